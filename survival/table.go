@@ -32,8 +32,8 @@ var ErrTable = errors.New("survival: table")
 func (t *Table) Causes() int { return len(t.Event) }
 
 // Check reports the first inconsistency of a table: columns of different
-// lengths, times that do not increase, negative numbers, more events than
-// subjects at risk.
+// lengths, times that do not increase, numbers that are negative or not finite,
+// more events than subjects at risk.
 func (t *Table) Check() error {
 	n := len(t.Time)
 	if len(t.AtRisk) != n || len(t.Censored) != n || t.Entered != nil && len(t.Entered) != n {
@@ -47,19 +47,20 @@ func (t *Table) Check() error {
 			return fmt.Errorf("%w: cause %d: column of another length", ErrTable, k+1)
 		}
 	}
+	number := func(x float64) bool { return x >= 0 && !math.IsInf(x, 1) }
 	for i, at := range t.Time {
 		if math.IsNaN(at) || math.IsInf(at, 0) || i > 0 && at <= t.Time[i-1] {
 			return fmt.Errorf("%w: row %d: times must be finite and increase", ErrTable, i)
 		}
 		events := 0.0
 		for _, e := range t.Event {
-			if !(e[i] >= 0) {
-				return fmt.Errorf("%w: row %d: number of events below 0", ErrTable, i)
+			if !number(e[i]) {
+				return fmt.Errorf("%w: row %d: number of events below 0 or not finite", ErrTable, i)
 			}
 			events += e[i]
 		}
-		if !(t.AtRisk[i] >= 0) || !(t.Censored[i] >= 0) || t.Entered != nil && !(t.Entered[i] >= 0) {
-			return fmt.Errorf("%w: row %d: number of subjects below 0", ErrTable, i)
+		if !number(t.AtRisk[i]) || !number(t.Censored[i]) || t.Entered != nil && !number(t.Entered[i]) {
+			return fmt.Errorf("%w: row %d: number of subjects below 0 or not finite", ErrTable, i)
 		}
 		if events > t.AtRisk[i] && !(t.Weighted && events <= t.AtRisk[i]*(1+1e-9)) {
 			return fmt.Errorf("%w: row %d: more events than subjects at risk", ErrTable, i)
@@ -90,10 +91,11 @@ func NewTable(s Sample, causes int) (*Table, error) {
 		if w == 0 {
 			continue
 		}
-		moves = append(moves, move{exit, s.Cause[i], w})
+		// Adding 0 makes −0 the same time as 0.
+		moves = append(moves, move{exit + 0, s.Cause[i], w})
 		if entry := s.entry(i); !math.IsInf(entry, -1) {
 			late = true
-			moves = append(moves, move{entry, -1, w})
+			moves = append(moves, move{entry + 0, -1, w})
 		}
 	}
 	slices.SortFunc(moves, func(a, b move) int {
@@ -110,12 +112,13 @@ func NewTable(s Sample, causes int) (*Table, error) {
 
 	// From the last time backwards: at risk before t are those that exit at t
 	// or later, less those that enter at t or later. A running count of heads
-	// says when nobody is left, whatever rounding did to the weights.
+	// says when nobody is left, and when everybody at risk has an event,
+	// whatever rounding did to the weights.
 	row, heads := distinct, 0
 	var exits, entries, still sum
 	for i := len(moves) - 1; i >= 0; {
 		row--
-		at := moves[i].time
+		at, failed := moves[i].time, 0
 		t.Time[row] = at
 		for ; i >= 0 && moves[i].time == at; i-- {
 			switch m := moves[i]; m.kind {
@@ -131,6 +134,7 @@ func NewTable(s Sample, causes int) (*Table, error) {
 				t.Event[m.kind-1][row] += m.weight
 				exits.add(m.weight)
 				heads++
+				failed++
 			}
 		}
 		still = exits
@@ -143,7 +147,9 @@ func NewTable(s Sample, causes int) (*Table, error) {
 			for _, e := range t.Event {
 				d += e[row]
 			}
-			t.AtRisk[row] = math.Max(t.AtRisk[row], d)
+			if failed == heads || t.AtRisk[row] < d {
+				t.AtRisk[row] = d
+			}
 		}
 	}
 	return t, nil
