@@ -1,0 +1,534 @@
+package cohort
+
+import (
+	"bytes"
+	"hash/maphash"
+	"slices"
+
+	"example.org/holdfast/cohort/internal/dates"
+	"example.org/holdfast/cohort/internal/rows"
+	"example.org/holdfast/cohort/internal/words"
+)
+
+// The date columns, in the order in which chunk.dates holds them.
+const (
+	operation = iota
+	revision
+	death
+	lastSeen
+	birth
+	dateColumnCount
+)
+
+var dateColumns = [dateColumnCount]string{"operation_date", "revision_date", "death_date", "last_seen_date", "birth_date"}
+
+// The columns whose words are understood together: the joint decides what a
+// bearing or a component means.
+const (
+	sigJoint = iota
+	sigSide
+	sigProcedure
+	sigOperationType
+	sigBearing
+	sigHead
+	sigLiner
+	sigFixation
+	sigCup
+	sigStem
+	sigTibia
+	sigFemur
+	signatureLength
+)
+
+var signatureColumns = [signatureLength]string{"joint", "side", "procedure", "operation_type", "bearing", "head", "liner",
+	"fixation", "cup_fixation", "stem_fixation", "tibia_fixation", "femur_fixation"}
+
+// signature is the typed words of those columns, numbered by vocabulary.
+type signature [signatureLength]uint32
+
+// wordColumns are the columns of words, for which a value may be assumed.
+var wordColumns = append(slices.Clone(signatureColumns[:]), "polyethylene", "sex", "revision_reason", "diagnosis", "surgeon", "hospital")
+
+// coreFields are the fields that every cohort has, in the order in which
+// chunk.core holds them.
+const (
+	coreJoint = iota
+	coreProcedure
+	coreBearing
+	coreFixation
+	coreSide
+	coreFieldCount
+)
+
+var coreFields = [coreFieldCount]string{"joint", "procedure", "bearing", "fixation", "side"}
+
+// flags are what else a row says.
+type flags uint32
+
+const (
+	flagUnreadable flags = 1 << iota
+	flagNotPrimary
+	flagBothSides
+	flagSideMissing
+	flagRevisedYes
+	flagRevisedNo
+	flagDeadYes
+	flagDeadNo
+	flagRevisedUnclear
+	flagDeadUnclear
+	flagAgeUnreadable
+	flagBearingContradicts
+	flagFixationContradicts
+	flagJointContradicts
+	flagNotABearing
+	flagResurfacingPolyethylene
+	flagExtraCells
+	flagOperationTypeNotPrimary
+)
+
+// chunk holds the rows of one batch, column by column.
+type chunk struct {
+	file  int
+	row   []int32
+	dates [dateColumnCount][]int32 // dates.Raw, then whole days once settled; nil if no table has the column
+	age   []int16                  // completed years as typed; noAge
+	flags []flags
+	core  [coreFieldCount][]uint16
+	extra [][]uint16 // the other fields kept, by Cohort.extra
+	who   []uint64   // hash of the patient; 0 if missing; nil if no table has the column
+
+	status  []Reason
+	exit    []int32
+	cause   []uint8
+	ageBand []uint8
+}
+
+const (
+	noAge  = -1
+	maxAge = 110
+	minAge = 10
+)
+
+func (c *chunk) len() int { return len(c.row) }
+
+// layout says in which cell of a table's rows each column stands; −1: nowhere.
+type layout struct {
+	headings  int
+	dates     [dateColumnCount]int
+	age       int
+	birthYear int
+	revised   int
+	dead      int
+	patient   int
+	signature [signatureLength]int
+	extra     []int
+	others    []int // cells of no known column, whose completeness is asked for
+}
+
+func newLayout(headings []Heading, extra []string, everyColumn bool) layout {
+	at := func(column string) int {
+		return slices.IndexFunc(headings, func(h Heading) bool { return h.Column == column })
+	}
+	l := layout{headings: len(headings), age: at("age"), birthYear: at("birth_year"), revised: at("revised"), dead: at("dead"), patient: at("patient")}
+	for i, c := range dateColumns {
+		l.dates[i] = at(c)
+	}
+	for i, c := range signatureColumns {
+		l.signature[i] = at(c)
+	}
+	for _, name := range extra {
+		i := at(name)
+		if i < 0 {
+			i = slices.IndexFunc(headings, func(h Heading) bool {
+				return h.Column == "" && h.How != LeftOut && plain(h.Typed) == plain(name)
+			})
+		}
+		l.extra = append(l.extra, i)
+	}
+	if everyColumn {
+		for i := range headings {
+			if !slices.Contains(l.cells(), i) {
+				l.others = append(l.others, i)
+			}
+		}
+	}
+	return l
+}
+
+// cells lists the cells that are read.
+func (l *layout) cells() []int {
+	cells := append([]int{l.age, l.birthYear, l.revised, l.dead, l.patient}, l.extra...)
+	cells = append(cells, l.dates[:]...)
+	cells = append(cells, l.signature[:]...)
+	cells = append(cells, l.others...)
+	slices.Sort(cells)
+	cells = slices.Compact(cells)
+	if len(cells) > 0 && cells[0] < 0 {
+		cells = cells[1:]
+	}
+	return cells
+}
+
+// interpreter is what all decoders of a reading share.
+type interpreter struct {
+	seed         maphash.Seed
+	dates        dates.Options
+	signature    [signatureLength]*vocabulary
+	core         [coreFieldCount]*field
+	revised      *vocabulary
+	dead         *vocabulary
+	extra        []*field
+	extraWords   []*vocabulary
+	assumed      [signatureLength]uint32
+	assumedExtra []uint32
+}
+
+// typedWords is one decoder's copy of a vocabulary's numbers.
+type typedWords struct {
+	shared *vocabulary
+	number map[string]uint32
+	rows   []int // by number
+}
+
+func (t *typedWords) of(cell []byte) uint32 {
+	n, ok := t.number[string(cell)]
+	if !ok {
+		n = t.shared.numberOf(string(cell))
+		t.number[string(cell)] = n
+	}
+	for int(n) >= len(t.rows) {
+		t.rows = append(t.rows, 0)
+	}
+	t.rows[n]++
+	return n
+}
+
+// decoder turns batches of one table into chunks. Each worker has its own.
+type decoder struct {
+	*interpreter
+	layout    layout
+	typed     [signatureLength]typedWords
+	revised   typedWords
+	dead      typedWords
+	extra     []typedWords
+	extraCode [][]uint16 // by typed number
+	resolved  map[signature]resolved
+	evidence  [dateColumnCount]evidence
+	notValues map[string]map[string]bool // by column, words met: is it one for missing?
+	missing   []int                      // by heading
+	scratch   chunk
+}
+
+func newDecoder(in *interpreter, l layout) *decoder {
+	d := &decoder{interpreter: in, layout: l, resolved: make(map[signature]resolved), notValues: make(map[string]map[string]bool), missing: make([]int, l.headings)}
+	words := func(v *vocabulary) typedWords { return typedWords{shared: v, number: make(map[string]uint32)} }
+	for i, v := range in.signature {
+		d.typed[i] = words(v)
+	}
+	d.revised, d.dead = words(in.revised), words(in.dead)
+	d.extraCode = make([][]uint16, len(in.extra))
+	for _, v := range in.extraWords {
+		d.extra = append(d.extra, words(v))
+	}
+	return d
+}
+
+// cell i of a record, without surrounding space; empty if the record is short.
+func cell(r *rows.Record, i int) []byte {
+	if i < 0 || i >= len(r.Cells) {
+		return nil
+	}
+	c := r.Cells[i]
+	if len(c) > 0 && (c[0] <= ' ' || c[len(c)-1] <= ' ' || c[0] >= 0x80 || c[len(c)-1] >= 0x80) {
+		c = bytes.TrimSpace(c)
+	}
+	return c
+}
+
+// decode reads one batch.
+func (d *decoder) decode(file int, batch *rows.Batch) *chunk {
+	s := &d.scratch
+	s.row, s.age, s.flags, s.who = s.row[:0], s.age[:0], s.flags[:0], s.who[:0]
+	for i := range s.dates {
+		s.dates[i] = s.dates[i][:0]
+	}
+	for i := range s.core {
+		s.core[i] = s.core[i][:0]
+	}
+	if s.extra == nil {
+		s.extra = make([][]uint16, len(d.interpreter.extra))
+	}
+	for i := range s.extra {
+		s.extra[i] = s.extra[i][:0]
+	}
+	for r := range batch.Rows {
+		d.record(r)
+	}
+	c := &chunk{file: file, row: slices.Clone(s.row), flags: slices.Clone(s.flags)}
+	for i := range s.dates {
+		if d.layout.dates[i] >= 0 {
+			c.dates[i] = slices.Clone(s.dates[i])
+		}
+	}
+	if d.layout.age >= 0 || d.layout.birthYear >= 0 {
+		c.age = slices.Clone(s.age)
+	}
+	for i := range s.core {
+		c.core[i] = slices.Clone(s.core[i])
+	}
+	c.extra = make([][]uint16, len(s.extra))
+	for i := range s.extra {
+		c.extra[i] = slices.Clone(s.extra[i])
+	}
+	if d.layout.patient >= 0 {
+		c.who = slices.Clone(s.who)
+	}
+	return c
+}
+
+func (d *decoder) record(r *rows.Record) {
+	s, l := &d.scratch, &d.layout
+	var f flags
+	if r.Err != nil {
+		f |= flagUnreadable
+	}
+	if len(r.Cells) > l.headings {
+		for _, c := range r.Cells[l.headings:] {
+			if len(bytes.TrimSpace(c)) > 0 {
+				f |= flagExtraCells
+			}
+		}
+	}
+	s.row = append(s.row, int32(r.Row))
+	for i, at := range l.dates {
+		if at >= 0 {
+			s.dates[i] = append(s.dates[i], int32(d.date(i, at, r)))
+		}
+	}
+
+	var sig signature
+	for i, at := range l.signature {
+		if at < 0 {
+			sig[i] = d.assumed[i]
+			continue
+		}
+		if sig[i] = d.typed[i].of(cell(r, at)); sig[i] == 0 {
+			d.missing[at]++
+		}
+	}
+	res, ok := d.resolved[sig]
+	if !ok {
+		res = d.resolve(sig)
+		d.resolved[sig] = res
+	}
+	f |= res.flags
+	for i, code := range res.core {
+		s.core[i] = append(s.core[i], code)
+	}
+
+	f |= d.yesNo(&d.revised, l.revised, r, flagRevisedYes, flagRevisedNo, flagRevisedUnclear)
+	f |= d.yesNo(&d.dead, l.dead, r, flagDeadYes, flagDeadNo, flagDeadUnclear)
+
+	age := int16(noAge)
+	if l.age >= 0 {
+		if c := cell(r, l.age); len(c) > 0 {
+			years, ok := wholeNumber(c)
+			switch {
+			case ok && years > 0:
+				age = int16(min(years, 999))
+			case ok || d.isMissing("age", c):
+				d.missing[l.age]++
+			default:
+				f |= flagAgeUnreadable
+			}
+		} else {
+			d.missing[l.age]++
+		}
+	}
+	if l.birthYear >= 0 && age == noAge {
+		// Kept below noAge until the operation's year is known.
+		if c := cell(r, l.birthYear); len(c) > 0 {
+			year, ok := wholeNumber(c)
+			switch {
+			case ok && year >= dates.MinYear-100 && year <= dates.MaxYear:
+				age = int16(-year)
+			case ok && year == 0 || d.isMissing("birth_year", c):
+				d.missing[l.birthYear]++
+			default:
+				f |= flagAgeUnreadable
+			}
+		} else {
+			d.missing[l.birthYear]++
+		}
+	}
+	s.age = append(s.age, age)
+
+	for i, at := range l.extra {
+		n := d.assumedExtra[i]
+		if at >= 0 {
+			if n = d.extra[i].of(cell(r, at)); n == 0 {
+				d.missing[at]++
+			}
+		}
+		s.extra[i] = append(s.extra[i], d.extraOf(i, n))
+	}
+	if l.patient >= 0 {
+		var who uint64
+		if c := cell(r, l.patient); d.isPatient(c) {
+			who = maphash.Bytes(d.seed, c) | 1
+		} else {
+			d.missing[l.patient]++
+		}
+		s.who = append(s.who, who)
+	}
+	for _, at := range l.others {
+		if c := cell(r, at); len(c) == 0 || d.isMissing("", c) {
+			d.missing[at]++
+		}
+	}
+	s.flags = append(s.flags, f)
+}
+
+// date reads a date cell and notes what it says about the column's order.
+func (d *decoder) date(column, at int, r *rows.Record) dates.Raw {
+	c := cell(r, at)
+	raw := dates.Parse(c, d.dates)
+	if raw == dates.Missing {
+		d.missing[at]++
+		return raw
+	}
+	if e := raw.Evidence(); e != dates.None {
+		d.evidence[column].add(e, r.Row)
+		return raw
+	}
+	if _, err := raw.Day(dates.DayFirst); err == dates.ErrNotADate && d.isMissing(dateColumns[column], c) {
+		d.missing[at]++
+		return dates.Missing
+	}
+	return raw
+}
+
+// isMissing says whether a cell that is no value stands for a missing one. It
+// remembers the words met, up to a number.
+func (d *decoder) isMissing(column string, c []byte) bool {
+	if len(c) > 32 {
+		return false
+	}
+	memo := d.notValues[column]
+	missing, ok := memo[string(c)]
+	if !ok {
+		missing = words.Missing(column, string(c))
+		if memo == nil {
+			memo = make(map[string]bool)
+			d.notValues[column] = memo
+		}
+		if len(memo) < 4096 {
+			memo[string(c)] = missing
+		}
+	}
+	return missing
+}
+
+// isPatient says whether a cell holds an identifier. Anything of two digits or
+// more does.
+func (d *decoder) isPatient(c []byte) bool {
+	digits := 0
+	for _, b := range c {
+		if b >= '0' && b <= '9' {
+			digits++
+		}
+	}
+	return digits >= 2 || len(c) > 0 && !words.Missing("patient", string(c))
+}
+
+func (d *decoder) yesNo(t *typedWords, at int, r *rows.Record, yes, no, unclear flags) flags {
+	if at < 0 {
+		return 0
+	}
+	n := t.of(cell(r, at))
+	if n == 0 {
+		d.missing[at]++
+		return 0
+	}
+	// A handful of different words: understanding one again costs little,
+	// remembering it less.
+	switch m := t.meaning(n); {
+	case m == "yes":
+		return yes
+	case m == "no":
+		return no
+	}
+	return unclear
+}
+
+// meaning of a yes-or-no word.
+func (t *typedWords) meaning(n uint32) string {
+	v := t.shared
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	w := &v.words[n]
+	if w.Value == "" {
+		m := words.YesNo(v.column, w.Typed)
+		w.Value, w.Known = m.Value, m.Known
+	}
+	return w.Value
+}
+
+// extraOf is the code of a typed word in extra field i.
+func (d *decoder) extraOf(i int, n uint32) uint16 {
+	if n == 0 {
+		return 0
+	}
+	known := d.extraCode[i]
+	if int(n) < len(known) && known[n] != 0 {
+		return known[n]
+	}
+	for int(n) >= len(known) {
+		known = append(known, 0)
+	}
+	v := d.extraWords[i]
+	m := understand(v.column, v.typed(n))
+	v.understood(n, m)
+	known[n] = d.interpreter.extra[i].code(m.Value)
+	d.extraCode[i] = known
+	return known[n]
+}
+
+// understand gives a word of a column that stands on its own.
+func understand(column, typed string) words.Meaning {
+	switch column {
+	case "sex":
+		return words.Sex(typed)
+	case "revision_reason":
+		return words.Reason(typed)
+	case "polyethylene":
+		return words.Polyethylene(typed)
+	}
+	return words.Meaning{Value: words.Clean(typed), Known: true}
+}
+
+// wholeNumber reads a number such as 67, 67.0 or 67,8, without its fraction.
+func wholeNumber(c []byte) (int, bool) {
+	n, digits := 0, 0
+	for digits < len(c) && c[digits] >= '0' && c[digits] <= '9' {
+		if digits == 6 {
+			return 0, false
+		}
+		n = n*10 + int(c[digits]-'0')
+		digits++
+	}
+	if digits == 0 {
+		return 0, false
+	}
+	if rest := c[digits:]; len(rest) > 0 {
+		if rest[0] != '.' && rest[0] != ',' {
+			return 0, false
+		}
+		for _, b := range rest[1:] {
+			if b < '0' || b > '9' {
+				return 0, false
+			}
+		}
+	}
+	return n, true
+}

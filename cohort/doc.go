@@ -1,0 +1,27 @@
+// Package cohort reads outcomes tables of primary joint replacements, one row
+// per joint, checks them, and counts follow-up by group for package survival.
+//
+//  1. [Read] streams one or more tables (text, Arrow IPC, Parquet) into typed
+//     columns: dates as whole days, words as canonical words.
+//  2. When everything is read, the order of day and month is settled per
+//     table, the closing date found, and every row checked: used, or set aside
+//     with a [Reason]. Rows read = rows used + rows set aside, always.
+//  3. [Cohort.Tally] counts the used rows by group: exit day and cause.
+//
+// The unit is the joint. The event is the first revision: any operation that
+// adds, removes or exchanges a component. Death is a competing event.
+//
+// Time is whole days from the operation to the revision, else to the death,
+// else to the earlier of the day last seen and the closing date; whoever is
+// revised or dies after the closing date was followed to it. On one day a
+// revision comes before a death.
+//
+// Patients' identifiers are kept only as a hash, and neither they nor dates of
+// birth ever stand in an error, a problem or a result: row and column do.
+package cohort
+
+// DaysPerYear is the length of a year wherever days become years.
+const DaysPerYear = 365.25
+
+// NotRecorded is the value of a word that is missing.
+const NotRecorded = "not recorded"

@@ -1,0 +1,391 @@
+package cohort
+
+import (
+	"fmt"
+	"maps"
+	"math"
+	"runtime"
+	"slices"
+	"strconv"
+	"strings"
+	"sync"
+
+	"example.org/holdfast/cohort/internal/dates"
+	"example.org/holdfast/cohort/internal/words"
+	"example.org/holdfast/survival/tally"
+)
+
+// Fields derived from others, by which a cohort can be grouped too.
+const (
+	fieldAgeBand       = "age_band"
+	fieldOperationYear = "operation_year"
+)
+
+func derivedField(name string) bool { return name == fieldAgeBand || name == fieldOperationYear }
+
+// plainColumn is a name as columns are written: lower case, underscores.
+func plainColumn(name string) string { return strings.ReplaceAll(plain(name), " ", "_") }
+
+// UnknownFieldError says that a cohort can't be grouped or narrowed by a name.
+type UnknownFieldError struct {
+	Wanted string
+	Known  []string
+}
+
+func (e *UnknownFieldError) Error() string {
+	return fmt.Sprintf("no column %q to group by%s; there are %s", e.Wanted, didYouMean(e.Wanted, e.Known), strings.Join(e.Known, ", "))
+}
+
+// Fields lists what the cohort can be grouped by: its columns of words, the
+// age band and the year of operation.
+func (c *Cohort) Fields() []string {
+	var names []string
+	for _, f := range c.core {
+		if c.hasCore(f.name) {
+			names = append(names, f.name)
+		}
+	}
+	if c.present["age"] {
+		names = append(names, fieldAgeBand)
+	}
+	names = append(names, fieldOperationYear)
+	for _, f := range c.extra {
+		if c.present[f.name] {
+			names = append(names, f.name)
+		}
+	}
+	return names
+}
+
+// hasCore says whether any table has what a core field is made from.
+func (c *Cohort) hasCore(name string) bool {
+	sources := map[string][]string{
+		"joint":     {"joint", "procedure"},
+		"procedure": {"procedure"},
+		"bearing":   {"bearing", "head"},
+		"fixation":  {"fixation", "cup_fixation", "tibia_fixation"},
+		"side":      {"side"},
+	}[name]
+	return slices.ContainsFunc(sources, func(s string) bool { return c.present[s] })
+}
+
+// fieldName is the field a name stands for: its own, or a heading's.
+func (c *Cohort) fieldName(wanted string) (string, bool) {
+	if name, ok := fieldNamed(c.Fields(), wanted); ok {
+		return name, true
+	}
+	if m := words.Heading(wanted); m.Column != "" {
+		return fieldNamed(c.Fields(), m.Column)
+	}
+	return "", false
+}
+
+// dimension is a field with its values in canonical order.
+type dimension struct {
+	name   string
+	levels []string
+	reader func(ch *chunk) func(i int) int // the level of each row of a chunk
+}
+
+func (c *Cohort) dimension(name string) (*dimension, error) {
+	ofField := func(f *field, column func(*chunk) []uint16) *dimension {
+		rank, ordered := f.ranks()
+		return &dimension{f.name, ordered, func(ch *chunk) func(int) int {
+			codes := column(ch)
+			return func(i int) int { return int(rank[codes[i]]) }
+		}}
+	}
+	for k, f := range c.core {
+		if f.name == name {
+			return ofField(f, func(ch *chunk) []uint16 { return ch.core[k] }), nil
+		}
+	}
+	for k, f := range c.extra {
+		if f.name == name {
+			return ofField(f, func(ch *chunk) []uint16 { return ch.extra[k] }), nil
+		}
+	}
+	switch name {
+	case fieldAgeBand:
+		d := &dimension{name: name}
+		for _, b := range c.bands {
+			d.levels = append(d.levels, b.String())
+		}
+		last := len(d.levels)
+		d.levels = append(d.levels, NotRecorded)
+		d.reader = func(ch *chunk) func(int) int {
+			return func(i int) int {
+				if ch.ageBand[i] == 0 {
+					return last
+				}
+				return int(ch.ageBand[i]) - 1
+			}
+		}
+		return d, nil
+	case fieldOperationYear:
+		d := &dimension{name: name}
+		for y := dates.MinYear; y <= dates.MaxYear; y++ {
+			d.levels = append(d.levels, strconv.Itoa(y))
+		}
+		d.levels = append(d.levels, NotRecorded)
+		d.reader = func(ch *chunk) func(int) int {
+			return func(i int) int {
+				op := ch.date(operation, i)
+				if op <= badDay {
+					return len(d.levels) - 1
+				}
+				y, _, _ := dates.YMD(op)
+				return y - dates.MinYear
+			}
+		}
+		return d, nil
+	}
+	return nil, &UnknownFieldError{name, c.Fields()}
+}
+
+// Endpoint is the event that is counted. The zero value is the first revision
+// for whatever reason.
+type Endpoint struct {
+	// Reasons are the reasons for revision that count, in canonical words;
+	// revisions for other reasons then compete, as death does.
+	Reasons []string
+}
+
+// String names the event.
+func (e Endpoint) String() string {
+	if len(e.Reasons) == 0 {
+		return "revision for any reason"
+	}
+	return "revision for " + strings.Join(e.Reasons, " or ")
+}
+
+// Causes of a tally, in the order of their numbers from 1.
+const (
+	CauseRevision = 1 // the event
+	CauseDeath    = 2
+	CauseOther    = 3 // revision for another reason; only if the endpoint names reasons
+)
+
+func (e Endpoint) causes() []string {
+	causes := []string{e.String(), "death"}
+	if len(e.Reasons) > 0 {
+		causes = append(causes, "revision for another reason")
+	}
+	return causes
+}
+
+// ParseReason gives the canonical word for a reason for revision.
+func ParseReason(s string) (string, bool) {
+	m := words.Reason(s)
+	return m.Value, m.Known
+}
+
+// Groups is follow-up counted by group: joint, procedure, then the fields
+// asked for.
+type Groups struct {
+	Set    *tally.Set // the full cells
+	Fields []string   // names of the dimensions
+
+	shared [][]tally.Key // the cells of each patient with several rows in use
+	anyWho bool
+}
+
+// Tally counts the rows in use by joint, procedure and the named fields. An
+// [*UnknownFieldError] says which name is no field.
+func (c *Cohort) Tally(by []string, e Endpoint) (*Groups, error) {
+	names := []string{"joint", "procedure"}
+	for _, wanted := range by {
+		name, ok := c.fieldName(wanted)
+		if !ok {
+			return nil, &UnknownFieldError{wanted, c.Fields()}
+		}
+		if slices.Contains(names, name) {
+			return nil, fmt.Errorf("column %q is named twice, or separates the audit anyway", wanted)
+		}
+		names = append(names, name)
+	}
+	wanted := make(map[string]bool, len(e.Reasons))
+	for _, reason := range e.Reasons {
+		wanted[reason] = true
+	}
+	counter, err := c.newCounter(names, e, wanted)
+	if err != nil {
+		return nil, err
+	}
+	return counter.run()
+}
+
+// counter counts rows into cells numbered by their levels.
+type counter struct {
+	cohort  *Cohort
+	names   []string
+	dims    []*dimension
+	stride  []uint64
+	causes  []string
+	counted []bool // by reason code; nil: every revision counts
+	reasons int    // index of the reason among the extra fields
+}
+
+func (c *Cohort) newCounter(names []string, e Endpoint, wanted map[string]bool) (*counter, error) {
+	k := &counter{cohort: c, names: names, causes: e.causes(), reasons: -1}
+	cells := uint64(1)
+	for _, name := range names {
+		d, err := c.dimension(name)
+		if err != nil {
+			return nil, err
+		}
+		if cells > math.MaxUint64/uint64(len(d.levels)) {
+			return nil, fmt.Errorf("too many columns to group by: %s", strings.Join(names, ", "))
+		}
+		k.dims = append(k.dims, d)
+		k.stride = append(k.stride, cells)
+		cells *= uint64(len(d.levels))
+	}
+	if len(wanted) > 0 {
+		k.reasons = slices.IndexFunc(c.extra, func(f *field) bool { return f.name == "revision_reason" })
+		f := c.extra[k.reasons]
+		for _, v := range f.values {
+			k.counted = append(k.counted, wanted[v])
+		}
+	}
+	return k, nil
+}
+
+// readers give the levels of one chunk's rows.
+func (k *counter) readers(ch *chunk) []func(int) int {
+	readers := make([]func(int) int, len(k.dims))
+	for i, d := range k.dims {
+		readers[i] = d.reader(ch)
+	}
+	return readers
+}
+
+func (k *counter) cell(readers []func(int) int, i int) uint64 {
+	var cell uint64
+	for d, level := range readers {
+		cell += uint64(level(i)) * k.stride[d]
+	}
+	return cell
+}
+
+// cause of row i's end of follow-up under the endpoint.
+func (k *counter) cause(ch *chunk, i int) int {
+	cause := int(ch.cause[i])
+	if cause == causeRevision && k.counted != nil && !k.counted[ch.extra[k.reasons][i]] {
+		return CauseOther
+	}
+	return cause
+}
+
+func (k *counter) key(cell uint64) tally.Key {
+	levels := make([]int, len(k.dims))
+	for i, d := range k.dims {
+		levels[i] = int(cell / k.stride[i] % uint64(len(d.levels)))
+	}
+	return tally.NewKey(levels...)
+}
+
+func (k *counter) run() (*Groups, error) {
+	c := k.cohort
+	workers := min(runtime.GOMAXPROCS(0), max(1, len(c.chunks)))
+	found := make([]map[uint64]*tally.Counts, workers)
+	var wg sync.WaitGroup
+	for w := range workers {
+		wg.Go(func() {
+			counts := make(map[uint64]*tally.Counts)
+			lastCell, last := uint64(math.MaxUint64), (*tally.Counts)(nil)
+			for ci := w; ci < len(c.chunks); ci += workers {
+				ch := c.chunks[ci]
+				readers := k.readers(ch)
+				for i, status := range ch.status {
+					if status != used {
+						continue
+					}
+					cell := k.cell(readers, i)
+					if cell != lastCell {
+						lastCell, last = cell, counts[cell]
+						if last == nil {
+							last = tally.New(len(k.causes))
+							counts[cell] = last
+						}
+					}
+					last.Add(ch.exit[i], k.cause(ch, i))
+				}
+			}
+			found[w] = counts
+		})
+	}
+	wg.Wait()
+
+	var dims []tally.Dimension
+	for _, d := range k.dims {
+		dims = append(dims, tally.Dimension{Name: d.name, Levels: d.levels})
+	}
+	g := &Groups{Set: tally.NewSet(dims, k.causes), Fields: k.names, anyWho: c.anyWho}
+	keys := make(map[uint64]tally.Key)
+	keyOf := func(cell uint64) tally.Key {
+		key, ok := keys[cell]
+		if !ok {
+			key = k.key(cell)
+			keys[cell] = key
+		}
+		return key
+	}
+	for _, counts := range found {
+		for _, cell := range slices.Sorted(maps.Keys(counts)) {
+			if err := g.Set.Group(keyOf(cell)).Merge(counts[cell]); err != nil {
+				return nil, err
+			}
+		}
+	}
+	for _, patient := range c.shared {
+		var cells []tally.Key
+		for _, at := range patient {
+			if ch := c.chunks[at.chunk]; ch.status[at.i] == used {
+				cells = append(cells, keyOf(k.cell(k.readers(ch), int(at.i))))
+			}
+		}
+		if len(cells) > 1 {
+			g.shared = append(g.shared, cells)
+		}
+	}
+	return g, nil
+}
+
+// Margin is the groups with every field but joint, procedure and the named
+// ones pooled, and the number of patients in each: a joint without a patient
+// counts as one patient. Patients is nil if no table names patients.
+func (g *Groups) Margin(keep ...string) (set *tally.Set, patients map[tally.Key]int64, err error) {
+	keep = append([]string{"joint", "procedure"}, keep...)
+	set, err = g.Set.Collapse(keep...)
+	if err != nil || !g.anyWho {
+		return set, nil, err
+	}
+	patients = make(map[tally.Key]int64, set.Len())
+	for key, counts := range set.All() {
+		patients[key] = counts.Subjects()
+	}
+	kept := make([]bool, len(g.Fields))
+	for i, f := range g.Fields {
+		kept[i] = slices.Contains(keep, f)
+	}
+	levels := make([]int, len(kept))
+	seen := make(map[tally.Key]bool)
+	for _, cells := range g.shared {
+		clear(seen)
+		for _, cell := range cells {
+			for i := range levels {
+				levels[i] = tally.All
+				if kept[i] {
+					levels[i] = cell.Level(i)
+				}
+			}
+			key := tally.NewKey(levels...)
+			if seen[key] {
+				patients[key]--
+			}
+			seen[key] = true
+		}
+	}
+	return set, patients, nil
+}

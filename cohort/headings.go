@@ -1,0 +1,177 @@
+package cohort
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"example.org/holdfast/cohort/internal/words"
+)
+
+// Heading is one heading of a table and the column it was taken for.
+type Heading struct {
+	Typed  string
+	Column string // "" for a column of the user's own
+	How    HeadingMatch
+
+	// Between lists the columns it could mean, where that is not clear; it is
+	// then taken for none.
+	Between []string
+}
+
+// HeadingMatch says how a heading was matched.
+type HeadingMatch uint8
+
+const (
+	Unmatched    HeadingMatch = iota // no known column; kept under its own name
+	ByName                           // the column's own name
+	ByVariant                        // a close variant, such as "Date of operation"
+	BySettings                       // the user's own mapping
+	LeftOut                          // left out by the user's own mapping
+	OtherHeading                     // a variant of a column that another heading names exactly
+)
+
+// String describes the match.
+func (m HeadingMatch) String() string {
+	return [...]string{"not a known column", "by name", "by a close variant", "by the settings", "left out", "not used: another heading names this column"}[m]
+}
+
+// MissingColumnError says that a table lacks a column that is needed.
+type MissingColumnError struct {
+	File   string
+	Column string
+	Found  []string // the headings found
+	Near   string   // the nearest of them; "" if none is near
+}
+
+func (e *MissingColumnError) Error() string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "%s: no column %s. Headings found: %s.", e.File, e.Column, listHeadings(e.Found))
+	if e.Near != "" {
+		fmt.Fprintf(&b, " Nearest: %q.", e.Near)
+	}
+	return b.String()
+}
+
+// TwoColumnsError says that two headings were taken for one column.
+type TwoColumnsError struct {
+	File          string
+	Column        string
+	First, Second string
+}
+
+func (e *TwoColumnsError) Error() string {
+	if e.First == e.Second {
+		return fmt.Sprintf("%s: the heading %q stands twice; rename or remove one", e.File, e.First)
+	}
+	return fmt.Sprintf("%s: the headings %q and %q both mean %s; rename or remove one", e.File, e.First, e.Second, e.Column)
+}
+
+// listHeadings names at most a screenful of headings.
+func listHeadings(headings []string) string {
+	const most = 40
+	if len(headings) == 0 {
+		return "none"
+	}
+	quoted := make([]string, 0, most)
+	for _, h := range headings[:min(most, len(headings))] {
+		if len(h) > 60 {
+			h = h[:strings.LastIndexFunc(h[:60], func(r rune) bool { return r < 0x80 })+1] + "…"
+		}
+		quoted = append(quoted, fmt.Sprintf("%q", h))
+	}
+	if more := len(headings) - most; more > 0 {
+		return fmt.Sprintf("%s and %d more", strings.Join(quoted, ", "), more)
+	}
+	return strings.Join(quoted, ", ")
+}
+
+// matchHeadings says what each heading of a table means. The user's own
+// mapping comes first, then exact names, then close variants; two headings
+// for one column are refused unless one of them is the column's exact name.
+func matchHeadings(file string, typed []string, o Options) ([]Heading, error) {
+	mapping := make(map[string]string, len(o.Columns))
+	for heading, column := range o.Columns {
+		mapping[plain(heading)] = column
+	}
+	headings := make([]Heading, len(typed))
+	by := make(map[string]int) // column → index of its heading
+	for i, t := range typed {
+		h := Heading{Typed: t}
+		if column, ok := mapping[plain(t)]; ok {
+			h.Column, h.How = column, BySettings
+			if column == "" {
+				h.How = LeftOut
+			}
+		} else {
+			m := words.Heading(t)
+			h.Column, h.Between = m.Column, m.Between
+			switch {
+			case m.Exact:
+				h.How = ByName
+			case m.Column != "":
+				h.How = ByVariant
+			}
+		}
+		headings[i] = h
+		if h.Column == "" {
+			continue
+		}
+		j, taken := by[h.Column]
+		if !taken {
+			by[h.Column] = i
+			continue
+		}
+		stronger, weaker := i, j
+		switch other := headings[j].How; {
+		case rankOf(h.How) == rankOf(other):
+			return nil, &TwoColumnsError{file, h.Column, headings[j].Typed, t}
+		case rankOf(h.How) < rankOf(other):
+			stronger, weaker = j, i
+		}
+		by[h.Column] = stronger
+		headings[weaker].Column, headings[weaker].How = "", OtherHeading
+	}
+	for _, needed := range words.Needed() {
+		if _, ok := by[needed]; ok {
+			continue
+		}
+		if _, ok := o.Assume[needed]; ok {
+			continue
+		}
+		return nil, &MissingColumnError{file, needed, typed, words.Nearest(needed, typed)}
+	}
+	return headings, nil
+}
+
+func rankOf(m HeadingMatch) int {
+	switch m {
+	case BySettings:
+		return 3
+	case ByName:
+		return 2
+	case ByVariant:
+		return 1
+	}
+	return 0
+}
+
+// plain is a heading without regard to case, spacing, hyphens and underscores.
+func plain(s string) string {
+	return strings.Join(strings.FieldsFunc(strings.ToLower(s), func(r rune) bool {
+		return r == ' ' || r == '_' || r == '-' || r == '\t' || r == '\n' || r == '\u00a0'
+	}), " ")
+}
+
+// fieldNamed is the field of a column name or of a heading as typed.
+func fieldNamed(names []string, wanted string) (string, bool) {
+	if slices.Contains(names, wanted) {
+		return wanted, true
+	}
+	for _, n := range names {
+		if plain(n) == plain(wanted) {
+			return n, true
+		}
+	}
+	return "", false
+}

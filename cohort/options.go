@@ -1,0 +1,167 @@
+package cohort
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"example.org/holdfast/cohort/internal/dates"
+	"example.org/holdfast/cohort/internal/words"
+)
+
+// DateOrder says how numeric dates such as 3/4/2019 are read.
+type DateOrder uint8
+
+const (
+	// OrderFromTable settles the order from the table's own dates, or refuses.
+	OrderFromTable DateOrder = iota
+	// DayFirst reads 3/4/2019 as 3 April.
+	DayFirst
+	// MonthFirst reads 3/4/2019 as 4 March.
+	MonthFirst
+)
+
+// Day is a calendar day, counted from 1 January 1970.
+type Day int32
+
+// ParseDay reads an ISO date such as 2024-12-31.
+func ParseDay(s string) (Day, error) {
+	t, err := time.Parse(time.DateOnly, s)
+	if err != nil {
+		return 0, fmt.Errorf("date %q, want one such as 2024-12-31", s)
+	}
+	d, ok := dates.FromYMD(t.Year(), int(t.Month()), t.Day())
+	if !ok {
+		return 0, fmt.Errorf("date %q, want a year from %d to %d", s, dates.MinYear, dates.MaxYear)
+	}
+	return Day(d), nil
+}
+
+// String is the ISO form.
+func (d Day) String() string { return dates.ISO(int32(d)) }
+
+// Year is the calendar year.
+func (d Day) Year() int {
+	y, _, _ := dates.YMD(int32(d))
+	return y
+}
+
+// Condition is one value a column must have for a row to be in scope.
+type Condition struct{ Column, Value string }
+
+// Options say how tables are read. The zero value reads them as they are.
+type Options struct {
+	// Columns maps headings as typed to columns, before any other matching.
+	// An empty column name leaves the heading out.
+	Columns map[string]string
+
+	// Assume gives a column that the tables lack one value for every row.
+	Assume map[string]string
+
+	// Where keeps rows that have, for each column named, one of the values
+	// named for it. Values may be synonyms.
+	Where []Condition
+
+	// Keep names columns beside the known ones, by heading, to keep for
+	// grouping.
+	Keep []string
+
+	DateOrder DateOrder
+	// Pivot reads two-digit years: below it as 20yy, from it on as 19yy. Nil
+	// refuses them.
+	Pivot *int
+
+	// AgeBands are the lower bounds of the age bands after the first; nil
+	// means DefaultAgeBands.
+	AgeBands []int
+
+	// ClosingDate is the day up to which follow-up is complete; nil takes the
+	// latest date of the tables that is not after Today.
+	ClosingDate *Day
+
+	// Today is the day after which dates are in the future; 0 means the
+	// machine's.
+	Today Day
+
+	// EveryColumn counts missing cells and words in columns that are not
+	// needed otherwise too.
+	EveryColumn bool
+
+	// Delimiter and Encoding of text tables; zero finds them from the file.
+	Delimiter rune
+	Encoding  string
+
+	// Progress, if set, is told now and then how many bytes of how many have
+	// been read; total is 0 when unknown. It is called from one goroutine.
+	Progress func(read, total int64)
+}
+
+// DefaultAgeBands are the lower bounds of the usual bands: under 55, 55–64,
+// 65–74, 75 and over.
+var DefaultAgeBands = []int{55, 65, 75}
+
+func (o Options) withDefaults() (Options, error) {
+	if o.AgeBands == nil {
+		o.AgeBands = DefaultAgeBands
+	}
+	for i, a := range o.AgeBands {
+		if a < 1 || a > maxAge || i > 0 && a <= o.AgeBands[i-1] {
+			return o, fmt.Errorf("age bands %v: want ages from 1 to %d that increase, such as 55,65,75", o.AgeBands, maxAge)
+		}
+	}
+	if o.Today == 0 {
+		now := time.Now()
+		d, _ := dates.FromYMD(now.Year(), int(now.Month()), now.Day())
+		o.Today = Day(d)
+	}
+	if o.Pivot != nil && (*o.Pivot < 0 || *o.Pivot > 100) {
+		return o, fmt.Errorf("two-digit-year pivot %d: want 0 to 100", *o.Pivot)
+	}
+	known := words.Columns()
+	for heading, column := range o.Columns {
+		if column != "" && !slices.Contains(known, column) {
+			return o, fmt.Errorf("heading %q is mapped to %q, which is no column%s", heading, column, didYouMean(column, known))
+		}
+	}
+	for column := range o.Assume {
+		if !slices.Contains(wordColumns, column) {
+			return o, fmt.Errorf("a value can't be assumed for column %q; it can for %s", column, strings.Join(wordColumns, ", "))
+		}
+	}
+	return o, nil
+}
+
+func didYouMean(typed string, among []string) string {
+	if near := words.Nearest(typed, among); near != "" {
+		return fmt.Sprintf(" (did you mean %q?)", near)
+	}
+	return ""
+}
+
+// AgeBand is a range of completed years at operation, From ≤ age < To. From 0
+// and To 0 mean no bound.
+type AgeBand struct{ From, To int }
+
+// String is the ASCII form: <55, 55-64, 75+.
+func (b AgeBand) String() string {
+	switch {
+	case b.From == 0 && b.To == 0:
+		return "all ages"
+	case b.From == 0:
+		return "<" + strconv.Itoa(b.To)
+	case b.To == 0:
+		return strconv.Itoa(b.From) + "+"
+	}
+	return fmt.Sprintf("%d-%d", b.From, b.To-1)
+}
+
+// AgeBands turns lower bounds into bands.
+func AgeBands(bounds []int) []AgeBand {
+	bands := make([]AgeBand, len(bounds)+1)
+	for i, b := range bounds {
+		bands[i].To, bands[i+1].From = b, b
+	}
+	return bands
+}

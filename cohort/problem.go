@@ -1,0 +1,109 @@
+package cohort
+
+import "fmt"
+
+// Reason says why a row was set aside, or what about it was warned of. One
+// below [SideMissing] sets the row aside; the others leave it in use.
+type Reason uint8
+
+const (
+	used Reason = iota
+	outOfScope
+
+	RowUnreadable
+	OperationDateMissing
+	OperationDateImpossible
+	NotPrimary
+	BothSides
+	DateInFuture
+	OperationAfterClosing
+	RevisionDateImpossible
+	RevisedWithoutDate
+	RevisionBeforeOperation
+	DeathBeforeOperation
+	DeadWithoutDate
+	AgeOutOfRange
+	PossibleRevision
+	DuplicateRow
+
+	SideMissing
+	RevisionAfterDeath
+	DeadWithoutDateCensored
+	LastSeenBeforeOperation
+	LastSeenUnusable
+	RevisedNoWithDate
+	AliveWithDeathDate
+	YesNoUnreadable
+	AgeUnreadable
+	AgeDisagrees
+	BearingContradictsParts
+	FixationContradictsParts
+	JointContradictsProcedure
+	NotABearing
+	ResurfacingWithPolyethylene
+	CellsBeyondHeadings
+	reasons
+)
+
+var reasonText = [reasons]struct{ text, column string }{
+	RowUnreadable:           {"row cannot be read", ""},
+	OperationDateMissing:    {"no operation date", "operation_date"},
+	OperationDateImpossible: {"operation date impossible", "operation_date"},
+	NotPrimary:              {"not a primary", "procedure"},
+	BothSides:               {"both sides in one row: two joints need two rows", "side"},
+	DateInFuture:            {"date in the future", ""},
+	OperationAfterClosing:   {"operation after the closing date", "operation_date"},
+	RevisionDateImpossible:  {"revision date impossible", "revision_date"},
+	RevisedWithoutDate:      {"revised without a date", "revised"},
+	RevisionBeforeOperation: {"revision before operation", "revision_date"},
+	DeathBeforeOperation:    {"death before operation", "death_date"},
+	DeadWithoutDate:         {"dead without a date, and never seen since", "dead"},
+	AgeOutOfRange:           {"age outside 10 to 110", "age"},
+	PossibleRevision:        {"same joint again: possible revision", "operation_date"},
+	DuplicateRow:            {"same joint and date again: duplicate", "operation_date"},
+
+	SideMissing:                 {"side missing", "side"},
+	RevisionAfterDeath:          {"revision after death", "death_date"},
+	DeadWithoutDateCensored:     {"dead without a date: followed to the day last seen", "dead"},
+	LastSeenBeforeOperation:     {"last seen before operation: ignored", "last_seen_date"},
+	LastSeenUnusable:            {"last seen impossible or in the future: ignored", "last_seen_date"},
+	RevisedNoWithDate:           {"revised says no, with a revision date: taken as revised", "revised"},
+	AliveWithDeathDate:          {"dead says no, with a death date: taken as dead", "dead"},
+	YesNoUnreadable:             {"neither yes nor no: ignored", ""},
+	AgeUnreadable:               {"age or birth date unreadable: age not recorded", "age"},
+	AgeDisagrees:                {"age and birth date disagree: birth date used", "age"},
+	BearingContradictsParts:     {"bearing contradicts head and liner: head and liner used", "bearing"},
+	FixationContradictsParts:    {"fixation contradicts its components: components used", "fixation"},
+	JointContradictsProcedure:   {"joint contradicts the procedure: joint used", "joint"},
+	NotABearing:                 {"not a bearing of a total replacement: bearing not recorded", "bearing"},
+	ResurfacingWithPolyethylene: {"resurfacing with polyethylene", "bearing"},
+	CellsBeyondHeadings:         {"more cells than headings: the extra ones ignored", ""},
+}
+
+// String is a short phrase that is fixed for each reason.
+func (r Reason) String() string {
+	if r < reasons && reasonText[r].text != "" {
+		return reasonText[r].text
+	}
+	return fmt.Sprintf("Reason(%d)", uint8(r))
+}
+
+// SetsAside says whether a row with this reason is left out.
+func (r Reason) SetsAside() bool { return r >= RowUnreadable && r < SideMissing }
+
+// Problem is one remark on one row.
+type Problem struct {
+	File   int // index into Cohort.Files
+	Row    int // as the file numbers it: the line on which the row starts
+	Column string
+	Reason Reason
+
+	// Of is the row this one repeats, for PossibleRevision and DuplicateRow.
+	OfFile, Of int
+}
+
+// ReasonCount is how many rows have a reason.
+type ReasonCount struct {
+	Reason Reason
+	Rows   int
+}

@@ -1,0 +1,302 @@
+package cohort
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"hash/maphash"
+	"io"
+	"runtime"
+	"slices"
+	"sort"
+	"sync"
+
+	"example.org/holdfast/cohort/internal/dates"
+	"example.org/holdfast/cohort/internal/rows"
+	"example.org/holdfast/cohort/internal/words"
+)
+
+// ErrNoUsableRow says that every row of the tables was set aside, or that they
+// have none.
+var ErrNoUsableRow = errors.New("no row can be used")
+
+// Source is one table to read.
+type Source struct {
+	Name   string    // as it is to be named in messages
+	Reader io.Reader // nil: the file called Name
+}
+
+// Read reads and checks tables. The rows are streamed: memory grows by about
+// 60 bytes a row. Errors are about the tables as wholes (no such file, not
+// decodable, no usable row, a needed column missing, [*MissingColumnError],
+// [*TwoColumnsError], [*DateOrderError], or wrong options); what is wrong with
+// single rows is in the result.
+func Read(ctx context.Context, sources []Source, o Options) (*Cohort, error) {
+	o, err := o.withDefaults()
+	if err != nil {
+		return nil, err
+	}
+	if len(sources) == 0 {
+		return nil, errors.New("no table to read")
+	}
+	r := &reading{options: o, cohort: &Cohort{bands: AgeBands(o.AgeBands), present: make(map[string]bool), headed: make(map[string]string)}}
+	if err := r.prepare(); err != nil {
+		return nil, err
+	}
+	for _, s := range sources {
+		if err := r.table(ctx, s); err != nil {
+			return nil, err
+		}
+	}
+	return r.finish()
+}
+
+// reading is the state of one Read.
+type reading struct {
+	options Options
+	cohort  *Cohort
+	in      *interpreter
+}
+
+// prepare makes the vocabularies and fields.
+func (r *reading) prepare() error {
+	c, o := r.cohort, r.options
+	in := &interpreter{seed: maphash.MakeSeed()}
+	if o.Pivot != nil {
+		in.dates = dates.Options{PivotSet: true, Pivot: *o.Pivot}
+	}
+	vocabulary := func(column string) *vocabulary {
+		v := newVocabulary(column)
+		c.words = append(c.words, v)
+		return v
+	}
+	for i, column := range signatureColumns {
+		in.signature[i] = vocabulary(column)
+		if value, ok := o.Assume[column]; ok {
+			in.assumed[i] = in.signature[i].numberOf(value)
+		}
+	}
+	for i, name := range coreFields {
+		in.core[i] = newField(name)
+	}
+	c.core = in.core
+	in.revised, in.dead = vocabulary("revised"), vocabulary("dead")
+
+	for _, name := range r.extraNames() {
+		in.extra = append(in.extra, newField(name))
+		v := vocabulary(name)
+		in.extraWords = append(in.extraWords, v)
+		n := uint32(0)
+		if value, ok := o.Assume[name]; ok {
+			n = v.numberOf(value)
+		}
+		in.assumedExtra = append(in.assumedExtra, n)
+	}
+	c.extra = in.extra
+	for column, value := range o.Assume {
+		c.present[column] = true
+		c.Assumed = append(c.Assumed, Condition{column, value})
+	}
+	sort.Slice(c.Assumed, func(i, j int) bool { return c.Assumed[i].Column < c.Assumed[j].Column })
+	r.in = in
+	return nil
+}
+
+// extraNames are the fields kept beside the core ones: sex and the reason
+// always, the others when asked for or needed for the scope.
+func (r *reading) extraNames() []string {
+	names := []string{"sex", "revision_reason"}
+	wanted := slices.Clone(r.options.Keep)
+	for _, w := range r.options.Where {
+		wanted = append(wanted, w.Column)
+	}
+	for column := range r.options.Assume {
+		wanted = append(wanted, column)
+	}
+	if r.options.EveryColumn {
+		wanted = append(wanted, "diagnosis", "surgeon", "hospital", "polyethylene")
+	}
+	for _, name := range wanted {
+		if slices.Contains(signatureColumns[:], plainColumn(name)) || derivedField(name) {
+			continue
+		}
+		if m := words.Heading(name); m.Column != "" && slices.Contains(wordColumns, m.Column) {
+			name = m.Column
+		}
+		if _, ok := fieldNamed(names, name); !ok {
+			names = append(names, name)
+		}
+	}
+	sort.Strings(names[2:])
+	return names
+}
+
+// table reads one table into chunks.
+func (r *reading) table(ctx context.Context, s Source) error {
+	c, o := r.cohort, r.options
+	t, err := rows.Open(ctx, s.Name, s.Reader, rows.Options{Delimiter: o.Delimiter, Encoding: o.Encoding})
+	if err != nil {
+		return err
+	}
+	defer t.Close()
+	headings, err := matchHeadings(s.Name, t.Headings, o)
+	if err != nil {
+		return err
+	}
+	for _, h := range headings {
+		if h.Column == "" {
+			continue
+		}
+		if _, ok := o.Assume[h.Column]; ok {
+			return fmt.Errorf("%s has a column %q: a value can't be assumed for %s", s.Name, h.Typed, h.Column)
+		}
+		c.present[h.Column] = true
+		c.headed[h.Column] = h.Typed
+	}
+	l := newLayout(headings, fieldNames(r.in.extra), o.EveryColumn)
+	for i, at := range l.extra {
+		if at >= 0 {
+			c.present[r.in.extra[i].name] = true
+		}
+	}
+	t.Select(l.cells())
+	file := len(c.Files)
+	c.Files = append(c.Files, File{Name: s.Name, HeadingRow: t.HeadingRow, Preamble: t.Preamble, Headings: headings})
+
+	decoders, chunks, err := r.decodeAll(ctx, t, file, l)
+	if err != nil {
+		return err
+	}
+	f := &c.Files[file]
+	f.Format, f.Notes = t.Format(), t.Notes()
+	var found [dateColumnCount]evidence
+	missing := make([]int, len(headings))
+	for _, d := range decoders {
+		for i := range found {
+			found[i].merge(d.evidence[i])
+		}
+		for i, n := range d.missing {
+			missing[i] += n
+		}
+		for _, t := range d.counted() {
+			for n, rows := range t.rows {
+				t.shared.words[n].Rows += rows
+			}
+		}
+	}
+	read := l.cells()
+	for i := range missing {
+		if !slices.Contains(read, i) {
+			missing[i] = -1
+		}
+	}
+	c.missing = append(c.missing, missing)
+	var heading [dateColumnCount]string
+	for i, at := range l.dates {
+		if at >= 0 {
+			heading[i] = headings[at].Typed
+		}
+	}
+	var orders [dateColumnCount]dates.Order
+	if orders, f.DateOrders, err = settleOrders(s.Name, found, heading, o.DateOrder); err != nil {
+		return err
+	}
+	parallel(len(chunks), func(i int) { chunks[i].settle(orders) })
+	for _, ch := range chunks {
+		f.Rows += ch.len()
+	}
+	c.chunks = append(c.chunks, chunks...)
+	return nil
+}
+
+func (d *decoder) counted() []*typedWords {
+	all := []*typedWords{&d.revised, &d.dead}
+	for i := range d.typed {
+		all = append(all, &d.typed[i])
+	}
+	for i := range d.extra {
+		all = append(all, &d.extra[i])
+	}
+	return all
+}
+
+// decodeAll runs one producer and as many decoders as there are processors.
+func (r *reading) decodeAll(ctx context.Context, t *rows.Table, file int, l layout) ([]*decoder, []*chunk, error) {
+	workers := runtime.GOMAXPROCS(0)
+	batches := make(chan *rows.Batch, workers)
+	decoders := make([]*decoder, workers)
+	var mu sync.Mutex
+	var chunks []*chunk
+	var wg sync.WaitGroup
+	for w := range workers {
+		d := newDecoder(r.in, l)
+		decoders[w] = d
+		wg.Go(func() {
+			for b := range batches {
+				c := d.decode(file, b)
+				seq := b.Seq
+				b.Release()
+				mu.Lock()
+				for len(chunks) <= seq {
+					chunks = append(chunks, nil)
+				}
+				chunks[seq] = c
+				mu.Unlock()
+			}
+		})
+	}
+	var err error
+	for {
+		var b *rows.Batch
+		if err = ctx.Err(); err != nil {
+			break
+		}
+		if b, err = t.Next(); err != nil {
+			break
+		}
+		if r.options.Progress != nil {
+			r.options.Progress(t.Read(), t.Size)
+		}
+		batches <- b
+	}
+	close(batches)
+	wg.Wait()
+	if err != nil && err != io.EOF {
+		return nil, nil, err
+	}
+	chunks = slices.DeleteFunc(chunks, func(c *chunk) bool { return c == nil || c.len() == 0 })
+	return decoders, chunks, nil
+}
+
+// parallel runs f for 0 to n−1 on all processors.
+func parallel(n int, f func(i int)) {
+	workers := min(runtime.GOMAXPROCS(0), n)
+	if workers <= 1 {
+		for i := range n {
+			f(i)
+		}
+		return
+	}
+	next := make(chan int)
+	var wg sync.WaitGroup
+	for range workers {
+		wg.Go(func() {
+			for i := range next {
+				f(i)
+			}
+		})
+	}
+	for i := range n {
+		next <- i
+	}
+	close(next)
+	wg.Wait()
+}
+
+func fieldNames(fields []*field) []string {
+	names := make([]string, len(fields))
+	for i, f := range fields {
+		names[i] = f.name
+	}
+	return names
+}

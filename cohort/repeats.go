@@ -1,0 +1,155 @@
+package cohort
+
+import (
+	"cmp"
+	"slices"
+	"sync"
+)
+
+// findRepeats finds patients with several rows, and among these the joints
+// that stand in the table twice: of a patient's same joint and side the
+// earliest row is kept; of one day, the row that knows more.
+//
+// Patients are matched by their hash, one part of the hashes at a time, so
+// that each part's index stays small.
+func (c *Cohort) findRepeats() {
+	rows := 0
+	for _, ch := range c.chunks {
+		if ch.who != nil {
+			c.anyWho = true
+		}
+		rows += ch.len()
+	}
+	c.repeats = make(map[place]place)
+	if !c.anyWho {
+		return
+	}
+	parts := 1
+	for parts < 256 && rows/parts > 1<<18 {
+		parts *= 2
+	}
+	found := make([][][]place, parts)
+	parallel(parts, func(p int) { found[p] = c.patientsOf(uint64(p), uint64(parts)) })
+	for _, f := range found {
+		c.shared = append(c.shared, f...)
+	}
+	slices.SortFunc(c.shared, func(a, b []place) int { return comparePlaces(a[0], b[0]) })
+	for _, patient := range c.shared {
+		c.markRepeats(patient)
+	}
+}
+
+func comparePlaces(a, b place) int {
+	return cmp.Or(cmp.Compare(a.chunk, b.chunk), cmp.Compare(a.i, b.i))
+}
+
+var indexes = sync.Pool{New: func() any { return new(patientIndex) }}
+
+// patientIndex is a hash table with open addressing over one part's rows.
+type patientIndex struct {
+	who    []uint64
+	places []place
+	next   []int32 // the patient's row before, or −1
+	slots  []int32 // row + 1 of the patient's latest row; 0 empty
+	more   []int32 // latest rows of patients that have several
+}
+
+// patientsOf lists the rows of each patient who has several, among those whose
+// hash falls in the part.
+func (c *Cohort) patientsOf(part, parts uint64) [][]place {
+	x := indexes.Get().(*patientIndex)
+	defer indexes.Put(x)
+	x.who, x.places, x.next, x.more = x.who[:0], x.places[:0], x.next[:0], x.more[:0]
+	for ci, ch := range c.chunks {
+		for i, who := range ch.who {
+			if who>>1&(parts-1) == part && who != 0 {
+				x.who = append(x.who, who)
+				x.places = append(x.places, place{int32(ci), int32(i)})
+			}
+		}
+	}
+	size := 16
+	for size < 2*len(x.who) {
+		size *= 2
+	}
+	if size > cap(x.slots) {
+		x.slots = make([]int32, size)
+	} else {
+		x.slots = x.slots[:size]
+		clear(x.slots)
+	}
+	mask := uint64(size - 1)
+	for row, who := range x.who {
+		x.next = append(x.next, -1)
+		at := who >> 32 & mask
+		for x.slots[at] != 0 && x.who[x.slots[at]-1] != who {
+			at = (at + 1) & mask
+		}
+		if before := x.slots[at] - 1; before >= 0 {
+			x.next[row] = before
+			if x.next[before] < 0 {
+				x.more = append(x.more, int32(at))
+			}
+		}
+		x.slots[at] = int32(row) + 1
+	}
+	patients := make([][]place, 0, len(x.more))
+	for _, at := range x.more {
+		var rows []place
+		for row := x.slots[at] - 1; row >= 0; row = x.next[row] {
+			rows = append(rows, x.places[row])
+		}
+		slices.Reverse(rows)
+		patients = append(patients, rows)
+	}
+	return patients
+}
+
+// markRepeats sets aside the later rows of each joint of one patient.
+func (c *Cohort) markRepeats(patient []place) {
+	type joint struct{ joint, side uint16 }
+	kept := make(map[joint]place, 2)
+	rows := slices.Clone(patient)
+	slices.SortStableFunc(rows, func(a, b place) int {
+		x, y := c.chunks[a.chunk], c.chunks[b.chunk]
+		return cmp.Or(cmp.Compare(x.date(operation, int(a.i)), y.date(operation, int(b.i))),
+			-cmp.Compare(x.knows(int(a.i)), y.knows(int(b.i))))
+	})
+	for _, at := range rows {
+		ch := c.chunks[at.chunk]
+		if ch.status[at.i] != used {
+			continue
+		}
+		j := joint{ch.core[coreJoint][at.i], ch.core[coreSide][at.i]}
+		if j.joint == 0 || j.side == 0 {
+			continue
+		}
+		first, again := kept[j]
+		if !again {
+			kept[j] = at
+			continue
+		}
+		ch.status[at.i] = PossibleRevision
+		if of := c.chunks[first.chunk]; of.date(operation, int(first.i)) == ch.date(operation, int(at.i)) {
+			ch.status[at.i] = DuplicateRow
+		}
+		c.repeats[at] = first
+	}
+}
+
+// knows counts what a row says about what came after the operation.
+func (ch *chunk) knows(i int) int {
+	n := 0
+	for _, k := range []int{revision, death, lastSeen} {
+		if ch.date(k, i) > badDay {
+			n++
+		}
+	}
+	return n
+}
+
+// unrevisedInUse says whether a row is used and not revised.
+func (c *Cohort) unrevisedInUse(at place) bool {
+	ch := c.chunks[at.chunk]
+	return ch.status[at.i] == used && ch.cause[at.i] != causeRevision
+}

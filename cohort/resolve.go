@@ -1,0 +1,132 @@
+package cohort
+
+import (
+	"example.org/holdfast/cohort/internal/words"
+)
+
+// resolved is what a row's signature means.
+type resolved struct {
+	core  [coreFieldCount]uint16
+	flags flags
+}
+
+// resolve understands the words of a signature together. It is called once
+// per distinct signature and decoder.
+func (in *interpreter) resolve(sig signature) resolved {
+	var res resolved
+	typed := func(i int) string {
+		if sig[i] == 0 {
+			return ""
+		}
+		return in.signature[i].typed(sig[i])
+	}
+	note := func(i int, m words.Meaning) {
+		if sig[i] != 0 {
+			in.signature[i].understood(sig[i], m)
+		}
+	}
+	var values [coreFieldCount]string
+
+	procedure := words.Procedure(typed(sigProcedure))
+	note(sigProcedure, words.Meaning{Value: procedure.Procedure, Known: procedure.Known})
+	values[coreProcedure] = procedure.Procedure
+	if procedure.Revision || procedure.Reoperation {
+		res.flags |= flagNotPrimary
+	}
+	if sig[sigOperationType] != 0 {
+		kind := words.OperationType(typed(sigOperationType))
+		note(sigOperationType, kind)
+		if kind.Value == words.Revision || kind.Value == words.Reoperation {
+			res.flags |= flagNotPrimary | flagOperationTypeNotPrimary
+		}
+	}
+
+	joint := words.Joint(typed(sigJoint))
+	note(sigJoint, joint)
+	values[coreJoint] = joint.Value
+	switch {
+	case sig[sigJoint] == 0:
+		values[coreJoint] = procedure.Joint
+	case procedure.Joint != "" && joint.Known && procedure.Joint != joint.Value:
+		res.flags |= flagJointContradicts
+	}
+
+	side := words.Side(typed(sigSide))
+	note(sigSide, side)
+	values[coreSide] = side.Value
+	if sig[sigSide] == 0 {
+		values[coreSide] = procedure.Side
+	}
+	switch values[coreSide] {
+	case words.Bilateral:
+		res.flags |= flagBothSides
+	case "":
+		res.flags |= flagSideMissing
+	}
+
+	values[coreBearing] = in.bearing(sig, values[coreJoint], typed, note, &res.flags)
+	values[coreFixation] = in.fixation(sig, values[coreJoint], typed, note, &res.flags)
+	if values[coreFixation] == "" {
+		values[coreFixation] = procedure.Fixation
+	}
+	if values[coreProcedure] == words.Resurfacing && values[coreJoint] == words.Hip && words.HasPolyethylene(values[coreBearing]) {
+		res.flags |= flagResurfacingPolyethylene
+	}
+	for i, v := range values {
+		if v != "" {
+			res.core[i] = in.core[i].code(v)
+		}
+	}
+	return res
+}
+
+// bearing is the bearing word, or what head and liner make it: they know more.
+func (in *interpreter) bearing(sig signature, joint string, typed func(int) string, note func(int, words.Meaning), f *flags) string {
+	word := words.Bearing(joint, typed(sigBearing))
+	note(sigBearing, word.Meaning)
+	if word.Refused {
+		*f |= flagNotABearing
+		return ""
+	}
+	if joint == words.Knee {
+		return word.Value
+	}
+	head, liner := words.Head(typed(sigHead)), words.Liner(typed(sigLiner))
+	note(sigHead, head)
+	note(sigLiner, liner)
+	if sig[sigHead] == 0 || sig[sigLiner] == 0 || !head.Known || !liner.Known {
+		return word.Value
+	}
+	derived, ok := words.DeriveBearing(head.Value, liner.Value)
+	if !ok {
+		return word.Value
+	}
+	if word.Known && word.Value != derived && !words.Refines(derived, word.Value) {
+		*f |= flagBearingContradicts
+	}
+	return derived
+}
+
+// fixation is the fixation word, or what the components make it.
+func (in *interpreter) fixation(sig signature, joint string, typed func(int) string, note func(int, words.Meaning), f *flags) string {
+	word := words.Fixation(typed(sigFixation))
+	note(sigFixation, word)
+	first, second := sigCup, sigStem
+	if joint == words.Knee {
+		first, second = sigTibia, sigFemur
+	}
+	a, b := words.ComponentFixation(typed(first)), words.ComponentFixation(typed(second))
+	note(first, a)
+	note(second, b)
+	if !a.Known || !b.Known {
+		return word.Value
+	}
+	derived, ok := words.DeriveFixation(joint, a.Value, b.Value)
+	if !ok {
+		return word.Value
+	}
+	if word.Known && word.Value != derived {
+		*f |= flagFixationContradicts
+	}
+	return derived
+}

@@ -1,0 +1,123 @@
+package cohort
+
+import (
+	"cmp"
+	"slices"
+	"sync"
+
+	"example.org/holdfast/cohort/internal/words"
+)
+
+// Word is one word as typed in a column, and what it was taken for.
+type Word struct {
+	Typed string
+	Value string // canonical, or as typed
+	Known bool
+	Rows  int
+}
+
+// vocabulary numbers the distinct words of one column as typed. Workers keep
+// their own copy of the numbers and ask here only for words new to them.
+type vocabulary struct {
+	column string
+	mu     sync.Mutex
+	number map[string]uint32
+	words  []Word // Rows is filled in when reading ends
+}
+
+func newVocabulary(column string) *vocabulary {
+	v := &vocabulary{column: column, number: make(map[string]uint32)}
+	v.numberOf("")
+	return v
+}
+
+// numberOf is 0 for a missing word.
+func (v *vocabulary) numberOf(typed string) uint32 {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	n, ok := v.number[typed]
+	if !ok {
+		n = uint32(len(v.words))
+		if n > 0 && words.Missing(v.column, typed) {
+			n = 0
+		} else {
+			v.words = append(v.words, Word{Typed: typed})
+		}
+		v.number[typed] = n
+	}
+	return n
+}
+
+func (v *vocabulary) typed(n uint32) string {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	return v.words[n].Typed
+}
+
+func (v *vocabulary) understood(n uint32, m words.Meaning) {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	v.words[n].Value, v.words[n].Known = m.Value, m.Known
+}
+
+// field is a column of canonical words: the distinct values, numbered as they
+// came. Value 0 is [NotRecorded].
+type field struct {
+	name   string
+	mu     sync.Mutex
+	number map[string]uint16
+	values []string
+}
+
+func newField(name string) *field {
+	return &field{name: name, number: map[string]uint16{NotRecorded: 0}, values: []string{NotRecorded}}
+}
+
+// maxValues is how many distinct values a column that is grouped by may have.
+const maxValues = 1 << 16
+
+// code of a value; beyond maxValues it is that of NotRecorded, and full says so.
+func (f *field) code(value string) uint16 {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	n, ok := f.number[value]
+	if !ok {
+		if len(f.values) >= maxValues {
+			return 0
+		}
+		n = uint16(len(f.values))
+		f.values = append(f.values, value)
+		f.number[value] = n
+	}
+	return n
+}
+
+func (f *field) full() bool { return len(f.values) >= maxValues }
+
+// ranks gives for each code its place in canonical order, and the values in
+// that order: known words first, then others alphabetically, not recorded last.
+func (f *field) ranks() (rank []uint16, ordered []string) {
+	canonical := words.Order(f.name)
+	place := func(v string) int {
+		if v == NotRecorded {
+			return len(canonical) + 1
+		}
+		if i := slices.Index(canonical, v); i >= 0 {
+			return i
+		}
+		return len(canonical)
+	}
+	codes := make([]int, len(f.values))
+	for i := range codes {
+		codes[i] = i
+	}
+	slices.SortFunc(codes, func(a, b int) int {
+		return cmp.Or(cmp.Compare(place(f.values[a]), place(f.values[b])), cmp.Compare(f.values[a], f.values[b]))
+	})
+	rank = make([]uint16, len(codes))
+	for i, c := range codes {
+		rank[c] = uint16(i)
+		ordered = append(ordered, f.values[c])
+	}
+	return rank, ordered
+}
