@@ -1,0 +1,172 @@
+package benchmark
+
+import (
+	"math"
+	"strings"
+)
+
+// Series is one source's figures for one population: alike in joint,
+// procedure, bearing, fixation, age, sex, period, estimand and source, at
+// several years. An attribute that is "" is not stated: the series covers all
+// its values. Words may be patterns, see the package documentation.
+type Series struct {
+	Source    string // short key, such as author and year
+	Joint     string
+	Procedure string
+	Bearing   string
+	Fixation  string
+	Sex       string
+	Age       AgeInterval // the zero value is all ages
+	Estimand  Estimand
+
+	PeriodFrom, PeriodTo int // calendar years of operation; 0 where not stated
+	Citation             string
+
+	Figures []Figure // by increasing years
+	User    bool     // from a user's file, not built in
+
+	order int  // place in the file, then in the book
+	rank  rank // set in a book
+}
+
+// Figure is what a series says at one time.
+type Figure struct {
+	Years    float64 // since operation
+	Revision float64 // cumulative revision, a proportion
+	Lower    float64 // confidence limits, proportions; NaN where there are none
+	Upper    float64
+	Level    float64 // confidence level of the limits; 0 means 0.95
+	Joints   int     // joints the figure rests on; 0 where not stated
+	Notes    Note    // LimitsRounded or 0
+
+	// The limits as printed, where they are not used because rounding hides
+	// their width ([LimitsRounded]); else 0.
+	PrintedLower, PrintedUpper float64
+
+	Covers         string // country, era, implants: what the figure is of
+	SeenAt, SeenOn string // where and when the value was seen
+}
+
+// HasLimits reports whether a figure has limits that enclose it.
+func (f Figure) HasLimits() bool {
+	return f.Lower <= f.Revision && f.Revision <= f.Upper && f.Upper > f.Lower
+}
+
+// limits are those of a figure, or the figure itself.
+func (f Figure) limits() (lower, upper float64) {
+	if f.HasLimits() {
+		return f.Lower, f.Upper
+	}
+	return f.Revision, f.Revision
+}
+
+func (f Figure) level() float64 {
+	if f.Level == 0 {
+		return defaultLevel
+	}
+	return f.Level
+}
+
+const defaultLevel = 0.95
+
+// At is the figure of a series at a number of years.
+func (s *Series) At(years float64) (Figure, bool) {
+	for _, f := range s.Figures {
+		if f.Years == years {
+			return f, true
+		}
+	}
+	return Figure{}, false
+}
+
+// hasLimits reports whether any figure of a series has limits.
+func (s *Series) hasLimits() bool {
+	for _, f := range s.Figures {
+		if f.HasLimits() {
+			return true
+		}
+	}
+	return false
+}
+
+// joints is the largest number a figure of a series rests on.
+func (s *Series) joints() int {
+	n := 0
+	for _, f := range s.Figures {
+		n = max(n, f.Joints)
+	}
+	return n
+}
+
+// early reports whether observed and expected revisions can be had from a
+// series.
+func (s *Series) early() bool {
+	if s.Estimand != OneMinusKaplanMeier || len(s.Figures) == 0 {
+		return false
+	}
+	for _, f := range s.Figures {
+		if !(f.Years > 0) || !(f.Revision >= 0 && f.Revision < 1) {
+			return false
+		}
+	}
+	return s.Figures[0].Years <= earlyYears
+}
+
+// earlyYears is how soon after operation a series must have its first figure
+// for revisions to be expected from it.
+const earlyYears = 3
+
+// Note is a set of remarks on a figure or a comparison.
+type Note uint16
+
+const (
+	// LimitsRounded: the published limits were rounded until one equalled the
+	// figure; they are treated as absent.
+	LimitsRounded Note = 1 << iota
+	// TakenAsExact: the published figure has no limits, and was compared as if
+	// it had no error.
+	TakenAsExact
+	// NoOwnValue: nobody was followed that long, or there is no own estimate of
+	// this kind.
+	NoOwnValue
+	// FewerThanTen: fewer than ten at risk.
+	FewerThanTen
+	// ZeroNotBelow: so few are still at risk that not even zero revised would
+	// have read below.
+	ZeroNotBelow
+	// ReachesZero: the published limits reach 0, so that nothing can read
+	// below.
+	ReachesZero
+	// OtherLevel: own limits and published limits have different confidence
+	// levels; no limits of the difference are made.
+	OtherLevel
+	// OwnLimitsUndefined: there are no own limits to read from.
+	OwnLimitsUndefined
+	// NearTheLine: the limits of the difference would read otherwise.
+	NearTheLine
+	// NoEarlyFigure: no published figure at three years or earlier, so that no
+	// revisions can be expected. Nothing here sets it: it is for the result
+	// that is left empty when [ObservedExpected] is false.
+	NoEarlyFigure
+)
+
+var noteCodes = [...]string{
+	"published limits rounded", "published taken as exact", "no own value",
+	"fewer than 10 at risk", "zero revised could not read below", "published limits reach 0",
+	"other level", "own limits undefined", "near the line", "no early published figure",
+}
+
+// Codes lists a set of notes as fixed short phrases.
+func (n Note) Codes() []string {
+	var codes []string
+	for i, code := range noteCodes {
+		if n&(1<<i) != 0 {
+			codes = append(codes, code)
+		}
+	}
+	return codes
+}
+
+func (n Note) String() string { return strings.Join(n.Codes(), "; ") }
+
+var nan = math.NaN()

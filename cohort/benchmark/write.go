@@ -1,0 +1,99 @@
+package benchmark
+
+import (
+	"bytes"
+	"encoding/csv"
+	"fmt"
+	"io"
+	"strconv"
+	"strings"
+)
+
+// Write writes series as a file [Read] reads: CSV with commas, one row per
+// figure. Numbers are written so that they are read back the same. Text that a
+// spreadsheet would take for a formula gets a leading apostrophe, which Read
+// takes off. Nothing is written if Read would refuse the result.
+func Write(w io.Writer, series []*Series) error {
+	var b bytes.Buffer
+	out := csv.NewWriter(&b)
+	out.Write(columns) // a Buffer takes everything
+	for _, s := range series {
+		for _, f := range s.Figures {
+			out.Write(record(s, f))
+		}
+	}
+	out.Flush()
+	if _, _, err := Read(bytes.NewReader(b.Bytes()), "published figures"); err != nil {
+		return fmt.Errorf("benchmark: not written: %w", err)
+	}
+	_, err := w.Write(b.Bytes())
+	return err
+}
+
+func record(s *Series, f Figure) []string {
+	lower, upper := f.Lower, f.Upper
+	if f.Notes&LimitsRounded != 0 {
+		lower, upper = f.PrintedLower, f.PrintedUpper
+	} else if !f.HasLimits() {
+		lower, upper = nan, nan
+	}
+	joint := s.Joint
+	if joint == "" {
+		joint = "*" // the column is needed
+	}
+	return []string{
+		guard(s.Source), guard(joint), guard(s.Procedure), guard(s.Bearing), guard(s.Fixation), s.Age.String(), guard(s.Sex),
+		strconv.FormatFloat(f.Years, 'f', -1, 64),
+		Percent(f.Revision), Percent(lower), Percent(upper),
+		strconv.FormatFloat(f.level(), 'f', -1, 64),
+		count(f.Joints),
+		s.Estimand.String(),
+		count(s.PeriodFrom), count(s.PeriodTo),
+		guard(f.Covers), guard(s.Citation), guard(f.SeenAt), guard(f.SeenOn),
+	}
+}
+
+func count(n int) string {
+	if n == 0 {
+		return ""
+	}
+	return strconv.Itoa(n)
+}
+
+// guard keeps a spreadsheet from reading text as a formula.
+func guard(s string) string {
+	if s != "" && strings.IndexByte("=+-@", s[0]) >= 0 {
+		return "'" + s
+	}
+	return s
+}
+
+// Percent is a proportion in percent, in the fewest digits that give the same
+// proportion when the decimal point is moved back: .081 is "8.1", where
+// multiplying by 100 would leave 8.100000000000001. NaN is "".
+func Percent(p float64) string {
+	if p != p {
+		return ""
+	}
+	text := strconv.FormatFloat(p, 'e', -1, 64)
+	mantissa, exponent, ok := strings.Cut(text, "e")
+	if !ok {
+		return text // infinite
+	}
+	sign := ""
+	if rest, negative := strings.CutPrefix(mantissa, "-"); negative {
+		sign, mantissa = "-", rest
+	}
+	digits := strings.Replace(mantissa, ".", "", 1)
+	e, _ := strconv.Atoi(exponent)
+	point := e + 3 // digits before the decimal point
+	switch {
+	case p == 0:
+		return "0"
+	case point <= 0:
+		return sign + "0." + strings.Repeat("0", -point) + digits
+	case point >= len(digits):
+		return sign + digits + strings.Repeat("0", point-len(digits))
+	}
+	return sign + digits[:point] + "." + digits[point:]
+}
