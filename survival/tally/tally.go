@@ -110,8 +110,11 @@ func (c *Counts) On(day int32, cause int) int64 {
 }
 
 // Total is the number of subjects that left observation for a cause; 0 is
-// censoring.
+// censoring. It is 0 for a cause that is not there.
 func (c *Counts) Total(cause int) int64 {
+	if uint(cause) > uint(c.causes) {
+		return 0
+	}
 	var total int64
 	for i := cause; i < len(c.n); i += c.causes + 1 {
 		total += c.n[i]
