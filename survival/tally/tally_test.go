@@ -1,0 +1,224 @@
+package tally_test
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"example.org/holdfast/survival"
+	"example.org/holdfast/survival/tally"
+	"github.com/google/go-cmp/cmp"
+)
+
+// row is one subject.
+type row struct {
+	day   int32
+	cause int
+}
+
+func draw(random *rand.Rand, n, days, causes int) []row {
+	rows := make([]row, n)
+	for i := range rows {
+		rows[i] = row{int32(random.IntN(days)), random.IntN(causes + 1)}
+	}
+	return rows
+}
+
+func count(rows []row, causes int) *tally.Counts {
+	c := tally.New(causes)
+	for _, r := range rows {
+		c.Add(r.day, r.cause)
+	}
+	return c
+}
+
+func sample(rows []row) survival.Sample {
+	var s survival.Sample
+	for _, r := range rows {
+		s.Exit = append(s.Exit, float64(r.day))
+		s.Cause = append(s.Cause, r.cause)
+	}
+	return s
+}
+
+func TestCounts(t *testing.T) {
+	c := tally.New(2)
+	if c.Causes() != 2 || c.Days() != 0 || c.Subjects() != 0 || c.PersonDays() != 0 {
+		t.Errorf("empty counts: %+v", c)
+	}
+	for _, r := range []row{{0, 1}, {5, 0}, {5, 2}, {5, 2}, {3, 1}} {
+		c.Add(r.day, r.cause)
+	}
+	if c.Days() != 6 || c.Subjects() != 5 || c.PersonDays() != 18 {
+		t.Errorf("%d days, %d subjects, %d person-days", c.Days(), c.Subjects(), c.PersonDays())
+	}
+	for cause, want := range []int64{1, 2, 2} {
+		if got := c.Total(cause); got != want {
+			t.Errorf("cause %d: %d in all, want %d", cause, got, want)
+		}
+	}
+	for _, x := range []struct {
+		day   int32
+		cause int
+		want  int64
+	}{{5, 2, 2}, {5, 0, 1}, {5, 1, 0}, {0, 1, 1}, {6, 1, 0}, {-1, 1, 0}, {5, 3, 0}, {4, 3, 0}, {5, -1, 0}, {math.MaxInt32, 2, 0}} {
+		if got := c.On(x.day, x.cause); got != x.want {
+			t.Errorf("day %d, cause %d: %d, want %d", x.day, x.cause, got, x.want)
+		}
+	}
+	for _, cause := range []int{-1, 3, 4, 99} {
+		if got := c.Total(cause); got != 0 {
+			t.Errorf("cause %d: %d in all, want 0", cause, got)
+		}
+	}
+	want := &survival.Table{
+		Time: []float64{0, 3, 5}, AtRisk: []float64{5, 4, 3}, Censored: []float64{0, 0, 1},
+		Event: [][]float64{{1, 1, 0}, {0, 0, 2}},
+	}
+	if d := cmp.Diff(want, c.Table()); d != "" {
+		t.Errorf("table (-want +got):\n%s", d)
+	}
+}
+
+func mustPanic(t *testing.T, name string, f func()) {
+	t.Helper()
+	defer func() {
+		if recover() == nil {
+			t.Errorf("%s: no panic", name)
+		}
+	}()
+	f()
+}
+
+func TestRange(t *testing.T) {
+	c := tally.New(1)
+	c.Add(tally.MaxDay, 1)
+	if c.Days() != tally.MaxDay+1 || c.On(tally.MaxDay, 1) != 1 {
+		t.Errorf("%d days", c.Days())
+	}
+	mustPanic(t, "after the last day", func() { c.Add(tally.MaxDay+1, 1) })
+	mustPanic(t, "the last int32", func() { c.Add(math.MaxInt32, 1) })
+	mustPanic(t, "before day 0", func() { c.Add(-1, 1) })
+	mustPanic(t, "cause below 0", func() { c.Add(1, -1) })
+	mustPanic(t, "cause 2 of 1", func() { c.Add(1, 2) })
+	mustPanic(t, "no cause", func() { tally.New(0) })
+	if c.Subjects() != 1 {
+		t.Errorf("%d subjects after refused ones, want 1", c.Subjects())
+	}
+}
+
+func TestGrow(t *testing.T) {
+	c := tally.New(1)
+	c.Add(2, 1)
+	c.Grow(100)
+	c.Grow(10)
+	if c.Days() != 3 || c.On(2, 1) != 1 {
+		t.Errorf("%d days, %d", c.Days(), c.On(2, 1))
+	}
+	day := int32(0)
+	if allocations := testing.AllocsPerRun(98, func() { c.Add(day, 1); day++ }); allocations != 0 {
+		t.Errorf("%v allocations within the room made", allocations)
+	}
+}
+
+func TestMergeErrors(t *testing.T) {
+	c, o := tally.New(1), tally.New(2)
+	c.Add(1, 1)
+	if err := c.Merge(o); err == nil {
+		t.Error("counts of other causes merged")
+	}
+	// Doubling 62 times is just possible, once more is not.
+	o = tally.New(1)
+	o.Add(1, 1)
+	o.Add(3, 1)
+	for range 62 {
+		if err := o.Merge(o); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if o.On(1, 1) != 1<<62 {
+		t.Fatalf("%d", o.On(1, 1))
+	}
+	before := o.On(3, 1)
+	if err := o.Merge(o); err == nil {
+		t.Error("an overflow passed")
+	}
+	if o.On(1, 1) != 1<<62 || o.On(3, 1) != before {
+		t.Error("counts changed by a refused merge")
+	}
+	if err := c.Merge(o); err != nil || c.On(1, 1) != 1<<62+1 || c.Days() != 4 {
+		t.Errorf("%v, %d", err, c.On(1, 1))
+	}
+}
+
+func sameTable(a, b *survival.Table) bool { return cmp.Equal(a, b) }
+
+// curves of a table, read by every method.
+type reading struct {
+	Curve [3][]float64
+	Point survival.Point
+}
+
+func readings(t *testing.T, table *survival.Table) []reading {
+	t.Helper()
+	var out []reading
+	for k := 1; k <= table.Causes(); k++ {
+		for _, estimate := range []func(*survival.Table, int) (*survival.Curve, error){survival.KaplanMeier, survival.CumulativeIncidence} {
+			c, err := estimate(table, k)
+			if err != nil {
+				t.Fatal(err)
+			}
+			r := reading{Curve: [3][]float64{c.Time, c.Incidence, c.SE}}
+			r.Point, _ = c.At(9, survival.Interval{Method: survival.BetaProduct})
+			out = append(out, r)
+		}
+	}
+	return out
+}
+
+// The table of the counts is the table of the sample, to the bit; so it is after
+// splitting the rows into parts and merging their counts in any order; and so are
+// the curves made of them.
+func TestSameAsSample(t *testing.T) {
+	random := rand.New(rand.NewPCG(11, 12))
+	for i := range 4000 {
+		causes := 1 + i%4
+		rows := draw(random, random.IntN(120), 1+random.IntN(40), causes)
+		want, err := survival.NewTable(sample(rows), causes)
+		if err != nil {
+			t.Fatal(err)
+		}
+		got := count(rows, causes).Table()
+		if !sameTable(want, got) {
+			t.Fatalf("%v: tables differ:\n%s", rows, cmp.Diff(want, got))
+		}
+		if err := got.Check(); err != nil {
+			t.Fatal(err)
+		}
+
+		parts := make([]*tally.Counts, 1+random.IntN(8))
+		for j := range parts {
+			parts[j] = tally.New(causes)
+		}
+		for _, r := range rows {
+			parts[random.IntN(len(parts))].Add(r.day, r.cause)
+		}
+		random.Shuffle(len(parts), func(i, j int) { parts[i], parts[j] = parts[j], parts[i] })
+		for len(parts) > 1 { // two by two, in any tree
+			i, j := len(parts)-1, random.IntN(len(parts)-1)
+			if err := parts[j].Merge(parts[i]); err != nil {
+				t.Fatal(err)
+			}
+			parts = parts[:i]
+		}
+		merged := parts[0].Table()
+		if !sameTable(want, merged) {
+			t.Fatalf("%v: tables differ after merging:\n%s", rows, cmp.Diff(want, merged))
+		}
+		if i%8 == 0 {
+			if d := cmp.Diff(readings(t, want), readings(t, merged)); d != "" {
+				t.Fatalf("%v: curves differ:\n%s", rows, d)
+			}
+		}
+	}
+}
