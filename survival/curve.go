@@ -345,7 +345,7 @@ func (c *Curve) setLimits(p *Point, iv Interval, m *momentsTo) {
 type Quantile struct {
 	P     float64
 	Time  float64
-	Lower float64 // confidence limits of Time; +Inf where not reached
+	Lower float64 // confidence limits of Time; +Inf where not reached, NaN where the curve has none
 	Upper float64
 	Level float64
 }
@@ -380,14 +380,17 @@ func (c *Curve) Quantile(p float64, iv Interval) (Quantile, bool) {
 func (c *Curve) reaches(p float64, y []float64) (float64, bool) {
 	const equal = 1e-9
 	i := 0
-	for i < len(y) && !(y[i] >= p-equal) {
+	for i < len(y) && y[i] < p-equal {
 		i++
 	}
-	if i == len(y) {
+	switch {
+	case i == len(y):
 		return math.Inf(1), false
+	case math.IsNaN(y[i]): // limits undefined from here on, or everywhere
+		return y[i], false
 	}
 	j := i
-	for j < len(y) && !(y[j] >= p+equal) {
+	for j < len(y) && y[j] < p+equal {
 		j++
 	}
 	until := c.end
