@@ -290,6 +290,17 @@ func TestRobustRefusals(t *testing.T) {
 				t.Errorf("%v at %v, %v: got %+v, want %+v", e, x.at, x.method, p, x)
 			}
 		}
+		if e == survival.OneMinusKaplanMeier {
+			// 1 − Kaplan–Meier is 4/9 at 3 and 1 at 6, where it has no limits.
+			q, ok := c.Quantile(0.9, survival.Interval{})
+			if !ok || q.Time != 6 || q.Lower != 3 || !math.IsNaN(q.Upper) {
+				t.Errorf("quantile .9: got %+v", q)
+			}
+			q, ok = c.Quantile(0.3, survival.Interval{Method: survival.BetaProduct})
+			if !ok || q.Time != 3 || !math.IsNaN(q.Lower) || !math.IsNaN(q.Upper) {
+				t.Errorf("quantile .3 by the beta product: got %+v", q)
+			}
+		}
 		if _, err := c.RestrictedTimeLost(4, survival.Interval{}); !errors.Is(err, survival.ErrNoMeanVariance) {
 			t.Errorf("%v: restricted mean: got %v", e, err)
 		}
