@@ -193,16 +193,12 @@ func (c *Cohort) judge(ch *chunk, i int, today int32, warn func(Reason, string))
 		return aside(DeadWithoutDate, "dead")
 	case seenUsable:
 		j.exit = min(seen, closing) - op
-		if undatedDeath && warn != nil {
+		if undatedDeath {
 			warn(DeadWithoutDateCensored, "dead")
 		}
 	default:
 		j.exit = closing - op
 	}
-	if warn == nil {
-		return j
-	}
-
 	if rev > badDay && dead > badDay && rev > dead {
 		warn(RevisionAfterDeath, "death_date")
 	}
@@ -273,8 +269,9 @@ func (r *reading) finish() (*Cohort, error) {
 		ch := c.chunks[ci]
 		n := ch.len()
 		ch.status, ch.exit, ch.cause, ch.ageBand = make([]Reason, n), make([]int32, n), make([]uint8, n), make([]uint8, n)
+		ch.warned = make([]bool, n)
 		for i := range n {
-			j := c.judge(ch, i, c.today, nil)
+			j := c.judge(ch, i, c.today, func(Reason, string) { ch.warned[i] = true })
 			ch.status[i], ch.exit[i], ch.cause[i] = j.status, j.exit, j.cause
 			if j.status == used && j.age != noAge {
 				ch.ageBand[i] = uint8(1 + c.bandOf(j.age))
@@ -408,7 +405,6 @@ func (c *Cohort) account() {
 		reasons        [reasons]int
 		undated, death int
 		inFiles, read  int
-		expected       float64
 	}
 	parts := make([]part, len(c.chunks))
 	parallel(len(c.chunks), func(ci int) {
@@ -427,11 +423,12 @@ func (c *Cohort) account() {
 				}
 				continue
 			}
-			j := c.judge(ch, i, c.today, warn)
+			if ch.warned[i] {
+				c.judge(ch, i, c.today, warn)
+			}
 			if ch.date(death, i) != noDay || ch.flags[i]&flagDeadYes != 0 {
 				p.death++
 			}
-			p.expected += expectedDeaths(j.age, j.exit)
 		}
 	})
 	var all part
@@ -443,7 +440,6 @@ func (c *Cohort) account() {
 		all.death += p.death
 		all.inFiles += p.inFiles
 		all.read += p.read
-		all.expected += p.expected
 	}
 	a := &c.Account
 	a.InFiles, a.Read, a.Used = all.inFiles, all.read, all.reasons[used]
@@ -467,8 +463,25 @@ func (c *Cohort) account() {
 	a.PossibleRevisions = len(would)
 	d := &c.Deaths
 	d.Column = c.present["death_date"] || c.present["dead"]
-	d.Used, d.Expected = all.death, all.expected
+	d.Used = all.death
+	if d.Used == 0 {
+		d.Expected = c.expectedDeaths()
+	}
 	d.Recorded = d.Column && (d.Used > 0 || d.Expected < severalDeaths)
+}
+
+// expectedDeaths is the rough number to be expected among the rows in use.
+func (c *Cohort) expectedDeaths() float64 {
+	total := 0.0
+	for _, ch := range c.chunks {
+		for i, status := range ch.status {
+			if status == used {
+				age, _, _ := ch.ageAt(ch.date(operation, i), i)
+				total += expectedDeaths(age, ch.exit[i])
+			}
+		}
+	}
+	return total
 }
 
 // severalDeaths is the expected number from which no death at all means that

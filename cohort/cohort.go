@@ -22,8 +22,8 @@ type Cohort struct {
 	words   []*vocabulary
 	present map[string]bool // columns that at least one table has, or assumed
 	headed  map[string]string
-	shared  [][]place // rows of patients who have several, patient by patient
-	missing [][]int   // by file and heading
+	shared  places  // rows of patients who have several
+	missing [][]int // by file and heading
 	anyWho  bool
 	repeats map[place]place // rows of a joint that stands in the table already
 	today   int32
@@ -87,8 +87,8 @@ type Account struct {
 type Deaths struct {
 	Recorded bool
 	Column   bool    // a column for deaths was found
-	Used     int     // rows followed to a death
-	Expected float64 // rough number to be expected at these ages and follow-up
+	Used     int     // rows in use that say the patient died
+	Expected float64 // if Used is 0: a rough number to be expected at these ages and follow-up
 }
 
 type place struct{ chunk, i int32 }

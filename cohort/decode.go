@@ -97,6 +97,7 @@ type chunk struct {
 	extra [][]uint16 // the other fields kept, by Cohort.extra
 	who   []uint64   // hash of the patient; 0 if missing; nil if no table has the column
 
+	warned  []bool // the row has a warning; set by the first judgement
 	status  []Reason
 	exit    []int32
 	cause   []uint8
@@ -187,7 +188,8 @@ type interpreter struct {
 type typedWords struct {
 	shared *vocabulary
 	number map[string]uint32
-	rows   []int // by number
+	rows   []int   // by number
+	flags  []flags // by number, in columns of yes and no; 0: not yet understood
 }
 
 func (t *typedWords) of(cell []byte) uint32 {
@@ -216,7 +218,7 @@ type decoder struct {
 	evidence  [dateColumnCount]evidence
 	notValues map[string]map[string]bool // by column, words met: is it one for missing?
 	missing   []int                      // by heading
-	scratch   chunk
+	chunk     *chunk                     // being filled
 }
 
 func newDecoder(in *interpreter, l layout) *decoder {
@@ -247,47 +249,35 @@ func cell(r *rows.Record, i int) []byte {
 
 // decode reads one batch.
 func (d *decoder) decode(file int, batch *rows.Batch) *chunk {
-	s := &d.scratch
-	s.row, s.age, s.flags, s.who = s.row[:0], s.age[:0], s.flags[:0], s.who[:0]
-	for i := range s.dates {
-		s.dates[i] = s.dates[i][:0]
-	}
-	for i := range s.core {
-		s.core[i] = s.core[i][:0]
-	}
-	if s.extra == nil {
-		s.extra = make([][]uint16, len(d.interpreter.extra))
-	}
-	for i := range s.extra {
-		s.extra[i] = s.extra[i][:0]
-	}
-	for r := range batch.Rows {
-		d.record(r)
-	}
-	c := &chunk{file: file, row: slices.Clone(s.row), flags: slices.Clone(s.flags)}
-	for i := range s.dates {
-		if d.layout.dates[i] >= 0 {
-			c.dates[i] = slices.Clone(s.dates[i])
+	c := &chunk{file: file, extra: make([][]uint16, len(d.interpreter.extra))}
+	n := batch.MaxRows()
+	c.row, c.flags = slices.Grow(c.row, n), slices.Grow(c.flags, n)
+	for i, at := range d.layout.dates {
+		if at >= 0 {
+			c.dates[i] = slices.Grow(c.dates[i], n)
 		}
 	}
 	if d.layout.age >= 0 || d.layout.birthYear >= 0 {
-		c.age = slices.Clone(s.age)
+		c.age = slices.Grow(c.age, n)
 	}
-	for i := range s.core {
-		c.core[i] = slices.Clone(s.core[i])
+	for i := range c.core {
+		c.core[i] = slices.Grow(c.core[i], n)
 	}
-	c.extra = make([][]uint16, len(s.extra))
-	for i := range s.extra {
-		c.extra[i] = slices.Clone(s.extra[i])
+	for i := range c.extra {
+		c.extra[i] = slices.Grow(c.extra[i], n)
 	}
 	if d.layout.patient >= 0 {
-		c.who = slices.Clone(s.who)
+		c.who = slices.Grow(c.who, n)
+	}
+	d.chunk = c
+	for r := range batch.Rows {
+		d.record(r)
 	}
 	return c
 }
 
 func (d *decoder) record(r *rows.Record) {
-	s, l := &d.scratch, &d.layout
+	s, l := d.chunk, &d.layout
 	var f flags
 	if r.Err != nil {
 		f |= flagUnreadable
@@ -329,39 +319,13 @@ func (d *decoder) record(r *rows.Record) {
 	f |= d.yesNo(&d.revised, l.revised, r, flagRevisedYes, flagRevisedNo, flagRevisedUnclear)
 	f |= d.yesNo(&d.dead, l.dead, r, flagDeadYes, flagDeadNo, flagDeadUnclear)
 
-	age := int16(noAge)
-	if l.age >= 0 {
-		if c := cell(r, l.age); len(c) > 0 {
-			years, ok := wholeNumber(c)
-			switch {
-			case ok && years > 0:
-				age = int16(min(years, 999))
-			case ok || d.isMissing("age", c):
-				d.missing[l.age]++
-			default:
-				f |= flagAgeUnreadable
-			}
-		} else {
-			d.missing[l.age]++
+	if s.age != nil {
+		age, unreadable := d.age(r)
+		s.age = append(s.age, age)
+		if unreadable {
+			f |= flagAgeUnreadable
 		}
 	}
-	if l.birthYear >= 0 && age == noAge {
-		// Kept below noAge until the operation's year is known.
-		if c := cell(r, l.birthYear); len(c) > 0 {
-			year, ok := wholeNumber(c)
-			switch {
-			case ok && year >= dates.MinYear-100 && year <= dates.MaxYear:
-				age = int16(-year)
-			case ok && year == 0 || d.isMissing("birth_year", c):
-				d.missing[l.birthYear]++
-			default:
-				f |= flagAgeUnreadable
-			}
-		} else {
-			d.missing[l.birthYear]++
-		}
-	}
-	s.age = append(s.age, age)
 
 	for i, at := range l.extra {
 		n := d.assumedExtra[i]
@@ -387,6 +351,40 @@ func (d *decoder) record(r *rows.Record) {
 		}
 	}
 	s.flags = append(s.flags, f)
+}
+
+// age is the age as typed, or minus the birth year until the operation's year
+// is known.
+func (d *decoder) age(r *rows.Record) (age int16, unreadable bool) {
+	number := func(at int, column string) (n int, ok bool) {
+		if at < 0 {
+			return 0, false
+		}
+		c := cell(r, at)
+		if len(c) == 0 {
+			d.missing[at]++
+			return 0, false
+		}
+		if n, ok = wholeNumber(c); ok && n > 0 {
+			return n, true
+		}
+		if d.isMissing(column, c) || ok {
+			d.missing[at]++
+		} else {
+			unreadable = true
+		}
+		return 0, false
+	}
+	if years, ok := number(d.layout.age, "age"); ok {
+		return int16(min(years, 999)), unreadable
+	}
+	if year, ok := number(d.layout.birthYear, "birth_year"); ok {
+		if year < dates.MinYear-100 || year > dates.MaxYear {
+			return noAge, true
+		}
+		return int16(-year), unreadable
+	}
+	return noAge, unreadable
 }
 
 // date reads a date cell and notes what it says about the column's order.
@@ -450,28 +448,23 @@ func (d *decoder) yesNo(t *typedWords, at int, r *rows.Record, yes, no, unclear 
 		d.missing[at]++
 		return 0
 	}
-	// A handful of different words: understanding one again costs little,
-	// remembering it less.
-	switch m := t.meaning(n); {
-	case m == "yes":
-		return yes
-	case m == "no":
-		return no
+	if n < uint32(len(t.flags)) && t.flags[n] != 0 {
+		return t.flags[n]
 	}
-	return unclear
-}
-
-// meaning of a yes-or-no word.
-func (t *typedWords) meaning(n uint32) string {
-	v := t.shared
-	v.mu.Lock()
-	defer v.mu.Unlock()
-	w := &v.words[n]
-	if w.Value == "" {
-		m := words.YesNo(v.column, w.Typed)
-		w.Value, w.Known = m.Value, m.Known
+	for n >= uint32(len(t.flags)) {
+		t.flags = append(t.flags, 0)
 	}
-	return w.Value
+	m := words.YesNo(t.shared.column, t.shared.typed(n))
+	t.shared.understood(n, m)
+	switch {
+	case m.Known && m.Value == words.Yes:
+		t.flags[n] = yes
+	case m.Known && m.Value == words.No:
+		t.flags[n] = no
+	default:
+		t.flags[n] = unclear
+	}
+	return t.flags[n]
 }
 
 // extraOf is the code of a typed word in extra field i.

@@ -186,8 +186,16 @@ type Groups struct {
 	Set    *tally.Set // the full cells
 	Fields []string   // names of the dimensions
 
-	shared [][]tally.Key // the cells of each patient with several rows in use
 	anyWho bool
+	shared []together
+	cells  *counter
+}
+
+// together is how many patients have their several rows in these cells, which
+// are sorted.
+type together struct {
+	cells    []uint64
+	patients int64
 }
 
 // Tally counts the rows in use by joint, procedure and the named fields. An
@@ -279,10 +287,15 @@ func (k *counter) cause(ch *chunk, i int) int {
 
 func (k *counter) key(cell uint64) tally.Key {
 	levels := make([]int, len(k.dims))
-	for i, d := range k.dims {
-		levels[i] = int(cell / k.stride[i] % uint64(len(d.levels)))
+	for i := range levels {
+		levels[i] = k.level(cell, i)
 	}
 	return tally.NewKey(levels...)
+}
+
+// level of dimension i in a cell.
+func (k *counter) level(cell uint64, i int) int {
+	return int(cell / k.stride[i] % uint64(len(k.dims[i].levels)))
 }
 
 func (k *counter) run() (*Groups, error) {
@@ -321,35 +334,51 @@ func (k *counter) run() (*Groups, error) {
 	for _, d := range k.dims {
 		dims = append(dims, tally.Dimension{Name: d.name, Levels: d.levels})
 	}
-	g := &Groups{Set: tally.NewSet(dims, k.causes), Fields: k.names, anyWho: c.anyWho}
-	keys := make(map[uint64]tally.Key)
-	keyOf := func(cell uint64) tally.Key {
-		key, ok := keys[cell]
-		if !ok {
-			key = k.key(cell)
-			keys[cell] = key
-		}
-		return key
-	}
+	g := &Groups{Set: tally.NewSet(dims, k.causes), Fields: k.names, anyWho: c.anyWho, cells: k}
 	for _, counts := range found {
 		for _, cell := range slices.Sorted(maps.Keys(counts)) {
-			if err := g.Set.Group(keyOf(cell)).Merge(counts[cell]); err != nil {
+			if err := g.Set.Group(k.key(cell)).Merge(counts[cell]); err != nil {
 				return nil, err
 			}
 		}
 	}
-	for _, patient := range c.shared {
-		var cells []tally.Key
+	g.shared = k.together()
+	return g, nil
+}
+
+// together counts the patients who have several rows in use by the cells of
+// those rows. Most have two, so pairs are counted first.
+func (k *counter) together() []together {
+	c := k.cohort
+	readers := make([][]func(int) int, len(c.chunks))
+	cellAt := func(at place) uint64 {
+		if readers[at.chunk] == nil {
+			readers[at.chunk] = k.readers(c.chunks[at.chunk])
+		}
+		return k.cell(readers[at.chunk], int(at.i))
+	}
+	pairs := make(map[[2]uint64]int64)
+	var more []together
+	var cells []uint64
+	for patient := range c.shared.patients {
+		cells = cells[:0]
 		for _, at := range patient {
-			if ch := c.chunks[at.chunk]; ch.status[at.i] == used {
-				cells = append(cells, keyOf(k.cell(k.readers(ch), int(at.i))))
+			if c.chunks[at.chunk].status[at.i] == used {
+				cells = append(cells, cellAt(at))
 			}
 		}
-		if len(cells) > 1 {
-			g.shared = append(g.shared, cells)
+		slices.Sort(cells)
+		switch {
+		case len(cells) == 2:
+			pairs[[2]uint64{cells[0], cells[1]}]++
+		case len(cells) > 2:
+			more = append(more, together{slices.Clone(cells), 1})
 		}
 	}
-	return g, nil
+	for pair, n := range pairs {
+		more = append(more, together{pair[:], n})
+	}
+	return more
 }
 
 // Margin is the groups with every field but joint, procedure and the named
@@ -365,24 +394,28 @@ func (g *Groups) Margin(keep ...string) (set *tally.Set, patients map[tally.Key]
 	for key, counts := range set.All() {
 		patients[key] = counts.Subjects()
 	}
-	kept := make([]bool, len(g.Fields))
-	for i, f := range g.Fields {
-		kept[i] = slices.Contains(keep, f)
-	}
-	levels := make([]int, len(kept))
-	seen := make(map[tally.Key]bool)
-	for _, cells := range g.shared {
-		clear(seen)
-		for _, cell := range cells {
-			for i := range levels {
-				levels[i] = tally.All
-				if kept[i] {
-					levels[i] = cell.Level(i)
-				}
+	levels := make([]int, len(g.Fields))
+	margin := func(cell uint64) tally.Key {
+		for i := range levels {
+			levels[i] = tally.All
+			if slices.Contains(keep, g.Fields[i]) {
+				levels[i] = g.cells.level(cell, i)
 			}
-			key := tally.NewKey(levels...)
+		}
+		return tally.NewKey(levels...)
+	}
+	known := make(map[uint64]tally.Key)
+	seen := make(map[tally.Key]bool)
+	for _, t := range g.shared {
+		clear(seen)
+		for _, cell := range t.cells {
+			key, ok := known[cell]
+			if !ok {
+				key = margin(cell)
+				known[cell] = key
+			}
 			if seen[key] {
-				patients[key]--
+				patients[key] -= t.patients
 			}
 			seen[key] = true
 		}

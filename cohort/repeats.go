@@ -28,19 +28,31 @@ func (c *Cohort) findRepeats() {
 	for parts < 256 && rows/parts > 1<<18 {
 		parts *= 2
 	}
-	found := make([][][]place, parts)
+	found := make([]places, parts)
 	parallel(parts, func(p int) { found[p] = c.patientsOf(uint64(p), uint64(parts)) })
 	for _, f := range found {
-		c.shared = append(c.shared, f...)
+		c.shared.rows = append(c.shared.rows, f.rows...)
+		c.shared.sizes = append(c.shared.sizes, f.sizes...)
 	}
-	slices.SortFunc(c.shared, func(a, b []place) int { return comparePlaces(a[0], b[0]) })
-	for _, patient := range c.shared {
+	for patient := range c.shared.patients {
 		c.markRepeats(patient)
 	}
 }
 
-func comparePlaces(a, b place) int {
-	return cmp.Or(cmp.Compare(a.chunk, b.chunk), cmp.Compare(a.i, b.i))
+// places are rows, patient by patient.
+type places struct {
+	rows  []place
+	sizes []int32 // rows of each patient
+}
+
+func (p *places) patients(yield func([]place) bool) {
+	rows := p.rows
+	for _, n := range p.sizes {
+		if !yield(rows[:n:n]) {
+			return
+		}
+		rows = rows[n:]
+	}
 }
 
 var indexes = sync.Pool{New: func() any { return new(patientIndex) }}
@@ -56,7 +68,7 @@ type patientIndex struct {
 
 // patientsOf lists the rows of each patient who has several, among those whose
 // hash falls in the part.
-func (c *Cohort) patientsOf(part, parts uint64) [][]place {
+func (c *Cohort) patientsOf(part, parts uint64) places {
 	x := indexes.Get().(*patientIndex)
 	defer indexes.Put(x)
 	x.who, x.places, x.next, x.more = x.who[:0], x.places[:0], x.next[:0], x.more[:0]
@@ -93,21 +105,31 @@ func (c *Cohort) patientsOf(part, parts uint64) [][]place {
 		}
 		x.slots[at] = int32(row) + 1
 	}
-	patients := make([][]place, 0, len(x.more))
+	var found places
 	for _, at := range x.more {
-		var rows []place
+		start := len(found.rows)
 		for row := x.slots[at] - 1; row >= 0; row = x.next[row] {
-			rows = append(rows, x.places[row])
+			found.rows = append(found.rows, x.places[row])
 		}
-		slices.Reverse(rows)
-		patients = append(patients, rows)
+		slices.Reverse(found.rows[start:])
+		found.sizes = append(found.sizes, int32(len(found.rows)-start))
 	}
-	return patients
+	return found
 }
 
 // markRepeats sets aside the later rows of each joint of one patient.
 func (c *Cohort) markRepeats(patient []place) {
 	type joint struct{ joint, side uint16 }
+	twice := false
+	for i, a := range patient {
+		for _, b := range patient[:i] {
+			x, y := c.chunks[a.chunk], c.chunks[b.chunk]
+			twice = twice || x.core[coreJoint][a.i] == y.core[coreJoint][b.i] && x.core[coreSide][a.i] == y.core[coreSide][b.i]
+		}
+	}
+	if !twice { // the usual case: two different joints
+		return
+	}
 	kept := make(map[joint]place, 2)
 	rows := slices.Clone(patient)
 	slices.SortStableFunc(rows, func(a, b place) int {
