@@ -122,9 +122,16 @@ func order(s Sample, time func(int) float64) []int {
 			rows = append(rows, i)
 		}
 	}
-	slices.SortStableFunc(rows, func(i, j int) int {
+	cluster := func(i int) int {
+		if s.Cluster == nil {
+			return 0
+		}
+		return s.Cluster[i]
+	}
+	slices.SortFunc(rows, func(i, j int) int {
 		return cmp.Or(cmp.Compare(time(i), time(j)), cmp.Compare(s.Cause[i], s.Cause[j]),
-			cmp.Compare(s.weight(i), s.weight(j)), cmp.Compare(s.entry(i), s.entry(j)))
+			cmp.Compare(s.weight(i), s.weight(j)), cmp.Compare(s.entry(i), s.entry(j)),
+			cmp.Compare(s.Exit[i], s.Exit[j]), cmp.Compare(cluster(i), cluster(j)))
 	})
 	return rows
 }
