@@ -41,7 +41,7 @@ func (e Estimand) String() string {
 func ParseEstimand(s string) (Estimand, error) {
 	folded := fold(s)
 	for i, name := range estimandNames {
-		if folded == fold(name) {
+		if strings.EqualFold(folded, name) {
 			return Estimand(i), nil
 		}
 	}

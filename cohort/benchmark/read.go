@@ -40,7 +40,7 @@ func Read(r io.Reader, name string) ([]*Series, []Warning, error) {
 	if err != nil {
 		return nil, nil, fmt.Errorf("%s: %w", name, err)
 	}
-	p := &reader{file: name, seen: map[seriesKey]*open{}, warned: map[[2]string]bool{}}
+	p := &reader{file: name, seen: map[seriesKey]*open{}, warned: map[[2]string]bool{}, words: map[[2]string]string{}}
 	p.read(data)
 	if len(p.errs) == 0 && len(p.series) == 0 {
 		p.fail(0, "", errors.New("no published figure in it"))
@@ -59,6 +59,7 @@ type reader struct {
 	series       []*Series
 	seen         map[seriesKey]*open
 	warned       map[[2]string]bool
+	words        map[[2]string]string // by column and cell
 	warnings     []Warning
 	errs         []error
 }
@@ -237,13 +238,17 @@ func (l *line) wrong(column string, format string, args ...any) {
 	l.fail(l.number, column, fmt.Errorf(format, args...))
 }
 
-// text of a cell, with single spaces.
+// text of a cell; "" where there is no such column.
 func (l *line) text(column string) string {
-	i, ok := l.at[column]
-	if !ok {
-		return ""
+	if i, ok := l.at[column]; ok {
+		return l.cells[i]
 	}
-	cell := strings.Join(strings.Fields(l.cells[i]), " ")
+	return ""
+}
+
+// clean is the text of a cell with single spaces.
+func clean(cell string) string {
+	cell = strings.Join(strings.Fields(cell), " ")
 	if len(cell) > 1 && cell[0] == '\'' && strings.IndexByte("=+-@", cell[1]) >= 0 {
 		return cell[1:] // written so that no spreadsheet takes it for a formula
 	}
@@ -314,23 +319,22 @@ func (l *line) whole(column string, least, most int, what string) int {
 // word is a canonical word or a pattern; "" where the attribute is open.
 func (l *line) word(column string) string {
 	text := l.text(column)
+	if word, done := l.words[[2]string{column, text}]; done {
+		return word
+	}
 	p, err := parsePattern(text)
 	if err != nil {
 		l.wrong(column, "%w", err)
 		return ""
 	}
-	if p.alternatives == nil {
-		return ""
-	}
-	strange := p.strangers(column)
-	for _, s := range strange {
+	word := strings.Join(p.alternatives, "|")
+	for _, s := range p.strangers(column) {
 		l.warn(l.number, column, s, fmt.Sprintf("%s is none of the words known here (%s); it meets only a table that uses it",
 			quote(s), strings.Join(knownWords[column], ", ")))
+		word = text // as typed
 	}
-	if strange != nil {
-		return text
-	}
-	return strings.Join(p.alternatives, "|")
+	l.words[[2]string{column, text}] = word
+	return word
 }
 
 func (l *line) needed(column, value string) {
@@ -347,7 +351,12 @@ func (p *reader) row(cells []string, number int) {
 		return
 	}
 	for _, column := range columns {
-		if strings.ContainsFunc(l.text(column), unicode.IsControl) {
+		i, ok := p.at[column]
+		if !ok {
+			continue
+		}
+		cells[i] = clean(cells[i])
+		if strings.ContainsFunc(cells[i], unicode.IsControl) {
 			l.wrong(column, "a control character in it")
 		}
 	}
