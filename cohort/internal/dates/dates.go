@@ -154,6 +154,10 @@ func Of(day int32) Raw {
 // its year, tells nothing.
 func (r Raw) Evidence() Evidence { return Evidence(r >> evidenceShift & 3) }
 
+// Bad reports whether r is a cell that gives no day in any order, and is not
+// Missing.
+func (r Raw) Bad() bool { return r>>kindShift&3 == kindBad }
+
 // Day returns r as a day, reading an open pair in the given order. The error
 // is one of the values above; the day is then 0. A settled day needs no order;
 // an open pair without one is ErrOrderUnknown even if only one order would

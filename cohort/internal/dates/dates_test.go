@@ -93,6 +93,9 @@ func TestParseSettled(t *testing.T) {
 		if e := raw.Evidence(); e != None {
 			t.Errorf("%q: evidence %v, want none", test.cell, e)
 		}
+		if raw.Bad() {
+			t.Errorf("%q: Bad", test.cell)
+		}
 		if raw != Of(test.want) {
 			t.Errorf("%q: differs from Of(%d)", test.cell, test.want)
 		}
@@ -201,6 +204,9 @@ func TestParseRefused(t *testing.T) {
 			}
 			if e := raw.Evidence(); e != None {
 				t.Errorf("%q: evidence %v, want none", cell, e)
+			}
+			if raw.Bad() == (test.want == ErrMissing) {
+				t.Errorf("%q: Bad is %v", cell, raw.Bad())
 			}
 			if (raw == Missing) != (test.want == ErrMissing) {
 				t.Errorf("%q: missing is %v", cell, raw == Missing)

@@ -1,0 +1,170 @@
+package words
+
+import (
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+)
+
+func TestHeading(t *testing.T) {
+	for column, headings := range map[string][]string{
+		"joint_id":        {"Case no", "Case No.", "Record ID", "case number", "Joint ID"},
+		"patient":         {"Hospital number", "MRN", "Patient ID", "PatientID", "patient no.", "Pseudonym", "hosp. no"},
+		"operation_date":  {"Date of operation", "Op date", "Operation date", "OperationDate", "operation-date", "Date of surgery", "Surgery date", "Date of op.", "Date of operation (dd/mm/yyyy)", "OP-Datum", "Date of primary", "Operasjonsdato", "Fecha de cirugía"},
+		"operation_type":  {"Type of operation", "Operation type", "Primary/Revision"},
+		"joint":           {"Joint replaced", "JOINT "},
+		"side":            {"Laterality", "Side (L/R)", "Left/Right", "Seite", "Côté"},
+		"procedure":       {"Operation", "Procedure performed", "Procedure type", "Op"},
+		"bearing":         {"Bearing surface", "Bearing combination", "Articulation", "Bearing type"},
+		"head":            {"Head material", "Femoral head"},
+		"liner":           {"Liner material", "Liner type"},
+		"polyethylene":    {"Poly type", "Polyethylene type"},
+		"fixation":        {"Type of fixation", "Fixation method", "Fixation type"},
+		"cup_fixation":    {"Cup fixation", "Acetabular fixation"},
+		"stem_fixation":   {"Stem fixation"},
+		"tibia_fixation":  {"Tibial fixation"},
+		"femur_fixation":  {"Femur fixation"},
+		"age":             {"Age at op", "Age at operation", "Age (years)", "Age at surgery", "Age yrs"},
+		"birth_date":      {"DOB", "D.O.B.", "Date of birth", "DateOfBirth", "Birth date", "Geburtsdatum", "Date de naissance", "fødselsdato"},
+		"birth_year":      {"Year of birth", "YOB"},
+		"sex":             {"Gender", "Sex (M/F)", "M/F", "Geschlecht"},
+		"diagnosis":       {"Indication", "Indication for surgery", "Primary diagnosis"},
+		"surgeon":         {"Lead surgeon", "Consultant", "Operating surgeon", "Surgeon name"},
+		"hospital":        {"Site", "Unit", "Hospital name"},
+		"revision_date":   {"Date revised", "Date of revision", "Rev date", "Revision date (if any)", "Date of 1st revision"},
+		"revised":         {"Revised?", "Revised (y/n)", "Revision status"},
+		"revision_reason": {"Reason for revision", "Indication for revision", "Revision reason", "Cause of revision"},
+		"death_date":      {"Date of death", "Death date", "Date died"},
+		"dead":            {"Deceased", "Dead?", "Alive/dead", "Vital status"},
+		"last_seen_date":  {"Last contact", "Last follow-up", "Last seen", "Date last seen", "Date of last follow up", "Last FU"},
+	} {
+		if got := Heading(column); got.Column != column || !got.Exact {
+			t.Errorf("Heading(%q) = %+v, want exact", column, got)
+		}
+		if got := Heading(" " + strings.ToUpper(column)); got.Column != column || !got.Exact {
+			t.Errorf("Heading in capitals (%q) = %+v, want exact", column, got)
+		}
+		for _, typed := range headings {
+			exact := strings.EqualFold(strings.TrimSpace(typed), column)
+			if diff := cmp.Diff(Match{Column: column, Exact: exact}, Heading(typed)); diff != "" {
+				t.Errorf("Heading(%q) (-want +got):\n%s", typed, diff)
+			}
+		}
+	}
+}
+
+func TestHeadingUnknown(t *testing.T) {
+	for _, typed := range []string{"", " ", "-", "Approach", "Cup", "Stem", "Head size", "Grade", "ASA", "BMI", "Notes", "Dates", "operation_dates", "Date of discharge", "Date of admission",
+		"Age now", "Current age", "Surgeon grade", "Assistant surgeon", "Next of kin date of birth", "(dd/mm/yyyy)", "Revision surgeon", "Revision hospital", "Liner size", "Time to revision", "Headroom"} {
+		if got := Heading(typed); got.Column != "" || got.Between != nil {
+			t.Errorf("Heading(%q) = %+v, want none", typed, got)
+		}
+	}
+	for _, typed := range []string{"Date", "DOD", "ID", "No.", "Revision", "Revision (y/n)", "Died", "Death", "Status", "Reason", "Femoral fixation", "Type", "Follow-up"} {
+		if got := Heading(typed); got.Column != "" || len(got.Between) == 0 {
+			t.Errorf("Heading(%q) = %+v, want unclear", typed, got)
+		}
+	}
+}
+
+func TestUnclearHeadings(t *testing.T) {
+	for phrase, between := range unclear {
+		if Fold(phrase) != phrase {
+			t.Errorf("unclear heading %q folds to %q", phrase, Fold(phrase))
+		}
+		if name, ok := headings[strings.ReplaceAll(phrase, " ", "")]; ok {
+			t.Errorf("%q is both unclear and %s", phrase, name)
+		}
+		for _, name := range between {
+			if !slices.Contains(Columns(), name) {
+				t.Errorf("%q: %q is no column", phrase, name)
+			}
+		}
+	}
+	for _, c := range columns {
+		for phrase := range strings.SplitSeq(c.headings, ",") {
+			phrase = strings.Join(strings.Fields(phrase), " ")
+			if phrase == "" || Fold(phrase) != phrase {
+				t.Errorf("%s: heading %q folds to %q", c.name, phrase, Fold(phrase))
+			}
+		}
+	}
+}
+
+func TestColumns(t *testing.T) {
+	names := Columns()
+	if len(names) != 29 {
+		t.Errorf("%d columns, want 29", len(names))
+	}
+	seen := make(map[string]bool)
+	for _, name := range names {
+		if seen[name] {
+			t.Errorf("%s occurs twice", name)
+		}
+		seen[name] = true
+		if d := Description(name); d == "" || strings.Contains(d, "\n") {
+			t.Errorf("Description(%q) = %q", name, d)
+		}
+	}
+	for _, name := range Needed() {
+		if !seen[name] {
+			t.Errorf("needed column %s is not in Columns", name)
+		}
+	}
+	if got := Description("approach"); got != "" {
+		t.Errorf("Description of an unknown column is %q", got)
+	}
+	var identifying []string
+	for _, name := range append(names, "approach", "") {
+		if Identifying(name) {
+			identifying = append(identifying, name)
+		}
+	}
+	if diff := cmp.Diff([]string{"joint_id", "patient", "birth_date", "birth_year"}, identifying); diff != "" {
+		t.Errorf("identifying columns (-want +got):\n%s", diff)
+	}
+}
+
+func TestNearest(t *testing.T) {
+	for _, test := range []struct{ typed, want string }{
+		{"operation_dat", "operation_date"},
+		{"OperationDate", "operation_date"},
+		{"oepration_date", "operation_date"},
+		{"revison date", "revision_date"},
+		{"surgoen", "surgeon"},
+		{"sied", "side"},
+		{"beering", "bearing"},
+		{"fixation", "fixation"},
+		{"zzz", ""},
+		{"", ""},
+		{"-", ""},
+		{"approach", ""},
+	} {
+		if got := Nearest(test.typed, Columns()); got != test.want {
+			t.Errorf("Nearest(%q) = %q, want %q", test.typed, got, test.want)
+		}
+	}
+	if got := Nearest("ab", nil); got != "" {
+		t.Errorf("Nearest among none = %q", got)
+	}
+	if got := Nearest("abcd", []string{"abce", "abcf"}); got != "abce" {
+		t.Errorf("of two equally near %q, want the first", got)
+	}
+}
+
+// Distances counted by hand.
+func TestDistance(t *testing.T) {
+	for _, test := range []struct {
+		a, b string
+		want int
+	}{
+		{"", "", 0}, {"", "abc", 3}, {"abc", "", 3}, {"abc", "abc", 0}, {"abc", "abd", 1}, {"abc", "acb", 1}, {"abc", "bc", 1},
+		{"kitten", "sitting", 3}, {"ca", "abc", 3}, {"øl", "ol", 1},
+	} {
+		if got := distance([]rune(test.a), []rune(test.b)); got != test.want {
+			t.Errorf("distance(%q, %q) = %d, want %d", test.a, test.b, got, test.want)
+		}
+	}
+}

@@ -1,0 +1,226 @@
+// Package words knows the vocabulary of an outcomes table: what people type
+// for a side, a sex, a bearing, a fixation, a procedure or a reason for
+// revision, and for the headings above them.
+//
+// Words are compared whole. Case, accents and punctuation do not matter
+// ("M/P", "m-o-p", "MoP"), and + and & are read as "and"; but no word is ever
+// taken for the beginning of another, because CoP, CoC and CoCr differ by one
+// letter. A cell is understood only if every word in it is: a rest that nobody
+// knows makes the whole cell unknown. An unknown cell is given back as typed,
+// with the space around it removed and the space in it made single, so that it
+// can stand as a group of its own and be listed.
+//
+// Nothing is guessed. "MoP" does not say whether the polyethylene is
+// cross-linked, so its canonical value leaves it unsaid; "hip replacement" does
+// not say whether it was total; a single C may be cemented or cementless.
+// Names of makers and products are not in the vocabulary.
+//
+// Besides English the commonest words are read in German, French, Dutch,
+// Spanish, Danish, Norwegian and Swedish, where one word has one meaning in
+// all of them.
+//
+// Functions that give a Meaning are idempotent: a canonical value means
+// itself. They expect a cell that is not missing; for an empty one they return
+// the zero Meaning. See Missing.
+package words
+
+import (
+	"strings"
+	"unicode"
+
+	"golang.org/x/text/unicode/norm"
+)
+
+// Meaning is what one cell says.
+type Meaning struct {
+	// Value is the canonical value if Known, else the cell as typed, cleaned.
+	Value string
+	// Known says that the whole cell was understood.
+	Known bool
+}
+
+// NotRecorded is the value shown for a missing one.
+const NotRecorded = "not recorded"
+
+// Canonical values that other packages compare with.
+const (
+	Hip  = "hip"
+	Knee = "knee"
+
+	Total             = "total"
+	Resurfacing       = "resurfacing"
+	Unicompartmental  = "unicompartmental"
+	Patellofemoral    = "patellofemoral"
+	Hemiarthroplasty  = "hemiarthroplasty"
+	Primary           = "primary"
+	Revision          = "revision"
+	Reoperation       = "reoperation"
+	Left              = "left"
+	Right             = "right"
+	Bilateral         = "bilateral"
+	Female            = "female"
+	Male              = "male"
+	Yes               = "yes"
+	No                = "no"
+	Cemented          = "cemented"
+	Porous            = "porous"
+	Hybrid            = "hybrid"
+	ReverseHybrid     = "reverse hybrid"
+	Metal             = "metal"
+	Ceramic           = "ceramic"
+	CeramicisedMetal  = "ceramicised-metal"
+	PlainPolyethylene = "polyethylene"
+	Crosslinked       = "crosslinked"
+	CrosslinkedPE     = "crosslinked-polyethylene"
+	Conventional      = "conventional"
+	DualMobility      = "dual-mobility"
+	FixedBearing      = "fixed"
+	MobileBearing     = "mobile"
+)
+
+// Clean returns s with the white space around it removed and every run of
+// white space in it made one space.
+func Clean(s string) string { return strings.Join(strings.Fields(s), " ") }
+
+// Fold returns the form in which two spellings of one word are equal: lower
+// case, without accents and punctuation, words separated by one space. It is
+// meant for comparing, as of diagnoses that differ in case only, not for
+// showing. A cell without a letter or a digit folds to the empty string.
+func Fold(s string) string { return strings.Join(tokens(s), " ") }
+
+// tokens splits s into folded words. The signs + and & become the word "and",
+// and letters with full stops between them one word, as T.H.R. becomes thr.
+func tokens(s string) []string {
+	var folded []rune
+	for _, r := range norm.NFKD.String(strings.ToValidUTF8(s, " ")) {
+		r = unicode.ToLower(r)
+		switch {
+		case unicode.Is(unicode.Mn, r):
+		case r == 'ß':
+			folded = append(folded, 's', 's')
+		case r == 'æ':
+			folded = append(folded, 'a', 'e')
+		case r == 'œ':
+			folded = append(folded, 'o', 'e')
+		case r == 'ø':
+			folded = append(folded, 'o')
+		case r == '+' || r == '&':
+			folded = append(folded, []rune(" and ")...)
+		case r == '.' || unicode.IsLetter(r) || unicode.IsDigit(r):
+			folded = append(folded, r)
+		default:
+			folded = append(folded, ' ')
+		}
+	}
+	var b strings.Builder
+	for i, r := range folded {
+		switch {
+		case r != '.':
+			b.WriteRune(r)
+		case !loneLetter(folded, i-1) || !loneLetter(folded, i+1):
+			b.WriteByte(' ')
+		}
+	}
+	return strings.Fields(b.String())
+}
+
+// loneLetter reports whether a letter stands at i and none beside it.
+func loneLetter(s []rune, i int) bool {
+	letter := func(i int) bool { return i >= 0 && i < len(s) && (unicode.IsLetter(s[i]) || unicode.IsDigit(s[i])) }
+	return letter(i) && unicode.IsLetter(s[i]) && !letter(i-1) && !letter(i+1)
+}
+
+// vocabulary gives the class of each phrase of folded words.
+type vocabulary struct {
+	class   map[string]string
+	longest int // words in the longest phrase
+}
+
+// filler is the class of words that say nothing about the field.
+const filler = ""
+
+// newVocabulary reads pairs of a class and its phrases, separated by commas.
+// A phrase in two classes is a mistake in this package and panics.
+func newVocabulary(pairs ...string) vocabulary {
+	v := vocabulary{class: make(map[string]string)}
+	for i := 0; i+1 < len(pairs); i += 2 {
+		for phrase := range strings.SplitSeq(pairs[i+1], ",") {
+			v.add(pairs[i], strings.Join(strings.Fields(phrase), " "))
+		}
+	}
+	return v
+}
+
+func (v *vocabulary) add(class, phrase string) {
+	if old, ok := v.class[phrase]; ok && old != class {
+		panic("words: " + phrase + " is both " + old + " and " + class)
+	}
+	v.class[phrase] = class
+	v.longest = max(v.longest, strings.Count(phrase, " ")+1)
+}
+
+// next returns the class of the longest phrase at the start of words and its
+// length, which is 0 if there is none.
+func (v vocabulary) next(words []string) (class string, n int) {
+	for n := min(v.longest, len(words)); n > 0; n-- {
+		if class, ok := v.class[strings.Join(words[:n], " ")]; ok {
+			return class, n
+		}
+	}
+	return "", 0
+}
+
+// classes splits words into phrases, longest first, and returns the classes
+// found, each once, without fillers. It reports false if a word is left over.
+func (v vocabulary) classes(words []string) (set, bool) {
+	found := make(set)
+	for len(words) > 0 {
+		class, n := v.next(words)
+		if n == 0 {
+			return nil, false
+		}
+		if class != filler {
+			found[class] = true
+		}
+		words = words[n:]
+	}
+	return found, true
+}
+
+// set is a set of classes.
+type set map[string]bool
+
+// only returns the one member of a set that has one.
+func (s set) only() (string, bool) {
+	if len(s) != 1 {
+		return "", false
+	}
+	for class := range s {
+		return class, true
+	}
+	return "", false
+}
+
+// within reports whether every member of s is among classes, and s has any.
+func (s set) within(classes ...string) bool {
+	n := 0
+	for _, class := range classes {
+		if s[class] {
+			n++
+		}
+	}
+	return n > 0 && n == len(s)
+}
+
+// read gives the meaning of a cell whose phrases all belong to one class.
+func (v vocabulary) read(s string) Meaning {
+	if found, ok := v.classes(tokens(s)); ok {
+		if class, ok := found.only(); ok {
+			return known(class)
+		}
+	}
+	return unknown(s)
+}
+
+func known(value string) Meaning { return Meaning{Value: value, Known: true} }
+func unknown(s string) Meaning   { return Meaning{Value: Clean(s)} }

@@ -1,0 +1,591 @@
+package words
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+)
+
+// The expected meanings in these tests are common usage in orthopaedic
+// practice, without a source, except where a comment says otherwise.
+
+// means checks a function on cells listed per canonical value.
+func means(t *testing.T, name string, read func(string) Meaning, table map[string][]string) {
+	t.Helper()
+	for want, cells := range table {
+		for _, cell := range append(cells, want) {
+			if got := read(cell); got != known(want) {
+				t.Errorf("%s(%q) = %+v, want %q, known", name, cell, got, want)
+			}
+		}
+	}
+}
+
+// unknownIn checks that cells are given back cleaned and unknown.
+func unknownIn(t *testing.T, name string, read func(string) Meaning, cells ...string) {
+	t.Helper()
+	for _, cell := range cells {
+		if got, want := read(cell), (Meaning{Value: Clean(cell)}); got != want {
+			t.Errorf("%s(%q) = %+v, want %+v", name, cell, got, want)
+		}
+	}
+}
+
+func bearingOf(joint string) func(string) Meaning {
+	return func(s string) Meaning { return Bearing(joint, s).Meaning }
+}
+
+func TestHipBearing(t *testing.T) {
+	table := map[string][]string{
+		"metal-on-polyethylene": {"MoP", "M/P", "MOP", "mop", "metal/poly", "metal on PE", "MoPE", "CoCr/UHMWPE", "m-o-p", "M-P", "M.o.P.",
+			" metal  on\u00a0poly ", "Metal-on-Poly", "metal on polyethylene", "CoCr on conventional PE", "stainless steel / UHMWPE", "metal on plastic",
+			"MoP (28 mm)", "32mm MoP", "metal head / poly liner", "metal head on poly liner", "metal + poly", "Metall auf PE", "métal sur polyéthylène", "metal on non-crosslinked PE",
+			"MoP (non-XL)", "bearing: metal on poly", "MoP conventional"},
+		"metal-on-crosslinked-polyethylene": {"MoXLPE", "MoXLP", "MoXPE", "MoHXLPE", "M on XLPE", "metal-XLPE", "MoP (XL)", "MoP(XL)", "MoPXL",
+			"metal on highly cross-linked polyethylene", "metal on crosslinked poly", "CoCr/HXLPE", "CoCr on XLPE", "M/XLPE", "metal on vitamin E poly", "MoVEPE",
+			"metal on X-linked PE", "MoP (vit E)", "MoP HXLP"},
+		"ceramic-on-polyethylene": {"CoP", "C/P", "CoPE", "ceramic/poly", "COP", "Keramik/PE", "céramique sur polyéthylène", "alumina on UHMWPE", "cer-poly",
+			"zirconia/PE", "C-O-P"},
+		"ceramic-on-crosslinked-polyethylene": {"CoXLPE", "CoXPE", "CoHXLPE", "CoXLP", "CoP(XL)", "CoP (XL)", "ceramic on XLPE", "ceramic-HXLPE", "ZTA on vitamin E polyethylene",
+			"Ceramic + XLPE"},
+		"ceramic-on-ceramic": {"CoC", "C/C", "cer-cer", "ceramic/ceramic", "Keramik-Keramik", "COC", "alumina on alumina", "c-o-c"},
+		"metal-on-metal":     {"MoM", "M/M", "metal/metal", "CoCr on CoCr", "Metall-Metall", "MOM", "36mm MoM"},
+		"ceramic-on-metal":   {"CoM", "ceramic/metal", "C/M", "ceramic on CoCr"},
+		"ceramicised-metal-on-crosslinked-polyethylene": {"OxZr/XLPE", "oxidised zirconium on XLPE", "oxidized zirconium on XLPE", "ceramicised metal", "Ceramicized metal",
+			"OxZr on highly crosslinked PE", "ceramicised metal on XLPE"},
+		"ceramicised-metal-on-polyethylene": {"OxZr/PE", "oxidised zirconium on poly", "ceramicised metal on polyethylene"},
+		"dual-mobility": {"DM", "dual mob", "Dual mobility", "dual-mobility", "double mobility", "dual mobility (metal / XLPE)", "ceramic on dual mobility", "dual mobility cup",
+			"double mobilité"},
+	}
+	means(t, "Bearing hip", bearingOf(Hip), table)
+	means(t, "Bearing any", bearingOf(""), table)
+	if len(table) != len(hipBearings) {
+		t.Errorf("%d bearings tested, there are %d", len(table), len(hipBearings))
+	}
+	unknownIn(t, "Bearing hip", bearingOf(Hip),
+		"CoCr", "Co", "Co P", "CoX", "MoC", "metal on ceramic", "Mo", "M", "P", "MP", "CC", "MM", "mm", "poly on metal", "XLPE/metal", "XLPE", "poly", "ceramic",
+		"metal", "OxZr", "OxZr/ceramic", "MoPs", "CoPX", "CoCoC", "xMoP", "MoP?or CoP", "MoP or CoP", "MoP/CoP", "MoM MoP", "ceramic on poly on metal",
+		"CoCr/CoC", "fixed", "mobile", "metal on", "on poly", "metal on on poly", "zirconium on XLPE", "MoXL", "MoP XL non-XL", "constrained", "tripolar", "36", "Médial pivot")
+}
+
+func TestKneeBearing(t *testing.T) {
+	table := map[string][]string{
+		"fixed":  {"Fixed bearing", "FB", "fixed-bearing", "Fixed insert"},
+		"mobile": {"Mobile bearing", "MB", "rotating platform", "RP", "mobile bearing (rotating platform)", "meniscal bearing", "mobile-bearing"},
+	}
+	means(t, "Bearing knee", bearingOf(Knee), table)
+	means(t, "Bearing any", bearingOf(""), table)
+	unknownIn(t, "Bearing knee", bearingOf(Knee), "MoP", "CoC", "dual mobility", "fixed or mobile", "PS", "bearing", "fixedly")
+	unknownIn(t, "Bearing shoulder", bearingOf("shoulder"), "MoP", "fixed")
+}
+
+func TestBearingRefused(t *testing.T) {
+	for _, joint := range []string{Hip, Knee, "", "shoulder"} {
+		for _, cell := range []string{"bipolar", "Bi-polar hemi? bipolar", "BIPOLAR", "Bipolar head", "unipolar", "monopolar"} {
+			if got, want := Bearing(joint, cell), (BearingMeaning{Meaning{Value: Clean(cell)}, true}); got != want {
+				t.Errorf("Bearing(%q, %q) = %+v, want %+v", joint, cell, got, want)
+			}
+		}
+	}
+	for _, cell := range []string{"MoP", "bipolars", "polar", ""} {
+		if Bearing(Hip, cell).Refused {
+			t.Errorf("Bearing refuses %q", cell)
+		}
+	}
+}
+
+func TestHead(t *testing.T) {
+	means(t, "Head", Head, map[string][]string{
+		"metal": {"CoCr", "Co-Cr", "cobalt chrome", "Cobalt-Chrome", "cobalt chromium", "stainless steel", "M", "Metal 28mm", "CoCr 28 mm +4", "32 metal", "CoCrMo", "titanium",
+			"metal head"},
+		"ceramic":           {"alumina", "zirconia", "zirconia-toughened alumina", "ZTA", "C", "Ceramic 36", "Keramik", "céramique", "ceramic (alumina)", "cer"},
+		"ceramicised-metal": {"OxZr", "oxidised zirconium", "oxidized zirconium", "Ceramicised metal", "ceramicized metal", "Ox-Zr 32mm"},
+	})
+	unknownIn(t, "Head", Head, "zirconium", "CoC", "CoP", "Co", "delta", "36", "28 mm", "head", "metal or ceramic", "ceramic coated metal", "XLPE", "bipolar", "metallurgy", "cerium")
+}
+
+func TestLiner(t *testing.T) {
+	means(t, "Liner", Liner, map[string][]string{
+		"polyethylene": {"poly", "PE", "UHMWPE", "P", "conventional polyethylene", "Polyethylene liner", "plastic", "non-crosslinked PE", "lipped poly", "uncrosslinked polyethylene",
+			"ultra-high molecular weight polyethylene", "poly 36mm"},
+		"crosslinked-polyethylene": {"XLPE", "HXLPE", "HXLP", "VEPE", "vitamin E polyethylene", "Vit E", "highly cross-linked polyethylene", "crosslinked poly", "X-linked PE",
+			"highly crosslinked", "XL poly", "vitamin E infused HXLPE", "PE (crosslinked)", "XLPE 32 mm lipped"},
+		"ceramic":       {"Ceramic", "alumina", "C", "cer liner"},
+		"metal":         {"CoCr", "Metal", "M"},
+		"dual-mobility": {"DM", "dual mobility", "dual mobility XLPE", "Dual mobility (metal liner)"},
+	})
+	unknownIn(t, "Liner", Liner, "XL", "conventional", "standard", "non-crosslinked", "crosslinked non-crosslinked poly", "ceramic poly", "metal/XLPE", "antioxidant PE", "PEEK",
+		"OxZr", "constrained", "liner", "neutral", "polyethylenes")
+}
+
+func TestPolyethylene(t *testing.T) {
+	means(t, "Polyethylene", Polyethylene, map[string][]string{
+		"conventional": {"conventional PE", "standard", "std poly", "conv", "non-crosslinked", "not cross-linked", "UHMWPE (conventional)"},
+		"crosslinked":  {"XLPE", "HXLPE", "highly cross-linked", "XL", "vitamin E", "x-linked", "cross-linked polyethylene"},
+	})
+	unknownIn(t, "Polyethylene", Polyethylene, "UHMWPE", "poly", "PE", "standard XLPE", "yes", "insert")
+}
+
+func TestDeriveBearing(t *testing.T) {
+	// One row per head, one column per liner; "-" has no canonical bearing.
+	liners := []string{PlainPolyethylene, CrosslinkedPE, Ceramic, Metal, DualMobility, "", "wood"}
+	for head, row := range map[string][]string{
+		Metal:            {"metal-on-polyethylene", "metal-on-crosslinked-polyethylene", "-", "metal-on-metal", "dual-mobility", "-", "-"},
+		Ceramic:          {"ceramic-on-polyethylene", "ceramic-on-crosslinked-polyethylene", "ceramic-on-ceramic", "ceramic-on-metal", "dual-mobility", "-", "-"},
+		CeramicisedMetal: {"ceramicised-metal-on-polyethylene", "ceramicised-metal-on-crosslinked-polyethylene", "-", "-", "dual-mobility", "-", "-"},
+		"":               {"-", "-", "-", "-", "dual-mobility", "-", "-"},
+		"wood":           {"-", "-", "-", "-", "dual-mobility", "-", "-"},
+	} {
+		for i, want := range row {
+			got, ok := DeriveBearing(head, liners[i])
+			if ok != (want != "-") || ok && got != want || !ok && got != "" {
+				t.Errorf("DeriveBearing(%q, %q) = %q, %v, want %q", head, liners[i], got, ok, want)
+			}
+		}
+	}
+}
+
+func TestRefines(t *testing.T) {
+	var got [][2]string
+	for _, finer := range Order(ColumnBearing) {
+		for _, coarser := range Order(ColumnBearing) {
+			if Refines(finer, coarser) {
+				got = append(got, [2]string{finer, coarser})
+			}
+		}
+	}
+	want := [][2]string{
+		{"metal-on-crosslinked-polyethylene", "metal-on-polyethylene"},
+		{"ceramic-on-crosslinked-polyethylene", "ceramic-on-polyethylene"},
+		{"ceramicised-metal-on-crosslinked-polyethylene", "ceramicised-metal-on-polyethylene"},
+		{"dual-mobility", "metal-on-polyethylene"}, {"dual-mobility", "metal-on-crosslinked-polyethylene"},
+		{"dual-mobility", "ceramic-on-polyethylene"}, {"dual-mobility", "ceramic-on-crosslinked-polyethylene"},
+		{"dual-mobility", "ceramicised-metal-on-polyethylene"}, {"dual-mobility", "ceramicised-metal-on-crosslinked-polyethylene"},
+	}
+	if diff := cmp.Diff(want, got); diff != "" {
+		t.Errorf("Refines (-want +got):\n%s", diff)
+	}
+}
+
+func TestHasPolyethylene(t *testing.T) {
+	for _, bearing := range Order(ColumnBearing) {
+		want := strings.Contains(bearing, "polyethylene") || bearing == "dual-mobility"
+		if got := HasPolyethylene(bearing); got != want {
+			t.Errorf("HasPolyethylene(%q) = %v", bearing, got)
+		}
+	}
+}
+
+func TestFixation(t *testing.T) {
+	means(t, "Fixation", Fixation, map[string][]string{
+		"cemented": {"Cement", "cem", "Cemented", "fully cemented", "zementiert", "cimenté", "cementerad", "all cemented", "both components cemented",
+			"cemented stem, cemented cup"},
+		"porous": {"cementless", "uncemented", "un-cemented", "press-fit", "pressfit", "HA", "HA-coated", "cementless (HA)", "biological", "no cement", "non-cemented", "not cemented",
+			"zementfrei", "sans ciment", "porous coated", "uncemented HA press fit", "hydroxyapatite", "stem uncemented cup uncemented"},
+		"hybrid": {"Hybrid", "hybrid fixation", "cemented stem, uncemented cup", "uncemented cup / cemented stem", "cup porous, stem cemented",
+			"uncemented acetabulum, cemented femoral component", "tibia cemented, femur porous"},
+		"reverse hybrid": {"Reverse Hybrid", "inverse hybrid", "inverted hybrid", "rev. hybrid", "reverse-hybrid", "cemented cup, uncemented stem", "omvendt hybrid",
+			"femur cemented, tibia uncemented"},
+	})
+	unknownIn(t, "Fixation", Fixation, "C", "U", "H", "cemented or uncemented", "cemented/uncemented", "cemented cup", "stem", "cemented HA", "no", "hybrids",
+		"cup cemented stem", "cemented cup, stem uncemented", "cemented stem, cemented stem", "cemented stem uncemented tibia", "screw")
+}
+
+func TestComponentFixation(t *testing.T) {
+	means(t, "ComponentFixation", ComponentFixation, map[string][]string{
+		"cemented": {"cement", "cemented stem", "Zementiert"},
+		"porous":   {"uncemented", "press-fit", "HA coated", "cementless cup", "no cement"},
+	})
+	unknownIn(t, "ComponentFixation", ComponentFixation, "hybrid", "reverse hybrid", "yes", "cup", "cemented porous")
+}
+
+func TestDeriveFixation(t *testing.T) {
+	for _, test := range []struct{ joint, first, second, want string }{
+		{Hip, Cemented, Cemented, Cemented},
+		{Hip, Porous, Porous, Porous},
+		{Hip, Porous, Cemented, Hybrid}, // porous cup, cemented stem
+		{Hip, Cemented, Porous, ReverseHybrid},
+		{Knee, Cemented, Cemented, Cemented},
+		{Knee, Porous, Porous, Porous},
+		{Knee, Cemented, Porous, Hybrid}, // cemented tibia, porous femur
+		{Knee, Porous, Cemented, ReverseHybrid},
+		{"ankle", Porous, Porous, Porous},
+		{"", Cemented, Cemented, Cemented},
+		{"ankle", Porous, Cemented, ""},
+		{"", Porous, Cemented, ""},
+		{Hip, "", Cemented, ""},
+		{Hip, Porous, "", ""},
+		{Hip, Hybrid, Hybrid, ""},
+		{Knee, "glued", Porous, ""},
+	} {
+		got, ok := DeriveFixation(test.joint, test.first, test.second)
+		if got != test.want || ok != (test.want != "") {
+			t.Errorf("DeriveFixation(%q, %q, %q) = %q, %v, want %q", test.joint, test.first, test.second, got, ok, test.want)
+		}
+	}
+}
+
+func TestSide(t *testing.T) {
+	means(t, "Side", Side, map[string][]string{
+		"left":      {"L", "Lt", "Left", "lt.", "LEFT", "left hip", "links", "gauche", "izquierda", "venstre", "vänster", "(L)"},
+		"right":     {"R", "Rt", "Right", "right knee", "rechts", "droite", "derecha", "højre", "høyre", "höger", "R "},
+		"bilateral": {"B", "Bilat", "Bilateral", "both", "L+R", "L & R", "left and right", "right + left", "B/L", "both knees", "beidseits"},
+	})
+	unknownIn(t, "Side", Side, "L/R", "left right", "D", "G", "leftish", "and", "left or right", "hip", "1", "left both")
+}
+
+func TestSex(t *testing.T) {
+	means(t, "Sex", Sex, map[string][]string{
+		"female": {"F", "f", "Female", "woman", "weiblich", "w", "femme", "kvinne", "Kvinna", "vrouw", "mujer", "FEMALE"},
+		"male":   {"M", "m", "Male", "man", "männlich", "homme", "mann", "hombre"},
+	})
+	unknownIn(t, "Sex", Sex, "1", "2", "D", "H", "X", "other", "non-binary", "M/F", "male or female", "femal")
+}
+
+func TestYesNo(t *testing.T) {
+	in := func(column string) func(string) Meaning {
+		return func(s string) Meaning { return YesNo(column, s) }
+	}
+	for _, column := range []string{"", ColumnDead, ColumnRevised} {
+		means(t, "YesNo "+column, in(column), map[string][]string{
+			"yes": {"Y", "Yes", "TRUE", "T", "1", "1.0", "ja", "J", "oui", "sí", "Wahr"},
+			"no":  {"N", "No", "false", "F", "0", "0.0", "nein", "non", "nej", "nei", "nee", "Falsch"},
+		})
+		unknownIn(t, "YesNo "+column, in(column), "2", "maybe", "yes/no", "x", "yes?no", "nope")
+	}
+	means(t, "YesNo dead", in(ColumnDead), map[string][]string{
+		"yes": {"dead", "Deceased", "died", "verstorben", "décédé", "død"},
+		"no":  {"Alive", "living", "not dead", "lebt", "en vie"},
+	})
+	means(t, "YesNo revised", in(ColumnRevised), map[string][]string{
+		"yes": {"Revised", "revision", "revidiert", "révisé"},
+		"no":  {"not revised", "in situ", "unrevised", "none", "no revision", "No (in situ)"},
+	})
+	unknownIn(t, "YesNo dead", in(ColumnDead), "revised", "in situ", "lost")
+	unknownIn(t, "YesNo revised", in(ColumnRevised), "dead", "deceased", "alive", "pending")
+	unknownIn(t, "YesNo", in(""), "dead", "alive", "revised", "in situ")
+}
+
+func TestJoint(t *testing.T) {
+	means(t, "Joint", Joint, map[string][]string{
+		"hip":      {"Hip", "HIP", "hips", "left hip", "THR", "Hüfte", "hanche", "hip joint"},
+		"knee":     {"Knee", "knees", "Knie", "TKR", "UKR", "genou", "right knee"},
+		"shoulder": {"Shoulder"}, "elbow": {"ELBOW"}, "ankle": {"Ankle"}, "wrist": {},
+	})
+	for cell, want := range map[string]string{
+		"Toe": "toe", "MTP  Joint 1": "mtp joint 1", "hip or knee": "hip or knee", "Hip & Knee": "hip & knee", "H": "h", "left": "left", "hipster": "hipster", "": "",
+	} {
+		if got := Joint(cell); got != (Meaning{Value: want}) {
+			t.Errorf("Joint(%q) = %+v, want %q, unknown", cell, got, want)
+		}
+	}
+}
+
+func TestReason(t *testing.T) {
+	means(t, "Reason", Reason, map[string][]string{
+		"infection": {"Infection", "infected", "PJI", "deep infection", "septic loosening", "sepsis", "periprosthetic joint infection", "Infektion", "suspected infection", "?infection"},
+		"aseptic loosening": {"aseptic loosening", "Aseptic loosening - cup", "loosening", "loose stem", "aseptic loosening of tibial component", "aseptic loosening (both)",
+			"aseptic loosening femur", "Lockerung", "descellement", "loosening of acetabular component"},
+		"lysis":                            {"osteolysis", "bone lysis"},
+		"dislocation or instability":       {"dislocation", "instability", "recurrent dislocation", "Dislocation/instability", "unstable knee", "bearing dislocation", "Luxation", "subluxation"},
+		"periprosthetic fracture":          {"peri-prosthetic fracture", "Periprosthetic #fracture", "PPF", "periprosthetic femoral fracture", "femoral fracture", "Periprothetische Fraktur"},
+		"wear or liner failure":            {"wear", "poly wear", "liner wear", "polyethylene wear", "liner dissociation", "liner failure", "ceramic liner fracture", "insert wear"},
+		"adverse reaction to metal debris": {"ARMD", "metallosis", "ALVAL", "pseudotumour", "ALTR", "Adverse reaction to metal debris"},
+		"component fracture":               {"stem fracture", "implant fracture", "broken stem", "ceramic head fracture", "femoral component fracture", "implant breakage"},
+		"malposition":                      {"malalignment", "malrotation", "cup malposition", "component malposition", "mal-alignment"},
+		"pain":                             {"unexplained pain", "painful", "knee pain", "Schmerzen", "persistent pain"},
+		"stiffness":                        {"stiff", "arthrofibrosis", "stiff knee"},
+		"progression of disease":           {"disease progression", "progression of OA", "lateral progression", "progression", "progression of arthritis"},
+		"patellar problem":                 {"patellar maltracking", "patella problem", "secondary patella resurfacing", "patellar dislocation"},
+		"leg length":                       {"leg length discrepancy", "LLD", "leg-length"},
+		"other":                            {"Other", "misc", "other reason", "autre", "Sonstige"},
+	})
+	unknownIn(t, "Reason", Reason, "infection and loosening", "fracture", "not infected", "no infection", "pain or stiffness", "femoral neck fracture", "head fracture", "wear/lysis",
+		"cup", "deep", "infectious", "PP", "A", "1")
+}
+
+func TestProcedure(t *testing.T) {
+	total := func(joint string) ProcedureMeaning {
+		return ProcedureMeaning{Procedure: "total", Joint: joint, Known: true}
+	}
+	with := func(m ProcedureMeaning, side, fixation string) ProcedureMeaning {
+		m.Side, m.Fixation = side, fixation
+		return m
+	}
+	uni := ProcedureMeaning{Procedure: "unicompartmental", Joint: "knee", Known: true}
+	pfj := ProcedureMeaning{Procedure: "patellofemoral", Joint: "knee", Known: true}
+	hra := ProcedureMeaning{Procedure: "resurfacing", Joint: "hip", Known: true}
+	hemi := ProcedureMeaning{Procedure: "hemiarthroplasty", Known: true}
+	hemiHip := ProcedureMeaning{Procedure: "hemiarthroplasty", Joint: "hip", Known: true}
+	for _, test := range []struct {
+		want  ProcedureMeaning
+		cells []string
+	}{
+		{total(""), []string{"total", "Total replacement", "total arthroplasty", "primary total"}},
+		{total("hip"), []string{"THR", "THA", "total hip replacement", "Total Hip Arthroplasty", "total hip", "primary THR", "T.H.R.", "hip: total", "Primary total hip replacement",
+			"Hüft-TEP", "prothèse totale de hanche", "THR for OA", "robotic THR", "elective THR", "THR (total hip replacement)", "THR for fracture", "conversion of DHS to THR",
+			"conversion from failed fixation to THR"}},
+		{total("knee"), []string{"TKR", "TKA", "total knee replacement", "Total knee", "Primary TKR", "Knie-TEP", "prothèse totale du genou", "cruciate retaining TKR",
+			"TKR with patella resurfacing", "TKR + patellar resurfacing"}},
+		{total("shoulder"), []string{"TSR", "total shoulder replacement"}},
+		{total("ankle"), []string{"total ankle replacement"}},
+		{with(total("hip"), "left", ""), []string{"Left THR", "L THR", "THR (L)", "THR left", "Lt. total hip replacement"}},
+		{with(total("knee"), "right", ""), []string{"Right TKR", "TKR R", "R TKA"}},
+		{with(total("knee"), "bilateral", ""), []string{"bilateral TKR", "TKR L+R", "bilat TKR", "1st stage bilateral TKR"}},
+		{with(total("hip"), "", "cemented"), []string{"cemented THR", "THR, cemented"}},
+		{with(total("hip"), "left", "porous"), []string{"Left uncemented THR", "L THR cementless"}},
+		{with(total("hip"), "", "reverse hybrid"), []string{"reverse hybrid THR", "rev hybrid THR"}},
+		{uni, []string{"unicompartmental", "UKR", "UKA", "UKR medial", "UKR lateral", "Medial UKR", "partial", "partial knee", "partial knee replacement",
+			"uni", "Uni knee", "unicondylar knee replacement", "PKR", "uni-compartmental", "knee unicompartmental"}},
+		{with(uni, "left", ""), []string{"left medial UKR", "UKR medial L"}},
+		{pfj, []string{"PFJ", "PFA", "patellofemoral", "Patello-femoral replacement", "patellofemoral joint replacement", "PFJ replacement", "PFR"}},
+		{hra, []string{"HRA", "HR", "hip resurfacing", "Hip Resurfacing Arthroplasty", "resurfacing hip", "resurfacing of the hip"}},
+		{ProcedureMeaning{Procedure: "resurfacing", Known: true}, []string{"resurfacing"}},
+		{hemi, []string{"hemiarthroplasty", "Hemi", "bipolar hemiarthroplasty", "hemi-arthroplasty", "unipolar hemi"}},
+		{hemiHip, []string{"hip hemiarthroplasty", "hemi hip"}},
+
+		// Revisions, the procedure understood.
+		{ProcedureMeaning{Procedure: "total", Joint: "hip", Known: true, Revision: true}, []string{"revision THR", "Rev THR", "re-revision THR", "THR revision", "THR exchange", "THR 1st stage",
+			"2nd stage THR", "Revision total hip replacement"}},
+		{ProcedureMeaning{Procedure: "total", Joint: "knee", Known: true, Revision: true}, []string{"rev TKR", "TKR revision", "TKR, exchange"}},
+		{ProcedureMeaning{Procedure: "total", Joint: "knee", Side: "left", Known: true, Revision: true}, []string{"rev TKR L", "Left revision TKR"}},
+		{ProcedureMeaning{Procedure: "unicompartmental", Joint: "knee", Known: true, Revision: true}, []string{"revision UKR"}},
+	} {
+		for _, cell := range test.cells {
+			if diff := cmp.Diff(test.want, Procedure(cell)); diff != "" {
+				t.Errorf("Procedure(%q) (-want +got):\n%s", cell, diff)
+			}
+		}
+	}
+	for _, cell := range []string{"1st stage", "first stage", "exchange", "DAIR with exchange", "DAIR + liner exchange", "revision", "liner exchange", "Girdlestone", "removal of prosthesis",
+		"conversion of hemi to THR", "conversion hemiarthroplasty to THR", "conversion of UKR to TKR", "UKR converted to TKR", "conversion of hip resurfacing to THR", "THR-Wechsel", "TKR revision for infection XYZ",
+		"excision arthroplasty", "secondary patellar resurfacing", "patella resurfacing", "something revision something", "reprise de PTH", "two stage exchange"} {
+		if m := Procedure(cell); !m.Revision || m.Reoperation {
+			t.Errorf("Procedure(%q) = %+v, want a revision", cell, m)
+		}
+	}
+	for _, cell := range []string{"DAIR", "washout", "TKR washout", "MUA", "MUA left knee", "closed reduction", "ORIF", "manipulation under anaesthetic", "arthroscopy", "washout of THR xyz"} {
+		if m := Procedure(cell); m.Revision || !m.Reoperation || m.Known || m.Procedure != cell {
+			t.Errorf("Procedure(%q) = %+v, want a reoperation", cell, m)
+		}
+	}
+	for cell, want := range map[string]ProcedureMeaning{
+		"hip replacement":              {Joint: "hip"},
+		"Left  knee arthroplasty":      {Joint: "knee", Side: "left"},
+		"hip":                          {Joint: "hip"},
+		"THR TKR":                      {},
+		"hip UKR":                      {},
+		"partial hip replacement":      {Joint: "hip"},
+		"knee resurfacing":             {Joint: "knee"},
+		"lateral":                      {},
+		"medial TKR":                   {Joint: "knee"},
+		"bipolar THR":                  {Joint: "hip"},
+		"conversion THR":               {Joint: "hip"},
+		"DHS":                          {},
+		"THR DHS":                      {Joint: "hip"},
+		"cemented uncemented THR":      {Joint: "hip"},
+		"THR with unheard-of addition": {Joint: "hip"},
+		"TKR UKR":                      {Joint: "knee"},
+		"one stage":                    {},
+		"RTHR":                         {},
+		"reverse THR":                  {Joint: "hip"},
+		"revers":                       {},
+		"primary":                      {},
+		"THRX":                         {},
+		"secondary THR":                {Joint: "hip"},
+		"L R THR":                      {Joint: "hip"},
+		"":                             {},
+	} {
+		want.Procedure = Clean(cell)
+		if cell == "L R THR" { // two sides without "and": the procedure is known, the side is not
+			want.Procedure, want.Known = "total", true
+		}
+		if diff := cmp.Diff(want, Procedure(cell)); diff != "" {
+			t.Errorf("Procedure(%q) (-want +got):\n%s", cell, diff)
+		}
+	}
+}
+
+func TestOperationType(t *testing.T) {
+	means(t, "OperationType", OperationType, map[string][]string{
+		"primary":     {"Primary", "PRIMARY", "prim", "primary THR", "THR", "primary joint replacement", "Primär"},
+		"revision":    {"Revision", "rev", "re-revision", "1st stage revision", "revision THR", "exchange", "Wechsel"},
+		"reoperation": {"DAIR", "washout", "reoperation washout"},
+	})
+	unknownIn(t, "OperationType", OperationType, "P", "R", "elective", "1", "conversion", "primary something")
+}
+
+func TestMissing(t *testing.T) {
+	everywhere := []string{"", " ", "\u00a0", "n/a", "N/A", "na", "NA", "n.a.", "-", "--", "–", "—", ".", "..", "?", "??", "null", "NULL", "nil", "None", "unknown", "Not known", "not recorded",
+		"(blank)", "#N/A", "#VALUE!", "#REF!", "NaN", "NaT", "missing", "not applicable", "unbekannt", "inconnu", "tbc", "*"}
+	for _, column := range append(Columns(), "", "approach") {
+		for _, cell := range everywhere {
+			if column == ColumnRevised && cell == "None" {
+				continue
+			}
+			if !Missing(column, cell) {
+				t.Errorf("Missing(%q, %q) is false", column, cell)
+			}
+		}
+		for _, cell := range []string{"1", "2019-04-03", "x", "+", "left", "unknowns", "yes", "value", "ref", "NAB", "3", "†"} {
+			if Missing(column, cell) {
+				t.Errorf("Missing(%q, %q) is true", column, cell)
+			}
+		}
+	}
+	for _, test := range []struct {
+		cell   string
+		absent []string // the columns in which the cell is missing
+		value  []string // some in which it is not
+	}{
+		{"0", []string{ColumnOperationDate, ColumnRevisionDate, ColumnDeathDate, ColumnLastSeenDate, ColumnBirthDate, ColumnBirthYear, ColumnAge, ColumnPatient, ColumnRevisionReason},
+			[]string{"", ColumnRevised, ColumnDead, ColumnFixation, ColumnSex, ColumnSurgeon, ColumnJointID, ColumnSide}},
+		{"none", []string{"", ColumnRevisionDate, ColumnRevisionReason, ColumnDead, ColumnDeathDate}, []string{ColumnRevised}},
+		{"not revised", []string{ColumnRevisionDate}, []string{ColumnRevised, ColumnDeathDate, ""}},
+		{"in situ", []string{ColumnRevisionDate}, []string{ColumnRevised, ColumnDeathDate, ""}},
+		{"alive", []string{ColumnDeathDate}, []string{ColumnDead, ColumnRevisionDate, ""}},
+		{"no", []string{ColumnDeathDate, ColumnRevisionDate}, []string{ColumnDead, ColumnRevised, ColumnOperationDate, ""}},
+		{"NK", []string{"", ColumnSide, ColumnRevisionDate, ColumnRevised}, []string{ColumnSurgeon, ColumnHospital}},
+	} {
+		for _, column := range test.absent {
+			if !Missing(column, test.cell) {
+				t.Errorf("Missing(%q, %q) is false", column, test.cell)
+			}
+		}
+		for _, column := range test.value {
+			if Missing(column, test.cell) {
+				t.Errorf("Missing(%q, %q) is true", column, test.cell)
+			}
+		}
+	}
+}
+
+func TestCleanAndFold(t *testing.T) {
+	for _, test := range []struct{ typed, clean, fold string }{
+		{"  Osteo-arthritis \t of\u00a0hip ", "Osteo-arthritis of hip", "osteo arthritis of hip"},
+		{"OSTEO ARTHRITIS OF HIP", "OSTEO ARTHRITIS OF HIP", "osteo arthritis of hip"},
+		{"Coxarthrose à droite", "Coxarthrose à droite", "coxarthrose a droite"},
+		{"Größe ﬁx", "Größe ﬁx", "grosse fix"},
+		{"T.H.R.", "T.H.R.", "thr"},
+		{"L.THR n.a. St. 3.5", "L.THR n.a. St. 3.5", "l thr na st 3 5"},
+		{"L+R & so", "L+R & so", "l and r and so"},
+		{"højre", "højre", "hojre"},
+		{"—", "—", ""},
+		{"", "", ""},
+	} {
+		if got := Clean(test.typed); got != test.clean {
+			t.Errorf("Clean(%q) = %q, want %q", test.typed, got, test.clean)
+		}
+		if got := Fold(test.typed); got != test.fold {
+			t.Errorf("Fold(%q) = %q, want %q", test.typed, got, test.fold)
+		}
+	}
+}
+
+// readers are all functions that give a Meaning.
+var readers = map[string]func(string) Meaning{
+	ColumnJoint: Joint, ColumnSide: Side, ColumnSex: Sex, ColumnHead: Head, ColumnLiner: Liner, ColumnPolyethylene: Polyethylene,
+	ColumnFixation: Fixation, ColumnCupFixation: ComponentFixation, ColumnRevisionReason: Reason, ColumnOperationType: OperationType,
+	ColumnBearing:   bearingOf(""),
+	ColumnDead:      func(s string) Meaning { return YesNo(ColumnDead, s) },
+	ColumnRevised:   func(s string) Meaning { return YesNo(ColumnRevised, s) },
+	ColumnProcedure: func(s string) Meaning { m := Procedure(s); return Meaning{m.Procedure, m.Known} },
+}
+
+func TestOrderHoldsCanonicalValues(t *testing.T) {
+	for column, read := range readers {
+		values := Order(column)
+		if len(values) == 0 {
+			t.Errorf("Order(%q) is empty", column)
+		}
+		for _, value := range values {
+			if got := read(value); got != known(value) {
+				t.Errorf("%s: %q means %+v", column, value, got)
+			}
+		}
+	}
+	if got := Order("surgeon"); got != nil {
+		t.Errorf("Order(surgeon) = %v, want nil", got)
+	}
+	Order(ColumnSide)[0] = "changed"
+	if got := Order(ColumnSide)[0]; got != Left {
+		t.Errorf("changing the result of Order changes the next: %q", got)
+	}
+}
+
+// Phrases stand in the vocabularies as Fold leaves them, or nothing would ever
+// match them.
+func TestPhrasesAreFolded(t *testing.T) {
+	for name, v := range map[string]vocabulary{
+		"missing": missingWords, "errors": spreadsheetErrors, "sides": sides, "sexes": sexes, "yesNo": yesNo, "deaths": deaths, "revised": revised,
+		"fixations": fixations, "componentFixations": componentFixations, "heads": heads, "liners": liners, "polyethylenes": polyethylenes, "knees": knees,
+		"bearingFillers": bearingFillers, "connectors": connectors, "notBearings": notBearings, "reasons": reasons, "procedures": procedures,
+	} {
+		for phrase := range v.class {
+			if phrase == "" || Fold(phrase) != phrase {
+				t.Errorf("%s: phrase %q folds to %q", name, phrase, Fold(phrase))
+			}
+		}
+	}
+}
+
+func TestEmptyCells(t *testing.T) {
+	for column, read := range readers {
+		for _, cell := range []string{"", " ", "\u00a0"} {
+			if got := read(cell); got != (Meaning{}) {
+				t.Errorf("%s: %q means %+v, want nothing", column, cell, got)
+			}
+		}
+	}
+}
+
+// The time taken grows in step with the length of a cell.
+func BenchmarkBearing(b *testing.B) {
+	for _, size := range []int{10, 1000, 100_000} {
+		b.Run(fmt.Sprintf("bytes=%d", size), func(b *testing.B) {
+			cell := strings.Repeat("CoCr XLPE ", size/10)
+			b.SetBytes(int64(size))
+			b.ReportAllocs()
+			for b.Loop() {
+				Bearing(Hip, cell)
+			}
+		})
+	}
+}
+
+// A value means itself; an unknown word is the cell itself; known values are
+// those that Order lists.
+func FuzzMeaning(f *testing.F) {
+	for _, cell := range []string{"MoP (XL)", "Left cemented THR", "L+R", "aseptic loosening - cup", "reverse hybrid", "n/a", "#N/A", "DAIR + exchange", "céramique", "\u212aK", "ﬁxed", "\xf0Ǉ", "İ"} {
+		f.Add(cell)
+	}
+	values := make(map[string]map[string]bool)
+	for column := range readers {
+		values[column] = make(map[string]bool)
+		for _, value := range Order(column) {
+			values[column][value] = true
+		}
+	}
+	f.Fuzz(func(t *testing.T, cell string) {
+		if again := Clean(Clean(cell)); again != Clean(cell) {
+			t.Errorf("Clean(%q) = %q, cleaned again %q", cell, Clean(cell), again)
+		}
+		if again := Fold(Fold(cell)); again != Fold(cell) {
+			t.Errorf("Fold(%q) = %q, folded again %q", cell, Fold(cell), again)
+		}
+		for column, read := range readers {
+			m := read(cell)
+			if again := read(m.Value); again != m {
+				t.Errorf("%s: %q means %+v, which means %+v", column, cell, m, again)
+			}
+			if m.Known != values[column][m.Value] {
+				t.Errorf("%s: %q means %+v, which Order does not agree with", column, cell, m)
+			}
+			Missing(column, cell)
+		}
+		Heading(cell)
+		Nearest(cell, Columns())
+	})
+}
