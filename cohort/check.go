@@ -96,6 +96,10 @@ func (c *Cohort) close(o Options) error {
 	return nil
 }
 
+// unborn is the age of somebody born after the operation. It lies below every
+// age, and is not noAge, as an age of −1 year would be.
+const unborn = -2
+
 // age in completed years at operation day op; noAge if not recorded.
 func (ch *chunk) ageAt(op int32, i int) (age int, disagrees, unreadable bool) {
 	typed := noAge
@@ -104,7 +108,9 @@ func (ch *chunk) ageAt(op int32, i int) (age int, disagrees, unreadable bool) {
 	}
 	if typed < noAge { // a birth year
 		year, _, _ := dates.YMD(op)
-		typed = year + typed
+		if typed += year; typed < 0 {
+			typed = unborn
+		}
 	}
 	switch born := ch.date(birth, i); born {
 	case noDay:
@@ -113,6 +119,9 @@ func (ch *chunk) ageAt(op int32, i int) (age int, disagrees, unreadable bool) {
 		return typed, false, true
 	default:
 		age := dates.CompletedYears(born, op)
+		if age < 0 {
+			age = unborn
+		}
 		return age, typed >= 0 && (typed-age > 1 || age-typed > 1), false
 	}
 }
