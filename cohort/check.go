@@ -101,7 +101,8 @@ func (c *Cohort) close(o Options) error {
 const unborn = -2
 
 // age in completed years at operation day op; noAge if not recorded.
-func (ch *chunk) ageAt(op int32, i int) (age int, disagrees, unreadable bool) {
+// unreadable names a column whose cell was passed over; "" for none.
+func (ch *chunk) ageAt(op int32, i int) (age int, disagrees bool, unreadable string) {
 	typed := noAge
 	if ch.age != nil {
 		typed = int(ch.age[i])
@@ -114,15 +115,21 @@ func (ch *chunk) ageAt(op int32, i int) (age int, disagrees, unreadable bool) {
 	}
 	switch born := ch.date(birth, i); born {
 	case noDay:
-		return typed, false, ch.flags[i]&flagAgeUnreadable != 0
+		switch f := ch.flags[i]; {
+		case f&flagAgeUnreadable != 0:
+			unreadable = "age"
+		case f&flagBirthYearUnreadable != 0:
+			unreadable = "birth_year"
+		}
+		return typed, false, unreadable
 	case badDay:
-		return typed, false, true
+		return typed, false, "birth_date"
 	default:
 		age := dates.CompletedYears(born, op)
 		if age < 0 {
 			age = unborn
 		}
-		return age, typed >= 0 && (typed-age > 1 || age-typed > 1), false
+		return age, typed >= 0 && (typed-age > 1 || age-typed > 1), ""
 	}
 }
 
@@ -191,6 +198,10 @@ func (c *Cohort) judge(ch *chunk, i int, today int32, warn func(Reason, string))
 
 	seenUsable := seen > badDay && seen >= op && seen <= today
 	j := judgement{age: age}
+	deathColumn := "dead"
+	if dead == badDay {
+		deathColumn = "death_date"
+	}
 	switch undatedDeath := dead == badDay || dead == noDay && f&flagDeadYes != 0; {
 	case rev != noDay && rev <= closing:
 		j.exit, j.cause = rev-op, causeRevision
@@ -199,11 +210,11 @@ func (c *Cohort) judge(ch *chunk, i int, today int32, warn func(Reason, string))
 	case rev != noDay || dead > badDay: // after the closing date: followed to it
 		j.exit = closing - op
 	case undatedDeath && !seenUsable:
-		return aside(DeadWithoutDate, "dead")
+		return aside(DeadWithoutDate, deathColumn)
 	case seenUsable:
 		j.exit = min(seen, closing) - op
 		if undatedDeath {
-			warn(DeadWithoutDateCensored, "dead")
+			warn(DeadWithoutDateCensored, deathColumn)
 		}
 	default:
 		j.exit = closing - op
@@ -223,8 +234,8 @@ func (c *Cohort) judge(ch *chunk, i int, today int32, warn func(Reason, string))
 	if dead > badDay && f&flagDeadNo != 0 {
 		warn(AliveWithDeathDate, "dead")
 	}
-	if unreadable {
-		warn(AgeUnreadable, "age")
+	if unreadable != "" {
+		warn(AgeUnreadable, unreadable)
 	}
 	if disagrees {
 		warn(AgeDisagrees, "age")

@@ -77,6 +77,7 @@ const (
 	flagRevisedUnclear
 	flagDeadUnclear
 	flagAgeUnreadable
+	flagBirthYearUnreadable
 	flagBearingContradicts
 	flagFixationContradicts
 	flagJointContradicts
@@ -322,9 +323,7 @@ func (d *decoder) record(r *rows.Record) {
 	if s.age != nil {
 		age, unreadable := d.age(r)
 		s.age = append(s.age, age)
-		if unreadable {
-			f |= flagAgeUnreadable
-		}
+		f |= unreadable
 	}
 
 	for i, at := range l.extra {
@@ -355,8 +354,8 @@ func (d *decoder) record(r *rows.Record) {
 
 // age is the age as typed, or minus the birth year until the operation's year
 // is known.
-func (d *decoder) age(r *rows.Record) (age int16, unreadable bool) {
-	number := func(at int, column string) (n int, ok bool) {
+func (d *decoder) age(r *rows.Record) (age int16, unreadable flags) {
+	number := func(at int, column string, flag flags) (n int, ok bool) {
 		if at < 0 {
 			return 0, false
 		}
@@ -371,17 +370,18 @@ func (d *decoder) age(r *rows.Record) (age int16, unreadable bool) {
 		if d.isMissing(column, c) || ok {
 			d.missing[at]++
 		} else {
-			unreadable = true
+			unreadable |= flag
 		}
 		return 0, false
 	}
-	if years, ok := number(d.layout.age, "age"); ok {
+	years, isAge := number(d.layout.age, "age", flagAgeUnreadable)
+	year, isYear := number(d.layout.birthYear, "birth_year", flagBirthYearUnreadable)
+	switch {
+	case isAge:
 		return int16(min(years, 999)), unreadable
-	}
-	if year, ok := number(d.layout.birthYear, "birth_year"); ok {
-		if year < dates.MinYear-100 || year > dates.MaxYear {
-			return noAge, true
-		}
+	case isYear && (year < dates.MinYear-100 || year > dates.MaxYear):
+		return noAge, unreadable | flagBirthYearUnreadable
+	case isYear:
 		return int16(-year), unreadable
 	}
 	return noAge, unreadable

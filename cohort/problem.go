@@ -70,7 +70,7 @@ var reasonText = [reasons]struct{ text, column string }{
 	RevisedNoWithDate:           {"revised says no, with a revision date: taken as revised", "revised"},
 	AliveWithDeathDate:          {"dead says no, with a death date: taken as dead", "dead"},
 	YesNoUnreadable:             {"neither yes nor no: ignored", ""},
-	AgeUnreadable:               {"age or birth date unreadable: age not recorded", "age"},
+	AgeUnreadable:               {"age or birth date unreadable: ignored", "age"},
 	AgeDisagrees:                {"age and birth date disagree: birth date used", "age"},
 	BearingContradictsParts:     {"bearing contradicts head and liner: head and liner used", "bearing"},
 	FixationContradictsParts:    {"fixation contradicts its components: components used", "fixation"},
