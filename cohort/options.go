@@ -116,6 +116,12 @@ func (o Options) withDefaults() (Options, error) {
 		d, _ := dates.FromYMD(now.Year(), int(now.Month()), now.Day())
 		o.Today = Day(d)
 	}
+	if o.ClosingDate != nil && *o.ClosingDate > o.Today {
+		return o, fmt.Errorf("closing date %s is after today, %s: follow-up can't be complete up to it", o.ClosingDate, o.Today)
+	}
+	if o.DateOrder > MonthFirst {
+		return o, fmt.Errorf("date order %d, want 0 to %d", o.DateOrder, MonthFirst)
+	}
 	if o.Pivot != nil && (*o.Pivot < 0 || *o.Pivot > 100) {
 		return o, fmt.Errorf("two-digit-year pivot %d: want 0 to 100", *o.Pivot)
 	}
