@@ -1,0 +1,337 @@
+package columnar
+
+import (
+	"encoding/binary"
+	"errors"
+	"io"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/apache/arrow/go/v17/arrow"
+	"github.com/apache/arrow/go/v17/arrow/array"
+	"github.com/apache/arrow/go/v17/arrow/ipc"
+	"github.com/apache/arrow/go/v17/arrow/memory"
+)
+
+// arrowReader reads record batch by record batch and hands out slices of them.
+type arrowReader struct {
+	next     func() (arrow.Record, error) // io.EOF at the end
+	part     func() float64
+	schema   *arrow.Schema
+	headings []string
+	wanted   selection
+	notes    []string
+	ended    func() bool // whether the stream had its end marker
+
+	record arrow.Record
+	cells  []textFunc
+	pos    int
+}
+
+// textFunc appends the text of row i, which is not missing, to dst.
+type textFunc func(dst []byte, i int) []byte
+
+// OpenFile reads an Arrow IPC file of that size.
+func OpenFile(r io.ReaderAt, size int64) (_ Reader, err error) {
+	defer guard(&err)
+	if err := checkFooter(r, size); err != nil {
+		return nil, err
+	}
+	f, err := ipc.NewFileReader(io.NewSectionReader(r, 0, size), ipc.WithAllocator(newAllocator()))
+	if err != nil {
+		return nil, err
+	}
+	i := 0
+	a := newArrowReader(f.Schema())
+	a.next = func() (arrow.Record, error) {
+		if i == f.NumRecords() {
+			return nil, io.EOF
+		}
+		i++
+		return f.RecordAt(i - 1)
+	}
+	a.part = func() float64 { return float64(i) / float64(f.NumRecords()) }
+	return a, nil
+}
+
+// OpenStream reads an Arrow IPC stream.
+func OpenStream(r io.Reader) (_ Reader, err error) {
+	defer guard(&err)
+	m := &messages{r: r}
+	s, err := ipc.NewReaderFromMessageReader(m, ipc.WithAllocator(newAllocator()))
+	if err != nil {
+		return nil, err
+	}
+	a := newArrowReader(s.Schema())
+	a.next = func() (arrow.Record, error) {
+		if s.Next() {
+			r := s.Record()
+			r.Retain() // chunks outlive the next call
+			return r, nil
+		}
+		if s.Err() != nil {
+			return nil, s.Err()
+		}
+		return nil, io.EOF
+	}
+	a.part = func() float64 { return 0 }
+	a.ended = func() bool { return m.marked }
+	return a, nil
+}
+
+func newArrowReader(sc *arrow.Schema) *arrowReader {
+	a := &arrowReader{schema: sc, wanted: newSelection(sc.NumFields())}
+	for _, f := range sc.Fields() {
+		name := strings.TrimSpace(f.Name)
+		a.headings = append(a.headings, name)
+		if t, ok := f.Type.(*arrow.TimestampType); ok && t.TimeZone != "" {
+			if _, err := time.LoadLocation(t.TimeZone); err != nil {
+				a.notes = append(a.notes, universal(name))
+			}
+		}
+		if !arrowReadable(f.Type) {
+			a.notes = append(a.notes, notRead(name))
+		}
+	}
+	return a
+}
+
+func (a *arrowReader) Headings() []string   { return a.headings }
+func (a *arrowReader) Select(columns []int) { a.wanted.set(columns) }
+func (a *arrowReader) Part() float64        { return a.part() }
+
+func (a *arrowReader) Notes() []string { return a.notes }
+
+func (a *arrowReader) Next(c *Chunk) (err error) {
+	defer guard(&err)
+	c.start(len(a.headings))
+	for a.record == nil || a.pos == int(a.record.NumRows()) {
+		if a.record, err = a.next(); err != nil {
+			if err == io.EOF && a.ended != nil && !a.ended() {
+				a.ended = nil
+				a.notes = append(a.notes, "the Arrow stream stops without its end marker; rows may be missing at the end")
+			}
+			a.record = nil
+			return err
+		}
+		if a.record.NumRows() > maxBuffer {
+			return errDescription
+		}
+		a.pos = 0
+		a.cells = make([]textFunc, len(a.headings))
+		for i := range a.headings {
+			if a.wanted[i] {
+				a.cells[i] = textOf(a.record.Column(i))
+			}
+		}
+	}
+	n := min(chunkRows, int(a.record.NumRows())-a.pos)
+	for i, f := range a.cells {
+		if f != nil {
+			c.Columns[i] = arrowColumn{a.record.Column(i), a.pos, f}
+		}
+	}
+	c.Rows = n
+	a.pos += n
+	return nil
+}
+
+// arrowColumn is a run of an Arrow array from a row on.
+type arrowColumn struct {
+	array arrow.Array
+	from  int
+	text  textFunc
+}
+
+func (c arrowColumn) Text(i int, scratch []byte) (cell, more []byte) {
+	i += c.from
+	if c.array.IsNull(i) {
+		return nil, scratch
+	}
+	from := len(scratch)
+	scratch = c.text(scratch, i)
+	return scratch[from:], scratch
+}
+
+// arrowReadable reports whether textOf knows the type.
+func arrowReadable(t arrow.DataType) bool {
+	switch t := t.(type) {
+	case *arrow.DictionaryType:
+		return arrowReadable(t.ValueType)
+	case arrow.ExtensionType:
+		return arrowReadable(t.StorageType())
+	case arrow.NestedType:
+		return false
+	}
+	switch t.ID() {
+	case arrow.INTERVAL_MONTHS, arrow.INTERVAL_DAY_TIME, arrow.INTERVAL_MONTH_DAY_NANO, arrow.DURATION:
+		return false
+	}
+	return true
+}
+
+// textOf chooses how an array's values become text; nil if they cannot.
+func textOf(arr arrow.Array) textFunc {
+	switch a := arr.(type) {
+	case *array.String:
+		return func(dst []byte, i int) []byte { return appendText(dst, a.Value(i)) }
+	case *array.LargeString:
+		return func(dst []byte, i int) []byte { return appendText(dst, a.Value(i)) }
+	case *array.StringView:
+		return func(dst []byte, i int) []byte { return appendText(dst, a.Value(i)) }
+	case *array.Binary:
+		return func(dst []byte, i int) []byte { return append(dst, valid(a.Value(i))...) }
+	case *array.LargeBinary:
+		return func(dst []byte, i int) []byte { return append(dst, valid(a.Value(i))...) }
+	case *array.BinaryView:
+		return func(dst []byte, i int) []byte { return append(dst, valid(a.Value(i))...) }
+	case *array.FixedSizeBinary:
+		return func(dst []byte, i int) []byte { return append(dst, valid(a.Value(i))...) }
+	case *array.Boolean:
+		return func(dst []byte, i int) []byte { return appendBool(dst, a.Value(i)) }
+	case *array.Int8:
+		return signed(a.Int8Values())
+	case *array.Int16:
+		return signed(a.Int16Values())
+	case *array.Int32:
+		return signed(a.Int32Values())
+	case *array.Int64:
+		return signed(a.Int64Values())
+	case *array.Uint8:
+		return unsigned(a.Uint8Values())
+	case *array.Uint16:
+		return unsigned(a.Uint16Values())
+	case *array.Uint32:
+		return unsigned(a.Uint32Values())
+	case *array.Uint64:
+		return unsigned(a.Uint64Values())
+	case *array.Float16:
+		return func(dst []byte, i int) []byte { return appendFloat(dst, float64(a.Value(i).Float32()), 32) }
+	case *array.Float32:
+		return func(dst []byte, i int) []byte { return appendFloat(dst, float64(a.Value(i)), 32) }
+	case *array.Float64:
+		return func(dst []byte, i int) []byte { return appendFloat(dst, a.Value(i), 64) }
+	case *array.Date32:
+		return func(dst []byte, i int) []byte { return appendDate(dst, int64(a.Value(i))) }
+	case *array.Date64:
+		return func(dst []byte, i int) []byte { return appendMoment(dst, int64(a.Value(i)), 1e3, nil) }
+	case *array.Timestamp:
+		t := a.DataType().(*arrow.TimestampType)
+		per := int64(time.Second / t.Unit.Multiplier())
+		zone, err := time.LoadLocation(t.TimeZone)
+		if t.TimeZone == "" || err != nil {
+			zone = nil
+		}
+		return func(dst []byte, i int) []byte { return appendMoment(dst, int64(a.Value(i)), per, zone) }
+	case *array.Time32:
+		per := int64(time.Second / a.DataType().(*arrow.Time32Type).Unit.Multiplier())
+		return func(dst []byte, i int) []byte { return appendTime(dst, int64(a.Value(i)), per) }
+	case *array.Time64:
+		per := int64(time.Second / a.DataType().(*arrow.Time64Type).Unit.Multiplier())
+		return func(dst []byte, i int) []byte { return appendTime(dst, int64(a.Value(i)), per) }
+	case *array.Decimal128:
+		scale := a.DataType().(*arrow.Decimal128Type).Scale
+		return func(dst []byte, i int) []byte {
+			return appendScaled(a.Value(i).BigInt().Append(dst, 10), len(dst), int(scale))
+		}
+	case *array.Decimal256:
+		scale := a.DataType().(*arrow.Decimal256Type).Scale
+		return func(dst []byte, i int) []byte {
+			return appendScaled(a.Value(i).BigInt().Append(dst, 10), len(dst), int(scale))
+		}
+	case *array.Dictionary:
+		words := a.Dictionary()
+		text := textOf(words)
+		if text == nil {
+			return nil
+		}
+		return func(dst []byte, i int) []byte {
+			k := a.GetValueIndex(i)
+			if words.IsNull(k) {
+				return dst
+			}
+			return text(dst, k)
+		}
+	case array.ExtensionArray:
+		return textOf(a.Storage())
+	}
+	return nil
+}
+
+func appendText(dst []byte, s string) []byte {
+	from := len(dst)
+	dst = append(dst, s...)
+	if v := valid(dst[from:]); len(v) != len(s) {
+		dst = append(dst[:from], v...)
+	}
+	return dst
+}
+
+func signed[T int8 | int16 | int32 | int64](v []T) textFunc {
+	return func(dst []byte, i int) []byte { return strconv.AppendInt(dst, int64(v[i]), 10) }
+}
+
+func unsigned[T uint8 | uint16 | uint32 | uint64](v []T) textFunc {
+	return func(dst []byte, i int) []byte { return strconv.AppendUint(dst, uint64(v[i]), 10) }
+}
+
+// messages frames the messages of a stream. Arrow's own reader takes a stream
+// cut off between a message's head and its body for complete and believes any
+// length; this one refuses both.
+type messages struct {
+	r      io.Reader
+	marked bool // the end marker was read
+}
+
+const maxHead = 64 << 20 // longest head of a message
+
+var (
+	errFrame = errors.New("not a message of an Arrow stream")
+	errCut   = errors.New("the stream is cut short")
+)
+
+func (m *messages) Message() (*ipc.Message, error) {
+	var frame [8]byte
+	if _, err := io.ReadFull(m.r, frame[:]); err == io.EOF {
+		return nil, io.EOF
+	} else if err != nil {
+		return nil, cutShort(err)
+	}
+	n := int32(binary.LittleEndian.Uint32(frame[4:]))
+	switch {
+	case binary.LittleEndian.Uint32(frame[:]) != 0xFFFFFFFF, n < 0, n > maxHead:
+		return nil, errFrame
+	case n == 0:
+		m.marked = true
+		return nil, io.EOF
+	}
+	head := make([]byte, n)
+	if _, err := io.ReadFull(m.r, head); err != nil {
+		return nil, cutShort(err)
+	}
+	if err := checkMessage(head); err != nil {
+		return nil, err
+	}
+	meta := memory.NewBufferBytes(head)
+	size := ipc.NewMessage(meta, memory.NewBufferBytes(nil)).BodyLen()
+	if size < 0 || size > maxBuffer {
+		return nil, errFrame
+	}
+	body := make([]byte, size)
+	if _, err := io.ReadFull(m.r, body); err != nil {
+		return nil, cutShort(err)
+	}
+	return ipc.NewMessage(meta, memory.NewBufferBytes(body)), nil
+}
+
+// cutShort keeps the end of the data from passing for the end of the stream.
+func cutShort(err error) error {
+	if err == io.EOF || err == io.ErrUnexpectedEOF {
+		return errCut
+	}
+	return err
+}
+
+func (m *messages) Retain()  {}
+func (m *messages) Release() {}

@@ -1,0 +1,147 @@
+// Package columnar reads Parquet and Arrow IPC files as rows of text cells.
+// It is the only package that imports Apache Arrow for reading, so that a
+// change of Arrow's import path stays here.
+//
+// Parquet is read through Arrow's column readers (parquet/file) and not
+// through its conversion to Arrow arrays (parquet/pqarrow), which would add
+// 30 MB and more than 10 ms of start-up to every program.
+//
+// Cells: whole numbers and fractions as the shortest text that gives the
+// number back, dates and times of day of a date as ISO dates, times as
+// hh:mm:ss, booleans as yes and no, decimals in full; missing values and NaN
+// are nil.
+package columnar
+
+import (
+	"errors"
+	"fmt"
+
+	"github.com/apache/arrow/go/v17/arrow/memory"
+)
+
+// ErrUnsupported: the file is sound but uses a feature that is not read.
+var ErrUnsupported = errors.New("feature not read")
+
+// chunkRows is the most rows in one chunk.
+const chunkRows = 8192
+
+// Reader streams one table.
+type Reader interface {
+	Headings() []string
+	// Select names the columns to be read; all, if never called.
+	Select(columns []int)
+	// Next fills c with the next rows and returns io.EOF at the end. What c
+	// held before is overwritten.
+	Next(c *Chunk) error
+	// Part is the part of the table that Next has handed out, 0 if not known.
+	Part() float64
+	Notes() []string
+}
+
+// Column gives the cells of one column of a chunk.
+type Column interface {
+	// Text returns the cell of row i, which is valid as long as scratch is,
+	// and scratch with what was needed appended.
+	Text(i int, scratch []byte) (cell, more []byte)
+}
+
+// Chunk is a run of rows.
+type Chunk struct {
+	Rows    int
+	Columns []Column // nil where not selected or not readable
+	reuse   []Column
+}
+
+// start makes c ready for n columns and keeps the buffers of its last use.
+func (c *Chunk) start(n int) {
+	if len(c.reuse) != n {
+		c.reuse, c.Columns = make([]Column, n), make([]Column, n)
+	}
+	clear(c.Columns)
+	c.Rows = 0
+}
+
+// Row appends the cells of row i to cells. A damaged row gives an error.
+func (c *Chunk) Row(i int, cells [][]byte, scratch []byte) (_ [][]byte, _ []byte, err error) {
+	defer guard(&err)
+	for _, col := range c.Columns {
+		var cell []byte
+		if col != nil {
+			cell, scratch = col.Text(i, scratch)
+		}
+		cells = append(cells, cell)
+	}
+	return cells, scratch, nil
+}
+
+// guard turns a panic of the Arrow library on a damaged file into an error.
+// The panic's own text is left out: it could hold parts of a cell.
+func guard(err *error) {
+	p := recover()
+	if p == nil {
+		return
+	}
+	*err = errors.New("decoding failed")
+	if p == any(errLarge) {
+		*err = errLarge
+	}
+}
+
+// selection says which of n columns are wanted.
+type selection []bool
+
+func newSelection(n int) selection {
+	s := make(selection, n)
+	for i := range s {
+		s[i] = true
+	}
+	return s
+}
+
+func (s selection) set(columns []int) {
+	clear(s)
+	for _, i := range columns {
+		if i >= 0 && i < len(s) {
+			s[i] = true
+		}
+	}
+}
+
+// maxBuffer is the largest single buffer: a damaged length must not take the
+// machine's memory.
+const maxBuffer = 1 << 30
+
+var errLarge = fmt.Errorf("%w: a part of more than 1 GiB", ErrUnsupported)
+
+// limited is Go's allocator with that limit. It panics; guard catches it.
+type limited struct{ memory.Allocator }
+
+func newAllocator() limited { return limited{memory.NewGoAllocator()} }
+
+func (l limited) Allocate(n int) []byte {
+	checkSize(n)
+	return l.Allocator.Allocate(n)
+}
+
+func (l limited) Reallocate(n int, b []byte) []byte {
+	checkSize(n)
+	return l.Allocator.Reallocate(n, b)
+}
+
+func checkSize(n int) {
+	if n < 0 || n > maxBuffer {
+		panic(errLarge)
+	}
+}
+
+// notRead is the note on a column of a type that is not text, number or date.
+func notRead(name string) string {
+	return fmt.Sprintf("column %q holds lists or another compound type and was left empty", name)
+}
+
+// universal is the note on a column of moments whose zone is not known.
+func universal(name string) string {
+	return fmt.Sprintf("column %q holds moments in universal time; their dates in universal time were taken", name)
+}
+
+var errShort = errors.New("fewer rows than the file says")
