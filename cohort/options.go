@@ -171,3 +171,14 @@ func AgeBands(bounds []int) []AgeBand {
 	}
 	return bands
 }
+
+// String is "day first", "month first" or "from the table".
+func (o DateOrder) String() string {
+	switch o {
+	case DayFirst:
+		return "day first"
+	case MonthFirst:
+		return "month first"
+	}
+	return "from the table"
+}

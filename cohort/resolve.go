@@ -29,6 +29,12 @@ func (in *interpreter) resolve(sig signature) resolved {
 
 	procedure := words.Procedure(typed(sigProcedure))
 	note(sigProcedure, words.Meaning{Value: procedure.Procedure, Known: procedure.Known})
+	if sig[sigProcedure] == 0 {
+		// "Type of operation" may head primary and revision, or THR and TKR.
+		if p := words.Procedure(typed(sigOperationType)); p.Known {
+			procedure = p
+		}
+	}
 	values[coreProcedure] = procedure.Procedure
 	if procedure.Revision || procedure.Reoperation {
 		res.flags |= flagNotPrimary

@@ -1,0 +1,446 @@
+package audit
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"example.org/holdfast/cohort"
+	"example.org/holdfast/cohort/benchmark"
+	"example.org/holdfast/survival"
+	"example.org/holdfast/survival/tally"
+)
+
+// Options say what an audit shows. The zero value is the default.
+type Options struct {
+	// By are the fields to group by within joint and procedure. Nil means
+	// DefaultBy, of which those that the table lacks are dropped; a named field
+	// that it lacks is an error.
+	By []string
+
+	// Years since operation at which estimates are read; nil means DefaultYears.
+	Years []float64
+
+	// Interval is how curves are read.
+	Interval survival.Interval
+
+	// Endpoint is the event; the zero value is revision for any reason.
+	Endpoint cohort.Endpoint
+
+	// Book holds the published figures; nil compares with none.
+	Book *benchmark.Book
+}
+
+// DefaultBy are the fields grouped by unless told otherwise.
+var DefaultBy = []string{"bearing", "fixation", "age_band"}
+
+// DefaultYears are the years read unless told otherwise.
+var DefaultYears = []float64{1, 3, 5, 10, 15}
+
+// Audit is one audit as plain data. Proportions are between 0 and 1.
+type Audit struct {
+	Files     []cohort.File
+	Closing   cohort.Closing
+	Account   cohort.Account
+	Deaths    cohort.Deaths
+	Scope     []cohort.Condition
+	Assumed   []cohort.Condition
+	Endpoint  cohort.Endpoint
+	By        []string
+	DroppedBy []string // default fields that the table lacks
+	Interval  survival.Interval
+	Years     []float64
+	Groups    []Group
+
+	// Comparisons is how many readings were made of published estimates,
+	// those too few to say left out; ByChance how many of them would fall
+	// outside by chance alone.
+	Comparisons int
+	ByChance    float64
+
+	Notes    []string // about the data as a whole, in words
+	Method   []string // how the numbers were made, in words
+	Cautions []string
+}
+
+// Value is what a group has in one field.
+type Value struct {
+	Field string
+	Word  string
+	All   bool // every value, pooled; Word is then "All"
+}
+
+// Group is the joints that are alike in some fields.
+type Group struct {
+	Values []Value // joint, procedure, then Audit.By
+	Level  Level
+
+	// Of the group's whole follow-up.
+	Joints       int64
+	Patients     int64 // −1 where no table names patients
+	Revised      int64
+	Died         int64 // joints whose follow-up ended in death
+	Other        int64 // revised for another reason; 0 unless the endpoint names reasons
+	ImplantYears float64
+	Rate         survival.Rate // per 100 implant-years
+
+	Rows []Row
+
+	// Expected holds the revisions expected from the most specific series that
+	// allows it; nil if none does.
+	Expected *benchmark.Ratio
+
+	KaplanMeier *survival.Curve
+	Incidence   *survival.Curve // nil if deaths are not recorded
+	Table       *survival.Table // in days
+}
+
+// Level says which fields a group pools.
+type Level uint8
+
+const (
+	AllJoints Level = iota // every field pooled
+	OneField               // one field, the others pooled
+	Cell                   // no field pooled
+)
+
+// Field is the field of a OneField group.
+func (g *Group) Field() string {
+	for _, v := range g.Values[2:] {
+		if !v.All {
+			return v.Field
+		}
+	}
+	return ""
+}
+
+// Word is a group's value in a field; "All" where pooled.
+func (g *Group) Word(field string) string {
+	for _, v := range g.Values {
+		if v.Field == field {
+			return v.Word
+		}
+	}
+	return ""
+}
+
+// Row is a group at one time.
+type Row struct {
+	Years     float64
+	Requested bool // asked for; otherwise there because a published figure is
+	Reached   bool // somebody was followed that long
+
+	KaplanMeier survival.Point
+	Incidence   survival.Point
+	// IncidenceEmpty says that there is no incidence: not reached, or deaths
+	// are not recorded.
+	IncidenceEmpty bool
+
+	Comparison *benchmark.Comparison // with a published estimate; nil if there is none
+	Threshold  *benchmark.Comparison // with a threshold
+
+	Notes []string // codes, see the package documentation
+}
+
+// Note codes of this package.
+const (
+	NoteBeyond   = "beyond follow-up"
+	NoteNoDeaths = "deaths not recorded"
+	noteNoEarly  = "no early published figure"
+	noteNoOwn    = "no own value"
+)
+
+// Run makes the audit of a cohort. Errors are of type
+// [*cohort.UnknownFieldError], or about options.
+func Run(c *cohort.Cohort, o Options) (*Audit, error) {
+	if err := o.Interval.Check(); err != nil {
+		return nil, err
+	}
+	years := slices.Clone(o.Years)
+	if years == nil {
+		years = slices.Clone(DefaultYears)
+	}
+	slices.Sort(years)
+	years = slices.Compact(years)
+	if len(years) == 0 || !(years[0] > 0) || !(years[len(years)-1] <= 100) {
+		return nil, fmt.Errorf("years %v: want numbers above 0 and up to 100, such as 1,3,5,10,15", years)
+	}
+	a := &Audit{
+		Files: c.Files, Closing: c.Closing, Account: c.Account, Deaths: c.Deaths, Scope: c.Scope, Assumed: c.Assumed,
+		Endpoint: o.Endpoint, Interval: o.Interval, Years: years,
+	}
+	a.By, a.DroppedBy = fields(c, o.By)
+	groups, err := c.Tally(a.By, o.Endpoint)
+	if err != nil {
+		return nil, err
+	}
+	a.By = groups.Fields[2:]
+	r := &run{audit: a, options: o, fixed: fixed(c)}
+	if err := r.groups(groups); err != nil {
+		return nil, err
+	}
+	a.ByChance = benchmark.ByChance(a.Comparisons, 0.95)
+	a.Notes, a.Method, a.Cautions = notes(a), method(a), cautions()
+	return a, nil
+}
+
+// fields are those to group by, and the default ones that the table lacks.
+func fields(c *cohort.Cohort, asked []string) (by, dropped []string) {
+	if asked != nil {
+		return asked, nil
+	}
+	for _, f := range DefaultBy {
+		if slices.Contains(c.Fields(), f) {
+			by = append(by, f)
+		} else {
+			dropped = append(dropped, f)
+		}
+	}
+	return by, dropped
+}
+
+// fixed are the values that the scope or an assumption gives every row.
+func fixed(c *cohort.Cohort) map[string]string {
+	values := make(map[string]string)
+	several := make(map[string]bool)
+	for _, s := range slices.Concat(c.Scope, c.Assumed) {
+		if v, ok := values[s.Column]; ok && v != s.Value {
+			several[s.Column] = true
+		}
+		values[s.Column] = s.Value
+	}
+	for column := range several {
+		delete(values, column)
+	}
+	return values
+}
+
+// run is the state of one Run.
+type run struct {
+	audit   *Audit
+	options Options
+	fixed   map[string]string
+}
+
+// groups fills in the audit's groups in their order: by joint and procedure;
+// within each all joints, then one field at a time, then the cells.
+func (r *run) groups(g *cohort.Groups) error {
+	by := r.audit.By
+	type margin struct {
+		level    Level
+		set      *tally.Set
+		patients map[tally.Key]int64
+	}
+	var margins []margin
+	add := func(level Level, keep ...string) error {
+		set, patients, err := g.Margin(keep...)
+		if err == nil {
+			margins = append(margins, margin{level, set, patients})
+		}
+		return err
+	}
+	if err := add(AllJoints); err != nil {
+		return err
+	}
+	for _, f := range by {
+		if err := add(OneField, f); err != nil {
+			return err
+		}
+	}
+	if len(by) > 1 {
+		if err := add(Cell, by...); err != nil {
+			return err
+		}
+	}
+	for all := range margins[0].set.All() {
+		for _, m := range margins {
+			for key, counts := range m.set.All() {
+				if key.Level(0) != all.Level(0) || key.Level(1) != all.Level(1) {
+					continue
+				}
+				patients := int64(-1)
+				if m.patients != nil {
+					patients = m.patients[key]
+				}
+				group, err := r.group(m.set, key, counts, patients)
+				if err != nil {
+					return err
+				}
+				group.Level = m.level
+				r.audit.Groups = append(r.audit.Groups, *group)
+			}
+		}
+	}
+	return nil
+}
+
+func (r *run) group(set *tally.Set, key tally.Key, counts *tally.Counts, patients int64) (*Group, error) {
+	table := counts.Table()
+	g := &Group{
+		Joints: counts.Subjects(), Patients: patients,
+		Revised: counts.Total(cohort.CauseRevision), Died: counts.Total(cohort.CauseDeath),
+		ImplantYears: float64(counts.PersonDays()) / cohort.DaysPerYear,
+		Table:        table,
+	}
+	if counts.Causes() >= cohort.CauseOther {
+		g.Other = counts.Total(cohort.CauseOther)
+	}
+	for i, d := range set.Dimensions {
+		v := Value{Field: d.Name, Word: "All", All: true}
+		if l := key.Level(i); l != tally.All {
+			v.Word, v.All = d.Levels[l], false
+		}
+		g.Values = append(g.Values, v)
+	}
+	g.Rate = survival.NewRate(float64(g.Revised), g.ImplantYears, 100, r.level())
+	var err error
+	if g.KaplanMeier, err = survival.KaplanMeier(table, cohort.CauseRevision); err != nil {
+		return nil, err
+	}
+	if r.audit.Deaths.Recorded {
+		if g.Incidence, err = survival.CumulativeIncidence(table, cohort.CauseRevision); err != nil {
+			return nil, err
+		}
+	}
+	var matches benchmark.Matches
+	if r.options.Book != nil && len(r.options.Endpoint.Reasons) == 0 {
+		matches = r.options.Book.Match(r.attributes(g))
+	}
+	if s, ok := matches.Early(); ok {
+		if ratio, ok := benchmark.ObservedExpected(table, cohort.CauseRevision, s, cohort.DaysPerYear, r.level()); ok {
+			g.Expected = &ratio
+		}
+	}
+	for _, y := range r.years(matches) {
+		row, err := r.row(g, matches, y)
+		if err != nil {
+			return nil, err
+		}
+		g.Rows = append(g.Rows, row)
+	}
+	return g, nil
+}
+
+func (r *run) level() float64 {
+	if r.options.Interval.Level == 0 {
+		return 0.95
+	}
+	return r.options.Interval.Level
+}
+
+// attributes are a group's values as published figures are matched by them.
+func (r *run) attributes(g *Group) benchmark.Group {
+	value := func(field string) string {
+		for _, v := range g.Values {
+			if v.Field == field && !v.All {
+				return v.Word
+			}
+		}
+		return r.fixed[field]
+	}
+	b := benchmark.Group{Joint: value("joint"), Procedure: value("procedure"), Bearing: value("bearing"),
+		Fixation: value("fixation"), Sex: value("sex")}
+	if band := value("age_band"); band != "" && band != cohort.NotRecorded {
+		if age, err := benchmark.ParseAge(band); err == nil {
+			b.Age = age
+		}
+	}
+	return b
+}
+
+// years are those asked for and those of the figures that can be compared.
+func (r *run) years(matches benchmark.Matches) []float64 {
+	years := slices.Clone(r.audit.Years)
+	for _, y := range matches.Years() {
+		_, estimate := matches.At(y)
+		_, threshold := matches.ThresholdAt(y)
+		if estimate || threshold {
+			years = append(years, y)
+		}
+	}
+	slices.Sort(years)
+	return slices.Compact(years)
+}
+
+func (r *run) row(g *Group, matches benchmark.Matches, years float64) (Row, error) {
+	row := Row{Years: years, Requested: slices.Contains(r.audit.Years, years), IncidenceEmpty: true}
+	x := cohort.DaysPerYear * years
+	row.KaplanMeier, row.Reached = g.KaplanMeier.At(x, r.options.Interval)
+	if row.Reached {
+		row.note((row.KaplanMeier.Notes &^ survival.OtherMethod).Codes()...)
+	} else {
+		row.note(NoteBeyond)
+	}
+	if g.Incidence != nil {
+		row.Incidence, row.Reached = g.Incidence.At(x, r.options.Interval)
+		row.IncidenceEmpty = !row.Reached
+	} else {
+		row.note(NoteNoDeaths)
+	}
+	if choice, ok := matches.At(years); ok {
+		c, err := benchmark.Compare(g.KaplanMeier, g.Incidence, choice.Series, choice.Figure, r.options.Interval, cohort.DaysPerYear)
+		if err != nil {
+			return row, err
+		}
+		row.Comparison = &c
+		if c.Reading != benchmark.TooFew {
+			r.audit.Comparisons++
+		}
+		row.note(c.Notes.Codes()...)
+	}
+	if choice, ok := matches.ThresholdAt(years); ok {
+		c, err := benchmark.CompareThreshold(g.KaplanMeier, choice.Series, choice.Figure, r.options.Interval, cohort.DaysPerYear)
+		if err != nil {
+			return row, err
+		}
+		row.Threshold = &c
+		if row.Comparison == nil {
+			row.note(c.Notes.Codes()...)
+		}
+	}
+	if len(matches) > 0 && g.Expected == nil {
+		row.note(noteNoEarly)
+	}
+	return row, nil
+}
+
+// note adds codes that are not there yet. A missing own value is said once.
+func (row *Row) note(codes ...string) {
+	for _, code := range codes {
+		if code == noteNoOwn && slices.Contains(row.Notes, NoteBeyond) || slices.Contains(row.Notes, code) {
+			continue
+		}
+		row.Notes = append(row.Notes, code)
+	}
+}
+
+// Title names a group in words: the values it does not pool.
+func (g *Group) Title() string {
+	var words []string
+	for _, v := range g.Values {
+		if !v.All {
+			words = append(words, v.Word)
+		}
+	}
+	return strings.Join(words, ", ")
+}
+
+// Percent is a proportion as a percentage.
+func Percent(p float64) float64 {
+	if math.IsNaN(p) {
+		return p
+	}
+	return 100 * p
+}
+
+// String says what a level pools.
+func (l Level) String() string {
+	switch l {
+	case AllJoints:
+		return "all fields"
+	case OneField:
+		return "all fields but one"
+	}
+	return "no field"
+}

@@ -1,0 +1,34 @@
+// Package audit makes one audit of an outcomes table: what was read and set
+// aside, cumulative revision by group, and the comparison with published
+// figures, as plain data. Text tables, files and figures are made from it and
+// compute nothing of their own.
+//
+//	cohort, err := cohort.Read(ctx, sources, cohort.Options{})
+//	a, err := audit.Run(cohort, audit.Options{})
+//	err = audit.WriteCSV(os.Stdout, a)
+//
+// # Groups
+//
+// Joint and procedure always separate the audit: nothing is pooled across
+// them. Within each stand first all joints, then each field asked for by
+// itself with the others pooled, then the cells of all fields that occur.
+//
+// # Notes
+//
+// A row's notes are fixed codes:
+//
+//	beyond follow-up            nobody was followed that long: own values are empty
+//	no events                   no revision so far; limits from the number still at risk
+//	few at risk                 fewer at risk than the floor
+//	everybody failed            every joint at risk was revised; limits of the beta product
+//	last observation an event   the curve ends in a revision, on very few joints
+//	deaths not recorded         the unknown dead stay at risk: the estimates come out too low
+//	published limits rounded    the published limits equal the figure: treated as absent
+//	published taken as exact    the published figure has no limits
+//	fewer than 10 at risk       nothing is read from fewer
+//	zero revised could not read below  so few at risk that not even none revised would
+//	published limits reach 0    nothing can read below
+//	other level                 the published limits have another level: no difference limits
+//	near the line               the printed difference limits would read otherwise
+//	no early published figure   no expected number: no published point at 3 years or earlier
+package audit

@@ -1,0 +1,266 @@
+package audit
+
+import (
+	"encoding/json"
+	"io"
+	"math"
+
+	"example.org/holdfast/cohort/benchmark"
+)
+
+// value is a number in JSON: null where it is not defined.
+type value float64
+
+func (v value) MarshalJSON() ([]byte, error) {
+	if s := Number(float64(v)); s != "" {
+		return []byte(s), nil
+	}
+	return []byte("null"), nil
+}
+
+func pct(p float64) value { return value(Percent(p)) }
+
+// The names are those of the CSV.
+type (
+	document struct {
+		Table       tableJSON        `json:"table"`
+		Event       string           `json:"event"`
+		By          []string         `json:"by"`
+		Level       value            `json:"level"`
+		Interval    string           `json:"interval"`
+		Groups      []groupJSON      `json:"groups"`
+		Comparisons []comparisonJSON `json:"comparisons"`
+		Made        int              `json:"comparisons_made"`
+		ByChance    value            `json:"outside_by_chance"`
+		Notes       []string         `json:"notes"`
+		Method      []string         `json:"method"`
+		Cautions    []string         `json:"cautions"`
+	}
+	tableJSON struct {
+		Files             []fileJSON   `json:"files"`
+		RowsInFiles       int          `json:"rows_in_files"`
+		Scope             []pairJSON   `json:"scope"`
+		Assumed           []pairJSON   `json:"assumed"`
+		RowsRead          int          `json:"rows_read"`
+		RowsUsed          int          `json:"rows_used"`
+		RowsSetAside      int          `json:"rows_set_aside"`
+		Reasons           []reasonJSON `json:"reasons"`
+		Warnings          []reasonJSON `json:"warnings"`
+		RevisedUndated    int          `json:"revised_without_a_date"`
+		PossibleRevisions int          `json:"possible_revisions"`
+		Deaths            string       `json:"deaths"`
+		ClosingDate       closingJSON  `json:"closing_date"`
+	}
+	fileJSON struct {
+		Name       string      `json:"name"`
+		Format     string      `json:"format"`
+		Rows       int         `json:"rows"`
+		Headings   []pairJSON  `json:"headings"`
+		DateOrders []orderJSON `json:"date_orders"`
+	}
+	pairJSON struct {
+		Column string `json:"column"`
+		Value  string `json:"value"`
+	}
+	orderJSON struct {
+		Column string `json:"column"`
+		Order  string `json:"order"`
+		From   string `json:"settled_by"`
+	}
+	reasonJSON struct {
+		Reason string `json:"reason"`
+		Rows   int    `json:"rows"`
+	}
+	closingJSON struct {
+		Date       string `json:"date"`
+		Asked      bool   `json:"given"`
+		File       string `json:"file,omitempty"`
+		Row        int    `json:"row,omitempty"`
+		Column     string `json:"column,omitempty"`
+		NextLatest string `json:"next_latest,omitempty"`
+		GapDays    int    `json:"gap_days,omitempty"`
+	}
+	groupJSON struct {
+		Values       map[string]string `json:"values"`
+		Level        string            `json:"pooled"`
+		Joints       int64             `json:"joints"`
+		Patients     *int64            `json:"patients"`
+		Revised      int64             `json:"revised"`
+		Died         int64             `json:"died"`
+		Other        int64             `json:"revised_for_another_reason,omitempty"`
+		ImplantYears value             `json:"implant_years"`
+		Rate         value             `json:"rate_per_100"`
+		RateLower    value             `json:"rate_lower"`
+		RateUpper    value             `json:"rate_upper"`
+		Observed     value             `json:"observed"`
+		Expected     value             `json:"expected"`
+		ToYears      value             `json:"expected_to_years"`
+		Ratio        value             `json:"ratio"`
+		RatioLower   value             `json:"ratio_lower"`
+		RatioUpper   value             `json:"ratio_upper"`
+		Source       string            `json:"expected_source,omitempty"`
+		Rows         []rowJSON         `json:"rows"`
+	}
+	rowJSON struct {
+		Years          value    `json:"years"`
+		AtRisk         value    `json:"at_risk"`
+		RevisedSoFar   value    `json:"revised_so_far"`
+		KM             value    `json:"km_pct"`
+		KMSE           value    `json:"km_se_pct"`
+		KMLower        value    `json:"km_lower_pct"`
+		KMUpper        value    `json:"km_upper_pct"`
+		Incidence      value    `json:"incidence_pct"`
+		IncidenceSE    value    `json:"incidence_se_pct"`
+		IncidenceLower value    `json:"incidence_lower_pct"`
+		IncidenceUpper value    `json:"incidence_upper_pct"`
+		Notes          []string `json:"notes"`
+	}
+	comparisonJSON struct {
+		Group           map[string]string `json:"values"`
+		Years           value             `json:"years"`
+		AtRisk          value             `json:"at_risk"`
+		Own             value             `json:"own_pct"`
+		OwnLower        value             `json:"own_lower_pct"`
+		OwnUpper        value             `json:"own_upper_pct"`
+		Published       value             `json:"published_pct"`
+		PublishedLower  value             `json:"published_lower_pct"`
+		PublishedUpper  value             `json:"published_upper_pct"`
+		Estimand        string            `json:"published_estimand"`
+		Source          string            `json:"published_source"`
+		Covers          string            `json:"published_covers"`
+		Citation        string            `json:"published_citation"`
+		Difference      value             `json:"difference_pct"`
+		DifferenceLower value             `json:"difference_lower_pct"`
+		DifferenceUpper value             `json:"difference_upper_pct"`
+		Reading         string            `json:"reading"`
+		Notes           []string          `json:"notes"`
+	}
+)
+
+// WriteJSON writes an audit as one JSON object, with the names of the CSV. What
+// is not defined is null.
+func WriteJSON(w io.Writer, a *Audit) error {
+	level := a.Interval.Level
+	if level == 0 {
+		level = 0.95
+	}
+	d := document{
+		Table: table(a), Event: a.Event(), By: a.By, Level: value(level), Interval: a.Interval.Method.String(),
+		Groups: []groupJSON{}, Comparisons: []comparisonJSON{}, Made: a.Comparisons, ByChance: value(a.ByChance),
+		Notes: orEmpty(a.Notes), Method: a.Method, Cautions: a.Cautions,
+	}
+	for i := range a.Groups {
+		g := &a.Groups[i]
+		d.Groups = append(d.Groups, group(g))
+		for _, r := range g.Rows {
+			for _, c := range []*benchmark.Comparison{r.Comparison, r.Threshold} {
+				if c != nil {
+					d.Comparisons = append(d.Comparisons, comparison(g, r, c))
+				}
+			}
+		}
+	}
+	e := json.NewEncoder(w)
+	e.SetEscapeHTML(false)
+	e.SetIndent("", " ")
+	return e.Encode(d)
+}
+
+func orEmpty[T any](s []T) []T {
+	if s == nil {
+		return []T{}
+	}
+	return s
+}
+
+func table(a *Audit) tableJSON {
+	t := tableJSON{
+		RowsInFiles: a.Account.InFiles, RowsRead: a.Account.Read, RowsUsed: a.Account.Used, RowsSetAside: a.Account.SetAside,
+		Reasons: []reasonJSON{}, Warnings: []reasonJSON{}, Scope: []pairJSON{}, Assumed: []pairJSON{},
+		RevisedUndated: a.Account.RevisedUndated, PossibleRevisions: a.Account.PossibleRevisions, Deaths: "recorded",
+	}
+	if !a.Deaths.Recorded {
+		t.Deaths = "not recorded"
+	}
+	for _, f := range a.Files {
+		j := fileJSON{Name: f.Name, Format: f.Format, Rows: f.Rows, Headings: []pairJSON{}, DateOrders: []orderJSON{}}
+		for _, h := range f.Headings {
+			j.Headings = append(j.Headings, pairJSON{h.Column, h.Typed})
+		}
+		for _, o := range f.DateOrders {
+			j.DateOrders = append(j.DateOrders, orderJSON{o.Column, o.Order.String(), o.From})
+		}
+		t.Files = append(t.Files, j)
+	}
+	for _, c := range a.Scope {
+		t.Scope = append(t.Scope, pairJSON(c))
+	}
+	for _, c := range a.Assumed {
+		t.Assumed = append(t.Assumed, pairJSON(c))
+	}
+	for _, r := range a.Account.Reasons {
+		t.Reasons = append(t.Reasons, reasonJSON{r.Reason.String(), r.Rows})
+	}
+	for _, r := range a.Account.Warnings {
+		t.Warnings = append(t.Warnings, reasonJSON{r.Reason.String(), r.Rows})
+	}
+	t.ClosingDate = closingJSON{Date: a.Closing.Day.String(), Asked: a.Closing.Asked}
+	if c := a.Closing; !c.Asked {
+		t.ClosingDate.File, t.ClosingDate.Row, t.ClosingDate.Column = a.Files[c.File].Name, c.Row, c.Column
+		t.ClosingDate.NextLatest, t.ClosingDate.GapDays = c.NextLatest.String(), c.GapDays
+	}
+	return t
+}
+
+func values(g *Group) map[string]string {
+	m := make(map[string]string, len(g.Values))
+	for _, v := range g.Values {
+		m[v.Field] = v.Word
+	}
+	return m
+}
+
+func group(g *Group) groupJSON {
+	nan := value(math.NaN())
+	j := groupJSON{
+		Values: values(g), Level: g.Level.String(), Joints: g.Joints, Revised: g.Revised, Died: g.Died, Other: g.Other,
+		ImplantYears: value(g.ImplantYears), Rate: value(g.Rate.Rate), RateLower: value(g.Rate.Lower), RateUpper: value(g.Rate.Upper),
+		Observed: nan, Expected: nan, ToYears: nan, Ratio: nan, RatioLower: nan, RatioUpper: nan,
+		Rows: []rowJSON{},
+	}
+	if g.Patients >= 0 {
+		j.Patients = &g.Patients
+	}
+	if e := g.Expected; e != nil {
+		j.Observed, j.Expected, j.ToYears = value(e.Observed), value(e.Expected), value(e.ToYears)
+		j.Ratio, j.RatioLower, j.RatioUpper, j.Source = value(e.Ratio), value(e.Lower), value(e.Upper), e.Series.Source
+	}
+	for _, r := range g.Rows {
+		row := rowJSON{Years: value(r.Years), RevisedSoFar: nan, KM: nan, KMSE: nan, KMLower: nan, KMUpper: nan,
+			Incidence: nan, IncidenceSE: nan, IncidenceLower: nan, IncidenceUpper: nan, Notes: orEmpty(r.Notes)}
+		if k := r.KaplanMeier; r.Reached {
+			row.AtRisk, row.RevisedSoFar = value(k.AtRisk), value(k.Events)
+			row.KM, row.KMSE, row.KMLower, row.KMUpper = pct(k.Estimate), pct(k.SE), pct(k.Lower), pct(k.Upper)
+		}
+		if f := r.Incidence; !r.IncidenceEmpty {
+			row.Incidence, row.IncidenceSE, row.IncidenceLower, row.IncidenceUpper = pct(f.Estimate), pct(f.SE), pct(f.Lower), pct(f.Upper)
+		}
+		j.Rows = append(j.Rows, row)
+	}
+	return j
+}
+
+func comparison(g *Group, r Row, c *benchmark.Comparison) comparisonJSON {
+	j := comparisonJSON{
+		Group: values(g), Years: value(r.Years),
+		Own: pct(c.Own.Estimate), OwnLower: pct(c.Own.Lower), OwnUpper: pct(c.Own.Upper),
+		Published: pct(c.Figure.Revision), PublishedLower: pct(c.Figure.Lower), PublishedUpper: pct(c.Figure.Upper),
+		Estimand: c.Series.Estimand.String(), Source: c.Series.Source, Covers: c.Figure.Covers, Citation: c.Series.Citation,
+		Difference: pct(c.Difference), DifferenceLower: pct(c.DifferenceLower), DifferenceUpper: pct(c.DifferenceUpper),
+		Reading: c.Words(), Notes: orEmpty(c.Notes.Codes()),
+	}
+	if c.Reached {
+		j.AtRisk = value(c.Own.AtRisk)
+	}
+	return j
+}

@@ -1,0 +1,124 @@
+package audit
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+
+	"example.org/holdfast/survival"
+)
+
+// notes says in words what about the data as a whole bears on every estimate.
+func notes(a *Audit) []string {
+	var n []string
+	add := func(format string, args ...any) { n = append(n, fmt.Sprintf(format, args...)) }
+	if k := a.Account.RevisedUndated; k > 0 {
+		add("%s set aside because the joint was revised on a day that is not known. Every estimate is too low for that.", rows(k))
+	}
+	if k := a.Account.PossibleRevisions; k > 0 {
+		add("%s set aside because the same joint stands in the table before. If they are its revisions, the number revised would be %d instead of %d.",
+			rows(k), revised(a)+int64(k), revised(a))
+	}
+	if !a.Deaths.Recorded {
+		why := "there is no column for deaths"
+		if a.Deaths.Column {
+			why = fmt.Sprintf("no row has a death, where about %.0f would be expected at these ages and follow-up", a.Deaths.Expected)
+		}
+		add("Deaths not recorded (%s): the unknown dead stay at risk, so every estimate comes out too low, and the cumulative incidence is left empty.", why)
+	}
+	if c := a.Closing; c.Doubtful() {
+		add("The closing date %s stands %d days after the next latest date, %s. It comes from row %d, column %s of %s; if that is a typing error, follow-up is too long and every estimate too low. Set it with --closing-date.",
+			c.Day, c.GapDays, c.NextLatest, c.Row, c.Column, a.Files[c.File].Name)
+	}
+	if len(a.DroppedBy) > 0 {
+		add("The table has nothing to group by %s, so that is left out.", strings.Join(a.DroppedBy, " or "))
+	}
+	return n
+}
+
+// revised is the number revised in all groups that pool everything.
+func revised(a *Audit) int64 {
+	var n int64
+	for _, g := range a.Groups {
+		if g.Level == AllJoints {
+			n += g.Revised
+		}
+	}
+	return n
+}
+
+func rows(n int) string {
+	if n == 1 {
+		return "1 row is"
+	}
+	return strconv.Itoa(n) + " rows are"
+}
+
+// method says in words how the numbers were made.
+func method(a *Audit) []string {
+	level := a.Interval.Level
+	if level == 0 {
+		level = 0.95
+	}
+	floor := a.Interval.MinAtRisk
+	if floor == 0 {
+		floor = survival.DefaultMinAtRisk
+	}
+	event := "Event: first revision, any operation that adds, removes or exchanges a component"
+	if len(a.Endpoint.Reasons) > 0 {
+		event = fmt.Sprintf("Event: first revision, for %s; revision for another reason competes, as death does", strings.Join(a.Endpoint.Reasons, " or "))
+	}
+	intervals := fmt.Sprintf("%s %% intervals: %s", percent(level), a.Interval.Method)
+	switch a.Interval.Method {
+	case survival.LogLog:
+		intervals += ", on log(−log S) for Kaplan–Meier and on log(−log F) for the incidence"
+	case survival.Log, survival.BetaProduct:
+		intervals += " for Kaplan–Meier; the incidence keeps log-log, on log(−log F)"
+	}
+	m := []string{
+		event + ". Unit: the joint. Time: whole days from operation; a year is 365.25 days.",
+		"Cumulative revision (Kaplan–Meier): what the implant would do if nobody died; for comparing implants.",
+		"Cumulative incidence (Aalen–Johansen): what happens to these patients, death competing; for counselling and planning. The two are not compared with each other.",
+		"Standard errors: Greenwood variance for both. " + intervals + ". No revision so far: 0 to 1−(α/2)^(1/Y), Y still at risk.",
+		"Rates: revisions per 100 implant-years with exact Poisson limits; a rate hides a hazard that changes.",
+		fmt.Sprintf("Marked *: fewer than %s at risk, where one more revision moves the estimate by more than %s points. Below 10 at risk revised/joints stands instead.",
+			trim(floor), trim1(100/floor)),
+	}
+	if compared(a) {
+		m = append(m,
+			"Difference: own − published, limits from both intervals (MOVER). A published figure without limits is taken as exact.",
+			"Reading, from the own beta product interval (incidence: Clopper–Pearson on the effective number) and the published limits: \"above\" or \"below\" if the difference's limits exclude 0; \"too few to say\" below 10 at risk, or where not even no revision at all would read below; else \"compatible with\", which is no evidence of a difference and not \"as good as\".",
+			"Observed/expected: revisions beside those the published curve would give over the same follow-up, where it has a point at 3 years or earlier; exact Poisson limits. No reading is taken from it.")
+	}
+	return m
+}
+
+func compared(a *Audit) bool {
+	for _, g := range a.Groups {
+		for _, r := range g.Rows {
+			if r.Comparison != nil || r.Threshold != nil {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+func trim(x float64) string  { return strconv.FormatFloat(x, 'f', -1, 64) }
+func trim1(x float64) string { return strings.TrimSuffix(strconv.FormatFloat(x, 'f', 1, 64), ".0") }
+
+func percent(p float64) string {
+	return strings.TrimRight(strings.TrimRight(strconv.FormatFloat(100*p, 'f', 4, 64), "0"), ".")
+}
+
+// cautions stand on every report.
+func cautions() []string {
+	return []string{
+		"A description of one practice's own table, not a verdict on it. Small numbers; confounded by case mix; revisions done elsewhere may be missing.",
+		"No evidence of a difference is not \"as good as\".",
+		"Not a basis for a decision about one patient. It does not replace the national registry, the department's governance, or licensed clinical judgement.",
+	}
+}
+
+// Event names the end point in words.
+func (a *Audit) Event() string { return a.Endpoint.String() }
