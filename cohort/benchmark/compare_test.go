@@ -61,7 +61,7 @@ func TestMOVER(t *testing.T) {
 		{name: "per cent", p: 8, l: 4.5, u: 14, P: 5, L: 4.7, U: 5.3, diff: 3, lower: -.51283, upper: 9.00750, tolerance: 5e-6,
 			source: "hand-worked: 3 − √(3.5² + .3²), 3 + √(6² + .3²)"},
 		{name: "Wilson limits", p: p1, l: l1, u: u1, P: p2, L: l2, U: u2, diff: .2, lower: .05243, upper: .33387, tolerance: 5e-6,
-			source: "Newcombe, Stat Med 1998;17:873, table II, method 10: .0524 to .3339"},
+			source: "hand-worked from Wilson's limits; Newcombe, Stat Med 1998;17:873, method 10"},
 		{name: "exact", p: .08, l: .045, u: .14, P: .05, L: .05, U: .05, diff: .03, lower: -.005, upper: .09, tolerance: 1e-15,
 			source: "the own limits less the figure"},
 		{name: "both exact", p: 1, l: 1, u: 1, P: .5, L: .5, U: .5, diff: .5, lower: .5, upper: .5},

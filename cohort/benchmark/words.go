@@ -76,10 +76,12 @@ func parsePattern(s string) (pattern, error) {
 // The word "" stands for all values together, and only a pattern that states
 // nothing contains it.
 func (p pattern) contains(word string) bool {
-	if p.alternatives == nil {
+	switch {
+	case p.alternatives == nil:
 		return true
-	}
-	if word == "" {
+	case p.plain:
+		return p.alternatives[0] == word
+	case word == "":
 		return false
 	}
 	for _, alternative := range p.alternatives {
