@@ -120,14 +120,7 @@ func (c *Cohort) patientsOf(part, parts uint64) places {
 // markRepeats sets aside the later rows of each joint of one patient.
 func (c *Cohort) markRepeats(patient []place) {
 	type joint struct{ joint, side uint16 }
-	twice := false
-	for i, a := range patient {
-		for _, b := range patient[:i] {
-			x, y := c.chunks[a.chunk], c.chunks[b.chunk]
-			twice = twice || x.core[coreJoint][a.i] == y.core[coreJoint][b.i] && x.core[coreSide][a.i] == y.core[coreSide][b.i]
-		}
-	}
-	if !twice { // the usual case: two different joints
+	if !c.twice(patient) { // the usual case: two different joints
 		return
 	}
 	kept := make(map[joint]place, 2)
@@ -157,6 +150,20 @@ func (c *Cohort) markRepeats(patient []place) {
 		}
 		c.repeats[at] = first
 	}
+}
+
+// twice says whether two rows of a patient are of one joint and side, or name
+// neither.
+func (c *Cohort) twice(patient []place) bool {
+	for i, a := range patient {
+		for _, b := range patient[:i] {
+			x, y := c.chunks[a.chunk], c.chunks[b.chunk]
+			if x.core[coreJoint][a.i] == y.core[coreJoint][b.i] && x.core[coreSide][a.i] == y.core[coreSide][b.i] {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // knows counts what a row says about what came after the operation.
