@@ -1,0 +1,136 @@
+package cohort
+
+import (
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+)
+
+// bandOfRow reads one row and gives its age band.
+func bandOfRow(t *testing.T, bounds []int, headings, row string) string {
+	t.Helper()
+	c := mustRead(t, Options{AgeBands: bounds}, table("operation_date,revision_date,"+headings, "2020-06-15,,"+row))
+	if c.Account.Used != 1 {
+		t.Fatalf("%s: %v", row, c.SetAside())
+	}
+	set := mustTally(t, c, []string{"age_band"}, Endpoint{}).Set
+	for k := range set.All() {
+		return set.Dimensions[2].Levels[k.Level(2)]
+	}
+	return ""
+}
+
+// The lower bound belongs to the band; ages are completed years. The operation
+// is on 2020-06-15.
+func TestAgeBands(t *testing.T) {
+	for _, test := range []struct{ headings, row, want string }{
+		{"age", "10", "<55"},
+		{"age", "54", "<55"},
+		{"age", "55", "55-64"},
+		{"age", "64", "55-64"},
+		{"age", "65", "65-74"},
+		{"age", "74", "65-74"},
+		{"age", "75", "75+"},
+		{"age", "110", "75+"},
+		{"age", "64.9", "55-64"},
+		{"age", `"64,9"`, "55-64"},
+		{"age", "65.0", "65-74"},
+		{"age", "", NotRecorded},
+		{"age", "0", NotRecorded},
+		{"age", "n/a", NotRecorded},
+		{"age", "about 70", NotRecorded},
+		{"birth_date", "1955-06-15", "65-74"}, // 65 on the day
+		{"birth_date", "1955-06-16", "55-64"}, // 65 the day after
+		{"birth_date", "15-Jun-1955", "65-74"},
+		{"birth_date", "", NotRecorded},
+		{"birth_date", "1955-06-31", NotRecorded},
+		{"birth_year", "1955", "65-74"},
+		{"birth_year", "1956", "55-64"},
+		{"birth_year", "0", NotRecorded},
+		{"birth_year", "1955.0", "65-74"},
+		{"birth_year", "55", NotRecorded},
+		{"age,birth_date", "64,1955-06-15", "65-74"}, // the birth date decides
+		{"age,birth_date", "64,1955-06-31", "55-64"}, // unless it is none
+		{"age,birth_date", "64,", "55-64"},
+		{"age,birth_year", "64,1955", "55-64"},
+		{"age,birth_year", ",1955", "65-74"},
+		{"age,birth_year", "old,1955", "65-74"},
+	} {
+		if got := bandOfRow(t, nil, test.headings, test.row); got != test.want {
+			t.Errorf("%s %s: %s, want %s", test.headings, test.row, got, test.want)
+		}
+	}
+}
+
+func TestOwnAgeBands(t *testing.T) {
+	for _, test := range []struct {
+		bounds []int
+		age    string
+		want   string
+	}{
+		{[]int{60}, "59", "<60"},
+		{[]int{60}, "60", "60+"},
+		{[]int{40, 50, 60, 70, 80}, "79", "70-79"},
+		{[]int{65, 66}, "65", "65-65"},
+		{[]int{}, "79", "all ages"},
+	} {
+		if got := bandOfRow(t, test.bounds, "age", test.age); got != test.want {
+			t.Errorf("%v, age %s: %s, want %s", test.bounds, test.age, got, test.want)
+		}
+	}
+	c := mustRead(t, Options{AgeBands: []int{60, 70}}, table("operation_date,revision_date,age", "2020-01-01,,65"))
+	if d := cmp.Diff([]AgeBand{{0, 60}, {60, 70}, {70, 0}}, c.AgeBands()); d != "" {
+		t.Errorf("(-want +got):\n%s", d)
+	}
+}
+
+func TestAgeLimits(t *testing.T) {
+	c := mustRead(t, Options{}, table("operation_date,revision_date,age",
+		"2020-01-01,,9", "2020-01-01,,10", "2020-01-01,,110", "2020-01-01,,111", "2020-01-01,,123456"))
+	want := []Problem{
+		{Row: 2, Column: "age", Reason: AgeOutOfRange},
+		{Row: 5, Column: "age", Reason: AgeOutOfRange},
+		{Row: 6, Column: "age", Reason: AgeOutOfRange},
+	}
+	if d := cmp.Diff(want, c.SetAside()); d != "" {
+		t.Errorf("(-want +got):\n%s", d)
+	}
+}
+
+// An age that is off by one beside the birth date is usual: the year counted
+// before the birthday.
+func TestAgeDisagrees(t *testing.T) {
+	c := mustRead(t, Options{}, table("operation_date,revision_date,side,age,birth_date",
+		"2020-06-15,,left,63,1955-06-15", "2020-06-15,,left,64,1955-06-15", "2020-06-15,,left,66,1955-06-15", "2020-06-15,,left,67,1955-06-15"))
+	want := []Problem{{Row: 2, Column: "age", Reason: AgeDisagrees}, {Row: 5, Column: "age", Reason: AgeDisagrees}}
+	if d := cmp.Diff(want, c.Warnings()); d != "" {
+		t.Errorf("(-want +got):\n%s", d)
+	}
+}
+
+func TestWrongOptions(t *testing.T) {
+	number := func(n int) *int { return &n }
+	for _, test := range []struct {
+		o    Options
+		want []string
+	}{
+		{Options{AgeBands: []int{65, 55}}, []string{"age bands [65 55]"}},
+		{Options{AgeBands: []int{55, 55}}, []string{"age bands [55 55]"}},
+		{Options{AgeBands: []int{0, 55}}, []string{"age bands [0 55]", "1 to 110"}},
+		{Options{AgeBands: []int{55, 111}}, []string{"age bands [55 111]"}},
+		{Options{Pivot: number(-1)}, []string{"pivot -1", "0 to 100"}},
+		{Options{Pivot: number(101)}, []string{"pivot 101"}},
+		{Options{Columns: map[string]string{"Art": "proceduer"}}, []string{`"Art"`, `"proceduer"`, `did you mean "procedure"`}},
+		{Options{Columns: map[string]string{"Art": "xyzzy"}}, []string{`"xyzzy", which is no column`}},
+		{Options{Assume: map[string]string{"operation_date": "2020-01-01"}}, []string{"can't be assumed", "operation_date"}},
+		{Options{Assume: map[string]string{"patient": "a"}}, []string{"can't be assumed", "patient"}},
+		{Options{Delimiter: '"'}, []string{"separator"}},
+		{Options{Encoding: "ebcdic"}, []string{"ebcdic"}},
+	} {
+		_, err := tryRead(t, test.o, table("operation_date,revision_date", "2020-01-01,"))
+		wantError(t, err, test.want...)
+	}
+	if _, err := Read(t.Context(), nil, Options{}); err == nil {
+		t.Error("no table was read without an error")
+	}
+}

@@ -1,0 +1,106 @@
+package cohort
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+)
+
+const repeatHeadings = "patient,operation_date,joint,side,revision_date,death_date,last_seen_date"
+
+func TestRepeats(t *testing.T) {
+	for _, test := range []struct {
+		name     string
+		rows     []string
+		aside    []Problem
+		possible int
+	}{
+		{"two patients", []string{"a,2020-01-01,hip,left,,,", "b,2020-01-01,hip,left,,,"}, nil, 0},
+		{"two sides", []string{"a,2020-01-01,hip,left,,,", "a,2020-01-01,hip,right,,,"}, nil, 0},
+		{"two joints", []string{"a,2020-01-01,hip,left,,,", "a,2020-01-01,knee,left,,,"}, nil, 0},
+		{"side not recorded: no telling", []string{"a,2020-01-01,hip,,,,", "a,2020-01-01,hip,,,,"}, nil, 0},
+		{"joint not recorded: no telling", []string{"a,2020-01-01,,left,,,", "a,2020-01-01,,left,,,"}, nil, 0},
+		{"patient not recorded: no telling", []string{",2020-01-01,hip,left,,,", "?,2020-01-01,hip,left,,,"}, nil, 0},
+		{"earlier kept", []string{"a,2020-01-01,hip,left,,,", "a,2021-01-01,hip,left,,,"},
+			[]Problem{{Row: 3, Column: "operation_date", Reason: PossibleRevision, Of: 2}}, 1},
+		{"earlier kept, whatever the order of the rows", []string{"a,2021-01-01,hip,left,,,", "a,2020-01-01,hip,left,,,"},
+			[]Problem{{Row: 2, Column: "operation_date", Reason: PossibleRevision, Of: 3}}, 1},
+		{"in other words", []string{"a,2020-01-01,Hip,L,,,", "a,2021-01-01,HIP,Left,,,"},
+			[]Problem{{Row: 3, Column: "operation_date", Reason: PossibleRevision, Of: 2}}, 1},
+		{"the earlier is revised already: no more revised", []string{"a,2020-01-01,hip,left,2021-01-01,,", "a,2021-01-01,hip,left,,,"},
+			[]Problem{{Row: 3, Column: "operation_date", Reason: PossibleRevision, Of: 2}}, 0},
+		{"one day: the one that knows more", []string{"a,2020-01-01,hip,left,,,", "a,2020-01-01,hip,left,2021-01-01,,"},
+			[]Problem{{Row: 2, Column: "operation_date", Reason: DuplicateRow, Of: 3}}, 0},
+		{"one day, death and last seen against last seen", []string{"a,2020-01-01,hip,left,,,2021-01-01", "a,2020-01-01,hip,left,,2021-01-01,2021-01-01"},
+			[]Problem{{Row: 2, Column: "operation_date", Reason: DuplicateRow, Of: 3}}, 0},
+		{"one day, alike: the first", []string{"a,2020-01-01,hip,left,,,", "a,2020-01-01,hip,left,,,"},
+			[]Problem{{Row: 3, Column: "operation_date", Reason: DuplicateRow, Of: 2}}, 0},
+		{"three: all later ones of the earliest", []string{"a,2021-01-01,hip,left,,,", "a,2020-01-01,hip,left,,,", "a,2022-01-01,hip,left,,,"},
+			[]Problem{{Row: 2, Column: "operation_date", Reason: PossibleRevision, Of: 3}, {Row: 4, Column: "operation_date", Reason: PossibleRevision, Of: 3}}, 1},
+		{"a duplicate and a later one", []string{"a,2020-01-01,hip,left,,,", "a,2020-01-01,hip,left,,,2021-01-01", "a,2022-01-01,hip,left,,,"},
+			[]Problem{{Row: 2, Column: "operation_date", Reason: DuplicateRow, Of: 3}, {Row: 4, Column: "operation_date", Reason: PossibleRevision, Of: 3}}, 1},
+		{"both joints twice", []string{"a,2020-01-01,hip,left,,,", "a,2020-01-01,hip,right,,,", "a,2021-01-01,hip,left,,,", "a,2021-01-01,hip,right,,,"},
+			[]Problem{{Row: 4, Column: "operation_date", Reason: PossibleRevision, Of: 2}, {Row: 5, Column: "operation_date", Reason: PossibleRevision, Of: 3}}, 2},
+		{"a row set aside for another reason is no repeat", []string{"a,2020-01-01,hip,left,2019-01-01,,", "a,2021-01-01,hip,left,,,"},
+			[]Problem{{Row: 2, Column: "revision_date", Reason: RevisionBeforeOperation}}, 0},
+	} {
+		t.Run(test.name, func(t *testing.T) {
+			c := mustRead(t, Options{}, table(append([]string{repeatHeadings}, test.rows...)...))
+			if d := cmp.Diff(test.aside, c.SetAside()); d != "" {
+				t.Errorf("(-want +got):\n%s", d)
+			}
+			if c.Account.PossibleRevisions != test.possible {
+				t.Errorf("%d possible revisions, want %d", c.Account.PossibleRevisions, test.possible)
+			}
+		})
+	}
+}
+
+func TestRepeatsAcrossTables(t *testing.T) {
+	c := mustRead(t, Options{},
+		table(repeatHeadings, "a,2021-01-01,hip,left,,,", "b,2020-01-01,knee,right,,,"),
+		table("side,joint,operation_date,patient,revision_date", "left,hip,2020-01-01,a,", "right,knee,2020-01-01,b,"))
+	want := []Problem{
+		{File: 0, Row: 2, Column: "operation_date", Reason: PossibleRevision, OfFile: 1, Of: 2},
+		{File: 1, Row: 3, Column: "operation_date", Reason: DuplicateRow, OfFile: 0, Of: 3},
+	}
+	if d := cmp.Diff(want, c.SetAside()); d != "" {
+		t.Errorf("(-want +got):\n%s", d)
+	}
+}
+
+// A table without patients beside one with: its rows repeat nothing.
+func TestRepeatsNeedAPatient(t *testing.T) {
+	c := mustRead(t, Options{},
+		table(repeatHeadings, "a,2020-01-01,hip,left,,,", "a,2020-01-01,hip,right,,,"),
+		table("operation_date,joint,side,revision_date", "2020-01-01,hip,left,", "2020-01-01,hip,left,"))
+	if c.Account.SetAside != 0 {
+		t.Errorf("set aside %v", c.SetAside())
+	}
+	_, patients, err := mustTally(t, c, nil, Endpoint{}).Margin()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for k, n := range patients {
+		if n != 3 { // one with two joints, two joints without a patient
+			t.Errorf("%v: %d patients, want 3", k, n)
+		}
+	}
+}
+
+// Many rows under one identifier, such as a word for "unknown" nobody knows,
+// cost time in step with their number.
+func TestRepeatsOfOneIdentifier(t *testing.T) {
+	var b strings.Builder
+	b.WriteString(repeatHeadings + "\n")
+	const n = 60_000
+	for i := range n {
+		fmt.Fprintf(&b, "XX99,2020-01-%02d,hip,left,,,\n", 1+i%28)
+	}
+	c := mustRead(t, Options{}, b.String())
+	if c.Account.Used != 1 || c.Account.SetAside != n-1 || c.Account.PossibleRevisions != 1 {
+		t.Errorf("%+v", c.Account)
+	}
+}
