@@ -90,17 +90,14 @@ func (in *interpreter) resolve(sig signature) resolved {
 func (in *interpreter) bearing(sig signature, joint string, typed func(int) string, note func(int, words.Meaning), f *flags) string {
 	word := words.Bearing(joint, typed(sigBearing))
 	note(sigBearing, word.Meaning)
+	head, liner := words.Head(typed(sigHead)), words.Liner(typed(sigLiner))
+	note(sigHead, head)
+	note(sigLiner, liner)
 	if word.Refused {
 		*f |= flagNotABearing
 		return ""
 	}
-	if joint == words.Knee {
-		return word.Value
-	}
-	head, liner := words.Head(typed(sigHead)), words.Liner(typed(sigLiner))
-	note(sigHead, head)
-	note(sigLiner, liner)
-	if sig[sigHead] == 0 || sig[sigLiner] == 0 || !head.Known || !liner.Known {
+	if joint == words.Knee || !liner.Known || !head.Known && liner.Value != words.DualMobility {
 		return word.Value
 	}
 	derived, ok := words.DeriveBearing(head.Value, liner.Value)
@@ -117,13 +114,15 @@ func (in *interpreter) bearing(sig signature, joint string, typed func(int) stri
 func (in *interpreter) fixation(sig signature, joint string, typed func(int) string, note func(int, words.Meaning), f *flags) string {
 	word := words.Fixation(typed(sigFixation))
 	note(sigFixation, word)
-	first, second := sigCup, sigStem
-	if joint == words.Knee {
-		first, second = sigTibia, sigFemur
+	part := make(map[int]words.Meaning)
+	for _, i := range []int{sigCup, sigStem, sigTibia, sigFemur} {
+		part[i] = words.ComponentFixation(typed(i))
+		note(i, part[i])
 	}
-	a, b := words.ComponentFixation(typed(first)), words.ComponentFixation(typed(second))
-	note(first, a)
-	note(second, b)
+	a, b := part[sigCup], part[sigStem]
+	if joint == words.Knee {
+		a, b = part[sigTibia], part[sigFemur]
+	}
 	if !a.Known || !b.Known {
 		return word.Value
 	}
