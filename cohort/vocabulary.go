@@ -54,10 +54,14 @@ func (v *vocabulary) typed(n uint32) string {
 	return v.words[n].Typed
 }
 
+// understood notes what a word was taken for. One that is known for a hip and
+// not for a knee is listed as known, whichever came first.
 func (v *vocabulary) understood(n uint32, m words.Meaning) {
 	v.mu.Lock()
 	defer v.mu.Unlock()
-	v.words[n].Value, v.words[n].Known = m.Value, m.Known
+	if w := &v.words[n]; m.Known || !w.Known {
+		w.Value, w.Known = m.Value, m.Known
+	}
 }
 
 // field is a column of canonical words: the distinct values, numbered as they
