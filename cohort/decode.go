@@ -124,6 +124,7 @@ type layout struct {
 	patient   int
 	signature [signatureLength]int
 	extra     []int
+	again     []bool // by extra: the cell is read for another column too, which counts the missing
 	others    []int // cells of no known column, whose completeness is asked for
 }
 
@@ -138,6 +139,7 @@ func newLayout(headings []Heading, extra []string, everyColumn bool) layout {
 	for i, c := range signatureColumns {
 		l.signature[i] = at(c)
 	}
+	read := l.cells()
 	for _, name := range extra {
 		i := at(name)
 		if i < 0 {
@@ -145,6 +147,7 @@ func newLayout(headings []Heading, extra []string, everyColumn bool) layout {
 				return h.Column == "" && h.How != LeftOut && plain(h.Typed) == plain(name)
 			})
 		}
+		l.again = append(l.again, slices.Contains(read, i) || slices.Contains(l.extra, i))
 		l.extra = append(l.extra, i)
 	}
 	if everyColumn {
@@ -329,7 +332,7 @@ func (d *decoder) record(r *rows.Record) {
 	for i, at := range l.extra {
 		n := d.assumedExtra[i]
 		if at >= 0 {
-			if n = d.extra[i].of(cell(r, at)); n == 0 {
+			if n = d.extra[i].of(cell(r, at)); n == 0 && !l.again[i] {
 				d.missing[at]++
 			}
 		}
