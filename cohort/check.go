@@ -362,7 +362,7 @@ func (c *Cohort) narrow(where []Condition) error {
 			}
 		}
 		if !found {
-			return fmt.Errorf("no row has %s %q; values found: %s", name, w.Value, listHeadings(d.levels))
+			return badOption("no row has %s %q; values found: %s", name, w.Value, listHeadings(d.levels))
 		}
 	}
 	for _, name := range names {

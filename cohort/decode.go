@@ -125,7 +125,7 @@ type layout struct {
 	signature [signatureLength]int
 	extra     []int
 	again     []bool // by extra: the cell is read for another column too, which counts the missing
-	others    []int // cells of no known column, whose completeness is asked for
+	others    []int  // cells of no known column, whose completeness is asked for
 }
 
 func newLayout(headings []Heading, extra []string, everyColumn bool) layout {
@@ -499,6 +499,14 @@ func understand(column, typed string) words.Meaning {
 		return words.Reason(typed)
 	case "polyethylene":
 		return words.Polyethylene(typed)
+	case "head":
+		return words.Head(typed)
+	case "liner":
+		return words.Liner(typed)
+	case "cup_fixation", "stem_fixation", "tibia_fixation", "femur_fixation":
+		return words.ComponentFixation(typed)
+	case "operation_type":
+		return words.OperationType(typed)
 	}
 	return words.Meaning{Value: words.Clean(typed), Known: true}
 }

@@ -180,6 +180,11 @@ func ParseReason(s string) (string, bool) {
 	return m.Value, m.Known
 }
 
+// Reasons lists the canonical reasons for revision.
+func Reasons() []string {
+	return slices.DeleteFunc(words.Order("revision_reason"), func(r string) bool { return r == NotRecorded })
+}
+
 // Groups is follow-up counted by group: joint, procedure, then the fields
 // asked for.
 type Groups struct {

@@ -102,13 +102,25 @@ type Options struct {
 // 65–74, 75 and over.
 var DefaultAgeBands = []int{55, 65, 75}
 
+// OptionError says that options are wrong, whatever the tables hold.
+type OptionError struct{ Err error }
+
+func (e *OptionError) Error() string { return e.Err.Error() }
+
+// Unwrap returns the error itself.
+func (e *OptionError) Unwrap() error { return e.Err }
+
+func badOption(format string, args ...any) error {
+	return &OptionError{fmt.Errorf(format, args...)}
+}
+
 func (o Options) withDefaults() (Options, error) {
 	if o.AgeBands == nil {
 		o.AgeBands = DefaultAgeBands
 	}
 	for i, a := range o.AgeBands {
 		if a < 1 || a > maxAge || i > 0 && a <= o.AgeBands[i-1] {
-			return o, fmt.Errorf("age bands %v: want ages from 1 to %d that increase, such as 55,65,75", o.AgeBands, maxAge)
+			return o, badOption("age bands %v: want ages from 1 to %d that increase, such as 55,65,75", o.AgeBands, maxAge)
 		}
 	}
 	if o.Today == 0 {
@@ -117,23 +129,23 @@ func (o Options) withDefaults() (Options, error) {
 		o.Today = Day(d)
 	}
 	if o.ClosingDate != nil && *o.ClosingDate > o.Today {
-		return o, fmt.Errorf("closing date %s is after today, %s: follow-up can't be complete up to it", o.ClosingDate, o.Today)
+		return o, badOption("closing date %s is after today, %s: follow-up can't be complete up to it", o.ClosingDate, o.Today)
 	}
 	if o.DateOrder > MonthFirst {
-		return o, fmt.Errorf("date order %d, want 0 to %d", o.DateOrder, MonthFirst)
+		return o, badOption("date order %d, want 0 to %d", o.DateOrder, MonthFirst)
 	}
 	if o.Pivot != nil && (*o.Pivot < 0 || *o.Pivot > 100) {
-		return o, fmt.Errorf("two-digit-year pivot %d: want 0 to 100", *o.Pivot)
+		return o, badOption("two-digit-year pivot %d: want 0 to 100", *o.Pivot)
 	}
 	known := words.Columns()
 	for heading, column := range o.Columns {
 		if column != "" && !slices.Contains(known, column) {
-			return o, fmt.Errorf("heading %q is mapped to %q, which is no column%s", heading, column, didYouMean(column, known))
+			return o, badOption("heading %q is mapped to %q, which is no column%s", heading, column, didYouMean(column, known))
 		}
 	}
 	for column := range o.Assume {
 		if !slices.Contains(wordColumns, column) {
-			return o, fmt.Errorf("a value can't be assumed for column %q; it can for %s", column, strings.Join(wordColumns, ", "))
+			return o, badOption("a value can't be assumed for column %q; it can for %s", column, strings.Join(wordColumns, ", "))
 		}
 	}
 	return o, nil

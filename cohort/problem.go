@@ -107,3 +107,19 @@ type ReasonCount struct {
 	Reason Reason
 	Rows   int
 }
+
+// Describe says a problem in words: its reason, and for a repeated joint the
+// row that it repeats.
+func (c *Cohort) Describe(p Problem) string {
+	if p.Of == 0 {
+		return p.Reason.String()
+	}
+	of := fmt.Sprintf("row %d", p.Of)
+	if p.OfFile != p.File {
+		of += " of " + c.Files[p.OfFile].Name
+	}
+	if p.Reason == DuplicateRow {
+		return "same joint and date again: duplicate of " + of
+	}
+	return "same joint again: possible revision of " + of
+}

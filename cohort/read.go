@@ -3,7 +3,6 @@ package cohort
 import (
 	"context"
 	"errors"
-	"fmt"
 	"hash/maphash"
 	"io"
 	"runtime"
@@ -29,8 +28,8 @@ type Source struct {
 // Read reads and checks tables. The rows are streamed: memory grows by about
 // 60 bytes a row. Errors are about the tables as wholes (no such file, not
 // decodable, no usable row, a needed column missing, [*MissingColumnError],
-// [*TwoColumnsError], [*DateOrderError], or wrong options); what is wrong with
-// single rows is in the result.
+// [*TwoColumnsError], [*DateOrderError]) or about the options ([*OptionError],
+// [*UnknownFieldError]); what is wrong with single rows is in the result.
 func Read(ctx context.Context, sources []Source, o Options) (*Cohort, error) {
 	o, err := o.withDefaults()
 	if err != nil {
@@ -82,7 +81,11 @@ func (r *reading) prepare() error {
 	c.core = in.core
 	in.revised, in.dead = vocabulary("revised"), vocabulary("dead")
 
-	for _, name := range r.extraNames() {
+	extra, err := r.extraNames()
+	if err != nil {
+		return err
+	}
+	for _, name := range extra {
 		in.extra = append(in.extra, newField(name))
 		v := vocabulary(name)
 		in.extraWords = append(in.extraWords, v)
@@ -104,7 +107,7 @@ func (r *reading) prepare() error {
 
 // extraNames are the fields kept beside the core ones: sex and the reason
 // always, the others when asked for or needed for the scope.
-func (r *reading) extraNames() []string {
+func (r *reading) extraNames() ([]string, error) {
 	names := []string{"sex", "revision_reason"}
 	wanted := slices.Clone(r.options.Keep)
 	for _, w := range r.options.Where {
@@ -117,18 +120,21 @@ func (r *reading) extraNames() []string {
 		wanted = append(wanted, "diagnosis", "surgeon", "hospital", "polyethylene")
 	}
 	for _, name := range wanted {
-		if slices.Contains(signatureColumns[:], plainColumn(name)) || derivedField(name) {
-			continue
-		}
-		if m := words.Heading(name); m.Column != "" && slices.Contains(wordColumns, m.Column) {
+		if m := words.Heading(name); m.Column != "" {
 			name = m.Column
+		}
+		switch {
+		case words.Identifying(name):
+			return nil, badOption("column %s identifies patients: it is no column to group by or to select rows by", name)
+		case slices.Contains(coreFields[:], name), derivedField(plainColumn(name)):
+			continue
 		}
 		if _, ok := fieldNamed(names, name); !ok {
 			names = append(names, name)
 		}
 	}
 	sort.Strings(names[2:])
-	return names
+	return names, nil
 }
 
 // table reads one table into chunks.
@@ -148,7 +154,7 @@ func (r *reading) table(ctx context.Context, s Source) error {
 			continue
 		}
 		if _, ok := o.Assume[h.Column]; ok {
-			return fmt.Errorf("%s has a column %q: a value can't be assumed for %s", s.Name, h.Typed, h.Column)
+			return badOption("%s has a column %q: a value can't be assumed for %s", s.Name, h.Typed, h.Column)
 		}
 		c.present[h.Column] = true
 		c.headed[h.Column] = h.Typed

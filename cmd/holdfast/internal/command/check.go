@@ -1,0 +1,50 @@
+package command
+
+import (
+	"io"
+	"slices"
+
+	"github.com/spf13/cobra"
+
+	"example.org/holdfast/cmd/holdfast/internal/text"
+)
+
+func (a *app) check() *cobra.Command {
+	f := new(readingFlags)
+	var format, out string
+	c := &cobra.Command{
+		Use:   "check TABLE...",
+		Short: "How a table is understood, and what in it to mend",
+		Long: `Reads tables as holdfast audit does and prints how each heading and word was
+understood, every row that was set aside or warned about, by row and column, and
+how complete each column is. Values that identify a patient are not shown.`,
+		Example: `  holdfast check mine.csv
+  holdfast check mine.csv --closing-date 2024-12-31 --format markdown --out check.md`,
+		Args: tables,
+		RunE: a.run(func(c *cobra.Command, args []string) error {
+			if !slices.Contains([]string{"text", "markdown"}, format) {
+				return usage("--format %q: want text or markdown", format)
+			}
+			set, err := readSettings(f.settings)
+			if err != nil {
+				return err
+			}
+			o, err := f.options(c.Flags(), set)
+			if err != nil {
+				return err
+			}
+			o.EveryColumn = true
+			co, err := a.read(c.Context(), args, o)
+			if err != nil {
+				return err
+			}
+			return a.output(out, func(w io.Writer) error {
+				return text.Check(w, co, text.Options{Markdown: format == "markdown", Bold: out == "" && a.bold()})
+			})
+		}),
+	}
+	f.add(c)
+	c.Flags().StringVar(&format, "format", "text", "`FORMAT`: text or markdown")
+	c.Flags().StringVar(&out, "out", "", "write to `FILE` instead of standard output")
+	return c
+}

@@ -1,0 +1,77 @@
+package command
+
+import (
+	"bufio"
+	"io"
+	"os"
+	"path/filepath"
+)
+
+// output writes to standard output, or to a file that appears only when it is
+// whole.
+func (a *app) output(name string, write func(io.Writer) error) error {
+	if name == "" || name == "-" {
+		w := bufio.NewWriterSize(a.stdout, 1<<16)
+		if err := write(w); err != nil {
+			return err
+		}
+		return w.Flush()
+	}
+	return writeFile(name, write)
+}
+
+// writeFile writes a file next to its place and moves it there when it is
+// whole. On an error the old file, if any, is as it was.
+func writeFile(name string, write func(io.Writer) error) (err error) {
+	mode := os.FileMode(0o666)
+	if info, err := os.Stat(name); err == nil {
+		if !info.Mode().IsRegular() { // such as /dev/stderr: nothing to keep whole
+			f, err := os.OpenFile(name, os.O_WRONLY, 0)
+			if err != nil {
+				return err
+			}
+			defer f.Close()
+			return write(f)
+		}
+		mode = info.Mode().Perm()
+	}
+	f, err := createBeside(name, mode)
+	if err != nil {
+		return err
+	}
+	defer func() {
+		if err != nil {
+			f.Close()
+			os.Remove(f.Name())
+		}
+	}()
+	w := bufio.NewWriterSize(f, 1<<16)
+	if err = write(w); err != nil {
+		return err
+	}
+	if err = w.Flush(); err != nil {
+		return err
+	}
+	if err = f.Close(); err != nil {
+		return err
+	}
+	return os.Rename(f.Name(), name)
+}
+
+// createBeside makes a new file in the folder of name, with the permissions
+// that name is to have.
+func createBeside(name string, mode os.FileMode) (*os.File, error) {
+	for i := 0; ; i++ {
+		temporary := filepath.Join(filepath.Dir(name), "."+filepath.Base(name)+"."+string(rune('a'+i))+".part")
+		f, err := os.OpenFile(temporary, os.O_WRONLY|os.O_CREATE|os.O_EXCL, mode)
+		if os.IsExist(err) && i < 25 {
+			continue
+		}
+		return f, err
+	}
+}
+
+func exists(name string) bool {
+	_, err := os.Lstat(name)
+	return err == nil
+}

@@ -1,0 +1,109 @@
+package command
+
+import (
+	"encoding/csv"
+	"fmt"
+	"io"
+	"runtime"
+	"runtime/debug"
+
+	"github.com/spf13/cobra"
+
+	"example.org/holdfast/cmd/holdfast/internal/text"
+	"example.org/holdfast/cohort"
+	"example.org/holdfast/cohort/benchmark"
+)
+
+func (a *app) published() *cobra.Command {
+	var format, out string
+	c := &cobra.Command{
+		Use:   "published",
+		Short: "The built-in published figures, with their citations",
+		Long: `Lists the published figures that come with the program. With --format csv it
+writes a file in the form that holdfast audit --published reads: a start for
+one's own, such as a registry's yearly table.`,
+		Example: `  holdfast published
+  holdfast published --format csv --out figures.csv`,
+		Args: cobra.NoArgs,
+		RunE: a.run(func(*cobra.Command, []string) error {
+			series := benchmark.Builtin()
+			return a.output(out, func(w io.Writer) error {
+				switch format {
+				case "csv":
+					return benchmark.Write(w, series)
+				case "text", "markdown":
+					return text.Published(w, series, text.Options{Markdown: format == "markdown", Bold: out == "" && a.bold()})
+				}
+				return usage("--format %q: want text, markdown or csv", format)
+			})
+		}),
+	}
+	c.Flags().StringVar(&format, "format", "text", "`FORMAT`: text, markdown or csv")
+	c.Flags().StringVar(&out, "out", "", "write to `FILE` instead of standard output")
+	return c
+}
+
+func (a *app) template() *cobra.Command {
+	var out string
+	c := &cobra.Command{
+		Use:   "template",
+		Short: "An empty outcomes table, and what each column holds",
+		Long: `Prints what each column of the outcomes table holds. With --out it writes an
+empty table with the headings (CSV); an existing file is not overwritten.`,
+		Example: `  holdfast template
+  holdfast template --out mine.csv`,
+		Args: cobra.NoArgs,
+		RunE: a.run(func(*cobra.Command, []string) error {
+			if out == "" {
+				return a.output("", func(w io.Writer) error { return text.Template(w, text.Options{Bold: a.bold()}) })
+			}
+			if exists(out) {
+				return fmt.Errorf("%s is there already; choose another name", out)
+			}
+			return writeFile(out, writeTemplate)
+		}),
+	}
+	c.Flags().StringVar(&out, "out", "", "write an empty table to `FILE` (CSV)")
+	return c
+}
+
+// writeTemplate writes the headings of an empty table.
+func writeTemplate(w io.Writer) error {
+	var headings []string
+	for _, c := range cohort.Columns() {
+		headings = append(headings, c.Name)
+	}
+	cw := csv.NewWriter(w)
+	if err := cw.Write(headings); err != nil {
+		return err
+	}
+	cw.Flush()
+	return cw.Error()
+}
+
+func (a *app) version() *cobra.Command {
+	return &cobra.Command{
+		Use:     "version",
+		Short:   "The program's version and how it was built",
+		Example: "  holdfast version",
+		Args:    cobra.NoArgs,
+		RunE: a.run(func(*cobra.Command, []string) error {
+			return a.output("", func(w io.Writer) error {
+				version, revision, modified := "(unknown)", "", ""
+				if info, ok := debug.ReadBuildInfo(); ok {
+					version = info.Main.Version
+					for _, s := range info.Settings {
+						switch {
+						case s.Key == "vcs.revision":
+							revision = " " + s.Value
+						case s.Key == "vcs.modified" && s.Value == "true":
+							modified = " (modified)"
+						}
+					}
+				}
+				_, err := fmt.Fprintf(w, "holdfast %s%s%s\n%s %s/%s\n", version, revision, modified, runtime.Version(), runtime.GOOS, runtime.GOARCH)
+				return err
+			})
+		}),
+	}
+}
