@@ -314,7 +314,7 @@ func (c *Curve) read(x float64, iv Interval, m *momentsTo) (Point, bool) {
 
 // setLimits fills in the limits of a point.
 func (c *Curve) setLimits(p *Point, iv Interval, m *momentsTo) {
-	alpha2 := (1 - iv.Level) / 2
+	alpha2 := tail(iv.Level)
 	// The incidence also stays 0 if events of the cause come only after all at
 	// risk have had another event: late entry allows it.
 	none, all := p.Estimate == 0, p.Estimate == 1

@@ -104,7 +104,7 @@ func BinomialLimits(x, n, level float64) (lower, upper float64) {
 	if !(x >= 0 && x <= n && n > 0 && level > 0 && level < 1) {
 		panic(fmt.Sprintf("survival: binomial limits of %v in %v at level %v", x, n, level))
 	}
-	alpha2 := (1 - level) / 2
+	alpha2 := tail(level)
 	return betaQuantile(alpha2, x, n-x+1), betaQuantile(1-alpha2, x+1, n-x)
 }
 
@@ -118,7 +118,7 @@ func PoissonLimits(events, level float64) (lower, upper float64) {
 	if !(events >= 0 && level > 0 && level < 1) {
 		panic(fmt.Sprintf("survival: Poisson limits of %v at level %v", events, level))
 	}
-	alpha2 := (1 - level) / 2
+	alpha2 := tail(level)
 	return gammaQuantile(alpha2, events), gammaQuantile(1-alpha2, events+1)
 }
 

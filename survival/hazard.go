@@ -70,7 +70,7 @@ func (h *Hazard) At(x, level float64) (HazardPoint, bool) {
 	p := HazardPoint{Time: x, Level: level, Lower: math.NaN(), Upper: math.NaN()}
 	if i := sort.Search(len(h.Time), func(i int) bool { return h.Time[i] > x }) - 1; i >= 0 {
 		p.Estimate, p.SE = h.Cumulative[i], h.SE[i]
-		factor := math.Exp(float64(normalQuantile(1-(1-level)/2)*p.SE) / p.Estimate)
+		factor := math.Exp(float64(normalQuantile(1-tail(level))*p.SE) / p.Estimate)
 		p.Lower, p.Upper = p.Estimate/factor, float64(p.Estimate*factor)
 	}
 	return p, true

@@ -5,7 +5,7 @@ import (
 	"math"
 	"strings"
 
-	"gonum.org/v1/gonum/stat/distuv"
+	"gonum.org/v1/gonum/mathext"
 )
 
 // Method says how confidence limits are made from an estimate and its standard
@@ -137,8 +137,12 @@ func (n Note) String() string { return strings.Join(n.Codes(), "; ") }
 
 // normalQuantile is the quantile of the standard normal distribution.
 func normalQuantile(p float64) float64 {
-	return distuv.UnitNormal.Quantile(p)
+	return mathext.NormalQuantile(p)
 }
+
+// tail is the probability left beyond each limit, α/2. Halving is a product to
+// the compiler, hence the conversion.
+func tail(level float64) float64 { return float64((1 - level) / 2) }
 
 // normalLimits are limits of the incidence f by a normal approximation, not
 // yet clipped to [0, 1].

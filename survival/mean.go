@@ -91,7 +91,7 @@ func (c *Curve) RestrictedTimeLost(tau float64, iv Interval) (Mean, error) {
 		ahead = float64(a*left) + float64(((n-events[i])/n)*ahead)
 	}
 	m := Mean{To: tau, Mean: ahead, SE: math.Sqrt(math.Max(0, variance)), Level: iv.Level}
-	width := float64(normalQuantile(1-(1-iv.Level)/2) * m.SE)
+	width := float64(normalQuantile(1-tail(iv.Level)) * m.SE)
 	m.Lower, m.Upper = math.Max(0, m.Mean-width), math.Min(tau, m.Mean+width)
 	return m, nil
 }
