@@ -24,6 +24,9 @@ var columns = []string{
 
 var needed = []string{"source", "joint", "years", "revision_pct", "estimand", "citation"}
 
+// mostNamed is how many headings are named in a message.
+const mostNamed = 30
+
 // maxFile is a size no table of published figures reaches.
 const maxFile = 64 << 20
 
@@ -197,7 +200,7 @@ func blank(cells []string) bool {
 func (p *reader) headings(cells []string, line int) bool {
 	p.at, p.heading = map[string]int{}, line
 	var found []string
-	ok := true
+	ok, unknown := true, 0
 	for i, cell := range cells {
 		name := strings.ReplaceAll(strings.ReplaceAll(fold(cell), " ", "_"), "-", "_")
 		if name == "" {
@@ -205,7 +208,9 @@ func (p *reader) headings(cells []string, line int) bool {
 		}
 		found = append(found, quote(cell))
 		if !slices.Contains(columns, name) {
-			p.warn(line, quote(cell), "", "not a column known here; passed over")
+			if unknown++; unknown <= mostNamed {
+				p.warn(line, quote(cell), "", "not a column known here; passed over")
+			}
 			continue
 		}
 		if _, twice := p.at[name]; twice {
@@ -214,6 +219,12 @@ func (p *reader) headings(cells []string, line int) bool {
 			continue
 		}
 		p.at[name] = i
+	}
+	if unknown > mostNamed {
+		p.warn(line, "", "", fmt.Sprintf("%d more columns not known here; passed over", unknown-mostNamed))
+	}
+	if len(found) > mostNamed {
+		found = append(found[:mostNamed], fmt.Sprintf("and %d more", len(found)-mostNamed))
 	}
 	for _, name := range needed {
 		if _, there := p.at[name]; !there {

@@ -205,6 +205,22 @@ func TestReadRefuses(t *testing.T) {
 	}
 }
 
+// A file of very many columns is refused without naming them all.
+func TestReadManyColumns(t *testing.T) {
+	_, warnings, err := Read(strings.NewReader(strings.Repeat("x,", 10000)+"source\n"), "own.csv")
+	if err == nil || len(err.Error()) > 5000 || len(warnings) > 100 {
+		t.Errorf("%d warnings, error %.200v", len(warnings), err)
+	}
+	distinct := head[:len(head)-1]
+	for i := range 50 {
+		distinct += fmt.Sprintf(",x%d", i)
+	}
+	_, warnings, _ = Read(strings.NewReader(distinct+"\n"), "own.csv")
+	if len(warnings) != 31 || warnings[30].Text != "20 more columns not known here; passed over" {
+		t.Error(warnings)
+	}
+}
+
 type brokenReader struct{}
 
 func (brokenReader) Read([]byte) (int, error) { return 0, os.ErrClosed }
