@@ -72,7 +72,7 @@ type Basis struct {
 
 // Words is the reading as a phrase: of a threshold, "above the threshold",
 // "below the threshold" and "compatible with the threshold".
-func (c *Comparison) Words() string {
+func (c Comparison) Words() string {
 	if c.Series != nil && c.Series.Estimand == Threshold && c.Reading != TooFew {
 		return c.Reading.String() + " the threshold"
 	}
