@@ -85,7 +85,7 @@ func format(groups []group) ([]byte, error) {
 				}
 				cells = append(cells, s)
 			}
-			cells = append(cells, "95", strconv.Itoa(g.joints), "1-KM",
+			cells = append(cells, "0.95", strconv.Itoa(g.joints), "1-KM",
 				strconv.Itoa(periodFrom), strconv.Itoa(periodTo), "invented registry, all diagnoses",
 				"Invented figures made by examples/registry; not a publication")
 			w.Write(cells)
