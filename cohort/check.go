@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"sync/atomic"
 
 	"example.org/holdfast/cohort/internal/dates"
 	"example.org/holdfast/cohort/internal/words"
@@ -351,18 +352,22 @@ func (c *Cohort) narrow(where []Condition) error {
 		if err != nil {
 			return err
 		}
+		occurs := c.occurring(d)
 		found := false
 		for _, candidate := range synonyms(name, w.Value) {
-			for _, level := range d.levels {
-				if strings.EqualFold(level, candidate) && !values[level] {
+			for _, level := range occurs {
+				if !strings.EqualFold(level, candidate) {
+					continue
+				}
+				found = true
+				if !values[level] {
 					values[level] = true
 					c.Scope = append(c.Scope, Condition{name, level})
 				}
-				found = found || values[level] && strings.EqualFold(level, candidate)
 			}
 		}
 		if !found {
-			return badOption("no row has %s %q; values found: %s", name, w.Value, listHeadings(d.levels))
+			return badOption("no row has %s %q; values found: %s", name, w.Value, listHeadings(occurs))
 		}
 	}
 	for _, name := range names {
@@ -388,6 +393,26 @@ func (c *Cohort) narrow(where []Condition) error {
 		return cmp.Or(cmp.Compare(a.Column, b.Column), cmp.Compare(a.Value, b.Value))
 	})
 	return nil
+}
+
+// occurring lists the levels of a dimension that some row has.
+func (c *Cohort) occurring(d *dimension) []string {
+	occurs := make([]atomic.Bool, len(d.levels))
+	parallel(len(c.chunks), func(ci int) {
+		level := d.reader(c.chunks[ci])
+		for i := range c.chunks[ci].status {
+			if l := level(i); !occurs[l].Load() {
+				occurs[l].Store(true)
+			}
+		}
+	})
+	var levels []string
+	for l, name := range d.levels {
+		if occurs[l].Load() {
+			levels = append(levels, name)
+		}
+	}
+	return levels
 }
 
 // synonyms are what a value asked for may be called in a field.
