@@ -76,7 +76,7 @@ func listHeadings(headings []string) string {
 	quoted := make([]string, 0, most)
 	for _, h := range headings[:min(most, len(headings))] {
 		if len(h) > 60 {
-			h = h[:strings.LastIndexFunc(h[:60], func(r rune) bool { return r < 0x80 })+1] + "…"
+			h = strings.ToValidUTF8(h[:60], "") + "…"
 		}
 		quoted = append(quoted, fmt.Sprintf("%q", h))
 	}
