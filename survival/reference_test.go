@@ -1,6 +1,7 @@
 package survival_test
 
 import (
+	"cmp"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -99,7 +100,7 @@ func (f *referenceFile) sample() survival.Sample {
 // hand in fractions, published ones, and those calculated with R by the scripts
 // beside them. Each file names its source.
 func TestReference(t *testing.T) {
-	for _, folder := range []string{"hand", "published", "reference"} {
+	for _, folder := range []string{"hand", "published", "reference", "reference/other-variance"} {
 		t.Run(folder, func(t *testing.T) { compareFolder(t, filepath.Join("..", "testdata", folder)) })
 	}
 }
@@ -269,6 +270,11 @@ func (f *referenceFile) compare(t *testing.T, how string, s survival.Sample) {
 	for _, e := range f.Expect {
 		c := &comparison{t: t, what: fmt.Sprintf("%s, %s of cause %d", how, e.Estimand, e.Cause), tolerance: f.Tolerance}
 		robust := e.Variance == "infinitesimal-jackknife"
+		if e.Estimand == "cumulative-incidence" && e.Variance == "aalen" {
+			e.Points = c.otherVariance(e.Points, f.curve(c, s, e.Estimand, e.Cause, false))
+		} else if want := map[string]string{"nelson-aalen": "aalen"}; !robust && e.Variance != cmp.Or(want[e.Estimand], "greenwood") {
+			t.Errorf("%s: unknown variance %q", c.what, e.Variance)
+		}
 		switch e.Estimand {
 		case "kaplan-meier", "cumulative-incidence":
 			curve := f.curve(c, s, e.Estimand, e.Cause, robust)
@@ -356,6 +362,23 @@ func (c *comparison) points(want []referencePoint, curve *survival.Curve) {
 			c.near(at+name+" upper", p.Upper, l[1])
 		}
 	}
+}
+
+// otherVariance compares standard errors that are another formula's, the
+// Aalen-type variance: never below ours, and with 10 or more at risk less than a
+// tenth above it. It returns the points with the rest to compare.
+func (c *comparison) otherVariance(points []referencePoint, curve *survival.Curve) []referencePoint {
+	c.t.Helper()
+	points = slices.Clone(points)
+	for i, w := range points {
+		p, _ := curve.At(w.Time, survival.Interval{})
+		if w.SE.value < p.SE*(1-1e-12) || w.AtRisk.value >= 10 && w.SE.value > 1.1*p.SE {
+			c.t.Errorf("%s: at %v: SE %v beside %v", c.what, w.Time, p.SE, w.SE.value)
+		}
+		c.compared++
+		points[i].SE = number{}
+	}
+	return points
 }
 
 // beyond compares a point after the last exit of the rows that weigh anything:
