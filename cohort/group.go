@@ -74,6 +74,11 @@ func (c *Cohort) fieldName(wanted string) (string, bool) {
 	if name, ok := fieldNamed(c.Fields(), wanted); ok {
 		return name, true
 	}
+	for column, typed := range c.headed {
+		if plain(typed) == plain(wanted) {
+			return fieldNamed(c.Fields(), column)
+		}
+	}
 	if m := words.Heading(wanted); m.Column != "" {
 		return fieldNamed(c.Fields(), m.Column)
 	}

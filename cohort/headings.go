@@ -144,6 +144,17 @@ func matchHeadings(file string, typed []string, o Options) ([]Heading, error) {
 	return headings, nil
 }
 
+// column is the column a heading stands for, by the settings or else by its
+// words; "" for one of the user's own.
+func (o Options) column(heading string) string {
+	for typed, column := range o.Columns {
+		if plain(typed) == plain(heading) {
+			return column
+		}
+	}
+	return words.Heading(heading).Column
+}
+
 func rankOf(m HeadingMatch) int {
 	switch m {
 	case BySettings:

@@ -87,7 +87,10 @@ func (r *reading) prepare() error {
 	}
 	for _, name := range extra {
 		in.extra = append(in.extra, newField(name))
-		v := vocabulary(name)
+		v := newVocabulary(name)
+		if !slices.Contains(signatureColumns[:], name) { // those are listed already
+			c.words = append(c.words, v)
+		}
 		in.extraWords = append(in.extraWords, v)
 		n := uint32(0)
 		if value, ok := o.Assume[name]; ok {
@@ -120,8 +123,8 @@ func (r *reading) extraNames() ([]string, error) {
 		wanted = append(wanted, "diagnosis", "surgeon", "hospital", "polyethylene")
 	}
 	for _, name := range wanted {
-		if m := words.Heading(name); m.Column != "" {
-			name = m.Column
+		if column := r.options.column(name); column != "" {
+			name = column
 		}
 		switch {
 		case words.Identifying(name):
