@@ -194,18 +194,47 @@ type typedWords struct {
 	number map[string]uint32
 	rows   []int   // by number
 	flags  []flags // by number, in columns of yes and no; 0: not yet understood
+	recent [64]recentWord
+}
+
+// recentWord is a short word met a moment ago. A column of a large table has
+// few different words, and most are found here, without hashing.
+type recentWord struct {
+	text   [23]byte
+	length uint8 // 0: none
+	number uint32
 }
 
 func (t *typedWords) of(cell []byte) uint32 {
-	n, ok := t.number[string(cell)]
-	if !ok {
-		n = t.shared.numberOf(string(cell))
-		t.number[string(cell)] = n
+	n := uint32(0)
+	if length := len(cell); length > 0 {
+		var r *recentWord
+		if length <= len(r.text) {
+			r = &t.recent[(uint(cell[0])*5+uint(cell[length-1])*3+uint(length))%uint(len(t.recent))]
+		}
+		if r != nil && int(r.length) == length && string(r.text[:length]) == string(cell) {
+			n = r.number
+		} else {
+			n = t.lookUp(cell)
+			if r != nil {
+				copy(r.text[:], cell)
+				r.length, r.number = uint8(length), n
+			}
+		}
 	}
 	for int(n) >= len(t.rows) {
 		t.rows = append(t.rows, 0)
 	}
 	t.rows[n]++
+	return n
+}
+
+func (t *typedWords) lookUp(cell []byte) uint32 {
+	n, ok := t.number[string(cell)]
+	if !ok {
+		n = t.shared.numberOf(string(cell))
+		t.number[string(cell)] = n
+	}
 	return n
 }
 

@@ -2,8 +2,8 @@ package cohort
 
 import (
 	"cmp"
+	"runtime"
 	"slices"
-	"sync"
 )
 
 // findRepeats finds patients with several rows, and among these the joints
@@ -28,12 +28,28 @@ func (c *Cohort) findRepeats() {
 	for parts < 256 && rows/parts > 1<<18 {
 		parts *= 2
 	}
-	found := make([]places, parts)
-	parallel(parts, func(p int) { found[p] = c.patientsOf(uint64(p), uint64(parts)) })
-	for _, f := range found {
-		c.shared.rows = append(c.shared.rows, f.rows...)
-		c.shared.sizes = append(c.shared.sizes, f.sizes...)
+	workers := min(runtime.GOMAXPROCS(0), parts)
+	indexes := make(chan *patientIndex, workers)
+	for range workers {
+		indexes <- newPatientIndex(rows/parts + rows/parts/8)
 	}
+	found := make([]places, parts)
+	parallel(parts, func(p int) {
+		x := <-indexes
+		found[p] = x.patientsOf(c, uint64(p), uint64(parts))
+		indexes <- x
+	})
+	var shared places
+	patients, sizes := 0, 0
+	for _, f := range found {
+		patients, sizes = patients+len(f.rows), sizes+len(f.sizes)
+	}
+	shared.rows, shared.sizes = make([]place, 0, patients), make([]int32, 0, sizes)
+	for _, f := range found {
+		shared.rows = append(shared.rows, f.rows...)
+		shared.sizes = append(shared.sizes, f.sizes...)
+	}
+	c.shared = shared
 	for patient := range c.shared.patients {
 		c.markRepeats(patient)
 	}
@@ -55,22 +71,23 @@ func (p *places) patients(yield func([]place) bool) {
 	}
 }
 
-var indexes = sync.Pool{New: func() any { return new(patientIndex) }}
-
 // patientIndex is a hash table with open addressing over one part's rows.
 type patientIndex struct {
 	who    []uint64
 	places []place
 	next   []int32 // the patient's row before, or −1
 	slots  []int32 // row + 1 of the patient's latest row; 0 empty
-	more   []int32 // latest rows of patients that have several
+	more   []int32 // slots of patients that have several rows
+}
+
+// newPatientIndex has room for a number of rows, and grows.
+func newPatientIndex(rows int) *patientIndex {
+	return &patientIndex{who: make([]uint64, 0, rows), places: make([]place, 0, rows), next: make([]int32, 0, rows)}
 }
 
 // patientsOf lists the rows of each patient who has several, among those whose
 // hash falls in the part.
-func (c *Cohort) patientsOf(part, parts uint64) places {
-	x := indexes.Get().(*patientIndex)
-	defer indexes.Put(x)
+func (x *patientIndex) patientsOf(c *Cohort, part, parts uint64) places {
 	x.who, x.places, x.next, x.more = x.who[:0], x.places[:0], x.next[:0], x.more[:0]
 	for ci, ch := range c.chunks {
 		for i, who := range ch.who {
