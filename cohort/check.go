@@ -278,7 +278,7 @@ func (r *reading) finish() (*Cohort, error) {
 		return nil, fmt.Errorf("%s: %w: there are headings, and no rows below them", c.Files[0].Name, ErrNoUsableRow)
 	}
 	for _, f := range append(slices.Clone(c.core[:]), c.extra...) {
-		if f.full() {
+		if f.full {
 			return nil, fmt.Errorf("column %s has more than %d different values, too many to group by", f.name, maxValues-1)
 		}
 	}

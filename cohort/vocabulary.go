@@ -71,6 +71,7 @@ type field struct {
 	mu     sync.Mutex
 	number map[string]uint16
 	values []string
+	full   bool // a value came for which there was no number left
 }
 
 func newField(name string) *field {
@@ -80,13 +81,14 @@ func newField(name string) *field {
 // maxValues is how many distinct values a column that is grouped by may have.
 const maxValues = 1 << 16
 
-// code of a value; beyond maxValues it is that of NotRecorded, and full says so.
+// code of a value; beyond maxValues it is that of NotRecorded, and f.full says so.
 func (f *field) code(value string) uint16 {
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	n, ok := f.number[value]
 	if !ok {
 		if len(f.values) >= maxValues {
+			f.full = true
 			return 0
 		}
 		n = uint16(len(f.values))
@@ -95,8 +97,6 @@ func (f *field) code(value string) uint16 {
 	}
 	return n
 }
-
-func (f *field) full() bool { return len(f.values) >= maxValues }
 
 // ranks gives for each code its place in canonical order, and the values in
 // that order: known words first, then others alphabetically, not recorded last.
