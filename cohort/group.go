@@ -222,6 +222,9 @@ func (c *Cohort) Tally(by []string, e Endpoint) (*Groups, error) {
 		}
 		names = append(names, name)
 	}
+	if len(e.Reasons) > 0 && !c.present["revision_reason"] {
+		return nil, badOption("%s: no table has a column revision_reason", e)
+	}
 	wanted := make(map[string]bool, len(e.Reasons))
 	for _, reason := range e.Reasons {
 		wanted[reason] = true
