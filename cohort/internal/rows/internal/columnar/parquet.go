@@ -90,7 +90,7 @@ func readable(c *schema.Column) bool {
 }
 
 func isUniversal(c *schema.Column) bool {
-	t, ok := c.LogicalType().(schema.TimestampLogicalType)
+	t, ok := c.LogicalType().(*schema.TimestampLogicalType)
 	return ok && t.IsAdjustedToUTC()
 }
 
@@ -149,7 +149,7 @@ func (p *parquetReader) openGroup() error {
 	for i, c := range p.columns {
 		p.readers[i] = nil
 		if p.wanted[i] && readable(c) && p.left > 0 {
-			r, err := group.Column(i)
+			r, err := p.column(group, i)
 			if err != nil {
 				return err
 			}
@@ -248,7 +248,7 @@ func (t *texts) Text(i int, scratch []byte) (cell, more []byte) {
 func newValues(c *schema.Column) Column {
 	present := c.MaxDefinitionLevel()
 	scale := -1
-	if d, ok := c.LogicalType().(schema.DecimalLogicalType); ok {
+	if d, ok := c.LogicalType().(*schema.DecimalLogicalType); ok {
 		scale = int(d.Scale())
 	}
 	switch c.PhysicalType() {
@@ -285,13 +285,13 @@ func int32Text(t schema.LogicalType, scale int) func([]byte, int32) []byte {
 	switch t := t.(type) {
 	case schema.DateLogicalType:
 		return func(dst []byte, v int32) []byte { return appendDate(dst, int64(v)) }
-	case schema.TimeLogicalType:
+	case *schema.TimeLogicalType:
 		return func(dst []byte, v int32) []byte { return appendTime(dst, int64(v), 1e3) }
-	case schema.IntLogicalType:
+	case *schema.IntLogicalType:
 		if !t.IsSigned() {
 			return func(dst []byte, v int32) []byte { return strconv.AppendUint(dst, uint64(uint32(v)), 10) }
 		}
-	case schema.DecimalLogicalType:
+	case *schema.DecimalLogicalType:
 		return func(dst []byte, v int32) []byte {
 			return appendScaled(strconv.AppendInt(dst, int64(v), 10), len(dst), scale)
 		}
@@ -301,17 +301,17 @@ func int32Text(t schema.LogicalType, scale int) func([]byte, int32) []byte {
 
 func int64Text(t schema.LogicalType, scale int) func([]byte, int64) []byte {
 	switch t := t.(type) {
-	case schema.TimestampLogicalType:
+	case *schema.TimestampLogicalType:
 		per := perSecond(t.TimeUnit())
 		return func(dst []byte, v int64) []byte { return appendMoment(dst, v, per, nil) }
-	case schema.TimeLogicalType:
+	case *schema.TimeLogicalType:
 		per := perSecond(t.TimeUnit())
 		return func(dst []byte, v int64) []byte { return appendTime(dst, v, per) }
-	case schema.IntLogicalType:
+	case *schema.IntLogicalType:
 		if !t.IsSigned() {
 			return func(dst []byte, v int64) []byte { return strconv.AppendUint(dst, uint64(v), 10) }
 		}
-	case schema.DecimalLogicalType:
+	case *schema.DecimalLogicalType:
 		return func(dst []byte, v int64) []byte {
 			return appendScaled(strconv.AppendInt(dst, v, 10), len(dst), scale)
 		}
@@ -321,7 +321,7 @@ func int64Text(t schema.LogicalType, scale int) func([]byte, int64) []byte {
 
 func fixedText(t schema.LogicalType, scale int) func([]byte, parquet.FixedLenByteArray) []byte {
 	switch t.(type) {
-	case schema.DecimalLogicalType:
+	case *schema.DecimalLogicalType:
 		return func(dst []byte, v parquet.FixedLenByteArray) []byte { return appendDecimal(dst, v, scale) }
 	case schema.UUIDLogicalType:
 		return func(dst []byte, v parquet.FixedLenByteArray) []byte {

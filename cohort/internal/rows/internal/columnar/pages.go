@@ -1,0 +1,123 @@
+package columnar
+
+import (
+	"encoding/binary"
+	"errors"
+	"math/bits"
+
+	"github.com/apache/arrow/go/v17/parquet"
+	"github.com/apache/arrow/go/v17/parquet/file"
+)
+
+var errPage = errors.New("a page of a column is damaged")
+
+// checkedPages looks at each page before Arrow decodes it. Arrow sets memory
+// aside by the dictionary numbers it reads, so that one damaged byte can ask
+// for more than there is, and reads on for ever where a page has fewer
+// definition levels than it says. Format: the Parquet project's Encodings.md,
+// "run length encoding / bit-packing hybrid".
+type checkedPages struct {
+	file.PageReader
+	maxLevel int16
+	words    int // values in the dictionary
+	err      error
+}
+
+func (p *checkedPages) Next() bool {
+	if p.err != nil || !p.PageReader.Next() {
+		return false
+	}
+	if !p.sound(p.PageReader.Page()) {
+		p.err = errPage
+	}
+	return p.err == nil
+}
+
+func (p *checkedPages) Err() error {
+	if p.err != nil {
+		return p.err
+	}
+	return p.PageReader.Err()
+}
+
+func (p *checkedPages) sound(page file.Page) bool {
+	data, n := page.Data(), int(page.NumValues())
+	width := bits.Len16(uint16(p.maxLevel))
+	var levels []byte
+	switch d := page.(type) {
+	case *file.DictionaryPage:
+		p.words = n
+		return true
+	case *file.DataPageV1:
+		switch {
+		case p.maxLevel == 0:
+		case d.DefinitionLevelEncoding() != parquet.Encodings.RLE:
+			data = data[(n*width+7)/8:]
+		default:
+			k := binary.LittleEndian.Uint32(data)
+			levels, data = data[4:4+k], data[4+k:]
+		}
+	case *file.DataPageV2:
+		data = data[d.RepetitionLevelByteLen():]
+		levels, data = data[:d.DefinitionLevelByteLen()], data[d.DefinitionLevelByteLen():]
+	default:
+		return true
+	}
+	if p.maxLevel > 0 && levels != nil && countRuns(levels, width) < n {
+		return false
+	}
+	switch parquet.Encoding(page.Encoding()) {
+	case parquet.Encodings.PlainDict, parquet.Encodings.RLEDict:
+		return p.soundNumbers(data, n)
+	}
+	return true
+}
+
+// soundNumbers checks the numbers of dictionary words that a page holds. They
+// may be wider than the dictionary asks for, within reason.
+func (p *checkedPages) soundNumbers(data []byte, n int) bool {
+	if len(data) == 0 {
+		return n == 0 || p.maxLevel > 0 // all missing
+	}
+	width := int(data[0])
+	if width > bits.Len(uint(p.words))+8 || width > 32 {
+		return false
+	}
+	return p.maxLevel > 0 || countRuns(data[1:], width) >= n
+}
+
+// countRuns counts the values in a run of numbers of so many bits each.
+func countRuns(data []byte, width int) int {
+	count := 0
+	for len(data) > 0 {
+		header, k := binary.Uvarint(data)
+		if k <= 0 || header > 1<<40 {
+			return count
+		}
+		data = data[k:]
+		run, size := int(header>>1), (width+7)/8
+		if header&1 == 1 {
+			run, size = run*8, run*width
+			if size > len(data) {
+				return count + len(data)*8/width
+			}
+		}
+		if size > len(data) {
+			return count
+		}
+		data = data[size:]
+		count += run
+	}
+	return count
+}
+
+// column opens the pages of a column of a row group.
+func (p *parquetReader) column(group *file.RowGroupReader, i int) (file.ColumnChunkReader, error) {
+	pages, err := group.GetColumnPageReader(i)
+	if err != nil {
+		return nil, err
+	}
+	c := p.columns[i]
+	checked := &checkedPages{PageReader: pages, maxLevel: c.MaxDefinitionLevel()}
+	return file.NewColumnReader(c, checked, newAllocator(), p.f.BufferPool()), nil
+}
