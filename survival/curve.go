@@ -162,7 +162,7 @@ func productLimit(t *Table, cause int) *Curve {
 		dk := own[i]
 		p.step(n, dk, d)
 		if dk > 0 {
-			c.append(t.Time[i], p.f, math.Sqrt(math.Max(0, p.w)), dk)
+			c.append(t.Time[i], p.f, math.Sqrt(max(0, p.w)), dk)
 		}
 	}
 	return c
@@ -230,7 +230,7 @@ func (p *pass) step(n, dk, d float64) {
 		cross := float64(s2*float64(dk*(n-d))) / n3
 		p.c = float64(q*(p.c+float64(a*p.v))) - cross
 	}
-	p.f = math.Min(1, p.f+float64(p.s*a))
+	p.f = min(1, p.f+float64(p.s*a))
 	p.v = float64(float64(q*q)*p.v) + float64(s2*float64(d*(n-d)))/n3
 	p.s = float64(q * p.s)
 	if !p.competing {

@@ -47,9 +47,9 @@ func (t *Table) Check() error {
 			return fmt.Errorf("%w: cause %d: column of another length", ErrTable, k+1)
 		}
 	}
-	number := func(x float64) bool { return x >= 0 && !math.IsInf(x, 1) }
+	number := func(x float64) bool { return x >= 0 && x <= math.MaxFloat64 }
 	for i, at := range t.Time {
-		if math.IsNaN(at) || math.IsInf(at, 0) || i > 0 && at <= t.Time[i-1] {
+		if !(math.Abs(at) <= math.MaxFloat64) || i > 0 && at <= t.Time[i-1] {
 			return fmt.Errorf("%w: row %d: times must be finite and increase", ErrTable, i)
 		}
 		events := 0.0
