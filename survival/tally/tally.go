@@ -59,14 +59,23 @@ func (c *Counts) Grow(days int) {
 // Add counts one subject that left observation on the given day, from 0 to
 // [MaxDay]; cause 0 means censored. It panics outside these ranges.
 func (c *Counts) Add(day int32, cause int) {
+	// Short enough to be inlined. A day below 0 gives an index below 0, one
+	// above MaxDay an index that is never in n.
 	i := int(day)*(c.causes+1) + cause
+	if uint(cause) > uint(c.causes) || uint(i) >= uint(len(c.n)) {
+		c.addBeyond(day, cause)
+		return
+	}
+	c.n[i]++
+}
+
+// addBeyond is Add for what n has no room for yet, or what can't be counted.
+func (c *Counts) addBeyond(day int32, cause int) {
 	if uint(day) > MaxDay || uint(cause) > uint(c.causes) {
 		panic(fmt.Sprintf("tally: day %d, cause %d", day, cause))
 	}
-	if i >= len(c.n) {
-		c.extend(int(day) + 1)
-	}
-	c.n[i]++
+	c.extend(int(day) + 1)
+	c.n[int(day)*(c.causes+1)+cause]++
 }
 
 // extend lengthens n to the given number of days.
