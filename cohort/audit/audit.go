@@ -2,7 +2,6 @@ package audit
 
 import (
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 
@@ -424,14 +423,6 @@ func (g *Group) Title() string {
 		}
 	}
 	return strings.Join(words, ", ")
-}
-
-// Percent is a proportion as a percentage.
-func Percent(p float64) float64 {
-	if math.IsNaN(p) {
-		return p
-	}
-	return 100 * p
 }
 
 // String says what a level pools.

@@ -6,6 +6,8 @@ import (
 	"math"
 	"strconv"
 	"strings"
+
+	"example.org/holdfast/cohort/benchmark"
 )
 
 // csvAfterGroup are the columns after joint, procedure and the fields.
@@ -61,7 +63,7 @@ func record(g *Group, r *Row) []string {
 	}
 	pct := func(xs ...float64) {
 		for _, x := range xs {
-			number(Percent(x))
+			cells = append(cells, percentage(x))
 		}
 	}
 	empty := func(n int) { cells = append(cells, make([]string, n)...) }
@@ -122,6 +124,15 @@ func Number(x float64) string {
 		x = 0 // no minus sign
 	}
 	return strconv.FormatFloat(x, 'f', -1, 64)
+}
+
+// percentage is a proportion in percent, as Number writes numbers, in the digits
+// of the proportion.
+func percentage(p float64) string {
+	if math.IsInf(p, 0) {
+		return ""
+	}
+	return benchmark.Percent(p)
 }
 
 // Protect keeps a spreadsheet from running a text cell as a formula: one that

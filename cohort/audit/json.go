@@ -3,22 +3,22 @@ package audit
 import (
 	"encoding/json"
 	"io"
-	"math"
 
 	"example.org/holdfast/cohort/benchmark"
 )
 
-// value is a number in JSON: null where it is not defined.
-type value float64
+// value is a number in JSON, as it stands in the CSV; the zero value is null.
+type value string
 
 func (v value) MarshalJSON() ([]byte, error) {
-	if s := Number(float64(v)); s != "" {
-		return []byte(s), nil
+	if v == "" {
+		return []byte("null"), nil
 	}
-	return []byte("null"), nil
+	return []byte(v), nil
 }
 
-func pct(p float64) value { return value(Percent(p)) }
+func num(x float64) value { return value(Number(x)) }
+func pct(p float64) value { return value(percentage(p)) }
 
 // The names are those of the CSV.
 type (
@@ -127,6 +127,8 @@ type (
 		PublishedUpper  value             `json:"published_upper_pct"`
 		Estimand        string            `json:"published_estimand"`
 		Source          string            `json:"published_source"`
+		PeriodFrom      value             `json:"published_period_from"`
+		PeriodTo        value             `json:"published_period_to"`
 		Covers          string            `json:"published_covers"`
 		Citation        string            `json:"published_citation"`
 		Difference      value             `json:"difference_pct"`
@@ -145,8 +147,8 @@ func WriteJSON(w io.Writer, a *Audit) error {
 		level = 0.95
 	}
 	d := document{
-		Table: table(a), Event: a.Event(), By: a.By, Level: value(level), Interval: a.Interval.Method.String(),
-		Groups: []groupJSON{}, Comparisons: []comparisonJSON{}, Made: a.Comparisons, ByChance: value(a.ByChance),
+		Table: table(a), Event: a.Event(), By: a.By, Level: num(level), Interval: a.Interval.Method.String(),
+		Groups: []groupJSON{}, Comparisons: []comparisonJSON{}, Made: a.Comparisons, ByChance: num(a.ByChance),
 		Notes: orEmpty(a.Notes), Method: a.Method, Cautions: a.Cautions,
 	}
 	for i := range a.Groups {
@@ -221,25 +223,22 @@ func values(g *Group) map[string]string {
 }
 
 func group(g *Group) groupJSON {
-	nan := value(math.NaN())
 	j := groupJSON{
 		Values: values(g), Level: g.Level.String(), Joints: g.Joints, Revised: g.Revised, Died: g.Died, Other: g.Other,
-		ImplantYears: value(g.ImplantYears), Rate: value(g.Rate.Rate), RateLower: value(g.Rate.Lower), RateUpper: value(g.Rate.Upper),
-		Observed: nan, Expected: nan, ToYears: nan, Ratio: nan, RatioLower: nan, RatioUpper: nan,
+		ImplantYears: num(g.ImplantYears), Rate: num(g.Rate.Rate), RateLower: num(g.Rate.Lower), RateUpper: num(g.Rate.Upper),
 		Rows: []rowJSON{},
 	}
 	if g.Patients >= 0 {
 		j.Patients = &g.Patients
 	}
 	if e := g.Expected; e != nil {
-		j.Observed, j.Expected, j.ToYears = value(e.Observed), value(e.Expected), value(e.ToYears)
-		j.Ratio, j.RatioLower, j.RatioUpper, j.Source = value(e.Ratio), value(e.Lower), value(e.Upper), e.Series.Source
+		j.Observed, j.Expected, j.ToYears = num(e.Observed), num(e.Expected), num(e.ToYears)
+		j.Ratio, j.RatioLower, j.RatioUpper, j.Source = num(e.Ratio), num(e.Lower), num(e.Upper), e.Series.Source
 	}
 	for _, r := range g.Rows {
-		row := rowJSON{Years: value(r.Years), RevisedSoFar: nan, KM: nan, KMSE: nan, KMLower: nan, KMUpper: nan,
-			Incidence: nan, IncidenceSE: nan, IncidenceLower: nan, IncidenceUpper: nan, Notes: orEmpty(r.Notes)}
+		row := rowJSON{Years: num(r.Years), AtRisk: "0", Notes: orEmpty(r.Notes)}
 		if k := r.KaplanMeier; r.Reached {
-			row.AtRisk, row.RevisedSoFar = value(k.AtRisk), value(k.Events)
+			row.AtRisk, row.RevisedSoFar = num(k.AtRisk), num(k.Events)
 			row.KM, row.KMSE, row.KMLower, row.KMUpper = pct(k.Estimate), pct(k.SE), pct(k.Lower), pct(k.Upper)
 		}
 		if f := r.Incidence; !r.IncidenceEmpty {
@@ -252,15 +251,23 @@ func group(g *Group) groupJSON {
 
 func comparison(g *Group, r Row, c *benchmark.Comparison) comparisonJSON {
 	j := comparisonJSON{
-		Group: values(g), Years: value(r.Years),
+		Group: values(g), Years: num(r.Years), AtRisk: "0",
 		Own: pct(c.Own.Estimate), OwnLower: pct(c.Own.Lower), OwnUpper: pct(c.Own.Upper),
 		Published: pct(c.Figure.Revision), PublishedLower: pct(c.Figure.Lower), PublishedUpper: pct(c.Figure.Upper),
-		Estimand: c.Series.Estimand.String(), Source: c.Series.Source, Covers: c.Figure.Covers, Citation: c.Series.Citation,
+		Estimand: c.Series.Estimand.String(), Source: c.Series.Source, PeriodFrom: year(c.Series.PeriodFrom), PeriodTo: year(c.Series.PeriodTo), Covers: c.Figure.Covers, Citation: c.Series.Citation,
 		Difference: pct(c.Difference), DifferenceLower: pct(c.DifferenceLower), DifferenceUpper: pct(c.DifferenceUpper),
 		Reading: c.Words(), Notes: orEmpty(c.Notes.Codes()),
 	}
 	if c.Reached {
-		j.AtRisk = value(c.Own.AtRisk)
+		j.AtRisk = num(c.Own.AtRisk)
 	}
 	return j
+}
+
+// year of a published period; null where not stated.
+func year(y int) value {
+	if y == 0 {
+		return ""
+	}
+	return num(float64(y))
 }
