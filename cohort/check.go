@@ -81,7 +81,7 @@ func (c *Cohort) close(o Options) error {
 	})
 	all := latest{day: badDay, next: badDay, chunk: -1}
 	for _, l := range parts {
-		if l.day > all.day {
+		if l.day > all.day || l.day == all.day && l.k < all.k {
 			all, l = l, all
 		}
 		all.next = max(all.next, l.day, l.next)
