@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"example.org/holdfast/cohort/internal/dates"
 	"example.org/holdfast/cohort/internal/words"
 )
 
@@ -42,9 +43,16 @@ type MissingColumnError struct {
 	Column string
 	Found  []string // the headings found
 	Near   string   // the nearest of them; "" if none is near
+
+	// NoHeadings says that the first line looks like a row of data. Found is
+	// then empty, since it would hold somebody's data.
+	NoHeadings bool
 }
 
 func (e *MissingColumnError) Error() string {
+	if e.NoHeadings {
+		return fmt.Sprintf("%s: no column %s: the first line looks like a row of data. Write the headings above it.", e.File, e.Column)
+	}
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s: no column %s. Headings found: %s.", e.File, e.Column, listHeadings(e.Found))
 	if e.Near != "" {
@@ -139,9 +147,26 @@ func matchHeadings(file string, typed []string, o Options) ([]Heading, error) {
 		if _, ok := o.Assume[needed]; ok {
 			continue
 		}
-		return nil, &MissingColumnError{file, needed, typed, words.Nearest(needed, typed)}
+		if isData(headings) {
+			return nil, &MissingColumnError{File: file, Column: needed, NoHeadings: true}
+		}
+		return nil, &MissingColumnError{File: file, Column: needed, Found: typed, Near: words.Nearest(needed, typed)}
 	}
 	return headings, nil
+}
+
+// isData says whether a line taken for headings is more likely a row: no
+// heading is known, and one is a date.
+func isData(headings []Heading) bool {
+	date := false
+	for _, h := range headings {
+		if h.How != Unmatched {
+			return false
+		}
+		raw := dates.Parse([]byte(h.Typed), dates.Options{PivotSet: true})
+		date = date || raw != dates.Missing && !raw.Bad()
+	}
+	return date
 }
 
 // column is the column a heading stands for, by the settings or else by its
