@@ -292,7 +292,9 @@ func (b *Batch) quotedRows(yield func(*Record) bool) {
 		if mark >= end {
 			b.cells = b.style.split(trimCR(bytes.TrimSuffix(data[:end], newline)), b.cells[:0])
 		} else {
-			end, v = b.parse(data, true)
+			if end, v = b.parse(data, true); end == 0 {
+				panic("rows: a batch holds part of a record")
+			}
 			lines = lineCount(data[:end])
 		}
 		if v == unclosed {
