@@ -1,0 +1,408 @@
+package text
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"example.org/holdfast/cohort/audit"
+	"example.org/holdfast/cohort/benchmark"
+	"example.org/holdfast/survival"
+)
+
+// caution stands under everything that reads "compatible with".
+const caution = "“Compatible with” is no evidence of a difference, which is not the same as “as good as”."
+
+// tooFew explains the reading.
+const tooFew = "“Too few to say”: fewer than 10 at risk, or so few that not even no revision at all would have read below."
+
+// comparisons writes the comparison with published figures.
+func (p *page) comparisons(a *audit.Audit, parts []*part, refs *references) {
+	p.heading(1, "Comparison with published figures")
+	if !compared(a) {
+		p.paragraph("No published figure matches a group of this audit, so nothing is compared.")
+		return
+	}
+	p.paragraph("Own estimate beside the published figure for the same group or the nearest wider one, at the years of the figure. Difference: own − published, in percentage points.",
+		"Above, below and compatible with say where own revision lies beside the published figure; too few to say, that the numbers allow none of the three.")
+	for _, part := range parts {
+		p.compare(a, part, refs)
+	}
+	p.expected(parts, refs)
+	p.paragraph(made(a))
+	if len(refs.sources) > 0 {
+		p.heading(2, "Published sources")
+		p.references(refs)
+	}
+}
+
+func compared(a *audit.Audit) bool {
+	for i := range a.Groups {
+		if a.Groups[i].Expected != nil || slices.ContainsFunc(a.Groups[i].Rows, func(r audit.Row) bool { return r.Comparison != nil || r.Threshold != nil }) {
+			return true
+		}
+	}
+	return false
+}
+
+// made says how many readings there are.
+func made(a *audit.Audit) string {
+	if a.Comparisons == 0 {
+		return "No comparison with a published estimate could be read: all are too few to say."
+	}
+	return fmt.Sprintf("%s with a published estimate read as above, below or compatible with. By chance alone about %s of them would fall outside 95 %%, if every own figure came from the published population.",
+		few(a.Comparisons, "comparison", "comparisons"), decimals(a.ByChance, 1))
+}
+
+// compare writes the comparisons of one joint and procedure.
+func (p *page) compare(a *audit.Audit, part *part, refs *references) {
+	cells, _, _ := part.shown()
+	groups := []*audit.Group{part.all}
+	for _, m := range part.fields {
+		if len(m.groups) > 1 {
+			groups = append(groups, m.groups...)
+		}
+	}
+	groups = append(groups, cells...)
+	c := comparing{page: p, audit: a, refs: refs, notes: newFootnotes(), table: newComparisonTable()}
+	for _, g := range groups {
+		c.group(g)
+	}
+	for _, g := range part.cells {
+		if g.Joints < fewestJoints {
+			c.small += readings(g)
+		}
+	}
+	if len(c.table.rows) == 0 && len(c.beyond) == 0 && len(c.thin) == 0 && c.small == 0 {
+		return
+	}
+	p.heading(2, part.title)
+	p.sentences(part, refs)
+	p.table(c.table, c.notes)
+	p.paragraph(legend(c.compatible, c.few))
+	var more []string
+	if len(c.thin) > 0 {
+		more = append(more, fmt.Sprintf("Fewer than %d at risk at every published year, and so too few to say: %s.", fewestAtRisk, strings.Join(c.thin, "; ")))
+	}
+	if c.small > 0 {
+		more = append(more, fmt.Sprintf("Further comparisons in full cells, each with fewer than %d joints or fewer than %d at risk and so too few to say: %s.",
+			fewestJoints, fewestAtRisk, count(c.small)))
+	}
+	if len(c.beyond) > 0 {
+		more = append(more, "Published figures only for years that nobody has been followed to: "+strings.Join(c.beyond, "; ")+".")
+	}
+	p.paragraph(more...)
+	p.thresholds(a, part, groups, refs)
+}
+
+// legend explains the readings that stand in a table.
+func legend(compatible, few bool) string {
+	var s []string
+	if compatible {
+		s = append(s, caution)
+	}
+	if few {
+		s = append(s, tooFew)
+	}
+	return strings.Join(s, " ")
+}
+
+// readings is how many comparisons with an estimate a group has within reach.
+func readings(g *audit.Group) int {
+	n := 0
+	for _, r := range g.Rows {
+		if r.Reached && r.Comparison != nil {
+			n++
+		}
+	}
+	return n
+}
+
+// comparing collects one table of comparisons.
+type comparing struct {
+	page       *page
+	audit      *audit.Audit
+	refs       *references
+	table      *table
+	notes      *footnotes
+	compatible bool     // a reading says so
+	few        bool     // a reading is too few to say
+	small      int      // comparisons left out, being too few to say
+	thin       []string // groups with fewer than ten at risk at every year
+	beyond     []string // groups all of whose figures lie beyond follow-up
+}
+
+func newComparisonTable() *table {
+	return &table{columns: []column{
+		{title: "Years", align: decimal}, {title: "At risk", align: right},
+		{title: "Own, %", align: decimal}, {title: "Published, %, and its source", align: decimal, least: 18},
+		{title: "Difference, points", align: decimal, least: 18}, {title: "Reading", wraps: true}, {},
+	}}
+}
+
+// group adds a group's comparisons within reach. A group with fewer than ten at
+// risk at all of them is only named, and such rows of cells only counted.
+func (c *comparing) group(g *audit.Group) {
+	var within []*audit.Row
+	any, enough := false, false
+	for i := range g.Rows {
+		r := &g.Rows[i]
+		any = any || r.Comparison != nil
+		if r.Comparison == nil || !r.Reached {
+			continue
+		}
+		if r.KaplanMeier.AtRisk >= fewestAtRisk {
+			enough = true
+		} else if g.Level == audit.Cell {
+			c.small++
+			continue
+		}
+		within = append(within, r)
+	}
+	called := name(g)
+	if g.Level != audit.Cell {
+		called = strings.ToLower(called[:1]) + called[1:]
+	}
+	switch {
+	case enough:
+		c.table.section(name(g) + " (" + few(g.Joints, "joint", "joints") + ")")
+		for _, r := range within {
+			c.table.rows = append(c.table.rows, row{cells: c.cells(g, r)})
+		}
+	case len(within) > 0:
+		c.thin = append(c.thin, called)
+	case any && readings(g) == 0:
+		c.beyond = append(c.beyond, called)
+	}
+}
+
+func (c *comparing) cells(g *audit.Group, r *audit.Row) []string {
+	x := r.Comparison
+	own, difference, notes := ownCells(c.audit, g, r, x, c.notes)
+	c.compatible = c.compatible || x.Reading == benchmark.Compatible
+	c.few = c.few || x.Reading == benchmark.TooFew
+	f := x.Figure
+	return []string{years(r.Years), number(r.KaplanMeier.AtRisk), own, percentWith(f.Revision, f.Lower, f.Upper, "") + " " + c.refs.mark(x.Series, f),
+		difference, x.Reading.String(), notes}
+}
+
+// ownCells are the own estimate, the difference and the notes of a comparison.
+func ownCells(a *audit.Audit, g *audit.Group, r *audit.Row, x *benchmark.Comparison, f *footnotes) (own, difference, notes string) {
+	switch {
+	case !x.Reached:
+	case x.Own.AtRisk < fewestAtRisk:
+		own = share(x.Own, g.Joints, f)
+	default:
+		own = estimate(a, x.Own, f)
+		difference = percentWith(x.Difference, x.DifferenceLower, x.DifferenceUpper, "")
+	}
+	return own, difference, comparisonNotes(a, x, f)
+}
+
+// comparisonNotes are the letters of what must be known to read a comparison.
+func comparisonNotes(a *audit.Audit, x *benchmark.Comparison, f *footnotes) string {
+	var marks []string
+	add := func(text string) { marks = append(marks, f.letter(text)) }
+	if x.Series.Estimand == benchmark.Incidence {
+		if x.Reached {
+			add("cumulative incidence on both sides")
+		} else {
+			add("a published cumulative incidence, which only an own one may stand beside")
+		}
+	}
+	if x.Reached && x.Own.AtRisk >= fewestAtRisk {
+		for _, n := range pointNotes {
+			if x.Own.Notes&n.note != 0 {
+				add(n.text)
+			}
+		}
+	}
+	for _, n := range readingNotes {
+		if x.Notes&n.note != 0 {
+			add(n.text)
+		}
+	}
+	if x.Notes&benchmark.OtherLevel != 0 {
+		add("own and published limits have different confidence levels, so the difference has none")
+	}
+	slices.Sort(marks)
+	return strings.Join(marks, ", ")
+}
+
+// readingNotes say in plain words what the notes on a comparison mean. That
+// fewer than ten are at risk is said by the mark n/N.
+var readingNotes = []struct {
+	note benchmark.Note
+	text string
+}{
+	{benchmark.LimitsRounded, "published limits rounded to the figure itself, and left out"},
+	{benchmark.TakenAsExact, "published without limits: taken as exact"},
+	{benchmark.ReachesZero, "the published limits reach 0, so that nothing can read below"},
+	{benchmark.OwnLimitsUndefined, "the own estimate has no limits to read from"},
+	{benchmark.NearTheLine, "near the line: the printed limits of the difference would read otherwise"},
+}
+
+// sentences say in words what can be read of all joints, and of each value of
+// the first field.
+func (p *page) sentences(part *part, refs *references) {
+	groups := []*audit.Group{part.all}
+	if len(part.fields) > 0 && len(part.fields[0].groups) > 1 {
+		groups = append(groups, part.fields[0].groups...)
+	}
+	var all []string
+	for _, g := range groups {
+		if r := telling(g); r != nil {
+			title := part.title
+			if g != part.all {
+				title += ", " + cellName(slices.DeleteFunc(slices.Clone(g.Values[2:]), func(v audit.Value) bool { return v.All }))
+			}
+			all = append(all, sentence(title, r, refs))
+		}
+	}
+	if len(all) > 0 {
+		p.paragraph("In words, at the latest year at which something can be read, or else the latest with 10 or more at risk:")
+		p.bullets(all)
+	}
+}
+
+// telling is the row a sentence is made of: the latest that reads as anything
+// but too few to say, else the latest with enough at risk; nil if there is none.
+func telling(g *audit.Group) *audit.Row {
+	var last, read *audit.Row
+	for i := range g.Rows {
+		r := &g.Rows[i]
+		c := r.Comparison
+		if c == nil || !c.Reached || c.Own.AtRisk < fewestAtRisk {
+			continue
+		}
+		last = r
+		if c.Reading != benchmark.TooFew {
+			read = r
+		}
+	}
+	if read != nil {
+		return read
+	}
+	return last
+}
+
+func sentence(title string, r *audit.Row, refs *references) string {
+	c := r.Comparison
+	f := c.Figure
+	what := ""
+	if own, _ := c.Series.Estimand.Own(); own == survival.Incidence {
+		what = " (cumulative incidence)"
+	}
+	s := fmt.Sprintf("%s: %s revised at %s%s, %s at risk; published %s, %s %s",
+		title, percentSigned(c.Own.Estimate, c.Own.Lower, c.Own.Upper), inYears(r.Years), what, number(c.Own.AtRisk),
+		percentSigned(f.Revision, f.Lower, f.Upper), c.Series.Source, refs.mark(c.Series, f))
+	if !math.IsNaN(c.Difference) {
+		s += "; difference " + percentWith(c.Difference, c.DifferenceLower, c.DifferenceUpper, " points")
+	}
+	return s + ": " + c.Words() + "."
+}
+
+// thresholds writes the comparisons with thresholds, apart from those with
+// estimates.
+func (p *page) thresholds(a *audit.Audit, part *part, groups []*audit.Group, refs *references) {
+	f := newFootnotes()
+	t := &table{columns: []column{
+		{title: "Group", wraps: true}, {title: "Years", align: decimal}, {title: "At risk", align: right}, {title: "Own, %", align: decimal},
+		{title: "Threshold, %", align: decimal}, {title: "Difference, points", align: decimal}, {title: "Reading", wraps: true}, {},
+	}}
+	compatible, few := false, false
+	small := 0
+	for _, g := range groups {
+		for i := range g.Rows {
+			r := &g.Rows[i]
+			x := r.Threshold
+			if x == nil || !r.Reached {
+				continue
+			}
+			if g.Level == audit.Cell && x.Own.AtRisk < fewestAtRisk {
+				small++
+				continue
+			}
+			own, difference, notes := ownCells(a, g, r, x, f)
+			compatible = compatible || x.Reading == benchmark.Compatible
+			few = few || x.Reading == benchmark.TooFew
+			t.add(name(g), years(r.Years), number(r.KaplanMeier.AtRisk), own, percent(x.Figure.Revision)+" "+refs.mark(x.Series, x.Figure), difference, x.Words(), notes)
+		}
+	}
+	if len(t.rows) == 0 {
+		return
+	}
+	p.heading(3, part.title+": beside a threshold")
+	p.paragraph("A threshold is a limit that somebody set; it estimates nothing and has no limits of its own.")
+	p.table(t, f)
+	p.paragraph(legend(compatible, few))
+	if small > 0 {
+		p.paragraph(fmt.Sprintf("Not shown: full cells with fewer than %d joints or fewer than %d at risk, which are too few to say.", fewestJoints, fewestAtRisk))
+	}
+}
+
+// expected writes observed and expected revisions.
+func (p *page) expected(parts []*part, refs *references) {
+	t := &table{columns: []column{
+		{title: "Group", wraps: true}, {title: "To years", align: decimal}, {title: "Observed", align: right}, {title: "Expected", align: decimal},
+		{title: "Observed/expected", align: decimal}, {title: "Source"},
+	}}
+	without := 0
+	for _, part := range parts {
+		cells, _, _ := part.shown()
+		groups := []*audit.Group{part.all}
+		for _, m := range part.fields {
+			if len(m.groups) > 1 {
+				groups = append(groups, m.groups...)
+			}
+		}
+		titled := false
+		for _, g := range append(groups, cells...) {
+			e := g.Expected
+			if e == nil {
+				if slices.ContainsFunc(g.Rows, func(r audit.Row) bool { return r.Comparison != nil || r.Threshold != nil }) {
+					without++
+				}
+				continue
+			}
+			if !titled {
+				t.section(part.title)
+				titled = true
+			}
+			t.add(name(g), years(e.ToYears), number(e.Observed), expectedNumber(e.Expected),
+				ratio(e), refs.mark(e.Series, lastFigure(e.Series)))
+		}
+	}
+	if len(t.rows) == 0 && without == 0 {
+		return
+	}
+	p.heading(2, "Observed and expected revisions")
+	p.paragraph("Expected: the revisions that the published curve would give over the same follow-up, to the last year of that curve; observed: those up to the same day. No reading is taken from the ratio.")
+	p.table(t, nil)
+	if without > 0 {
+		p.paragraph(fmt.Sprintf("No early published figure for %s: without one at 3 years or earlier no number can be expected.", few(without, "group", "groups")))
+	}
+}
+
+func lastFigure(s *benchmark.Series) benchmark.Figure {
+	if n := len(s.Figures); n > 0 {
+		return s.Figures[n-1]
+	}
+	return benchmark.Figure{}
+}
+
+func expectedNumber(x float64) string {
+	if x < 1 {
+		return decimals(x, 2)
+	}
+	return decimals(x, 1)
+}
+
+func ratio(e *benchmark.Ratio) string {
+	r := decimals(e.Ratio, 2)
+	if r == "" {
+		return ""
+	}
+	return r + limits(decimals(e.Lower, 2), decimals(e.Upper, 2))
+}

@@ -1,0 +1,403 @@
+package text
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strings"
+
+	"example.org/holdfast/cohort/audit"
+	"example.org/holdfast/cohort/benchmark"
+	"example.org/holdfast/survival"
+)
+
+// estimates writes the estimates by group.
+func (p *page) estimates(a *audit.Audit, parts []*part, refs *references) {
+	p.heading(1, "Estimates")
+	p.paragraph(capital(a.Event()) + ", by years since operation, with " + level(a) + " limits in brackets.")
+	p.items([]item{
+		{"Cumulative revision", "Kaplan–Meier: what the implant would do if nobody died. For comparing implants."},
+		{"Cumulative incidence", "death competing: what happens to these patients. For counselling and planning."},
+	})
+	for _, part := range parts {
+		p.heading(2, part.title)
+		p.paragraph(capital(summary(part.all)) + ".")
+		for _, r := range part.all.Rows {
+			// So that the widest population of a source comes first.
+			if c := r.Comparison; c != nil && c.Reached && c.Own.AtRisk >= fewestAtRisk {
+				refs.add(c.Series, c.Figure)
+			}
+		}
+		p.heading(3, "All joints")
+		p.margin(a, []*audit.Group{part.all}, false)
+		for i, m := range part.fields {
+			title := "By " + label(m.field)
+			switch {
+			case len(m.groups) == 1:
+				p.heading(3, title)
+				p.paragraph(only(m, part.all.Joints))
+			case i == 0:
+				p.heading(3, title)
+				p.groupTable(m)
+				p.yearByYear(a, m, refs)
+			default:
+				p.heading(3, title)
+				p.groupTable(m)
+				p.margin(a, m.groups, true)
+			}
+		}
+		p.cells(a, part)
+	}
+}
+
+// only says that a field does not divide the joints.
+func only(m margin, joints int64) string {
+	word := m.groups[0].Word(m.field)
+	if joints == 1 {
+		return fmt.Sprintf("The only joint: %s. The estimates are those above.", word)
+	}
+	return fmt.Sprintf("All %s joints: %s. The estimates are those above.", count(joints), word)
+}
+
+// level is the confidence level as a percentage.
+func level(a *audit.Audit) string {
+	l := a.Interval.Level
+	if l == 0 {
+		l = 0.95
+	}
+	s := strings.TrimRight(strings.TrimRight(decimals(100*l, 3), "0"), ".")
+	return s + " %"
+}
+
+// floor is the number at risk below which an estimate is marked.
+func floor(a *audit.Audit) float64 {
+	if a.Interval.MinAtRisk == 0 {
+		return survival.DefaultMinAtRisk
+	}
+	return a.Interval.MinAtRisk
+}
+
+// estimateColumns are those of every table of estimates, after those that say
+// which group and year.
+func estimateColumns() []column {
+	return []column{
+		{title: "At risk", align: right},
+		{title: "Revised so far", align: right},
+		{title: "Cumulative revision, %", align: decimal, least: 16},
+		{title: "Cumulative incidence, %", align: decimal, least: 16},
+	}
+}
+
+// estimateCells are the cells of estimateColumns for one row that was reached.
+func estimateCells(a *audit.Audit, g *audit.Group, r *audit.Row, f *footnotes) []string {
+	k := r.KaplanMeier
+	cells := []string{number(k.AtRisk), number(k.Events), "", ""}
+	if k.AtRisk < fewestAtRisk {
+		cells[2] = share(k, g.Joints, f)
+		return cells
+	}
+	cells[2] = estimate(a, k, f)
+	if !r.IncidenceEmpty {
+		cells[3] = estimate(a, r.Incidence, f)
+	}
+	return cells
+}
+
+// share is revised/joints, which stands for an estimate on very few.
+func share(k survival.Point, joints int64, f *footnotes) string {
+	f.sign("n/N", fmt.Sprintf("fewer than %d at risk: revised so far / joints of the group, in place of an estimate", fewestAtRisk))
+	return number(k.Events) + "/" + count(joints)
+}
+
+// estimate is an estimate with its limits and mark.
+func estimate(a *audit.Audit, pt survival.Point, f *footnotes) string {
+	mark := ""
+	if pt.Notes&survival.FewAtRisk != 0 {
+		mark = "*"
+		f.sign("*", "fewer than "+number(floor(a))+" at risk")
+	}
+	return percentWith(pt.Estimate, pt.Lower, pt.Upper, mark)
+}
+
+// pointNotes says in plain words what the notes on a row's estimates mean.
+var pointNotes = []struct {
+	note survival.Note
+	text string
+}{
+	{survival.NoEvents, "no revision so far: the upper limit comes from the number still at risk"},
+	{survival.EverybodyFailed, "every joint at risk was revised: the limits are the beta product's"},
+	{survival.LastIsEvent, "the last joint followed was revised: the end of the curve rests on very few"},
+	{survival.LimitsUndefined, "limits are not defined here"},
+}
+
+// rowNotes are the letters of the notes on a row's estimates.
+func rowNotes(r *audit.Row, f *footnotes) string {
+	if r.KaplanMeier.AtRisk < fewestAtRisk {
+		return ""
+	}
+	notes := r.KaplanMeier.Notes
+	if !r.IncidenceEmpty {
+		notes |= r.Incidence.Notes
+	}
+	var letters []string
+	for _, n := range pointNotes {
+		if notes&n.note != 0 {
+			letters = append(letters, f.letter(n.text))
+		}
+	}
+	return strings.Join(letters, ", ")
+}
+
+// deathsNote stands under every table of estimates where deaths are not known.
+func deathsNote(a *audit.Audit, f *footnotes) {
+	if !a.Deaths.Recorded {
+		f.items = append(f.items, item{bullet, "deaths not recorded: the unknown dead stay at risk, so that every estimate comes out too low"})
+	}
+}
+
+// margin writes groups one after another, each with its years downwards, under
+// its name if it is to be named.
+func (p *page) margin(a *audit.Audit, groups []*audit.Group, named bool) {
+	f := newFootnotes()
+	t := &table{columns: append(append([]column{{title: "Years", align: decimal}}, estimateColumns()...), column{})}
+	var short unreached
+	for _, g := range groups {
+		if named {
+			t.section(name(g) + " (" + few(g.Joints, "joint", "joints") + ")")
+		}
+		for i := range g.Rows {
+			r := &g.Rows[i]
+			switch {
+			case !r.Requested:
+			case !r.Reached:
+				short.add(r.Years, groupWord(g))
+			default:
+				cells := append([]string{years(r.Years)}, estimateCells(a, g, r, f)...)
+				t.add(append(cells, rowNotes(r, f))...)
+			}
+		}
+	}
+	deathsNote(a, f)
+	p.table(t, f)
+	p.paragraph(short.sentence(len(groups)))
+}
+
+// groupWord is what a group is called in a list of its margin.
+func groupWord(g *audit.Group) string {
+	if f := g.Field(); g.Level == audit.OneField {
+		return g.Word(f)
+	}
+	return cellName(g.Values[2:])
+}
+
+// groupTable writes what the follow-up of each group of a field was.
+func (p *page) groupTable(m margin) {
+	t := &table{columns: []column{
+		{title: capital(label(m.field)), wraps: true}, {title: "Joints", align: right}, {title: "Patients", align: right},
+		{title: "Revised", align: right}, {title: "Revised for another reason", align: right}, {title: "Died", align: right},
+		{title: "Implant-years", align: right}, {title: "Revisions per 100 implant-years", align: decimal, least: 18},
+	}}
+	for _, g := range m.groups {
+		patients, other := "", ""
+		if g.Patients >= 0 {
+			patients = count(g.Patients)
+		}
+		if g.Other > 0 {
+			other = count(g.Other)
+		}
+		t.add(g.Word(m.field), count(g.Joints), patients, count(g.Revised), other, count(g.Died), implantYears(g), rate(g))
+	}
+	p.table(t, nil)
+}
+
+// yearByYear writes a field's groups under one another, one year after the
+// other, each beside its published figure.
+func (p *page) yearByYear(a *audit.Audit, m margin, refs *references) {
+	f := newFootnotes()
+	t := &table{columns: append(append([]column{{title: "Years", align: decimal}, {title: capital(label(m.field)), wraps: true}}, estimateColumns()...),
+		column{title: "Published, %", align: decimal}, column{})}
+	var short unreached
+	for _, year := range a.Years {
+		first := true
+		for _, g := range m.groups {
+			r := rowAt(g, year)
+			if r == nil || !r.Reached {
+				short.add(year, g.Word(m.field))
+				continue
+			}
+			when := years(year)
+			if !first {
+				when = p.again(when)
+			}
+			cells := append([]string{when, g.Word(m.field)}, estimateCells(a, g, r, f)...)
+			published, notes := "", rowNotes(r, f)
+			if c := r.Comparison; c != nil {
+				published = percent(c.Figure.Revision) + " " + refs.mark(c.Series, c.Figure)
+				if c.Series.Estimand == benchmark.Incidence {
+					notes = join(notes, f.letter("the published figure is a cumulative incidence"))
+				}
+			}
+			t.rows = append(t.rows, row{cells: append(cells, published, notes), apart: first && len(t.rows) > 0})
+			first = false
+		}
+	}
+	deathsNote(a, f)
+	p.heading(3, capital(label(m.field))+", year by year")
+	p.table(t, f)
+	p.paragraph(short.sentence(len(m.groups)))
+}
+
+func join(a, b string) string {
+	if a == "" || b == "" {
+		return a + b
+	}
+	return a + ", " + b
+}
+
+// rowAt is a group's row at a year.
+func rowAt(g *audit.Group, year float64) *audit.Row {
+	for i := range g.Rows {
+		if g.Rows[i].Years == year {
+			return &g.Rows[i]
+		}
+	}
+	return nil
+}
+
+// cells writes the groups of all fields at once, under the first field's words.
+func (p *page) cells(a *audit.Audit, part *part) {
+	if len(part.cells) == 0 || len(part.cells) == 1 && part.cells[0].Joints == part.all.Joints {
+		return
+	}
+	shown, joints, revised := part.shown()
+	var fields []string
+	for _, v := range part.cells[0].Values[2:] {
+		fields = append(fields, label(v.Field))
+	}
+	p.heading(3, "By "+list(fields)+" together")
+	f := newFootnotes()
+	var columns []column
+	for _, field := range fields[1:] {
+		columns = append(columns, column{title: capital(field), wraps: true})
+	}
+	columns = append(columns, column{title: "Joints", align: right}, column{title: "Years", align: decimal})
+	t := &table{columns: append(append(columns, estimateColumns()...), column{})}
+	under := ""
+	var short unreached
+	for _, g := range shown {
+		if head := cellName(g.Values[2:3]); head != under {
+			under = head
+			t.section(capital(head))
+		}
+		first := true
+		for i := range g.Rows {
+			r := &g.Rows[i]
+			if !r.Requested {
+				continue
+			}
+			if !r.Reached {
+				short.add(r.Years, cellName(g.Values[2:]))
+				continue
+			}
+			var cells []string
+			for _, v := range g.Values[3:] {
+				cells = append(cells, v.Word)
+			}
+			cells = append(cells, count(g.Joints))
+			if !first {
+				for i := range cells {
+					cells[i] = p.again(cells[i])
+				}
+			}
+			first = false
+			cells = append(append(cells, years(r.Years)), estimateCells(a, g, r, f)...)
+			t.add(append(cells, rowNotes(r, f))...)
+		}
+	}
+	if len(shown) > 0 {
+		deathsNote(a, f)
+	}
+	p.table(t, f)
+	if n := len(part.cells) - len(shown); n > 0 {
+		also := "And "
+		if len(shown) == 0 {
+			also = ""
+		}
+		p.paragraph(capital(fmt.Sprintf("%s%s with fewer than %d joints each: %s, %s revised; all are in --format csv and json.",
+			also, few(n, "further group", "further groups"), fewestJoints, few(joints, "joint", "joints"), count(revised))))
+	}
+	p.paragraph(short.only(len(shown)))
+}
+
+// unreached lists the groups that nobody was followed in to a year.
+type unreached struct {
+	years  []float64
+	groups [][]string
+}
+
+func (u *unreached) add(year float64, group string) {
+	for i, y := range u.years {
+		if y == year {
+			u.groups[i] = append(u.groups[i], group)
+			return
+		}
+	}
+	u.years = append(u.years, year)
+	u.groups = append(u.groups, []string{group})
+}
+
+// sentence says which of so many groups are missing from a table, and from
+// which year on.
+func (u *unreached) sentence(of int) string {
+	order := make([]int, len(u.years))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortFunc(order, func(a, b int) int { return cmp.Compare(u.years[a], u.years[b]) })
+	said := make(map[string]bool)
+	var some []string
+	for _, i := range order {
+		if len(u.groups[i]) == of {
+			continue
+		}
+		var groups []string
+		for _, g := range u.groups[i] {
+			if !said[g] {
+				said[g] = true
+				groups = append(groups, g)
+			}
+		}
+		if len(groups) > 0 {
+			some = append(some, fmt.Sprintf("to %s: %s", inYears(u.years[i]), list(groups)))
+		}
+	}
+	s := ""
+	if len(some) > 0 {
+		s = "Nobody was followed " + strings.Join(some, "; ") + "."
+	}
+	if o := u.only(of); o != "" {
+		s = strings.TrimSpace(s + " " + o)
+	}
+	return s
+}
+
+// only says to which years nobody at all was followed.
+func (u *unreached) only(of int) string {
+	var all []string
+	for i, y := range u.years {
+		if of > 0 && len(u.groups[i]) == of {
+			all = append(all, years(y))
+		}
+	}
+	if len(all) == 0 {
+		return ""
+	}
+	unit := "years"
+	if len(all) == 1 && all[0] == "1" {
+		unit = "year"
+	}
+	if of == 1 {
+		return fmt.Sprintf("Nobody has been followed to %s %s yet.", strings.Join(all, " or "), unit)
+	}
+	return fmt.Sprintf("In none of these groups has anybody been followed to %s %s yet.", strings.Join(all, " or "), unit)
+}

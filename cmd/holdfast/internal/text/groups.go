@@ -1,0 +1,130 @@
+package text
+
+import (
+	"strings"
+
+	"example.org/holdfast/cohort"
+	"example.org/holdfast/cohort/audit"
+)
+
+// part is the groups of one joint and procedure.
+type part struct {
+	title  string
+	all    *audit.Group
+	fields []margin
+	cells  []*audit.Group
+}
+
+// margin is the groups of one field, the others pooled.
+type margin struct {
+	field  string
+	groups []*audit.Group
+}
+
+// fewestJoints is the number of joints below which a cell is not shown by
+// itself.
+const fewestJoints = 10
+
+// fewestAtRisk is the number at risk below which revised/joints stands in an
+// estimate's place.
+const fewestAtRisk = 10
+
+// divide sorts an audit's groups by joint and procedure.
+func divide(a *audit.Audit) []*part {
+	var parts []*part
+	for i := range a.Groups {
+		g := &a.Groups[i]
+		if g.Level == audit.AllJoints || len(parts) == 0 {
+			parts = append(parts, &part{title: capital(g.Values[0].Word) + ", " + g.Values[1].Word})
+		}
+		p := parts[len(parts)-1]
+		switch g.Level {
+		case audit.AllJoints:
+			p.all = g
+		case audit.OneField:
+			f := g.Field()
+			if n := len(p.fields); n == 0 || p.fields[n-1].field != f {
+				p.fields = append(p.fields, margin{field: f})
+			}
+			m := &p.fields[len(p.fields)-1]
+			m.groups = append(m.groups, g)
+		default:
+			p.cells = append(p.cells, g)
+		}
+	}
+	return parts
+}
+
+// shown are the cells shown by themselves.
+func (p *part) shown() (cells []*audit.Group, joints, revised int64) {
+	for _, g := range p.cells {
+		if g.Joints >= fewestJoints {
+			cells = append(cells, g)
+		} else {
+			joints += g.Joints
+			revised += g.Revised
+		}
+	}
+	return cells, joints, revised
+}
+
+// label is a field's name in words.
+func label(field string) string { return strings.ReplaceAll(field, "_", " ") }
+
+// name is a group's name under its joint and procedure.
+func name(g *audit.Group) string {
+	switch g.Level {
+	case audit.AllJoints:
+		return "All joints"
+	case audit.OneField:
+		f := g.Field()
+		return capital(label(f)) + ": " + g.Word(f)
+	}
+	return cellName(g.Values[2:])
+}
+
+// cellName names values one after another; one that is not recorded with its
+// field.
+func cellName(values []audit.Value) string {
+	var words []string
+	for _, v := range values {
+		word := v.Word
+		if word == cohort.NotRecorded {
+			word = label(v.Field) + " " + word
+		}
+		words = append(words, word)
+	}
+	return strings.Join(words, ", ")
+}
+
+// summary says what a group's whole follow-up was.
+func summary(g *audit.Group) string {
+	s := few(g.Joints, "joint", "joints")
+	if g.Patients >= 0 {
+		s += " in " + few(g.Patients, "patient", "patients")
+	}
+	s += "; " + count(g.Revised) + " revised"
+	if g.Other > 0 {
+		s += ", " + count(g.Other) + " revised for another reason"
+	}
+	s += ", " + count(g.Died) + " died; " + implantYears(g) + " implant-years"
+	if r := rate(g); r != "" {
+		s += "; " + r + " revisions per 100 implant-years"
+	}
+	return s
+}
+
+func implantYears(g *audit.Group) string {
+	if g.ImplantYears < 100 {
+		return decimals(g.ImplantYears, 1)
+	}
+	return decimals(g.ImplantYears, 0)
+}
+
+func rate(g *audit.Group) string {
+	r := decimals(g.Rate.Rate, 2)
+	if r == "" {
+		return ""
+	}
+	return r + limits(decimals(g.Rate.Lower, 2), decimals(g.Rate.Upper, 2))
+}

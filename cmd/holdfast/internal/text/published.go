@@ -1,0 +1,77 @@
+package text
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+
+	"example.org/holdfast/cohort/benchmark"
+)
+
+// published writes figures by joint and procedure, then their sources.
+func (p *page) published(series []*benchmark.Series) {
+	refs := newReferences()
+	figures := 0
+	var order [][2]string
+	tables := make(map[[2]string]*table)
+	sorted := slices.Clone(series)
+	slices.SortStableFunc(sorted, func(a, b *benchmark.Series) int {
+		return cmp.Or(cmp.Compare(a.Joint, b.Joint))
+	})
+	notes := make(map[[2]string]*footnotes)
+	for _, s := range sorted {
+		key := [2]string{s.Joint, s.Procedure}
+		t := tables[key]
+		if t == nil {
+			order = append(order, key)
+			t = &table{columns: []column{
+				{title: "Of", wraps: true}, {title: "Years", align: decimal}, {title: "Revised, %", align: decimal},
+				{title: "Joints", align: right}, {title: "Estimates"}, {title: "Source"}, {},
+			}}
+			tables[key], notes[key] = t, newFootnotes()
+		}
+		for i, f := range s.Figures {
+			figures++
+			of := among(s)
+			if i > 0 {
+				of = p.again(of)
+			}
+			joints, note := "", ""
+			if f.Joints > 0 {
+				joints = count(f.Joints)
+			}
+			if f.Notes&benchmark.LimitsRounded != 0 {
+				note = notes[key].letter("limits printed rounded to the figure itself, and left out")
+			}
+			if l := f.Level; l != 0 && l != 0.95 && f.HasLimits() {
+				note = join(note, notes[key].letter(fmt.Sprintf("limits of %s %%", percent(l))))
+			}
+			t.add(of, years(f.Years), percentWith(f.Revision, f.Lower, f.Upper, ""), joints, s.Estimand.String(), refs.mark(s, f), note)
+		}
+	}
+	p.heading(1, "Published figures")
+	p.paragraph(fmt.Sprintf("%s from %s: cumulative revision by years since operation, with 95 %% limits in brackets where they were published.",
+		few(figures, "figure", "figures"), few(len(refs.sources), "source", "sources")),
+		"1-KM meets an own Kaplan–Meier estimate and a cumulative incidence an own cumulative incidence; a threshold is compared apart; a pooled estimate is listed and compared with nothing.")
+	for _, key := range order {
+		joint, procedure := key[0], key[1]
+		if joint == "" {
+			joint = "all joints"
+		}
+		if procedure == "" {
+			procedure = "all procedures"
+		}
+		p.heading(2, capital(joint)+", "+procedure)
+		p.table(tables[key], notes[key])
+	}
+	p.heading(2, "Sources")
+	p.references(refs)
+}
+
+// among is what a series is of, within its joint and procedure.
+func among(s *benchmark.Series) string {
+	t := *s
+	t.Joint, t.Procedure = "", ""
+	words := attributes(&t)
+	return words[len("all joints, all procedures, "):]
+}
