@@ -72,8 +72,7 @@ func (w betaMoments) complementQuantile(p float64) float64 {
 	return betaQuantile(p, float64(w.u*s), float64(m*s))
 }
 
-// betaQuantile is the p quantile of the Beta(a, b) distribution: gonum's,
-// mended to full precision by Newton steps on the distribution function.
+// betaQuantile is the p quantile of the Beta(a, b) distribution.
 func betaQuantile(p, a, b float64) float64 {
 	switch {
 	case a == 0:
@@ -81,20 +80,50 @@ func betaQuantile(p, a, b float64) float64 {
 	case b == 0:
 		return 1
 	}
-	x := mathext.InvRegIncBeta(a, b, p)
 	lbeta := mathext.Lbeta(a, b)
-	for range 3 {
-		if x <= 0 || x >= 1 {
-			break
+	return quantile(p, mathext.InvRegIncBeta(a, b, p), 1,
+		func(x float64) float64 { return mathext.RegIncBeta(a, b, x) },
+		func(x float64) float64 {
+			return math.Exp(float64((a-1)*math.Log(x)) + float64((b-1)*math.Log1p(-x)) - lbeta)
+		})
+}
+
+// quantile solves cdf(x) = p for 0 < x < end from a first guess. Gonum's
+// quantiles are such guesses: good to some digits, but nowhere near in far
+// tails of skewed distributions. Newton steps that leave the interval known to
+// hold x give way to halving it.
+func quantile(p, x, end float64, cdf, density func(float64) float64) float64 {
+	low, high := 0.0, end
+	if !(x > low && x < high) {
+		x = middle(low, high)
+	}
+	for range 200 {
+		excess := cdf(x) - p
+		if excess < 0 {
+			low = x
+		} else {
+			high = x
 		}
-		density := math.Exp(float64((a-1)*math.Log(x)) + float64((b-1)*math.Log1p(-x)) - lbeta)
-		next := x - (mathext.RegIncBeta(a, b, x)-p)/density
-		if !(next > 0 && next < 1) || next == x {
-			break
+		next := x - excess/density(x)
+		if !(next > low && next < high) {
+			next = middle(low, high)
+		}
+		if math.Abs(next-x) <= 1e-15*x {
+			return next
 		}
 		x = next
 	}
 	return x
+}
+
+// middle halves an interval of positive numbers: on the logarithm, so that small
+// numbers are reached as fast as large ones.
+func middle(low, high float64) float64 {
+	low, high = max(low, math.SmallestNonzeroFloat64), min(high, math.MaxFloat64)
+	if high <= 2*low {
+		return low + float64((high-low)/2)
+	}
+	return float64(math.Sqrt(low) * math.Sqrt(high))
 }
 
 // BinomialLimits are the exact limits of a proportion after x events in n
@@ -123,25 +152,15 @@ func PoissonLimits(events, level float64) (lower, upper float64) {
 }
 
 // gammaQuantile is the p quantile of the Gamma distribution of the given shape
-// and scale 1, mended like betaQuantile.
+// and scale 1.
 func gammaQuantile(p, shape float64) float64 {
 	if shape == 0 {
 		return 0
 	}
-	x := mathext.GammaIncRegInv(shape, p)
 	lgamma, _ := math.Lgamma(shape)
-	for range 3 {
-		if !(x > 0) {
-			break
-		}
-		density := math.Exp(float64((shape-1)*math.Log(x)) - x - lgamma)
-		next := x - (mathext.GammaIncReg(shape, x)-p)/density
-		if !(next > 0) || next == x {
-			break
-		}
-		x = next
-	}
-	return x
+	return quantile(p, mathext.GammaIncRegInv(shape, p), math.Inf(1),
+		func(x float64) float64 { return mathext.GammaIncReg(shape, x) },
+		func(x float64) float64 { return math.Exp(float64((shape-1)*math.Log(x)) - x - lgamma) })
 }
 
 // Rate is a number of events per unit of person-time.
