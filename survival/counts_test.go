@@ -114,6 +114,39 @@ func printed(got, want float64, decimals int) bool {
 	return math.Abs(got-want) <= 0.5*math.Pow10(-decimals)*(1+1e-9)
 }
 
+// Far tails of skewed distributions, where a first guess is of no use: limits of
+// 0 of n are 1 − (α/2)^(1/n); the others are R's qbeta. In millions, the
+// logarithms of the beta function leave eight digits.
+func TestLimitsFarOut(t *testing.T) {
+	for _, n := range []float64{1, 20, 5000, 82210, 5e6} {
+		for _, level := range []float64{0.001, 0.95, 0.998, 0.9999, 0.999999} {
+			lower, upper := survival.BinomialLimits(0, n, level)
+			want := -math.Expm1(math.Log((1-level)/2) / n)
+			tolerance := 1e-9
+			if n > 1e6 {
+				tolerance = 1e-8
+			}
+			if lower != 0 || math.Abs(upper-want) > tolerance*want {
+				t.Errorf("0 of %v at %v: %v–%v, want 0–%v", n, level, lower, upper, want)
+			}
+			all, one := survival.BinomialLimits(n, n, level)
+			if one != 1 || math.Abs(1-all-want) > tolerance*want+1e-15 {
+				t.Errorf("%v of %v at %v: %v–%v, want %v–1", n, n, level, all, one, 1-want)
+			}
+		}
+	}
+	for _, x := range []struct{ events, n, level, lower, upper float64 }{
+		{3, 384962, 0.999999, 3.760059214715e-08, 5.75326148812e-05},
+		{9000, 9010, 0.9999, 0.99680606192, 0.9997759645606},
+		{0.5, 2, 0.95, 0.000216908470031, 0.9391697240799},
+	} {
+		lower, upper := survival.BinomialLimits(x.events, x.n, x.level)
+		if math.Abs(lower-x.lower) > 1e-10*x.lower || math.Abs(upper-x.upper) > 1e-10*x.upper {
+			t.Errorf("%v of %v at %v: %.13g–%.13g, want %v–%v", x.events, x.n, x.level, lower, upper, x.lower, x.upper)
+		}
+	}
+}
+
 // TestPoissonLimitsByDefinition puts the limits back into the Poisson
 // distribution, summed here term by term.
 func TestPoissonLimitsByDefinition(t *testing.T) {
