@@ -17,7 +17,9 @@ package tally
 
 import (
 	"fmt"
+	"iter"
 	"math"
+	"slices"
 
 	"example.org/holdfast/survival"
 )
@@ -27,28 +29,45 @@ const MaxDay = 99_999
 
 // Counts are the numbers of subjects of one group by the day they left
 // observation and the cause. The zero value is not usable; see [New].
+//
+// A small group is kept as a list, so that hundreds of them cost little; a
+// larger one as a number for each day.
 type Counts struct {
 	causes int
-	n      []int64 // n[day*(causes+1)+cause]; cause 0 is censoring
+	list   []uint32 // exits, as places in n; used until there are more than small
+	n      []int64  // n[day*(causes+1)+cause], cause 0 being censoring; nil while list is used
+	listed bool     // list is used
 }
+
+// small is how many subjects are kept as a list.
+const small = 256
 
 // New returns empty counts for the given number of causes. It panics below 1.
 func New(causes int) *Counts {
 	if causes < 1 {
 		panic("tally: want one cause or more")
 	}
-	return &Counts{causes: causes}
+	return &Counts{causes: causes, listed: true}
 }
 
 // Causes is the number of causes.
 func (c *Counts) Causes() int { return c.causes }
 
 // Days is one more than the last day counted.
-func (c *Counts) Days() int { return len(c.n) / (c.causes + 1) }
+func (c *Counts) Days() int {
+	if !c.listed {
+		return len(c.n) / (c.causes + 1)
+	}
+	if len(c.list) == 0 {
+		return 0
+	}
+	return int(slices.Max(c.list))/(c.causes+1) + 1
+}
 
 // Grow makes room for days up to but not including the given number, so that
 // adding them allocates nothing.
 func (c *Counts) Grow(days int) {
+	c.spread()
 	if size := days * (c.causes + 1); size > cap(c.n) {
 		n := make([]int64, len(c.n), size)
 		copy(n, c.n)
@@ -56,11 +75,25 @@ func (c *Counts) Grow(days int) {
 	}
 }
 
+// spread turns the list into a number for each day.
+func (c *Counts) spread() {
+	if !c.listed {
+		return
+	}
+	days := c.Days()
+	c.listed = false
+	c.extend(days)
+	for _, i := range c.list {
+		c.n[i]++
+	}
+	c.list = nil
+}
+
 // Add counts one subject that left observation on the given day, from 0 to
 // [MaxDay]; cause 0 means censored. It panics outside these ranges.
 func (c *Counts) Add(day int32, cause int) {
 	// Short enough to be inlined. A day below 0 gives an index below 0, one
-	// above MaxDay an index that is never in n.
+	// above MaxDay an index that is never in n; a list has no n.
 	i := int(day)*(c.causes+1) + cause
 	if uint(cause) > uint(c.causes) || uint(i) >= uint(len(c.n)) {
 		c.addBeyond(day, cause)
@@ -69,20 +102,31 @@ func (c *Counts) Add(day int32, cause int) {
 	c.n[i]++
 }
 
-// addBeyond is Add for what n has no room for yet, or what can't be counted.
+// addBeyond is Add for a list, for what n has no room for yet, and for what
+// can't be counted.
 func (c *Counts) addBeyond(day int32, cause int) {
 	if uint(day) > MaxDay || uint(cause) > uint(c.causes) {
 		panic(fmt.Sprintf("tally: day %d, cause %d", day, cause))
 	}
-	c.extend(int(day) + 1)
-	c.n[int(day)*(c.causes+1)+cause]++
+	i := int(day)*(c.causes+1) + cause
+	if c.listed {
+		if len(c.list) < small {
+			c.list = append(c.list, uint32(i))
+			return
+		}
+		c.spread()
+	}
+	if i >= len(c.n) {
+		c.extend(int(day) + 1)
+	}
+	c.n[i]++
 }
 
 // extend lengthens n to the given number of days.
 func (c *Counts) extend(days int) {
 	size := days * (c.causes + 1)
 	if size > cap(c.n) {
-		c.Grow(max(days, 2*c.Days()))
+		c.Grow(max(days, len(c.n)/(c.causes+1)*3/2))
 	}
 	old := len(c.n)
 	c.n = c.n[:size]
@@ -95,9 +139,31 @@ func (c *Counts) Merge(o *Counts) error {
 	if c.causes != o.causes {
 		return fmt.Errorf("tally: merging %d causes into %d", o.causes, c.causes)
 	}
+	if o.listed {
+		if c.listed && len(c.list)+len(o.list) <= small {
+			c.list = append(c.list, o.list...)
+			return nil
+		}
+		list, days := o.list, o.Days() // o may be c
+		c.spread()
+		if days > c.Days() {
+			c.extend(days)
+		}
+		for k, i := range list {
+			if c.n[i] == math.MaxInt64 {
+				for _, done := range list[:k] {
+					c.n[done]--
+				}
+				return overflow(int(i) / (c.causes + 1))
+			}
+			c.n[i]++
+		}
+		return nil
+	}
+	c.spread()
 	for i, n := range o.n {
 		if i < len(c.n) && c.n[i] > math.MaxInt64-n {
-			return fmt.Errorf("tally: count of day %d overflows", i/(c.causes+1))
+			return overflow(i / (c.causes + 1))
 		}
 	}
 	if len(o.n) > len(c.n) {
@@ -109,24 +175,48 @@ func (c *Counts) Merge(o *Counts) error {
 	return nil
 }
 
+func overflow(day int) error { return fmt.Errorf("tally: count of day %d overflows", day) }
+
 // On is the number of subjects that left observation on a day for a cause.
 func (c *Counts) On(day int32, cause int) int64 {
-	i := int(day)*(c.causes+1) + cause
-	if day < 0 || uint(cause) > uint(c.causes) || i >= len(c.n) {
+	if day < 0 || uint(cause) > uint(c.causes) {
 		return 0
 	}
-	return c.n[i]
+	at := int(day)*(c.causes+1) + cause
+	var total int64
+	for i, n := range c.exits() {
+		if i == at {
+			total += n
+		}
+	}
+	return total
+}
+
+// exits iterates over the places of n that hold something, in no order; a
+// place may come several times.
+func (c *Counts) exits() iter.Seq2[int, int64] {
+	return func(yield func(int, int64) bool) {
+		for _, i := range c.list {
+			if !yield(int(i), 1) {
+				return
+			}
+		}
+		for i, n := range c.n {
+			if n != 0 && !yield(i, n) {
+				return
+			}
+		}
+	}
 }
 
 // Total is the number of subjects that left observation for a cause; 0 is
-// censoring. It is 0 for a cause that is not there.
+// censoring.
 func (c *Counts) Total(cause int) int64 {
-	if uint(cause) > uint(c.causes) {
-		return 0
-	}
 	var total int64
-	for i := cause; i < len(c.n); i += c.causes + 1 {
-		total += c.n[i]
+	for i, n := range c.exits() {
+		if i%(c.causes+1) == cause {
+			total += n
+		}
 	}
 	return total
 }
@@ -134,7 +224,7 @@ func (c *Counts) Total(cause int) int64 {
 // Subjects is the number of subjects counted.
 func (c *Counts) Subjects() int64 {
 	var total int64
-	for _, n := range c.n {
+	for _, n := range c.exits() {
 		total += n
 	}
 	return total
@@ -143,7 +233,7 @@ func (c *Counts) Subjects() int64 {
 // PersonDays is the total of all subjects' days.
 func (c *Counts) PersonDays() int64 {
 	var total int64
-	for i, n := range c.n {
+	for i, n := range c.exits() {
 		total += int64(i/(c.causes+1)) * n
 	}
 	return total
@@ -152,42 +242,50 @@ func (c *Counts) PersonDays() int64 {
 // Table is the life table of the counts; its times are days.
 func (c *Counts) Table() *survival.Table {
 	width := c.causes + 1
-	rows := 0
-	for i := 0; i < len(c.n); i += width {
-		if left(c.n[i:i+width]) > 0 {
-			rows++
+	exits := slices.Clone(c.list)
+	slices.Sort(exits)
+	rows, last := 0, -1
+	next := func(i int) { // the day of place i, in order, begins a row or belongs to the last
+		if day := i / width; day != last {
+			rows, last = rows+1, day
+		}
+	}
+	for _, i := range exits {
+		next(int(i))
+	}
+	for i, n := range c.n {
+		if n != 0 {
+			next(i)
 		}
 	}
 	all := make([]float64, rows*(width+2))
 	column := func(i int) []float64 { return all[i*rows : (i+1)*rows : (i+1)*rows] }
 	t := &survival.Table{Time: column(0), AtRisk: column(1), Censored: column(2), Event: make([][]float64, c.causes)}
+	columns := make([][]float64, width)
+	columns[0] = t.Censored
 	for k := range t.Event {
 		t.Event[k] = column(3 + k)
+		columns[k+1] = t.Event[k]
 	}
 	atRisk := c.Subjects()
-	row := 0
-	for i := 0; i < len(c.n); i += width {
-		day := c.n[i : i+width]
-		gone := left(day)
-		if gone == 0 {
-			continue
+	row := -1
+	last = -1
+	add := func(i int, n int64) {
+		day, cause := i/width, i%width
+		if day != last {
+			row, last = row+1, day
+			t.Time[row], t.AtRisk[row] = float64(day), float64(atRisk)
 		}
-		t.Time[row] = float64(i / width)
-		t.AtRisk[row] = float64(atRisk)
-		t.Censored[row] = float64(day[0])
-		for k := range t.Event {
-			t.Event[k][row] = float64(day[k+1])
+		columns[cause][row] += float64(n)
+		atRisk -= n
+	}
+	for _, i := range exits {
+		add(int(i), 1)
+	}
+	for i, n := range c.n {
+		if n != 0 {
+			add(i, n)
 		}
-		atRisk -= gone
-		row++
 	}
 	return t
-}
-
-func left(day []int64) int64 {
-	var n int64
-	for _, k := range day {
-		n += k
-	}
-	return n
 }
