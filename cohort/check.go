@@ -264,6 +264,7 @@ var flagWarnings = []struct {
 	{flagNotABearing, NotABearing, "bearing"},
 	{flagResurfacingPolyethylene, ResurfacingWithPolyethylene, "bearing"},
 	{flagExtraCells, CellsBeyondHeadings, ""},
+	{flagManyLines, CellOverManyLines, ""},
 }
 
 // finish settles what needs all rows: the closing date, every row's fate,

@@ -85,6 +85,7 @@ const (
 	flagResurfacingPolyethylene
 	flagExtraCells
 	flagOperationTypeNotPrimary
+	flagManyLines
 )
 
 // chunk holds the rows of one batch, column by column.
@@ -309,11 +310,17 @@ func (d *decoder) decode(file int, batch *rows.Batch) *chunk {
 	return c
 }
 
+// manyLines is how many lines a row may take up before it is warned of.
+const manyLines = 20
+
 func (d *decoder) record(r *rows.Record) {
 	s, l := d.chunk, &d.layout
 	var f flags
 	if r.Err != nil {
 		f |= flagUnreadable
+	}
+	if r.Lines > manyLines {
+		f |= flagManyLines
 	}
 	if len(r.Cells) > l.headings {
 		for _, c := range r.Cells[l.headings:] {

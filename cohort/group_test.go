@@ -159,7 +159,7 @@ func TestMarginsAndPatients(t *testing.T) {
 	for size := range 60 {
 		text, rows := randomTable(r, 1+4*size)
 		parts := []string{text} // 2010 to 2029: later than the other tests' today
-		if size%2 == 1 { // in two tables
+		if size%2 == 1 {        // in two tables
 			lines := strings.SplitAfter(text, "\n")
 			parts = []string{strings.Join(lines[:size], ""), lines[0] + strings.Join(lines[size:], "")}
 		}

@@ -42,6 +42,7 @@ const (
 	NotABearing
 	ResurfacingWithPolyethylene
 	CellsBeyondHeadings
+	CellOverManyLines
 	reasons
 )
 
@@ -78,6 +79,7 @@ var reasonText = [reasons]struct{ text, column string }{
 	NotABearing:                 {"not a bearing of a total replacement: bearing not recorded", "bearing"},
 	ResurfacingWithPolyethylene: {"resurfacing with polyethylene", "bearing"},
 	CellsBeyondHeadings:         {"more cells than headings: the extra ones ignored", ""},
+	CellOverManyLines:           {"a cell runs over more than 20 lines: a stray quotation mark may have swallowed rows", ""},
 }
 
 // String is a short phrase that is fixed for each reason.

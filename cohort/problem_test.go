@@ -70,6 +70,7 @@ var reasonCases = map[Reason][]struct {
 	NotABearing:                 {{[]row{{"bearing": "bipolar"}}, "bearing"}},
 	ResurfacingWithPolyethylene: {{[]row{{"procedure": "HRA", "bearing": "MoP"}}, "bearing"}},
 	CellsBeyondHeadings:         {{[]row{{"last_seen_date": "2021-01-01,more"}}, ""}},
+	CellOverManyLines:           {{[]row{{"bearing": "\"MoP" + strings.Repeat("\n", 20) + "\""}}, ""}},
 }
 
 // Every reason there is: reached by a row, with that row and column, and set
