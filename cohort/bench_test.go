@@ -1,0 +1,91 @@
+package cohort
+
+import (
+	"fmt"
+	"io"
+	"strings"
+	"sync"
+	"testing"
+)
+
+// invented is a table of n rows, made anew with the same seed: 48 groups of
+// bearing, fixation and age band.
+func invented(n int) string {
+	r := newRand(2024)
+	pick := func(values []string) string { return values[r.IntN(len(values))] }
+	procedures := []string{"THR", "TKR"}
+	joints := []string{"hip", "knee"}
+	bearings := [][]string{{"MoP", "CoXLPE", "CoC"}, {"fixed", "mobile", "FB"}}
+	fixations := []string{"cemented", "uncemented"}
+	sides := []string{"left", "right"}
+	var b strings.Builder
+	b.WriteString("joint_id,patient,operation_date,joint,side,procedure,bearing,fixation,age,sex,revision_date,revision_reason,death_date\n")
+	for i := range n {
+		k := r.IntN(2)
+		op := day("2004-01-01") + Day(r.IntN(7300))
+		revision, reason, death := "", "", ""
+		if r.IntN(25) == 0 {
+			revision, reason = (op + Day(r.IntN(150))).String(), "infection"
+		}
+		if r.IntN(8) == 0 {
+			death = (op + Day(150+r.IntN(20))).String()
+		}
+		fmt.Fprintf(&b, "%d,P%07d,%s,%s,%s,%s,%s,%s,%d,%s,%s,%s,%s\n", i, r.IntN(n)*4/5, op, joints[k], sides[i%2], procedures[k],
+			pick(bearings[k]), pick(fixations), 40+r.IntN(50), pick([]string{"F", "M"}), revision, reason, death)
+	}
+	return b.String()
+}
+
+var inventedTables sync.Map // by number of rows
+
+func inventedTable(n int) string {
+	text, ok := inventedTables.Load(n)
+	if !ok {
+		text, _ = inventedTables.LoadOrStore(n, invented(n))
+	}
+	return text.(string)
+}
+
+func benchmarkSizes(b *testing.B, run func(b *testing.B, text string)) {
+	for _, n := range []int{1e4, 1e5, 1e6} {
+		b.Run(fmt.Sprintf("rows=%.0e", float64(n)), func(b *testing.B) {
+			text := inventedTable(n)
+			b.ReportAllocs()
+			run(b, text)
+		})
+	}
+}
+
+func readInvented(b *testing.B, text string) *Cohort {
+	// Without the reader's other methods: as from a pipe.
+	c, err := Read(b.Context(), []Source{{Name: "invented.csv", Reader: struct{ io.Reader }{strings.NewReader(text)}}}, Options{Today: day(today)})
+	if err != nil {
+		b.Fatal(err)
+	}
+	return c
+}
+
+func BenchmarkRead(b *testing.B) {
+	benchmarkSizes(b, func(b *testing.B, text string) {
+		b.SetBytes(int64(len(text)))
+		for b.Loop() {
+			readInvented(b, text)
+		}
+	})
+}
+
+func BenchmarkTally(b *testing.B) {
+	benchmarkSizes(b, func(b *testing.B, text string) {
+		c := readInvented(b, text)
+		b.ResetTimer()
+		groups := 0
+		for b.Loop() {
+			g, err := c.Tally([]string{"bearing", "fixation", "age_band"}, Endpoint{})
+			if err != nil {
+				b.Fatal(err)
+			}
+			groups = g.Set.Len()
+		}
+		b.ReportMetric(float64(groups), "groups")
+	})
+}

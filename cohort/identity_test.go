@@ -1,0 +1,134 @@
+package cohort
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+)
+
+// What must never be said: an identifier, and a birth date in each form in
+// which it could be written.
+var secrets = []string{"SECRET", "secret", "1931-07-13", "13/07/1931", "07/13/1931", "13.07.1931", "19310713", "11517", "1931"}
+
+// said is all that a cohort says of its tables.
+func said(c *Cohort) string {
+	return fmt.Sprintf("%+v\n%+v\n%+v\n%+v\n%+v\n%+v\n%+v\n%+v\n%+v\n%v", c.Files, c.Closing, c.Account, c.Deaths, c.Scope, c.SetAside(), c.Warnings(), c.Words(), c.Completeness(), c.Fields())
+}
+
+func keepsSecrets(t *testing.T, what, text string) {
+	t.Helper()
+	for _, s := range secrets {
+		if i := strings.Index(text, s); i >= 0 {
+			t.Errorf("%s says %q: …%s…", what, s, text[max(0, i-60):min(len(text), i+60)])
+		}
+	}
+}
+
+// identified adds columns that identify to each row of a table of the given
+// text: a patient, a case number, a birth date or year.
+func identified(text, separator string, born func(i int) string) string {
+	lines := strings.Split(strings.TrimRight(text, "\r\n"), "\n")
+	for i, line := range lines {
+		line = strings.TrimRight(line, "\r")
+		if i == 0 {
+			lines[i] = strings.Join([]string{"patient", "joint_id", "dob", "yob", line}, separator)
+		} else {
+			lines[i] = strings.Join([]string{fmt.Sprintf("SECRET%d", i%3), "secret", born(i), "1931", line}, separator)
+		}
+	}
+	return table(lines...)
+}
+
+func TestIdentifyingValuesAreNeverSaid(t *testing.T) {
+	births := map[string]func(i int) string{
+		"ISO":           func(int) string { return "1931-07-13" },
+		"day first":     func(int) string { return "13/07/1931" },
+		"month first":   func(int) string { return "07/13/1931" },
+		"contradicting": func(i int) string { return []string{"13/07/1931", "07/13/1931"}[i%2] },
+		"serial":        func(int) string { return "11517" }, // 13 July 1931
+		"no date":       func(int) string { return "SECRET of old" },
+		"impossible":    func(int) string { return "1931-07-13-secret" },
+	}
+	var texts []string
+	add := func(lines ...string) { texts = append(texts, table(lines...)) }
+	add("operation_date,revision_date", "2020-01-01,")
+	add("operation_date,revision_date,age", "2020-01-01,,2", "2020-01-01,,3") // no usable row
+	add("operation_date,side", "2020-01-01,left")                             // a column missing
+	add("operation_date,operation_date,revision_date", "2020-01-01,2020-01-01,")
+	add("operation_date,revision_date", "03/04/2019,", "05/06/2019,") // ambiguous
+	add("operation_date,revision_date,side", "03/04/2019,,left", "05/06/2019,,right", "someday,,x")
+	add("operation_date,revision_date,joint,side", "2020-01-01,,hip,left", "2020-01-01,,hip,left", "2020-01-01,,hip,left", "2021-01-01,,hip,left", "2021-01-01,,hip,left", "2021-01-01,,hip,left")
+	add("operation_date,revision_date,age", "2020-01-01,,70", "2020-01-01,,old")
+	add(everyHeadingBut("patient", "birth_date", "birth_year"), "2020-01-01,hip,B", "2020-01-01,toe,L/R,THR", "2020-01-01,hip,left,revision THR", `"2020-01-01,hip`)
+	files, err := filepath.Glob(filepath.Join(tablesFolder, "*.csv"))
+	if err != nil || len(files) < 20 {
+		t.Fatalf("%d tables, %v", len(files), err)
+	}
+	for _, name := range files {
+		if filepath.Base(name) == "quoted.csv" {
+			continue // its lines are not its rows
+		}
+		b, err := os.ReadFile(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		texts = append(texts, strings.TrimPrefix(string(b), "\ufeff"))
+	}
+	read, refused := 0, 0
+	for kind, born := range births {
+		for i, text := range texts {
+			for _, o := range []Options{
+				{EveryColumn: true},
+				{DateOrder: DayFirst, Keep: []string{"notes", "diagnosis"}},
+				{Where: []Condition{{"side", "nowhere"}}},
+				{Where: []Condition{{"patient", "SECRET1"}}},
+				{Keep: []string{"dob"}},
+				{Columns: map[string]string{"dob": "death_date"}},
+			} {
+				// The settings say what identifies: a condition on a patient is the
+				// user's own word and is not repeated either.
+				what := fmt.Sprintf("table %d, births %s, options %+v", i, kind, o)
+				for _, separator := range []string{",", ";"} {
+					c, err := tryRead(t, o, identified(text, separator, born))
+					if err != nil {
+						refused++
+						keepsSecrets(t, what, err.Error())
+						keepsSecrets(t, what, fmt.Sprintf("%+v", err))
+						continue
+					}
+					read++
+					keepsSecrets(t, what, said(c))
+				}
+			}
+		}
+	}
+	if read < 200 || refused < 200 {
+		t.Errorf("%d tables read and %d refused: too few to test anything", read, refused)
+	}
+}
+
+func everyHeadingBut(without ...string) string {
+	var kept []string
+	for h := range strings.SplitSeq(everyHeading, ",") {
+		keep := true
+		for _, w := range without {
+			keep = keep && h != w
+		}
+		if keep {
+			kept = append(kept, h)
+		}
+	}
+	return strings.Join(kept, ",")
+}
+
+// Patients are kept as a hash with a seed of its own for each reading, so that
+// the hash is no pseudonym either.
+func TestPatientHashesDiffer(t *testing.T) {
+	text := table("patient,operation_date,revision_date", "SECRET,2020-01-01,")
+	a, b := mustRead(t, Options{}, text), mustRead(t, Options{}, text)
+	if a.chunks[0].who[0] == b.chunks[0].who[0] {
+		t.Error("one patient has the same hash in two readings")
+	}
+}
