@@ -151,6 +151,47 @@ func TestMergeErrors(t *testing.T) {
 	}
 }
 
+// Every way of reading counts agrees with the rows, at any size.
+func TestReadings(t *testing.T) {
+	random := rand.New(rand.NewPCG(5, 6))
+	for _, n := range []int{0, 1, 2, 254, 255, 256, 257, 258, 600} {
+		rows := draw(random, n, 30, 2)
+		c := count(rows, 2)
+		var personDays int64
+		total, on, days := make(map[int]int64), make(map[row]int64), 0
+		for _, r := range rows {
+			personDays += int64(r.day)
+			total[r.cause]++
+			on[r]++
+			days = max(days, int(r.day)+1)
+		}
+		if c.Subjects() != int64(n) || c.PersonDays() != personDays || c.Days() != days {
+			t.Errorf("%d rows: %d subjects, %d person-days, %d days", n, c.Subjects(), c.PersonDays(), c.Days())
+		}
+		for cause := range 3 {
+			if c.Total(cause) != total[cause] {
+				t.Errorf("%d rows, cause %d: %d, want %d", n, cause, c.Total(cause), total[cause])
+			}
+			for day := range int32(31) {
+				if got := c.On(day, cause); got != on[row{day, cause}] {
+					t.Errorf("%d rows, day %d, cause %d: %d, want %d", n, day, cause, got, on[row{day, cause}])
+				}
+			}
+		}
+		// Merged into itself, everything is there twice.
+		if err := c.Merge(c); err != nil {
+			t.Fatal(err)
+		}
+		twice, err := survival.NewTable(sample(append(rows, rows...)), 2)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if d := cmp.Diff(twice, c.Table()); d != "" {
+			t.Errorf("%d rows, twice (-want +got):\n%s", n, d)
+		}
+	}
+}
+
 func sameTable(a, b *survival.Table) bool { return cmp.Equal(a, b) }
 
 // curves of a table, read by every method.
@@ -183,7 +224,11 @@ func TestSameAsSample(t *testing.T) {
 	random := rand.New(rand.NewPCG(11, 12))
 	for i := range 4000 {
 		causes := 1 + i%4
-		rows := draw(random, random.IntN(120), 1+random.IntN(40), causes)
+		size := 120
+		if i%10 == 0 {
+			size = 2000 // above any number that may be kept in another way
+		}
+		rows := draw(random, random.IntN(size), 1+random.IntN(40), causes)
 		want, err := survival.NewTable(sample(rows), causes)
 		if err != nil {
 			t.Fatal(err)
