@@ -62,6 +62,7 @@ func Robust(s Sample, causes, cause int, e Estimand) (*Curve, error) {
 	}
 	entries = entries[sort.Search(len(entries), func(j int) bool { return !math.IsInf(s.entry(entries[j]), -1) }):]
 
+	ahead := stillToCome(t, tableCause)
 	c := newCurve(t, tableCause, 0)
 	c.Estimand, c.Cause, c.Variance = e, cause, InfinitesimalJackknife
 	p := pass{s: 1}
@@ -90,7 +91,7 @@ func Robust(s Sample, causes, cause int, e Estimand) (*Curve, error) {
 		for ; len(exits) > 0 && s.Exit[exits[0]] == at; exits = exits[1:] {
 			j := exits[0]
 			w := s.weight(j)
-			now := start[j].at(p.f, b)
+			now := start[j].at(-ahead[i], b)
 			u := a + start[j].f // A(t) − A(e)
 			if s.Cause[j] != 0 {
 				u -= loss
@@ -99,18 +100,42 @@ func Robust(s Sample, causes, cause int, e Estimand) (*Curve, error) {
 				now += own
 			}
 			inf.add(j, -w, start[j])
-			inf.add(j, w, line{one: now - float64(u*p.f), f: u})
+			inf.add(j, w, line{one: now + float64(u*ahead[i]), f: u})
 		}
 		for ; len(entries) > 0 && s.Entry[entries[0]] == at; entries = entries[1:] {
 			j := entries[0]
-			start[j] = line{one: float64(a*p.f) - b, f: -a, b: 1}
+			start[j] = line{one: -float64(a*ahead[i]) - b, f: -a, b: 1}
 			inf.add(j, s.weight(j), start[j])
 		}
 		if dk > 0 {
-			c.append(at, p.f, math.Sqrt(math.Max(0, inf.variance(p.f, b))), dk)
+			c.append(at, p.f, math.Sqrt(math.Max(0, inf.variance(-ahead[i], b))), dk)
 		}
 	}
 	return c, nil
+}
+
+// stillToCome is F at the end less F(t), for each time of the table. The lines
+// below are written in F less its end: late in a curve, where S is small, their
+// slopes are large, and would lose all digits against F itself.
+func stillToCome(t *Table, cause int) []float64 {
+	steps := make([]float64, len(t.Time))
+	s := 1.0
+	for i, n := range t.AtRisk {
+		d := 0.0
+		for _, e := range t.Event {
+			d += e[i]
+		}
+		if d > 0 {
+			d = math.Min(d, n)
+			steps[i] = float64(s * (t.Event[cause-1][i] / n))
+			s = float64(s * ((n - d) / n))
+		}
+	}
+	total := 0.0
+	for i := len(steps) - 1; i >= 0; i-- {
+		steps[i], total = total, total+steps[i]
+	}
+	return steps
 }
 
 // order lists the rows of weight above 0 by the given time, ties so that the
@@ -137,7 +162,7 @@ func order(s Sample, time func(int) float64) []int {
 }
 
 // line is an influence as it stands between two changes of a subject's state:
-// one + f·F(t) + b·B(t), which holds for all t until the next change.
+// one + f·(F(t) − F(end)) + b·B(t), which holds for all t until the next change.
 type line struct{ one, f, b float64 }
 
 func (l line) at(f, b float64) float64 { return l.one + float64(l.f*f) + float64(l.b*b) }
