@@ -146,6 +146,19 @@ func TestRobustAgainstDefinition(t *testing.T) {
 	}
 }
 
+// Weights that differ a million times leave the error its digits, though light
+// rows at the end, where S is small, have very steep influences.
+func TestRobustUnequalWeights(t *testing.T) {
+	random := rand.New(rand.NewPCG(10, 21))
+	for i := range 300 {
+		s := draw(random, 2+random.IntN(60), 2+random.IntN(30), 2, i%2 == 0, true, i%3 == 0)
+		for j := range s.Weight {
+			s.Weight[j] = math.Pow(10, 6*random.Float64())
+		}
+		checkRobust(t, s, 2, 1e-9)
+	}
+}
+
 // The derivatives of the definition are those by finite differences of the
 // weighted estimate in each weight.
 func TestRobustAgainstFiniteDifferences(t *testing.T) {
