@@ -28,8 +28,8 @@ func Columns(by []string) []string {
 
 // WriteCSV writes one row per group and year, UTF-8 with LF line ends, numbers
 // in their shortest form that reads back to the same value, and empty cells
-// where something is not defined. A text cell that a spreadsheet would take
-// for a formula gets a leading apostrophe.
+// where something is not defined. A heading or text cell that a spreadsheet
+// would take for a formula gets a leading apostrophe.
 //
 // joints, patients, revised, died, implant_years and the rate are of the
 // group's whole follow-up; observed, expected and ratio of its follow-up to
@@ -37,7 +37,11 @@ func Columns(by []string) []string {
 // published columns only where no published estimate does.
 func WriteCSV(w io.Writer, a *Audit) error {
 	cw := csv.NewWriter(w)
-	if err := cw.Write(Columns(a.By)); err != nil {
+	headings := Columns(a.By)
+	for i := range headings {
+		headings[i] = Protect(headings[i])
+	}
+	if err := cw.Write(headings); err != nil {
 		return err
 	}
 	for i := range a.Groups {
