@@ -17,8 +17,8 @@ import (
 // patient as a cluster. The estimate is that of [KaplanMeier] or
 // [CumulativeIncidence] on the weighted table; numbers at risk and of events
 // are sums of weights. Readings of the curve have no limits where those would
-// be exact ones: see [Curve.At]. Without weights and clusters the variance is
-// not Greenwood's, and close to it.
+// be exact ones: see [Curve.At]. Without weights, clusters and late entry the
+// variance equals Greenwood's.
 //
 // It takes O(n log n). Errors are as for [NewTable], or wrap [ErrTable] if there
 // is no such cause.
