@@ -25,11 +25,11 @@ func (p *page) comparisons(a *audit.Audit, parts []*part, refs *references) {
 		return
 	}
 	p.paragraph("Own estimate beside the published figure for the same group or the nearest wider one, at the years of the figure. Difference: own − published, in percentage points.",
-		"Above, below and compatible with say where own revision lies beside the published figure; too few to say, that the numbers allow none of the three.")
+		"Above, below and compatible with say where own revision lies beside the published figure; too few to say, that the numbers allow none of the three.", caution)
 	for _, part := range parts {
 		p.compare(a, part, refs)
 	}
-	p.expected(parts, refs)
+	p.expected(a, parts, refs)
 	p.paragraph(made(a))
 	if len(refs.sources) > 0 {
 		p.heading(2, "Published sources")
@@ -51,7 +51,7 @@ func made(a *audit.Audit) string {
 	if a.Comparisons == 0 {
 		return "No comparison with a published estimate could be read: all are too few to say."
 	}
-	return fmt.Sprintf("%s with a published estimate read as above, below or compatible with. By chance alone about %s of them would fall outside 95 %%, if every own figure came from the published population.",
+	return fmt.Sprintf("%s with a published estimate had enough to be read. By chance alone about %s of them would fall outside 95 %%, if every own figure came from the published population.",
 		few(a.Comparisons, "comparison", "comparisons"), decimals(a.ByChance, 1))
 }
 
@@ -86,13 +86,13 @@ func (p *page) compare(a *audit.Audit, part *part, refs *references) {
 		more = append(more, fmt.Sprintf("Fewer than %d at risk at every published year, and so too few to say: %s.", fewestAtRisk, strings.Join(c.thin, "; ")))
 	}
 	if c.small > 0 {
-		more = append(more, fmt.Sprintf("Further comparisons in full cells, each with fewer than %d joints or fewer than %d at risk and so too few to say: %s.",
-			fewestJoints, fewestAtRisk, count(c.small)))
+		more = append(more, fmt.Sprintf("Too few to say as well: %s of %s with fewer than %d at risk; all are in --format csv and json.",
+			few(c.small, "further comparison", "further comparisons"), combined(a), fewestAtRisk))
 	}
 	if len(c.beyond) > 0 {
 		more = append(more, "Published figures only for years that nobody has been followed to: "+strings.Join(c.beyond, "; ")+".")
 	}
-	p.paragraph(more...)
+	p.bullets(more)
 	p.thresholds(a, part, groups, refs)
 }
 
@@ -160,10 +160,7 @@ func (c *comparing) group(g *audit.Group) {
 		}
 		within = append(within, r)
 	}
-	called := name(g)
-	if g.Level != audit.Cell {
-		called = strings.ToLower(called[:1]) + called[1:]
-	}
+	called := inList(g)
 	switch {
 	case enough:
 		c.table.section(name(g) + " (" + few(g.Joints, "joint", "joints") + ")")
@@ -251,6 +248,7 @@ func (p *page) sentences(part *part, refs *references) {
 		groups = append(groups, part.fields[0].groups...)
 	}
 	var all []string
+	compatible := false
 	for _, g := range groups {
 		if r := telling(g); r != nil {
 			title := part.title
@@ -258,11 +256,13 @@ func (p *page) sentences(part *part, refs *references) {
 				title += ", " + cellName(slices.DeleteFunc(slices.Clone(g.Values[2:]), func(v audit.Value) bool { return v.All }))
 			}
 			all = append(all, sentence(title, r, refs))
+			compatible = compatible || r.Comparison.Reading == benchmark.Compatible
 		}
 	}
 	if len(all) > 0 {
 		p.paragraph("In words, at the latest year at which something can be read, or else the latest with 10 or more at risk:")
 		p.bullets(all)
+		p.paragraph(legend(compatible, false))
 	}
 }
 
@@ -307,10 +307,12 @@ func sentence(title string, r *audit.Row, refs *references) string {
 // estimates.
 func (p *page) thresholds(a *audit.Audit, part *part, groups []*audit.Group, refs *references) {
 	f := newFootnotes()
-	t := &table{columns: []column{
-		{title: "Group", wraps: true}, {title: "Years", align: decimal}, {title: "At risk", align: right}, {title: "Own, %", align: decimal},
-		{title: "Threshold, %", align: decimal}, {title: "Difference, points", align: decimal}, {title: "Reading", wraps: true}, {},
-	}}
+	columns := []column{
+		{title: "Group", wraps: true}, {title: "At risk", align: right}, {title: "Own, %", align: decimal},
+		{title: "Difference, points", align: decimal, least: 18}, {title: "Reading", wraps: true, least: 15}, {},
+	}
+	var order []string
+	under := make(map[string][]row)
 	compatible, few := false, false
 	small := 0
 	for _, g := range groups {
@@ -320,37 +322,46 @@ func (p *page) thresholds(a *audit.Audit, part *part, groups []*audit.Group, ref
 			if x == nil || !r.Reached {
 				continue
 			}
-			if g.Level == audit.Cell && x.Own.AtRisk < fewestAtRisk {
+			if x.Own.AtRisk < fewestAtRisk {
 				small++
 				continue
+			}
+			title := fmt.Sprintf("Threshold of %s %% at %s %s", percent(x.Figure.Revision), inYears(r.Years), refs.mark(x.Series, x.Figure))
+			if under[title] == nil {
+				order = append(order, title)
 			}
 			own, difference, notes := ownCells(a, g, r, x, f)
 			compatible = compatible || x.Reading == benchmark.Compatible
 			few = few || x.Reading == benchmark.TooFew
-			t.add(name(g), years(r.Years), number(r.KaplanMeier.AtRisk), own, percent(x.Figure.Revision)+" "+refs.mark(x.Series, x.Figure), difference, x.Words(), notes)
+			under[title] = append(under[title], row{cells: []string{name(g), number(r.KaplanMeier.AtRisk), own, difference, x.Words(), notes}})
 		}
 	}
-	if len(t.rows) == 0 {
+	if len(order) == 0 {
 		return
+	}
+	t := &table{columns: columns}
+	for _, title := range order {
+		t.section(title)
+		t.rows = append(t.rows, under[title]...)
 	}
 	p.heading(3, part.title+": beside a threshold")
 	p.paragraph("A threshold is a limit that somebody set; it estimates nothing and has no limits of its own.")
 	p.table(t, f)
 	p.paragraph(legend(compatible, few))
 	if small > 0 {
-		p.paragraph(fmt.Sprintf("Not shown: full cells with fewer than %d joints or fewer than %d at risk, which are too few to say.", fewestJoints, fewestAtRisk))
+		p.paragraph(fmt.Sprintf("Groups with fewer than %d at risk at that time are too few to say; they are in --format csv and json.", fewestAtRisk))
 	}
 }
 
-// expected writes observed and expected revisions.
-func (p *page) expected(parts []*part, refs *references) {
+// expected writes observed and expected revisions of all joints and of the
+// groups of one field.
+func (p *page) expected(a *audit.Audit, parts []*part, refs *references) {
 	t := &table{columns: []column{
 		{title: "Group", wraps: true}, {title: "To years", align: decimal}, {title: "Observed", align: right}, {title: "Expected", align: decimal},
 		{title: "Observed/expected", align: decimal}, {title: "Source"},
 	}}
-	without := 0
+	without, left := 0, 0
 	for _, part := range parts {
-		cells, _, _ := part.shown()
 		groups := []*audit.Group{part.all}
 		for _, m := range part.fields {
 			if len(m.groups) > 1 {
@@ -358,12 +369,16 @@ func (p *page) expected(parts []*part, refs *references) {
 			}
 		}
 		titled := false
-		for _, g := range append(groups, cells...) {
+		for _, g := range append(groups, part.cells...) {
 			e := g.Expected
-			if e == nil {
+			switch {
+			case e == nil:
 				if slices.ContainsFunc(g.Rows, func(r audit.Row) bool { return r.Comparison != nil || r.Threshold != nil }) {
 					without++
 				}
+				continue
+			case g.Level == audit.Cell || g.Joints < fewestJoints:
+				left++
 				continue
 			}
 			if !titled {
@@ -378,11 +393,18 @@ func (p *page) expected(parts []*part, refs *references) {
 		return
 	}
 	p.heading(2, "Observed and expected revisions")
-	p.paragraph("Expected: the revisions that the published curve would give over the same follow-up, to the last year of that curve; observed: those up to the same day. No reading is taken from the ratio.")
-	p.table(t, nil)
-	if without > 0 {
-		p.paragraph(fmt.Sprintf("No early published figure for %s: without one at 3 years or earlier no number can be expected.", few(without, "group", "groups")))
+	if len(t.rows) > 0 {
+		p.paragraph("Expected: the revisions that the published curve would give over the same follow-up, to the last year of that curve; observed: those up to the same day. No reading is taken from the ratio.")
+		p.table(t, nil)
 	}
+	var more []string
+	if left > 0 {
+		more = append(more, fmt.Sprintf("%s, and those with fewer than %d joints, are in --format csv and json.", capital(combined(a)), fewestJoints))
+	}
+	if without > 0 {
+		more = append(more, fmt.Sprintf("No early published figure for %s: without one at 3 years or earlier no number can be expected.", few(without, "group", "groups")))
+	}
+	p.paragraph(more...)
 }
 
 func lastFigure(s *benchmark.Series) benchmark.Figure {

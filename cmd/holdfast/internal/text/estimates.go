@@ -3,6 +3,7 @@ package text
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -162,7 +163,7 @@ func (p *page) margin(a *audit.Audit, groups []*audit.Group, named bool) {
 	t := &table{columns: append(append([]column{{title: "Years", align: decimal}}, estimateColumns()...), column{})}
 	var short unreached
 	for _, g := range groups {
-		if named {
+		if named && slices.ContainsFunc(g.Rows, func(r audit.Row) bool { return r.Requested && r.Reached }) {
 			t.section(name(g) + " (" + few(g.Joints, "joint", "joints") + ")")
 		}
 		for i := range g.Rows {
@@ -214,8 +215,8 @@ func (p *page) groupTable(m margin) {
 // other, each beside its published figure.
 func (p *page) yearByYear(a *audit.Audit, m margin, refs *references) {
 	f := newFootnotes()
-	t := &table{columns: append(append([]column{{title: "Years", align: decimal}, {title: capital(label(m.field)), wraps: true}}, estimateColumns()...),
-		column{title: "Published, %", align: decimal}, column{})}
+	t := &table{columns: append(append([]column{{title: "Year", align: decimal}, {title: capital(label(m.field)), wraps: true}}, estimateColumns()...),
+		column{title: "Published %", align: decimal}, column{})}
 	var short unreached
 	for _, year := range a.Years {
 		first := true
@@ -285,7 +286,7 @@ func (p *page) cells(a *audit.Audit, part *part) {
 	under := ""
 	var short unreached
 	for _, g := range shown {
-		if head := cellName(g.Values[2:3]); head != under {
+		if head := cellName(g.Values[2:3]); head != under && slices.ContainsFunc(g.Rows, func(r audit.Row) bool { return r.Requested && r.Reached }) {
 			under = head
 			t.section(capital(head))
 		}
@@ -381,23 +382,19 @@ func (u *unreached) sentence(of int) string {
 	return s
 }
 
-// only says to which years nobody at all was followed.
+// only says to which year nobody at all was followed.
 func (u *unreached) only(of int) string {
-	var all []string
+	first := math.Inf(1)
 	for i, y := range u.years {
 		if of > 0 && len(u.groups[i]) == of {
-			all = append(all, years(y))
+			first = min(first, y)
 		}
 	}
-	if len(all) == 0 {
+	switch {
+	case math.IsInf(first, 1):
 		return ""
+	case of == 1:
+		return fmt.Sprintf("Nobody has been followed to %s yet.", inYears(first))
 	}
-	unit := "years"
-	if len(all) == 1 && all[0] == "1" {
-		unit = "year"
-	}
-	if of == 1 {
-		return fmt.Sprintf("Nobody has been followed to %s %s yet.", strings.Join(all, " or "), unit)
-	}
-	return fmt.Sprintf("In none of these groups has anybody been followed to %s %s yet.", strings.Join(all, " or "), unit)
+	return fmt.Sprintf("In none of these groups has anybody been followed to %s yet.", inYears(first))
 }

@@ -88,8 +88,8 @@ func (p *page) items(items []item) {
 		s := clean(i.text)
 		if p.options.Markdown {
 			mark := "- "
-			if i.mark != "" && i.mark != bullet {
-				mark += escape(i.mark) + " "
+			if trimmed := strings.TrimLeft(i.mark, " "); trimmed != "" && trimmed != bullet {
+				mark = spaces(len(i.mark)-len(trimmed)) + "- **" + escape(trimmed) + "** "
 			}
 			lines = append(lines, mark+escape(s))
 			continue
@@ -118,7 +118,7 @@ func (p *page) bullets(texts []string) {
 
 // table writes a table, with its footnotes under it.
 func (p *page) table(t *table, f *footnotes) {
-	if len(t.rows) == 0 {
+	if !slices.ContainsFunc(t.rows, func(r row) bool { return r.cells != nil }) {
 		return
 	}
 	for i := range t.rows {

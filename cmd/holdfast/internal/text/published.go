@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
+	"strings"
 
 	"example.org/holdfast/cohort/benchmark"
 )
@@ -12,7 +13,7 @@ import (
 func (p *page) published(series []*benchmark.Series) {
 	refs := newReferences()
 	figures := 0
-	var order [][2]string
+	keys := [][2]string{}
 	tables := make(map[[2]string]*table)
 	sorted := slices.Clone(series)
 	slices.SortStableFunc(sorted, func(a, b *benchmark.Series) int {
@@ -23,7 +24,7 @@ func (p *page) published(series []*benchmark.Series) {
 		key := [2]string{s.Joint, s.Procedure}
 		t := tables[key]
 		if t == nil {
-			order = append(order, key)
+			keys = append(keys, key)
 			t = &table{columns: []column{
 				{title: "Of", wraps: true}, {title: "Years", align: decimal}, {title: "Revised, %", align: decimal},
 				{title: "Joints", align: right}, {title: "Estimates"}, {title: "Source"}, {},
@@ -52,8 +53,8 @@ func (p *page) published(series []*benchmark.Series) {
 	p.heading(1, "Published figures")
 	p.paragraph(fmt.Sprintf("%s from %s: cumulative revision by years since operation, with 95 %% limits in brackets where they were published.",
 		few(figures, "figure", "figures"), few(len(refs.sources), "source", "sources")),
-		"1-KM meets an own Kaplan–Meier estimate and a cumulative incidence an own cumulative incidence; a threshold is compared apart; a pooled estimate is listed and compared with nothing.")
-	for _, key := range order {
+		"1-KM meets an own Kaplan–Meier estimate and a cumulative incidence an own cumulative incidence; a threshold is compared apart; a pooled estimate is listed and compared with nothing. A bearing, fixation, age or sex that is not named is pooled.")
+	for _, key := range keys {
 		joint, procedure := key[0], key[1]
 		if joint == "" {
 			joint = "all joints"
@@ -61,17 +62,29 @@ func (p *page) published(series []*benchmark.Series) {
 		if procedure == "" {
 			procedure = "all procedures"
 		}
-		p.heading(2, capital(joint)+", "+procedure)
+		p.heading(2, capital(strings.ReplaceAll(joint, "|", " or "))+", "+strings.ReplaceAll(procedure, "|", " or "))
 		p.table(tables[key], notes[key])
 	}
 	p.heading(2, "Sources")
 	p.references(refs)
 }
 
-// among is what a series is of, within its joint and procedure.
+// among is what a series states within its joint and procedure.
 func among(s *benchmark.Series) string {
-	t := *s
-	t.Joint, t.Procedure = "", ""
-	words := attributes(&t)
-	return words[len("all joints, all procedures, "):]
+	var words []string
+	add := func(word string) {
+		if word != "" {
+			words = append(words, strings.ReplaceAll(word, "|", " or "))
+		}
+	}
+	add(s.Bearing)
+	add(s.Fixation)
+	if age := s.Age.String(); age != "" {
+		add("age " + age)
+	}
+	add(s.Sex)
+	if len(words) == 0 {
+		return "all"
+	}
+	return strings.Join(words, ", ")
 }

@@ -54,6 +54,9 @@ func wrap(s string, most int) []string {
 			line += " " + word
 			continue
 		default:
+			if head, rest := fill(word, most-width(line)-1); head != "" && width(word) > most {
+				line, word = line+" "+head, rest
+			}
 			lines = append(lines, line)
 			line = word
 		}
@@ -102,6 +105,16 @@ func split(word string, most int) (head, rest string) {
 		end = good
 	}
 	return word[:end], word[end:]
+}
+
+// fill parts a word after a hyphen, so that its head takes at most so many
+// columns; there is no head where no hyphen allows it.
+func fill(word string, most int) (head, rest string) {
+	head, _ = split(word, most)
+	if width(head) > most || !strings.ContainsAny(head[max(len(head)-1, 0):], "-/_") {
+		return "", word
+	}
+	return head, word[len(head):]
 }
 
 // spaces is a text of n spaces.
