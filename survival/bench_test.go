@@ -3,6 +3,7 @@ package survival_test
 import (
 	"fmt"
 	"math/rand/v2"
+	"strconv"
 	"testing"
 
 	"example.org/holdfast/survival"
@@ -43,7 +44,7 @@ func benchmarkSample(rows int) survival.Sample {
 // BenchmarkTable sorts a sample into a life table.
 func BenchmarkTable(b *testing.B) {
 	for _, n := range benchmarkRows {
-		b.Run(fmt.Sprintf("rows=%.0e", float64(n)), func(b *testing.B) {
+		b.Run(fmt.Sprintf("rows=1e%d", len(strconv.Itoa(n))-1), func(b *testing.B) {
 			s := benchmarkSample(n)
 			b.ReportAllocs()
 			for b.Loop() {
@@ -59,7 +60,7 @@ func BenchmarkTable(b *testing.B) {
 // BenchmarkTally counts the same rows by day and makes the same table.
 func BenchmarkTally(b *testing.B) {
 	for _, n := range benchmarkRows {
-		b.Run(fmt.Sprintf("rows=%.0e", float64(n)), func(b *testing.B) {
+		b.Run(fmt.Sprintf("rows=1e%d", len(strconv.Itoa(n))-1), func(b *testing.B) {
 			exit, cause, _ := columns(n)
 			b.ReportAllocs()
 			for b.Loop() {
@@ -78,7 +79,7 @@ func BenchmarkTally(b *testing.B) {
 // of distinct days at most.
 func BenchmarkCurve(b *testing.B) {
 	for _, n := range benchmarkRows {
-		b.Run(fmt.Sprintf("rows=%.0e", float64(n)), func(b *testing.B) {
+		b.Run(fmt.Sprintf("rows=1e%d", len(strconv.Itoa(n))-1), func(b *testing.B) {
 			table, err := survival.NewTable(benchmarkSample(n), 2)
 			if err != nil {
 				b.Fatal(err)
@@ -94,7 +95,7 @@ func BenchmarkCurve(b *testing.B) {
 // BenchmarkRobust is the sample's infinitesimal jackknife.
 func BenchmarkRobust(b *testing.B) {
 	for _, n := range benchmarkRows {
-		b.Run(fmt.Sprintf("rows=%.0e", float64(n)), func(b *testing.B) {
+		b.Run(fmt.Sprintf("rows=1e%d", len(strconv.Itoa(n))-1), func(b *testing.B) {
 			s := benchmarkSample(n)
 			b.ReportAllocs()
 			for b.Loop() {

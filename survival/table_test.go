@@ -235,7 +235,7 @@ func TestInputUnchanged(t *testing.T) {
 		all = append(all, i)
 	}
 	before := rows(s, all)
-	table := mustTable(t, s, 2)
+	mustTable(t, s, 2)
 	for _, e := range []survival.Estimand{survival.OneMinusKaplanMeier, survival.Incidence} {
 		c, err := survival.Robust(s, 2, 2, e)
 		if err != nil {
@@ -248,7 +248,7 @@ func TestInputUnchanged(t *testing.T) {
 	}
 
 	s.Weight = nil
-	table = mustTable(t, s, 2)
+	table := mustTable(t, s, 2)
 	copied := mustTable(t, s, 2)
 	for _, estimate := range []estimator{survival.KaplanMeier, survival.CumulativeIncidence} {
 		c, err := estimate(table, 2)
