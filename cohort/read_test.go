@@ -1,0 +1,215 @@
+package cohort
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"testing"
+
+	"example.org/holdfast/cohort/internal/words"
+	"github.com/google/go-cmp/cmp"
+)
+
+func TestReadStops(t *testing.T) {
+	ctx, cancel := context.WithCancel(t.Context())
+	text := inventedTable(1e5)
+	calls := 0
+	o := Options{Today: day(today), Progress: func(read, total int64) {
+		if calls++; calls == 2 {
+			cancel()
+		}
+	}}
+	_, err := Read(ctx, []Source{{Name: "t.csv", Reader: strings.NewReader(text)}}, o)
+	if !errors.Is(err, context.Canceled) {
+		t.Errorf("error %v", err)
+	}
+	if _, err := Read(ctx, []Source{{Name: "t.csv", Reader: strings.NewReader(text)}}, o); !errors.Is(err, context.Canceled) {
+		t.Errorf("error %v", err)
+	}
+}
+
+func TestProgress(t *testing.T) {
+	text := inventedTable(1e5)
+	var last, size int64
+	o := Options{Today: day(today), Progress: func(read, total int64) {
+		if read < last {
+			t.Errorf("read %d after %d", read, last)
+		}
+		last, size = read, total
+	}}
+	if _, err := Read(t.Context(), []Source{{Name: "t.csv", Reader: strings.NewReader(text)}}, o); err != nil {
+		t.Fatal(err)
+	}
+	if last != int64(len(text)) || size != int64(len(text)) {
+		t.Errorf("%d of %d bytes, the text has %d", last, size, len(text))
+	}
+}
+
+// An error while the rows are read, as of a disk, is handed on with the name.
+func TestReadError(t *testing.T) {
+	failed := errors.New("the disk failed")
+	text := inventedTable(1e5)
+	_, err := Read(t.Context(), []Source{{Name: "t.csv", Reader: &failing{strings.NewReader(text[:3<<20]), failed}}}, Options{Today: day(today)})
+	if !errors.Is(err, failed) {
+		t.Errorf("error %v", err)
+	}
+	wantError(t, err, "t.csv")
+}
+
+type failing struct {
+	r   *strings.Reader
+	err error
+}
+
+func (f *failing) Read(p []byte) (int, error) {
+	if f.r.Len() == 0 {
+		return 0, f.err
+	}
+	return f.r.Read(p)
+}
+
+// The caller's options are as they were.
+func TestOptionsAreNotChanged(t *testing.T) {
+	keep := []string{"ASA grade", "surgeon", "Boss"}
+	o := Options{Keep: keep, Where: []Condition{{"joint", "HIP"}}, Assume: map[string]string{"hospital": "West"}, Columns: map[string]string{"x": ""}}
+	mustRead(t, o, scopeTable)
+	if d := cmp.Diff([]string{"ASA grade", "surgeon", "Boss"}, keep); d != "" {
+		t.Errorf("(-want +got):\n%s", d)
+	}
+	if len(o.Assume) != 1 || len(o.Columns) != 1 || o.Where[0].Value != "HIP" || o.AgeBands != nil || o.Today != 0 {
+		t.Errorf("%+v", o)
+	}
+	if !slices.Equal(DefaultAgeBands, []int{55, 65, 75}) {
+		t.Errorf("%v", DefaultAgeBands)
+	}
+}
+
+// So many rows that patients are matched in several parts: every patient's two
+// rows are found.
+func TestRepeatsOfManyRows(t *testing.T) {
+	const patients = 150_000
+	var b strings.Builder
+	b.WriteString("patient,operation_date,joint,side,revision_date\n")
+	for i := range 2 * patients {
+		side := "left"
+		if i >= patients && i%3 == 0 { // the other hip: no repeat
+			side = "right"
+		}
+		fmt.Fprintf(&b, "P%d,20%02d-01-01,hip,%s,\n", i%patients, 10+i/patients, side)
+	}
+	c := mustRead(t, Options{}, b.String())
+	if c.Account.Used != patients+patients/3 || c.Account.PossibleRevisions != patients-patients/3 {
+		t.Errorf("%+v", c.Account)
+	}
+	for _, p := range c.SetAside() {
+		if p.Row != p.Of+patients || p.Reason != PossibleRevision {
+			t.Fatalf("%+v", p)
+		}
+	}
+	_, n, err := mustTally(t, c, nil, Endpoint{}).Margin()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for k := range n {
+		if n[k] != patients {
+			t.Errorf("%d patients, want %d", n[k], patients)
+		}
+	}
+}
+
+// Columns that others are made from can be kept and grouped by too.
+func TestKeepParts(t *testing.T) {
+	c := mustRead(t, Options{Keep: []string{"head", "Liner material", "cup_fixation", "operation_type", "polyethylene"}},
+		table("operation_date,revision_date,procedure,side,head,liner,cup_fixation,operation type,poly type",
+			"2020-01-01,,THR,left,CoCr,XLPE,HA,primary,HXLPE", "2020-01-01,,THR,left,metal,PE,,,"))
+	want := map[string]int64{
+		"hip|total|metal|crosslinked-polyethylene|porous|primary|crosslinked":   1,
+		"hip|total|metal|polyethylene|not recorded|not recorded|" + NotRecorded: 1,
+	}
+	by := []string{"head", "liner", "cup_fixation", "operation_type", "polyethylene"}
+	if d := cmp.Diff(want, joints(mustTally(t, c, by, Endpoint{}).Set)); d != "" {
+		t.Errorf("(-want +got):\n%s", d)
+	}
+	seen := make(map[string]bool)
+	for _, w := range c.Words() {
+		if seen[w.Column] {
+			t.Errorf("the words of %s are listed twice", w.Column)
+		}
+		seen[w.Column] = true
+	}
+}
+
+func TestDescribe(t *testing.T) {
+	c := mustRead(t, Options{},
+		table(repeatHeadings, "a,2020-01-01,hip,left,,,", "a,2020-01-01,hip,left,,,", "a,2021-01-01,hip,left,,,", "b,2020-01-01,hip,left,2019-01-01,,"),
+		table(repeatHeadings, "a,2022-01-01,hip,left,,,"))
+	var got []string
+	for _, p := range c.SetAside() {
+		got = append(got, c.Describe(p))
+	}
+	want := []string{
+		"same joint and date again: duplicate of row 2",
+		"same joint again: possible revision of row 2",
+		"revision before operation",
+		"same joint again: possible revision of row 2 of t1.csv",
+	}
+	if d := cmp.Diff(want, got); d != "" {
+		t.Errorf("(-want +got):\n%s", d)
+	}
+}
+
+func TestColumns(t *testing.T) {
+	var needed, identifying []string
+	for _, c := range Columns() {
+		if c.Description == "" || words.Heading(c.Name).Column != c.Name {
+			t.Errorf("%+v", c)
+		}
+		if c.Needed {
+			needed = append(needed, c.Name)
+		}
+		if c.Identifying {
+			identifying = append(identifying, c.Name)
+		}
+	}
+	if d := cmp.Diff([]string{"operation_date", "revision_date"}, needed); d != "" {
+		t.Errorf("(-want +got):\n%s", d)
+	}
+	slices.Sort(identifying)
+	if d := cmp.Diff([]string{"birth_date", "birth_year", "joint_id", "patient"}, identifying); d != "" {
+		t.Errorf("(-want +got):\n%s", d)
+	}
+	for _, r := range Reasons() {
+		if got, ok := ParseReason(r); got != r || !ok {
+			t.Errorf("reason %q is read as %q, %v", r, got, ok)
+		}
+	}
+	if len(Reasons()) != 15 || Nearest("baering", []string{"fixation", "bearing"}) != "bearing" || Nearest("x", []string{"bearing"}) != "" {
+		t.Errorf("%v", Reasons())
+	}
+}
+
+// Wrong options are told apart from wrong tables.
+func TestOptionErrors(t *testing.T) {
+	text := table("operation_date,revision_date,side", "2020-01-01,,left")
+	for _, test := range []struct {
+		o    Options
+		text string
+		want bool
+	}{
+		{Options{AgeBands: []int{2, 1}}, text, true},
+		{Options{Where: []Condition{{"side", "right"}}}, text, true},
+		{Options{Keep: []string{"patient"}}, text, true},
+		{Options{}, table("operation_date", "2020-01-01"), false},
+	} {
+		_, err := tryRead(t, test.o, test.text)
+		var option *OptionError
+		if errors.As(err, &option) != test.want || err == nil {
+			t.Errorf("%+v: error %v", test.o, err)
+		}
+		if test.want && errors.Unwrap(option) == nil {
+			t.Errorf("%v wraps nothing", err)
+		}
+	}
+}
