@@ -199,11 +199,12 @@ func fields(c *cohort.Cohort, asked []string) (by, dropped []string) {
 	return by, dropped
 }
 
-// fixed are the values that the scope or an assumption gives every row.
+// fixed are the values, in canonical words, that the scope or an assumption
+// gives every row.
 func fixed(c *cohort.Cohort) map[string]string {
 	values := make(map[string]string)
 	several := make(map[string]bool)
-	for _, s := range slices.Concat(c.Scope, c.Assumed) {
+	for _, s := range c.Scope {
 		if v, ok := values[s.Column]; ok && v != s.Value {
 			several[s.Column] = true
 		}
@@ -211,6 +212,14 @@ func fixed(c *cohort.Cohort) map[string]string {
 	}
 	for column := range several {
 		delete(values, column)
+	}
+	understood := c.Words()
+	for _, s := range c.Assumed { // as typed, and the column's only word
+		for _, w := range understood {
+			if w.Column == s.Column && len(w.Words) == 1 {
+				values[s.Column] = w.Words[0].Value
+			}
+		}
 	}
 	return values
 }
