@@ -22,7 +22,7 @@ func (p *page) estimates(a *audit.Audit, parts []*part, refs *references) {
 	})
 	for _, part := range parts {
 		p.heading(2, part.title)
-		p.paragraph(capital(summary(part.all)) + ".")
+		p.paragraph(capital(summary(a, part.all)) + ".")
 		for _, r := range part.all.Rows {
 			// So that the widest population of a source comes first.
 			if c := r.Comparison; c != nil && c.Reached && c.Own.AtRisk >= fewestAtRisk {
@@ -39,11 +39,11 @@ func (p *page) estimates(a *audit.Audit, parts []*part, refs *references) {
 				p.paragraph(only(m, part.all.Joints))
 			case i == 0:
 				p.heading(3, title)
-				p.groupTable(m)
+				p.groupTable(a, m)
 				p.yearByYear(a, m, refs)
 			default:
 				p.heading(3, title)
-				p.groupTable(m)
+				p.groupTable(a, m)
 				p.margin(a, m.groups, true)
 			}
 		}
@@ -192,21 +192,24 @@ func groupWord(g *audit.Group) string {
 }
 
 // groupTable writes what the follow-up of each group of a field was.
-func (p *page) groupTable(m margin) {
+func (p *page) groupTable(a *audit.Audit, m margin) {
 	t := &table{columns: []column{
 		{title: capital(label(m.field)), wraps: true}, {title: "Joints", align: right}, {title: "Patients", align: right},
 		{title: "Revised", align: right}, {title: "Revised for another reason", align: right}, {title: "Died", align: right},
 		{title: "Implant-years", align: right}, {title: "Revisions per 100 implant-years", align: decimal, least: 18},
 	}}
 	for _, g := range m.groups {
-		patients, other := "", ""
+		patients, other, died := "", "", ""
+		if a.Deaths.Recorded {
+			died = count(g.Died)
+		}
 		if g.Patients >= 0 {
 			patients = count(g.Patients)
 		}
 		if g.Other > 0 {
 			other = count(g.Other)
 		}
-		t.add(g.Word(m.field), count(g.Joints), patients, count(g.Revised), other, count(g.Died), implantYears(g), rate(g))
+		t.add(g.Word(m.field), count(g.Joints), patients, count(g.Revised), other, died, implantYears(g), rate(g))
 	}
 	p.table(t, nil)
 }

@@ -122,7 +122,7 @@ func cellName(values []audit.Value) string {
 }
 
 // summary says what a group's whole follow-up was.
-func summary(g *audit.Group) string {
+func summary(a *audit.Audit, g *audit.Group) string {
 	s := few(g.Joints, "joint", "joints")
 	if g.Patients >= 0 {
 		s += " in " + few(g.Patients, "patient", "patients")
@@ -131,7 +131,10 @@ func summary(g *audit.Group) string {
 	if g.Other > 0 {
 		s += ", " + count(g.Other) + " revised for another reason"
 	}
-	s += ", " + count(g.Died) + " died; " + implantYears(g) + " implant-years"
+	if a.Deaths.Recorded {
+		s += ", " + count(g.Died) + " died"
+	}
+	s += "; " + implantYears(g) + " implant-years"
 	if r := rate(g); r != "" {
 		s += "; " + r + " revisions per 100 implant-years"
 	}
