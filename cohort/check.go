@@ -134,6 +134,20 @@ func (ch *chunk) ageAt(op int32, i int) (age int, disagrees bool, unreadable str
 	}
 }
 
+// ageSetAside is the age of a row that is set aside; noAge if it is not
+// recorded, out of range, or can't be told without the operation's day.
+func (ch *chunk) ageSetAside(i int) int {
+	op := ch.date(operation, i)
+	if op <= badDay && (ch.age == nil || ch.age[i] < 0 || ch.date(birth, i) > badDay) {
+		return noAge
+	}
+	age, _, _ := ch.ageAt(op, i)
+	if age < minAge || age > maxAge {
+		return noAge
+	}
+	return age
+}
+
 // judgement is what a row comes to.
 type judgement struct {
 	status Reason // used, or why the row is set aside
@@ -295,17 +309,20 @@ func (r *reading) finish() (*Cohort, error) {
 		for i := range n {
 			j := c.judge(ch, i, c.today, func(Reason, string) { ch.warned[i] = true })
 			ch.status[i], ch.exit[i], ch.cause[i] = j.status, j.exit, j.cause
-			if j.status == used && j.age != noAge {
+			if j.status != used { // it counts among its age band all the same
+				j.age = ch.ageSetAside(i)
+			}
+			if j.age != noAge {
 				ch.ageBand[i] = uint8(1 + c.bandOf(j.age))
 			}
 		}
 	})
 	c.findRepeats()
+	c.present["age"] = c.present["age"] || c.present["birth_date"] || c.present["birth_year"]
 	if err := c.narrow(o.Where); err != nil {
 		return nil, err
 	}
 	c.account()
-	c.present["age"] = c.present["age"] || c.present["birth_date"] || c.present["birth_year"]
 	if c.Account.Used == 0 {
 		return nil, &NoUsableRowError{Account: c.Account}
 	}
