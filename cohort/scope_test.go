@@ -165,3 +165,25 @@ func TestIdentifyingColumnsAreNotKept(t *testing.T) {
 		}
 	}
 }
+
+// A row that is set aside has an age band too, and stays in the account of it.
+func TestWhereAgeBandKeepsRowsSetAside(t *testing.T) {
+	c := mustRead(t, Options{Where: []Condition{{"age_band", "65-74"}}}, table("operation_date,revision_date,age,birth_date,revised,side",
+		"2020-01-01,,70,,no,left", "2020-01-01,,70,,yes,left", "2020-01-01,2019-01-01,,1950-01-01,,left", "2020-01-01,,60,,yes,left", "2020-01-01,,7,,,left", ",,70,,,left"))
+	want := []Problem{{Row: 3, Column: "revised", Reason: RevisedWithoutDate}, {Row: 4, Column: "revision_date", Reason: RevisionBeforeOperation}, {Row: 7, Column: "operation_date", Reason: OperationDateMissing}}
+	if d := cmp.Diff(want, c.SetAside()); d != "" {
+		t.Errorf("(-want +got):\n%s", d)
+	}
+	if c.Account.RevisedUndated != 1 || c.Account.Used != 1 {
+		t.Errorf("%+v", c.Account)
+	}
+}
+
+func TestWhereAgeBandFromBirth(t *testing.T) {
+	for heading, born := range map[string]string{"birth_date": "1950-01-01", "birth_year": "1950"} {
+		c := mustRead(t, Options{Where: []Condition{{"age_band", "65-74"}}}, table("operation_date,revision_date,"+heading, "2020-01-01,,"+born, "2020-01-01,,"))
+		if c.Account.Used != 1 || c.Account.Read != 1 {
+			t.Errorf("%s: %+v", heading, c.Account)
+		}
+	}
+}
