@@ -81,8 +81,7 @@ func method(a *Audit) []string {
 		"Cumulative incidence (Aalen–Johansen): what happens to these patients, death competing; for counselling and planning. The two are not compared with each other.",
 		"Standard errors: Greenwood variance for both. " + intervals + ". No revision so far: 0 to 1−(α/2)^(1/Y), Y still at risk.",
 		"Rates: revisions per 100 implant-years with exact Poisson limits; a rate hides a hazard that changes.",
-		fmt.Sprintf("Marked *: fewer than %s at risk, where one more revision moves the estimate by more than %s points. Below 10 at risk revised/joints stands instead.",
-			trim(floor), trim1(100/floor)),
+		marks(floor),
 	}
 	if compared(a) {
 		m = append(m,
@@ -91,6 +90,17 @@ func method(a *Audit) []string {
 			"Observed/expected: revisions beside those the published curve would give over the same follow-up, where it has a point at 3 years or earlier; exact Poisson limits. No reading is taken from it.")
 	}
 	return m
+}
+
+// marks says what is marked below a floor, which may be none, and what stands
+// for an estimate on very few.
+func marks(floor float64) string {
+	const few = "Below 10 at risk revised/joints stands instead."
+	if floor <= 0 {
+		return few
+	}
+	return fmt.Sprintf("Marked *: fewer than %s at risk, where one more revision moves the estimate by more than %s points. %s",
+		trim(floor), trim1(100/floor), few)
 }
 
 func compared(a *Audit) bool {
