@@ -23,6 +23,7 @@
 //	everybody failed            every joint at risk was revised; limits of the beta product
 //	last observation an event   the curve ends in a revision, on very few joints
 //	deaths not recorded         the unknown dead stay at risk: the estimates come out too low
+//	no own value                there is no own estimate of the published figure's kind
 //	published limits rounded    the published limits equal the figure: treated as absent
 //	published taken as exact    the published figure has no limits
 //	fewer than 10 at risk       nothing is read from fewer

@@ -17,6 +17,16 @@ func (v value) MarshalJSON() ([]byte, error) {
 	return []byte(v), nil
 }
 
+// word is a text in JSON; the empty one is null.
+type word string
+
+func (s word) MarshalJSON() ([]byte, error) {
+	if s == "" {
+		return []byte("null"), nil
+	}
+	return json.Marshal(string(s))
+}
+
 func num(x float64) value { return value(Number(x)) }
 func pct(p float64) value { return value(percentage(p)) }
 
@@ -65,7 +75,7 @@ type (
 	orderJSON struct {
 		Column string `json:"column"`
 		Order  string `json:"order"`
-		From   string `json:"settled_by"`
+		From   word   `json:"settled_by"` // null: it was given
 	}
 	reasonJSON struct {
 		Reason string `json:"reason"`
@@ -74,11 +84,11 @@ type (
 	closingJSON struct {
 		Date       string `json:"date"`
 		Asked      bool   `json:"given"`
-		File       string `json:"file,omitempty"`
-		Row        int    `json:"row,omitempty"`
-		Column     string `json:"column,omitempty"`
-		NextLatest string `json:"next_latest,omitempty"`
-		GapDays    int    `json:"gap_days,omitempty"`
+		File       word   `json:"file"` // where it was found, unless it was given
+		Row        *int   `json:"row"`
+		Column     word   `json:"column"`
+		NextLatest word   `json:"next_latest"`
+		GapDays    *int   `json:"gap_days"`
 	}
 	groupJSON struct {
 		Values       map[string]string `json:"values"`
@@ -87,7 +97,7 @@ type (
 		Patients     *int64            `json:"patients"`
 		Revised      int64             `json:"revised"`
 		Died         int64             `json:"died"`
-		Other        int64             `json:"revised_for_another_reason,omitempty"`
+		Other        *int64            `json:"revised_for_another_reason"`
 		ImplantYears value             `json:"implant_years"`
 		Rate         value             `json:"rate_per_100"`
 		RateLower    value             `json:"rate_lower"`
@@ -98,7 +108,7 @@ type (
 		Ratio        value             `json:"ratio"`
 		RatioLower   value             `json:"ratio_lower"`
 		RatioUpper   value             `json:"ratio_upper"`
-		Source       string            `json:"expected_source,omitempty"`
+		Source       word              `json:"expected_source"`
 		Rows         []rowJSON         `json:"rows"`
 	}
 	rowJSON struct {
@@ -129,7 +139,7 @@ type (
 		Source          string            `json:"published_source"`
 		PeriodFrom      value             `json:"published_period_from"`
 		PeriodTo        value             `json:"published_period_to"`
-		Covers          string            `json:"published_covers"`
+		Covers          word              `json:"published_covers"`
 		Citation        string            `json:"published_citation"`
 		Difference      value             `json:"difference_pct"`
 		DifferenceLower value             `json:"difference_lower_pct"`
@@ -153,7 +163,7 @@ func WriteJSON(w io.Writer, a *Audit) error {
 	}
 	for i := range a.Groups {
 		g := &a.Groups[i]
-		d.Groups = append(d.Groups, group(g))
+		d.Groups = append(d.Groups, group(a, g))
 		for _, r := range g.Rows {
 			for _, c := range []*benchmark.Comparison{r.Comparison, r.Threshold} {
 				if c != nil {
@@ -190,7 +200,7 @@ func table(a *Audit) tableJSON {
 			j.Headings = append(j.Headings, pairJSON{h.Column, h.Typed})
 		}
 		for _, o := range f.DateOrders {
-			j.DateOrders = append(j.DateOrders, orderJSON{o.Column, o.Order.String(), o.From})
+			j.DateOrders = append(j.DateOrders, orderJSON{o.Column, o.Order.String(), word(o.From)})
 		}
 		t.Files = append(t.Files, j)
 	}
@@ -208,8 +218,11 @@ func table(a *Audit) tableJSON {
 	}
 	t.ClosingDate = closingJSON{Date: a.Closing.Day.String(), Asked: a.Closing.Asked}
 	if c := a.Closing; !c.Asked {
-		t.ClosingDate.File, t.ClosingDate.Row, t.ClosingDate.Column = a.Files[c.File].Name, c.Row, c.Column
-		t.ClosingDate.NextLatest, t.ClosingDate.GapDays = c.NextLatest.String(), c.GapDays
+		d := &t.ClosingDate
+		d.File, d.Row, d.Column = word(a.Files[c.File].Name), &c.Row, word(c.Column)
+		if c.NextLatest != 0 || c.GapDays != 0 {
+			d.NextLatest, d.GapDays = word(c.NextLatest.String()), &c.GapDays
+		}
 	}
 	return t
 }
@@ -222,18 +235,21 @@ func values(g *Group) map[string]string {
 	return m
 }
 
-func group(g *Group) groupJSON {
+func group(a *Audit, g *Group) groupJSON {
 	j := groupJSON{
-		Values: values(g), Level: g.Level.String(), Joints: g.Joints, Revised: g.Revised, Died: g.Died, Other: g.Other,
+		Values: values(g), Level: g.Level.String(), Joints: g.Joints, Revised: g.Revised, Died: g.Died,
 		ImplantYears: num(g.ImplantYears), Rate: num(g.Rate.Rate), RateLower: num(g.Rate.Lower), RateUpper: num(g.Rate.Upper),
 		Rows: []rowJSON{},
+	}
+	if len(a.Endpoint.Reasons) > 0 {
+		j.Other = &g.Other
 	}
 	if g.Patients >= 0 {
 		j.Patients = &g.Patients
 	}
 	if e := g.Expected; e != nil {
 		j.Observed, j.Expected, j.ToYears = num(e.Observed), num(e.Expected), num(e.ToYears)
-		j.Ratio, j.RatioLower, j.RatioUpper, j.Source = num(e.Ratio), num(e.Lower), num(e.Upper), e.Series.Source
+		j.Ratio, j.RatioLower, j.RatioUpper, j.Source = num(e.Ratio), num(e.Lower), num(e.Upper), word(e.Series.Source)
 	}
 	for _, r := range g.Rows {
 		row := rowJSON{Years: num(r.Years), AtRisk: "0", Notes: orEmpty(r.Notes)}
@@ -254,7 +270,7 @@ func comparison(g *Group, r Row, c *benchmark.Comparison) comparisonJSON {
 		Group: values(g), Years: num(r.Years), AtRisk: "0",
 		Own: pct(c.Own.Estimate), OwnLower: pct(c.Own.Lower), OwnUpper: pct(c.Own.Upper),
 		Published: pct(c.Figure.Revision), PublishedLower: pct(c.Figure.Lower), PublishedUpper: pct(c.Figure.Upper),
-		Estimand: c.Series.Estimand.String(), Source: c.Series.Source, PeriodFrom: year(c.Series.PeriodFrom), PeriodTo: year(c.Series.PeriodTo), Covers: c.Figure.Covers, Citation: c.Series.Citation,
+		Estimand: c.Series.Estimand.String(), Source: c.Series.Source, PeriodFrom: year(c.Series.PeriodFrom), PeriodTo: year(c.Series.PeriodTo), Covers: word(c.Figure.Covers), Citation: c.Series.Citation,
 		Difference: pct(c.Difference), DifferenceLower: pct(c.DifferenceLower), DifferenceUpper: pct(c.DifferenceUpper),
 		Reading: c.Words(), Notes: orEmpty(c.Notes.Codes()),
 	}
