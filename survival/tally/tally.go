@@ -179,14 +179,17 @@ func overflow(day int) error { return fmt.Errorf("tally: count of day %d overflo
 
 // On is the number of subjects that left observation on a day for a cause.
 func (c *Counts) On(day int32, cause int) int64 {
-	if day < 0 || uint(cause) > uint(c.causes) {
-		return 0
-	}
 	at := int(day)*(c.causes+1) + cause
+	switch {
+	case day < 0 || uint(cause) > uint(c.causes):
+		return 0
+	case at < len(c.n):
+		return c.n[at]
+	}
 	var total int64
-	for i, n := range c.exits() {
-		if i == at {
-			total += n
+	for _, i := range c.list {
+		if int(i) == at {
+			total++
 		}
 	}
 	return total

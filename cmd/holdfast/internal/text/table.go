@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"slices"
 	"strings"
+	"sync"
 
 	"github.com/olekukonko/tablewriter"
 	"github.com/olekukonko/tablewriter/renderer"
@@ -240,6 +241,38 @@ func (t *table) markdown() []string {
 	return t.render(titles, body, true)
 }
 
+// writer is a tablewriter and where it writes. Making one costs more than
+// rendering a table with it, so they are kept.
+type writer struct {
+	*tablewriter.Table
+	out bytes.Buffer
+}
+
+var (
+	plainWriters = sync.Pool{New: func() any {
+		return newWriter(renderer.NewBlueprint(tw.Rendition{
+			Borders: tw.BorderNone,
+			Symbols: tw.NewSymbols(tw.StyleLight),
+			Settings: tw.Settings{
+				Separators: tw.Separators{BetweenColumns: tw.Off, BetweenRows: tw.Off},
+				Lines:      tw.Lines{ShowTop: tw.Off, ShowBottom: tw.Off, ShowHeaderLine: tw.On, ShowFooterLine: tw.Off},
+			},
+		}))
+	}}
+	markdownWriters = sync.Pool{New: func() any { return newWriter(renderer.NewMarkdown()) }}
+)
+
+func newWriter(style tw.Renderer) *writer {
+	w := new(writer)
+	w.Table = tablewriter.NewTable(&w.out,
+		tablewriter.WithEastAsian(tw.Off),
+		tablewriter.WithRenderer(style),
+		tablewriter.WithHeaderAutoFormat(tw.Off), tablewriter.WithRowAutoFormat(tw.Off),
+		tablewriter.WithTrimSpace(tw.Off), tablewriter.WithTrimLine(tw.Off), tablewriter.WithTrimTab(tw.Off),
+	)
+	return w
+}
+
 // render hands cells that fit to tablewriter and gives back its lines.
 func (t *table) render(titles []string, body [][]string, markdown bool) []string {
 	aligns := make([]tw.Align, len(t.columns))
@@ -262,25 +295,15 @@ func (t *table) render(titles []string, body [][]string, markdown bool) []string
 		Alignment:  tw.CellAlignment{PerColumn: aligns},
 		Padding:    tw.CellPadding{PerColumn: pads},
 	}
-	var style tw.Renderer = renderer.NewMarkdown()
-	if !markdown {
-		style = renderer.NewBlueprint(tw.Rendition{
-			Borders: tw.BorderNone,
-			Symbols: tw.NewSymbols(tw.StyleLight),
-			Settings: tw.Settings{
-				Separators: tw.Separators{BetweenColumns: tw.Off, BetweenRows: tw.Off},
-				Lines:      tw.Lines{ShowTop: tw.Off, ShowBottom: tw.Off, ShowHeaderLine: tw.On, ShowFooterLine: tw.Off},
-			},
-		})
+	pool := &plainWriters
+	if markdown {
+		pool = &markdownWriters
 	}
-	var b bytes.Buffer
-	w := tablewriter.NewTable(&b,
-		tablewriter.WithEastAsian(tw.Off),
-		tablewriter.WithRenderer(style),
-		tablewriter.WithHeaderConfig(cells), tablewriter.WithRowConfig(cells),
-		tablewriter.WithHeaderAutoFormat(tw.Off), tablewriter.WithRowAutoFormat(tw.Off),
-		tablewriter.WithTrimSpace(tw.Off), tablewriter.WithTrimLine(tw.Off), tablewriter.WithTrimTab(tw.Off),
-	)
+	w := pool.Get().(*writer)
+	defer pool.Put(w)
+	w.Reset()
+	w.out.Reset()
+	w.Configure(func(c *tablewriter.Config) { c.Header, c.Row = cells, cells })
 	w.Header(titles)
 	// Neither can fail: the cells are strings and the writer is a buffer.
 	if err := w.Bulk(body); err != nil {
@@ -289,7 +312,7 @@ func (t *table) render(titles []string, body [][]string, markdown bool) []string
 	if err := w.Render(); err != nil {
 		panic(err)
 	}
-	lines := strings.Split(strings.TrimSuffix(b.String(), "\n"), "\n")
+	lines := strings.Split(strings.TrimSuffix(w.out.String(), "\n"), "\n")
 	for i := range lines {
 		lines[i] = strings.TrimRight(lines[i], " ")
 	}
