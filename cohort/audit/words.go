@@ -16,8 +16,12 @@ func notes(a *Audit) []string {
 		add("%s set aside because the joint was revised on a day that is not known. Every estimate is too low for that.", rows(k))
 	}
 	if k := a.Account.PossibleRevisions; k > 0 {
-		add("%s set aside because the same joint stands in the table before. If they are its revisions, the number revised would be %d instead of %d.",
-			rows(k), revised(a)+int64(k), revised(a))
+		joints, row := "1 joint that is not revised stands", "row, which is"
+		if k > 1 {
+			joints, row = strconv.Itoa(k)+" joints that are not revised stand", "rows, which are"
+		}
+		add("%s in the table a second time; the later %s set aside, may be the revision. If so, the number revised would be %d instead of %d.",
+			joints, row, revised(a)+int64(k), revised(a))
 	}
 	if !a.Deaths.Recorded {
 		why := "there is no column for deaths"
