@@ -2,11 +2,13 @@ package text
 
 import (
 	"bytes"
+	"reflect"
 	"slices"
 	"strings"
 	"sync"
 
 	"github.com/olekukonko/tablewriter"
+	"github.com/olekukonko/tablewriter/pkg/twcache"
 	"github.com/olekukonko/tablewriter/renderer"
 	"github.com/olekukonko/tablewriter/tw"
 )
@@ -269,6 +271,8 @@ func newWriter(style tw.Renderer) *writer {
 		tablewriter.WithRenderer(style),
 		tablewriter.WithHeaderAutoFormat(tw.Off), tablewriter.WithRowAutoFormat(tw.Off),
 		tablewriter.WithTrimSpace(tw.Off), tablewriter.WithTrimLine(tw.Off), tablewriter.WithTrimTab(tw.Off),
+		// Cells are strings already; Reset would make a large cache anew.
+		tablewriter.WithStringerCacheCustom(twcache.NewLRU[reflect.Type, reflect.Value](1)),
 	)
 	return w
 }
