@@ -28,7 +28,11 @@ func (in *interpreter) resolve(sig signature) resolved {
 	var values [coreFieldCount]string
 
 	procedure := words.Procedure(typed(sigProcedure))
-	note(sigProcedure, words.Meaning{Value: procedure.Procedure, Known: procedure.Known})
+	taken := words.Meaning{Value: procedure.Procedure, Known: procedure.Known}
+	if procedure.Revision || procedure.Reoperation {
+		taken = words.Meaning{Value: "not a primary", Known: true}
+	}
+	note(sigProcedure, taken)
 	if sig[sigProcedure] == 0 {
 		// "Type of operation" may head primary and revision, or THR and TKR.
 		if p := words.Procedure(typed(sigOperationType)); p.Known {

@@ -103,7 +103,7 @@ func (p *page) checkHeadings(c *cohort.Cohort, file int) {
 	p.heading(1, title)
 	t := &table{columns: []column{
 		{title: "Heading", wraps: true}, {title: "Taken for", wraps: true}, {title: "How", wraps: true},
-		{title: "Rows with a value", align: right}, {title: "%", align: decimal},
+		{title: "Filled", align: right}, {title: "Filled, %", align: decimal},
 	}}
 	for _, k := range c.Completeness() {
 		if k.File != file {
