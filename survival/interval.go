@@ -16,7 +16,8 @@ const (
 	// LogLog makes limits on log(−log S) for Kaplan–Meier (Kalbfleisch &
 	// Prentice 1980) and on log(−log F) for the cumulative incidence. Without
 	// events of other causes the two estimates are equal and these limits
-	// differ a little.
+	// differ: by up to some five percentage points after the first event, by
+	// less as events add up.
 	LogLog Method = iota
 	// Log makes limits on log S. Kaplan–Meier only.
 	Log
