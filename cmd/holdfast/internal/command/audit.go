@@ -87,6 +87,9 @@ func (a *app) runAudit(c *cobra.Command, f *auditFlags, args []string) error {
 	if !c.Flags().Changed("published") {
 		files = set.Published
 	}
+	if err := apart([]string{f.out, f.setAside}, slices.Concat(args, files, []string{f.settings})); err != nil {
+		return err
+	}
 	if ao.Book, err = a.book(files); err != nil {
 		return err
 	}
@@ -98,7 +101,7 @@ func (a *app) runAudit(c *cobra.Command, f *auditFlags, args []string) error {
 	}
 	result, err := audit.Run(co, ao)
 	if err != nil {
-		return err
+		return &usageError{err} // all of them are about what was asked for
 	}
 	if f.setAside != "" {
 		if err := a.output(f.setAside, func(w io.Writer) error { return writeSetAside(w, co) }); err != nil {
@@ -142,6 +145,9 @@ func (f *auditFlags) auditOptions(c *cobra.Command, set *settings) (audit.Option
 		}
 		o.Years = years
 	}
+	if len(o.Years) == 0 {
+		return o, usage("years: want numbers such as 1,3,5,10,15")
+	}
 	for _, y := range o.Years {
 		if !(y > 0 && y <= 100) {
 			return o, usage("--years: %v is not above 0 and up to 100", y)
@@ -156,14 +162,14 @@ func (f *auditFlags) auditOptions(c *cobra.Command, set *settings) (audit.Option
 		return o, usage("--interval %q: want log-log, log, plain or beta-product", name)
 	}
 	o.Interval = survival.Interval{Level: f.level, Method: method, MinAtRisk: f.minAtRisk}
-	if !flags.Changed("level") && set.Level != 0 {
-		o.Interval.Level = set.Level
+	if !flags.Changed("level") && set.Level != nil {
+		o.Interval.Level = *set.Level
 	}
 	if !(o.Interval.Level > 0 && o.Interval.Level < 1) {
 		return o, usage("--level %v: want a number between 0 and 1, such as 0.95", o.Interval.Level)
 	}
-	if !flags.Changed("min-at-risk") && set.MinAtRisk != 0 {
-		o.Interval.MinAtRisk = set.MinAtRisk
+	if !flags.Changed("min-at-risk") && set.MinAtRisk != nil {
+		o.Interval.MinAtRisk = *set.MinAtRisk
 	}
 	switch m := o.Interval.MinAtRisk; {
 	case !(m >= 0):

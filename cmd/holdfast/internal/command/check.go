@@ -34,6 +34,9 @@ how complete each column is. Values that identify a patient are not shown.`,
 				return err
 			}
 			o.EveryColumn = true
+			if err := apart([]string{out}, slices.Concat(args, []string{f.settings})); err != nil {
+				return err
+			}
 			co, err := a.read(c.Context(), args, o)
 			if err != nil {
 				return err

@@ -2,9 +2,13 @@ package command
 
 import (
 	"bufio"
+	"errors"
+	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 )
 
 // output writes to standard output, or to a file that appears only when it is
@@ -34,10 +38,17 @@ func writeFile(name string, write func(io.Writer) error) (err error) {
 			return write(f)
 		}
 		mode = info.Mode().Perm()
+		if real, err := filepath.EvalSymlinks(name); err == nil {
+			name = real // a link stays one
+		}
 	}
 	f, err := createBeside(name, mode)
 	if err != nil {
-		return err
+		var path *fs.PathError
+		if errors.As(err, &path) {
+			err = path.Err // the name asked for, not that of the file beside it
+		}
+		return fmt.Errorf("%s can't be written: %w", name, err)
 	}
 	defer func() {
 		if err != nil {
@@ -69,6 +80,33 @@ func createBeside(name string, mode os.FileMode) (*os.File, error) {
 		}
 		return f, err
 	}
+}
+
+// apart refuses to write over a file that is read, and to write two files to
+// one place. Names that are "" or "-" are no files.
+func apart(outputs, inputs []string) error {
+	for i, out := range outputs {
+		if out == "" || out == "-" {
+			continue
+		}
+		if slices.ContainsFunc(inputs, func(in string) bool { return sameFile(out, in) }) {
+			return usage("%s is a file that is read; choose another name to write to", out)
+		}
+		if slices.ContainsFunc(outputs[:i], func(other string) bool { return sameFile(out, other) }) {
+			return usage("%s can't hold two outputs; choose another name for one of them", out)
+		}
+	}
+	return nil
+}
+
+// sameFile says whether two names are of one file. A device is no file here.
+func sameFile(a, b string) bool {
+	x, errX := os.Stat(a)
+	y, errY := os.Stat(b)
+	if errX == nil && errY == nil {
+		return x.Mode().IsRegular() && os.SameFile(x, y)
+	}
+	return errX != nil && errY != nil && filepath.Clean(a) == filepath.Clean(b)
 }
 
 func exists(name string) bool {

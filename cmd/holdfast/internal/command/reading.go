@@ -53,7 +53,11 @@ func (f *readingFlags) options(flags *pflag.FlagSet, s *settings) (cohort.Option
 		}
 		return setting
 	}
-	if day := text("closing-date", f.closingDate, s.ClosingDate); day != "" {
+	setting, err := s.closingDate()
+	if err != nil {
+		return o, err
+	}
+	if day := text("closing-date", f.closingDate, setting); day != "" {
 		d, err := cohort.ParseDay(day)
 		if err != nil {
 			return o, usage("--closing-date: %w", err)

@@ -16,22 +16,36 @@ import (
 
 // settings is what a settings file may say. A flag comes before it.
 type settings struct {
-	Columns     map[string]string   `toml:"columns"` // heading = column
-	Assume      map[string]string   `toml:"assume"`
-	Where       map[string][]string `toml:"where"`
-	By          []string            `toml:"by"`
-	AgeBands    []int               `toml:"age_bands"`
-	Years       []float64           `toml:"years"`
-	ClosingDate string              `toml:"closing_date"`
-	DateOrder   string              `toml:"date_order"`
-	Pivot       *int                `toml:"pivot"`
-	Delimiter   string              `toml:"delimiter"`
-	Encoding    string              `toml:"encoding"`
-	Interval    string              `toml:"interval"`
-	Level       float64             `toml:"level"`
-	MinAtRisk   float64             `toml:"min_at_risk"`
-	Published   []string            `toml:"published"`
-	Reasons     []string            `toml:"reasons"`
+	Columns     map[string]string   `toml:"columns" as:"under [columns], \"Op date\" = \"operation_date\""` // heading = column
+	Assume      map[string]string   `toml:"assume" as:"under [assume], joint = \"hip\""`
+	Where       map[string][]string `toml:"where" as:"under [where], surgeon = [\"A\", \"B\"]"`
+	By          []string            `toml:"by" as:"by = [\"bearing\", \"surgeon\"]"`
+	AgeBands    []int               `toml:"age_bands" as:"age_bands = [55, 65, 75]"`
+	Years       []float64           `toml:"years" as:"years = [1, 5, 10]"`
+	ClosingDate any                 `toml:"closing_date" as:"closing_date = 2024-12-31"`
+	DateOrder   string              `toml:"date_order" as:"date_order = \"day-first\""`
+	Pivot       *int                `toml:"pivot" as:"pivot = 30"`
+	Delimiter   string              `toml:"delimiter" as:"delimiter = \";\""`
+	Encoding    string              `toml:"encoding" as:"encoding = \"utf-8\""`
+	Interval    string              `toml:"interval" as:"interval = \"log-log\""`
+	Level       *float64            `toml:"level" as:"level = 0.95"`
+	MinAtRisk   *float64            `toml:"min_at_risk" as:"min_at_risk = 30"`
+	Published   []string            `toml:"published" as:"published = [\"registry.csv\"]"`
+	Reasons     []string            `toml:"reasons" as:"reasons = [\"infection\"]"`
+}
+
+// closingDate is that setting as text: TOML writes a day with quotation marks
+// or without. It is "" if not set.
+func (s *settings) closingDate() (string, error) {
+	switch d := s.ClosingDate.(type) {
+	case nil:
+		return "", nil
+	case string:
+		return d, nil
+	case toml.LocalDate:
+		return d.String(), nil
+	}
+	return "", usage("closing_date %v in the settings: want a day such as 2024-12-31", s.ClosingDate)
 }
 
 // readSettings reads a settings file; no name gives empty settings.
@@ -69,7 +83,11 @@ func settingsError(name string, err error) error {
 	var wrong *toml.DecodeError
 	if errors.As(err, &wrong) {
 		row, column := wrong.Position()
-		return fmt.Errorf("%s:%d:%d: %s", name, row, column, strings.TrimPrefix(wrong.Error(), "toml: "))
+		message := strings.TrimPrefix(wrong.Error(), "toml: ")
+		if key := wrong.Key(); len(key) > 0 && strings.HasPrefix(message, "cannot decode") {
+			message = fmt.Sprintf("%s can't have a value of this kind; write it like this: %s", strings.Join(key, "."), form(key[0]))
+		}
+		return fmt.Errorf("%s:%d:%d: %s", name, row, column, message)
 	}
 	return fmt.Errorf("%s: %w", name, err)
 }
@@ -81,6 +99,17 @@ func settingKeys() []string {
 		names = append(names, t.Field(i).Tag.Get("toml"))
 	}
 	return names
+}
+
+// form is an example of how a setting is written.
+func form(key string) string {
+	t := reflect.TypeFor[settings]()
+	for i := range t.NumField() {
+		if t.Field(i).Tag.Get("toml") == key {
+			return t.Field(i).Tag.Get("as")
+		}
+	}
+	return ""
 }
 
 func keys[V any](m map[string]V) iter.Seq[string] { return maps.Keys(m) }
