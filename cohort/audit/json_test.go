@@ -112,7 +112,6 @@ func TestJSONIsTheCSV(t *testing.T) {
 					}
 					c, ok := comparisons[fmt.Sprint(g["values"], r["years"])]
 					if !ok {
-						c = object{}
 						if line["published_source"] != "" {
 							t.Errorf("%v at %v: a comparison in the CSV alone", g["values"], r["years"])
 						}
