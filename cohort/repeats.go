@@ -33,26 +33,15 @@ func (c *Cohort) findRepeats() {
 	for range workers {
 		indexes <- newPatientIndex(rows/parts + rows/parts/8)
 	}
-	found := make([]places, parts)
+	c.shared = make([]places, parts)
 	parallel(parts, func(p int) {
 		x := <-indexes
-		found[p] = x.patientsOf(c, uint64(p), uint64(parts))
+		c.shared[p] = x.patientsOf(c, uint64(p), uint64(parts))
 		indexes <- x
+		for patient := range c.shared[p].patients {
+			c.markRepeats(patient)
+		}
 	})
-	var shared places
-	patients, sizes := 0, 0
-	for _, f := range found {
-		patients, sizes = patients+len(f.rows), sizes+len(f.sizes)
-	}
-	shared.rows, shared.sizes = make([]place, 0, patients), make([]int32, 0, sizes)
-	for _, f := range found {
-		shared.rows = append(shared.rows, f.rows...)
-		shared.sizes = append(shared.sizes, f.sizes...)
-	}
-	c.shared = shared
-	for patient := range c.shared.patients {
-		c.markRepeats(patient)
-	}
 }
 
 // places are rows, patient by patient.
@@ -165,7 +154,9 @@ func (c *Cohort) markRepeats(patient []place) {
 		if of := c.chunks[first.chunk]; of.date(operation, int(first.i)) == ch.date(operation, int(at.i)) {
 			ch.status[at.i] = DuplicateRow
 		}
+		c.repeated.Lock()
 		c.repeats[at] = first
+		c.repeated.Unlock()
 	}
 }
 
