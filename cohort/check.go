@@ -255,6 +255,9 @@ func (c *Cohort) judge(ch *chunk, i int, today int32, warn func(Reason, string))
 	if disagrees {
 		warn(AgeDisagrees, "age")
 	}
+	if rev == noDay && ch.extra[extraReason][i] != 0 {
+		warn(ReasonWithoutRevision, "revision_reason")
+	}
 	for _, w := range flagWarnings {
 		if f&w.flag != 0 {
 			warn(w.reason, w.column)
@@ -292,14 +295,16 @@ func (r *reading) finish() (*Cohort, error) {
 	if total == 0 {
 		return nil, fmt.Errorf("%s: %w: there are headings, and no rows below them", c.Files[0].Name, ErrNoUsableRow)
 	}
-	for _, f := range append(slices.Clone(c.core[:]), c.extra...) {
-		if f.full {
-			return nil, fmt.Errorf("column %s has more than %d different values, too many to group by", f.name, maxValues-1)
+	for i, f := range append(slices.Clone(c.core[:]), c.extra...) {
+		// Nobody may have asked to group by the reason's or the sex's words.
+		if always := i == coreFieldCount+extraSex || i == coreFieldCount+extraReason; f.full && !always {
+			return nil, f.tooMany()
 		}
 	}
 	if err := c.close(o); err != nil {
 		return nil, err
 	}
+	c.present["age"] = c.present["age"] || c.present["birth_date"] || c.present["birth_year"]
 	c.today = int32(o.Today)
 	parallel(len(c.chunks), func(ci int) {
 		ch := c.chunks[ci]
@@ -318,7 +323,6 @@ func (r *reading) finish() (*Cohort, error) {
 		}
 	})
 	c.findRepeats()
-	c.present["age"] = c.present["age"] || c.present["birth_date"] || c.present["birth_year"]
 	if err := c.narrow(o.Where); err != nil {
 		return nil, err
 	}
@@ -525,12 +529,29 @@ func (c *Cohort) account() {
 	}
 	a.PossibleRevisions = len(would)
 	d := &c.Deaths
-	d.Column = c.present["death_date"] || c.present["dead"]
+	d.Column, d.Without = c.deathColumns()
 	d.Used = all.death
 	if d.Used == 0 {
 		d.Expected = c.expectedDeaths()
 	}
 	d.Recorded = d.Column && (d.Used > 0 || d.Expected < severalDeaths)
+}
+
+// deathColumns says whether every table has a column for deaths, and which
+// tables have none if others do.
+func (c *Cohort) deathColumns() (all bool, without []string) {
+	for _, f := range c.Files {
+		if !slices.ContainsFunc(f.Headings, func(h Heading) bool { return h.Column == "death_date" || h.Column == "dead" }) {
+			without = append(without, f.Name)
+		}
+	}
+	switch len(without) {
+	case 0:
+		return true, nil
+	case len(c.Files):
+		return false, nil
+	}
+	return false, without
 }
 
 // expectedDeaths is the rough number to be expected among the rows in use.

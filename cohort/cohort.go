@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"slices"
 	"sort"
+	"sync"
 )
 
 // Cohort is one or more outcomes tables, read and checked.
@@ -15,18 +16,19 @@ type Cohort struct {
 	Scope   []Condition // the conditions rows had to meet, in canonical words
 	Assumed []Condition // values assumed for columns the tables lack
 
-	bands   []AgeBand
-	chunks  []*chunk
-	core    [coreFieldCount]*field
-	extra   []*field
-	words   []*vocabulary
-	present map[string]bool // columns that at least one table has, or assumed
-	headed  map[string]string
-	shared  places  // rows of patients who have several
-	missing [][]int // by file and heading
-	anyWho  bool
-	repeats map[place]place // rows of a joint that stands in the table already
-	today   int32
+	bands    []AgeBand
+	chunks   []*chunk
+	core     [coreFieldCount]*field
+	extra    []*field
+	words    []*vocabulary
+	present  map[string]bool // columns that at least one table has, or assumed
+	headed   map[string]string
+	shared   []places // rows of patients who have several, in parts
+	missing  [][]int  // by file and heading
+	anyWho   bool
+	repeats  map[place]place // rows of a joint that stands in the table already
+	repeated sync.Mutex      // guards repeats while they are found
+	today    int32
 }
 
 // File is one table and how it was understood.
@@ -86,9 +88,10 @@ type Account struct {
 // Deaths says whether deaths can be relied on.
 type Deaths struct {
 	Recorded bool
-	Column   bool    // a column for deaths was found
-	Used     int     // rows in use that say the patient died
-	Expected float64 // if Used is 0: a rough number to be expected at these ages and follow-up
+	Column   bool     // every table has a column for deaths
+	Without  []string // the tables that have none, if others do
+	Used     int      // rows in use that say the patient died
+	Expected float64  // if Used is 0: a rough number to be expected at these ages and follow-up
 }
 
 type place struct{ chunk, i int32 }

@@ -62,6 +62,12 @@ const (
 
 var coreFields = [coreFieldCount]string{"joint", "procedure", "bearing", "fixation", "side"}
 
+// The extra fields that every cohort has, first among chunk.extra.
+const (
+	extraSex = iota
+	extraReason
+)
+
 // flags are what else a row says.
 type flags uint32
 

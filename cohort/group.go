@@ -21,8 +21,6 @@ const (
 	fieldOperationYear = "operation_year"
 )
 
-func derivedField(name string) bool { return name == fieldAgeBand || name == fieldOperationYear }
-
 // plainColumn is a name as columns are written: lower case, underscores.
 func plainColumn(name string) string { return strings.ReplaceAll(plain(name), " ", "_") }
 
@@ -50,7 +48,7 @@ func (c *Cohort) Fields() []string {
 	}
 	names = append(names, fieldOperationYear)
 	for _, f := range c.extra {
-		if c.present[f.name] {
+		if c.present[f.name] && !slices.Contains(names, f.name) {
 			names = append(names, f.name)
 		}
 	}
@@ -66,7 +64,12 @@ func (c *Cohort) hasCore(name string) bool {
 		"fixation":  {"fixation", "cup_fixation", "tibia_fixation"},
 		"side":      {"side"},
 	}[name]
-	return slices.ContainsFunc(sources, func(s string) bool { return c.present[s] })
+	if slices.ContainsFunc(sources, func(s string) bool { return c.present[s] }) {
+		return true
+	}
+	// Else the procedure's words may have said it, as in "left cemented THR".
+	f := c.core[slices.Index(coreFields[:], name)]
+	return len(f.values) > 1
 }
 
 // fieldName is the field a name stands for: its own, or a heading's.
@@ -93,21 +96,24 @@ type dimension struct {
 }
 
 func (c *Cohort) dimension(name string) (*dimension, error) {
-	ofField := func(f *field, column func(*chunk) []uint16) *dimension {
+	ofField := func(f *field, column func(*chunk) []uint16) (*dimension, error) {
+		if f.full {
+			return nil, f.tooMany()
+		}
 		rank, ordered := f.ranks()
 		return &dimension{f.name, ordered, func(ch *chunk) func(int) int {
 			codes := column(ch)
 			return func(i int) int { return int(rank[codes[i]]) }
-		}}
+		}}, nil
 	}
 	for k, f := range c.core {
 		if f.name == name {
-			return ofField(f, func(ch *chunk) []uint16 { return ch.core[k] }), nil
+			return ofField(f, func(ch *chunk) []uint16 { return ch.core[k] })
 		}
 	}
 	for k, f := range c.extra {
-		if f.name == name {
-			return ofField(f, func(ch *chunk) []uint16 { return ch.extra[k] }), nil
+		if f.name == name && !(name == fieldAgeBand && c.present["age"]) {
+			return ofField(f, func(ch *chunk) []uint16 { return ch.extra[k] })
 		}
 	}
 	switch name {
@@ -227,6 +233,9 @@ func (c *Cohort) Tally(by []string, e Endpoint) (*Groups, error) {
 	}
 	wanted := make(map[string]bool, len(e.Reasons))
 	for _, reason := range e.Reasons {
+		if f := c.extra[extraReason]; !slices.Contains(f.values, reason) && !slices.Contains(Reasons(), reason) {
+			return nil, badOption("%q is no reason for revision that is known or in the table; known are %s", reason, strings.Join(Reasons(), ", "))
+		}
 		wanted[reason] = true
 	}
 	counter, err := c.newCounter(names, e, wanted)
@@ -363,35 +372,45 @@ func (k *counter) run() (*Groups, error) {
 // those rows. Most have two, so pairs are counted first.
 func (k *counter) together() []together {
 	c := k.cohort
-	readers := make([][]func(int) int, len(c.chunks))
-	cellAt := func(at place) uint64 {
-		if readers[at.chunk] == nil {
-			readers[at.chunk] = k.readers(c.chunks[at.chunk])
-		}
-		return k.cell(readers[at.chunk], int(at.i))
-	}
-	pairs := make(map[[2]uint64]int64)
-	var more []together
-	var cells []uint64
-	for patient := range c.shared.patients {
-		cells = cells[:0]
-		for _, at := range patient {
-			if c.chunks[at.chunk].status[at.i] == used {
-				cells = append(cells, cellAt(at))
+	found := make([]map[[2]uint64]int64, len(c.shared))
+	several := make([][]together, len(c.shared))
+	parallel(len(c.shared), func(p int) {
+		pairs := make(map[[2]uint64]int64)
+		readers := make([][]func(int) int, len(c.chunks))
+		var cells []uint64
+		for patient := range c.shared[p].patients {
+			cells = cells[:0]
+			for _, at := range patient {
+				ch := c.chunks[at.chunk]
+				if ch.status[at.i] != used {
+					continue
+				}
+				if readers[at.chunk] == nil {
+					readers[at.chunk] = k.readers(ch)
+				}
+				cells = append(cells, k.cell(readers[at.chunk], int(at.i)))
+			}
+			slices.Sort(cells)
+			switch {
+			case len(cells) == 2:
+				pairs[[2]uint64{cells[0], cells[1]}]++
+			case len(cells) > 2:
+				several[p] = append(several[p], together{slices.Clone(cells), 1})
 			}
 		}
-		slices.Sort(cells)
-		switch {
-		case len(cells) == 2:
-			pairs[[2]uint64{cells[0], cells[1]}]++
-		case len(cells) > 2:
-			more = append(more, together{slices.Clone(cells), 1})
+		found[p] = pairs
+	})
+	pairs := make(map[[2]uint64]int64)
+	for _, f := range found {
+		for pair, n := range f {
+			pairs[pair] += n
 		}
 	}
+	all := slices.Concat(several...)
 	for pair, n := range pairs {
-		more = append(more, together{pair[:], n})
+		all = append(all, together{pair[:], n})
 	}
-	return more
+	return all
 }
 
 // Margin is the groups with every field but joint, procedure and the named

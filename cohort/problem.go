@@ -43,6 +43,7 @@ const (
 	ResurfacingWithPolyethylene
 	CellsBeyondHeadings
 	CellOverManyLines
+	ReasonWithoutRevision
 	reasons
 )
 
@@ -79,6 +80,7 @@ var reasonText = [reasons]struct{ text, column string }{
 	NotABearing:                 {"not a bearing of a total replacement: bearing not recorded", "bearing"},
 	ResurfacingWithPolyethylene: {"resurfacing with polyethylene", "bearing"},
 	CellsBeyondHeadings:         {"more cells than headings: the extra ones ignored", ""},
+	ReasonWithoutRevision:       {"a reason for revision, and no revision: taken as not revised", "revision_reason"},
 	CellOverManyLines:           {"a cell runs over more than 20 lines: a stray quotation mark may have swallowed rows", ""},
 }
 

@@ -10,7 +10,7 @@ import (
 )
 
 const everyHeading = "patient,operation_date,joint,side,procedure,operation_type,bearing,head,liner,fixation,cup_fixation,stem_fixation," +
-	"age,birth_date,birth_year,revision_date,revised,death_date,dead,last_seen_date"
+	"age,birth_date,birth_year,revision_date,revised,revision_reason,death_date,dead,last_seen_date"
 
 // cells are a row under everyHeading with the named cells filled in. The rest
 // is a plain left hip of 2020-01-01.
@@ -70,6 +70,7 @@ var reasonCases = map[Reason][]struct {
 	NotABearing:                 {{[]row{{"bearing": "bipolar"}}, "bearing"}},
 	ResurfacingWithPolyethylene: {{[]row{{"procedure": "HRA", "bearing": "MoP"}}, "bearing"}},
 	CellsBeyondHeadings:         {{[]row{{"last_seen_date": "2021-01-01,more"}}, ""}},
+	ReasonWithoutRevision:       {{[]row{{"revision_reason": "infection"}}, "revision_reason"}, {[]row{{"revision_reason": "infection", "revised": "no"}}, "revision_reason"}},
 	CellOverManyLines:           {{[]row{{"bearing": "\"MoP" + strings.Repeat("\n", 20) + "\""}}, ""}},
 }
 

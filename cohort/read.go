@@ -111,7 +111,7 @@ func (r *reading) prepare() error {
 // extraNames are the fields kept beside the core ones: sex and the reason
 // always, the others when asked for or needed for the scope.
 func (r *reading) extraNames() ([]string, error) {
-	names := []string{"sex", "revision_reason"}
+	names := []string{extraSex: "sex", extraReason: "revision_reason"}
 	wanted := slices.Clone(r.options.Keep)
 	for _, w := range r.options.Where {
 		wanted = append(wanted, w.Column)
@@ -129,8 +129,11 @@ func (r *reading) extraNames() ([]string, error) {
 		switch {
 		case words.Identifying(name):
 			return nil, badOption("column %s identifies patients: it is no column to group by or to select rows by", name)
-		case slices.Contains(coreFields[:], name), derivedField(plainColumn(name)):
+		case slices.Contains(coreFields[:], name), plainColumn(name) == fieldOperationYear:
 			continue
+		}
+		if plainColumn(name) == fieldAgeBand {
+			name = fieldAgeBand // a table's own, where it has no ages
 		}
 		if _, ok := fieldNamed(names, name); !ok {
 			names = append(names, name)

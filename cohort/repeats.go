@@ -123,7 +123,9 @@ func (x *patientIndex) patientsOf(c *Cohort, part, parts uint64) places {
 	return found
 }
 
-// markRepeats sets aside the later rows of each joint of one patient.
+// markRepeats sets aside the later rows of each joint of one patient. The
+// first row may itself be set aside for another reason; a later one is then no
+// more a primary than otherwise.
 func (c *Cohort) markRepeats(patient []place) {
 	type joint struct{ joint, side uint16 }
 	if !c.twice(patient) { // the usual case: two different joints
@@ -138,7 +140,7 @@ func (c *Cohort) markRepeats(patient []place) {
 	})
 	for _, at := range rows {
 		ch := c.chunks[at.chunk]
-		if ch.status[at.i] != used {
+		if !isJoint(ch.status[at.i]) {
 			continue
 		}
 		j := joint{ch.core[coreJoint][at.i], ch.core[coreSide][at.i]}
@@ -150,14 +152,35 @@ func (c *Cohort) markRepeats(patient []place) {
 			kept[j] = at
 			continue
 		}
-		ch.status[at.i] = PossibleRevision
-		if of := c.chunks[first.chunk]; of.date(operation, int(first.i)) == ch.date(operation, int(at.i)) {
+		if ch.status[at.i] != used {
+			continue
+		}
+		of := c.chunks[first.chunk]
+		sameDay := of.date(operation, int(first.i)) == ch.date(operation, int(at.i))
+		switch {
+		case !sameDay:
+			ch.status[at.i] = PossibleRevision
+		case of.status[first.i] == used:
 			ch.status[at.i] = DuplicateRow
+		default: // entered again, and now it can be used
+			kept[j] = at
+			continue
 		}
 		c.repeated.Lock()
 		c.repeats[at] = first
 		c.repeated.Unlock()
 	}
+}
+
+// isJoint says whether a row with this status is a primary operation of a known
+// day, though it may be set aside for what came after, or for the age. Where
+// the revision or the death comes before it, the day itself is in doubt.
+func isJoint(status Reason) bool {
+	switch status {
+	case used, RevisionDateImpossible, RevisedWithoutDate, DeadWithoutDate, AgeOutOfRange:
+		return true
+	}
+	return false
 }
 
 // twice says whether two rows of a patient are of one joint and side, or name

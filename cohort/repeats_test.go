@@ -43,7 +43,11 @@ func TestRepeats(t *testing.T) {
 			[]Problem{{Row: 2, Column: "operation_date", Reason: DuplicateRow, Of: 3}, {Row: 4, Column: "operation_date", Reason: PossibleRevision, Of: 3}}, 1},
 		{"both joints twice", []string{"a,2020-01-01,hip,left,,,", "a,2020-01-01,hip,right,,,", "a,2021-01-01,hip,left,,,", "a,2021-01-01,hip,right,,,"},
 			[]Problem{{Row: 4, Column: "operation_date", Reason: PossibleRevision, Of: 2}, {Row: 5, Column: "operation_date", Reason: PossibleRevision, Of: 3}}, 2},
-		{"a row set aside for another reason is no repeat", []string{"a,2020-01-01,hip,left,2019-01-01,,", "a,2021-01-01,hip,left,,,"},
+		{"the first is set aside: the later is no more a primary for that", []string{"a,2020-01-01,hip,left,2020-02-30,,", "a,2021-01-01,hip,left,,,", "b,2020-01-01,hip,left,,,"},
+			[]Problem{{Row: 2, Column: "revision_date", Reason: RevisionDateImpossible}, {Row: 3, Column: "operation_date", Reason: PossibleRevision, Of: 2}}, 0},
+		{"the first is set aside, and entered again", []string{"a,2020-01-01,hip,left,2020-02-30,,", "a,2020-01-01,hip,left,2020-03-01,,"},
+			[]Problem{{Row: 2, Column: "revision_date", Reason: RevisionDateImpossible}}, 0},
+		{"the day of the first is in doubt: no telling", []string{"a,2020-01-01,hip,left,2019-01-01,,", "a,2021-01-01,hip,left,,,"},
 			[]Problem{{Row: 2, Column: "revision_date", Reason: RevisionBeforeOperation}}, 0},
 	} {
 		t.Run(test.name, func(t *testing.T) {

@@ -2,7 +2,10 @@ package cohort
 
 import (
 	"cmp"
+	"fmt"
 	"slices"
+	"strconv"
+	"strings"
 	"sync"
 
 	"example.org/holdfast/cohort/internal/words"
@@ -98,6 +101,11 @@ func (f *field) code(value string) uint16 {
 	return n
 }
 
+// tooMany says that a field can't be grouped by.
+func (f *field) tooMany() error {
+	return fmt.Errorf("column %s has more than %d different values, too many to group by", f.name, maxValues-1)
+}
+
 // ranks gives for each code its place in canonical order, and the values in
 // that order: known words first, then others alphabetically, not recorded last.
 func (f *field) ranks() (rank []uint16, ordered []string) {
@@ -116,7 +124,12 @@ func (f *field) ranks() (rank []uint16, ordered []string) {
 		codes[i] = i
 	}
 	slices.SortFunc(codes, func(a, b int) int {
-		return cmp.Or(cmp.Compare(place(f.values[a]), place(f.values[b])), cmp.Compare(f.values[a], f.values[b]))
+		x, y := f.values[a], f.values[b]
+		byAge := 0
+		if f.name == fieldAgeBand {
+			byAge = cmp.Compare(bandStart(x), bandStart(y))
+		}
+		return cmp.Or(cmp.Compare(place(x), place(y)), byAge, cmp.Compare(x, y))
 	})
 	rank = make([]uint16, len(codes))
 	for i, c := range codes {
@@ -124,4 +137,12 @@ func (f *field) ranks() (rank []uint16, ordered []string) {
 		ordered = append(ordered, f.values[c])
 	}
 	return rank, ordered
+}
+
+// bandStart is the age at which a table's own age band begins: 0 for "<55", 55
+// for "55-64".
+func bandStart(band string) int {
+	digits := band[:len(band)-len(strings.TrimLeft(band, "0123456789"))]
+	n, _ := strconv.Atoi(digits)
+	return n
 }

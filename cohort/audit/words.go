@@ -25,6 +25,9 @@ func notes(a *Audit) []string {
 	}
 	if !a.Deaths.Recorded {
 		why := "there is no column for deaths"
+		if len(a.Deaths.Without) > 0 {
+			why = fmt.Sprintf("there is no column for deaths in %s", strings.Join(a.Deaths.Without, ", "))
+		}
 		if a.Deaths.Column {
 			why = fmt.Sprintf("no row has a death, where about %.0f would be expected at these ages and follow-up", a.Deaths.Expected)
 		}

@@ -146,11 +146,21 @@ func Description(name string) string {
 
 // Identifying reports whether the cells of a column may identify a patient, so
 // that they must not reach a message, a log or a report: patient, joint_id
-// (often a case number), birth_date and birth_year.
+// (often a case number), birth_date and birth_year, and headings of a table's
+// own such as "Surname", "Initials" or "Postcode". A heading that names the
+// surgeon's or hospital's own name is not among them.
 func Identifying(name string) bool {
 	switch name {
 	case ColumnPatient, ColumnJointID, ColumnBirthDate, ColumnBirthYear:
 		return true
 	}
-	return false
+	return identifying.class[Fold(name)] != ""
 }
+
+var identifying = newVocabulary("identifying", `name, names, full name, patient name, name of patient, pat name, patients name, surname, last name, family name,
+	forename, forenames, first name, first names, given name, given names, middle name, maiden name, initials, patient initials, pt initials, pt name, pt,
+	nhs no, nhs number, chi, chi number, ni number, national insurance number, national id, national identity number, id number, personal number, personnummer, fodselsnummer, cpr,
+	cpr number, cpr nummer, bsn, ssn, social security number, medicare number, insurance number, passport number, health card number, hospital no, hospital number,
+	address, home address, street, post code, postcode, postal code, zip, zip code, phone, phone number, telephone, telephone number, tel, mobile phone, mobile number,
+	email, e mail, email address, next of kin, nachname, vorname, patientenname, nom, prenom, nom du patient, efternavn, fornavn, etternavn, efternamn, fornamn,
+	achternaam, voornaam, apellido, apellidos, nombre, adresse, adres, direccion`)
