@@ -236,8 +236,12 @@ func (a *app) publishedFile(name string) ([]*benchmark.Series, error) {
 
 // summary says on standard error what a data format has no place for.
 func (a *app) summary(r *audit.Audit) {
-	fmt.Fprintf(a.stderr, "%d rows read = %d used + %d set aside. Closing date %s.\n",
-		r.Account.Read, r.Account.Used, r.Account.SetAside, r.Closing.Day)
+	rows := "rows"
+	if r.Account.Read == 1 {
+		rows = "row"
+	}
+	fmt.Fprintf(a.stderr, "%d %s read = %d used + %d set aside. Closing date %s.\n",
+		r.Account.Read, rows, r.Account.Used, r.Account.SetAside, r.Closing.Day)
 	for _, n := range r.Notes {
 		fmt.Fprintln(a.stderr, n)
 	}
