@@ -107,6 +107,26 @@ func TestThresholdBesideEstimate(t *testing.T) {
 	}
 }
 
+// The notes of a row with an estimate are not those of its threshold. Of 150
+// none is revised: enough to read below 4 % (3 to 5), which takes 94, and too
+// few for 1 %, which takes 368.
+func TestNotesOfThresholdBesideEstimate(t *testing.T) {
+	const note = "zero revised could not read below"
+	table := "operation_date,procedure,revision_date,death_date\n2010-01-01,THR,,2011-01-01\n" + repeat(150, "2010-01-01,THR,,")
+	c := read(t, table, cohort.Options{ClosingDate: closing(t)})
+	rows := func(published string) row {
+		a := run(t, c, audit.Options{By: []string{}, Years: []float64{5}, Book: book(t, publishedHeadings+published)})
+		return csvRows(t, a)[0]
+	}
+	const threshold = "limit,hip,,,,,5,1,,,,threshold,Invented\n"
+	if r := rows(threshold); r["reading"] != "too few to say" || !strings.Contains(r["notes"], note) {
+		t.Errorf("threshold alone: %s, notes %q", r["reading"], r["notes"])
+	}
+	if r := rows(threshold + "km,hip,,,,,5,4,3,5,,1-KM,Invented\n"); r["reading"] != "below" || strings.Contains(r["notes"], note) {
+		t.Errorf("both: %s, notes %q", r["reading"], r["notes"])
+	}
+}
+
 // Years of published figures are added to the rows of the groups they match,
 // and to no others.
 func TestPublishedYears(t *testing.T) {
@@ -229,7 +249,7 @@ func TestReasonsAreNotCompared(t *testing.T) {
 // A value that the scope or an assumption gives every row is the group's own,
 // though nothing is grouped by it.
 func TestScopeAndAssumptionsMatch(t *testing.T) {
-	const published = "female,hip,,,,female,5,2,,,,1-KM,Invented\nyoung,hip,,,<65,,6,2,,,,1-KM,Invented\nceramic,hip,,ceramic-on-ceramic,,,7,3,,,,1-KM,Invented\nanybody,hip,,,,,8,3,,,,1-KM,Invented\n"
+	const published = "female,hip,,,,female,5,2,,,,1-KM,Invented\nyoung,hip,,,<65,,6,2,,,,1-KM,Invented\nceramic,hip,,ceramic-on-ceramic,,,7,3,,,,1-KM,Invented\nmale,hip,,,,male,9,2,,,,1-KM,Invented\nanybody,hip,,,,,8,3,,,,1-KM,Invented\n"
 	const bare = "operation_date,procedure,revision_date\n2010-01-01,THR,\n"
 	where := func(pairs ...string) (all []cohort.Condition) {
 		for _, p := range pairs {
