@@ -44,6 +44,7 @@ func Main(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 	signal.Ignore(syscall.SIGPIPE) // a closed pipe is noticed where it is written to
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
 	defer stop()
+	context.AfterFunc(ctx, stop) // a second interrupt ends the program at once
 
 	app := &app{stdin: stdin, stdout: stdout, stderr: stderr}
 	root := app.root()

@@ -148,7 +148,7 @@ func (a *app) read(ctx context.Context, names []string, o cohort.Options) (*coho
 			if slices.Contains(names[:i], "-") {
 				return nil, usage("standard input can be read once")
 			}
-			s = cohort.Source{Name: "standard input", Reader: a.stdin}
+			s = cohort.Source{Name: "standard input", Reader: interruptible(ctx, a.stdin)}
 		}
 		sources = append(sources, s)
 	}
@@ -156,6 +156,48 @@ func (a *app) read(ctx context.Context, names []string, o cohort.Options) (*coho
 	o.Progress = p.report
 	defer p.clear()
 	return cohort.Read(ctx, sources, o)
+}
+
+// interruptible gives up waiting for a pipe or a terminal when the context
+// ends. A file never waits, and is left as it is: it can be read anywhere.
+func interruptible(ctx context.Context, r io.Reader) io.Reader {
+	if f, ok := r.(*os.File); ok {
+		info, err := f.Stat()
+		if err != nil || info.Mode()&(os.ModeNamedPipe|os.ModeCharDevice|os.ModeSocket) == 0 {
+			return r
+		}
+	}
+	return &waiting{ctx: ctx, r: r}
+}
+
+type waiting struct {
+	ctx    context.Context
+	r      io.Reader
+	buffer []byte
+}
+
+func (w *waiting) Read(p []byte) (int, error) {
+	if err := w.ctx.Err(); err != nil {
+		return 0, err
+	}
+	if len(w.buffer) < len(p) {
+		w.buffer = make([]byte, len(p))
+	}
+	type result struct {
+		n   int
+		err error
+	}
+	done := make(chan result, 1)
+	go func() {
+		n, err := w.r.Read(w.buffer[:len(p)])
+		done <- result{n, err}
+	}()
+	select {
+	case <-w.ctx.Done(): // the buffer is the other's from now on
+		return 0, w.ctx.Err()
+	case r := <-done:
+		return copy(p, w.buffer[:r.n]), r.err
+	}
 }
 
 // progress tells on a terminal how far a long read has come.
