@@ -12,6 +12,7 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/rogpeppe/go-internal/testscript"
 )
@@ -170,6 +171,49 @@ func TestClosedPipe(t *testing.T) {
 				t.Errorf("%v: %s", err, stderr.String())
 			}
 		})
+	}
+}
+
+// An interrupt ends a wait for standard input, and leaves an old output as it
+// was.
+func TestInterrupt(t *testing.T) {
+	out := filepath.Join(t.TempDir(), "audit.csv")
+	if err := os.WriteFile(out, []byte("old"), 0o666); err != nil {
+		t.Fatal(err)
+	}
+	c := exec.Command("holdfast", "audit", "-", "--out", out)
+	in, err := c.StdinPipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer in.Close()
+	var stderr bytes.Buffer
+	c.Stderr = &stderr
+	if err := c.Start(); err != nil {
+		t.Fatal(err)
+	}
+	// More than a pipe holds: once it is written, the program is reading.
+	table := "operation_date,revision_date\n" + strings.Repeat("2015-01-01,\n", 100_000)
+	if _, err := io.WriteString(in, table); err != nil {
+		t.Fatal(err)
+	}
+	if err := c.Process.Signal(os.Interrupt); err != nil {
+		c.Process.Kill()
+		t.Skip(err) // not to be had on this system
+	}
+	ended := make(chan error, 1)
+	go func() { ended <- c.Wait() }()
+	select {
+	case <-ended:
+	case <-time.After(20 * time.Second):
+		c.Process.Kill()
+		t.Fatal("still waiting")
+	}
+	if code := c.ProcessState.ExitCode(); code != 1 || stderr.String() != "holdfast: interrupted; nothing was written\n" {
+		t.Errorf("status %d: %s", code, stderr.String())
+	}
+	if b, _ := os.ReadFile(out); string(b) != "old" {
+		t.Errorf("the old file holds %q", b)
 	}
 }
 
