@@ -29,7 +29,12 @@ func TestMain(m *testing.M) {
 //	status N command...   runs a command and wants its exit status
 //	files NAME...         wants these files, no more and no fewer
 //	write KIND FILE       writes a file that no script can hold, see awkward
+//
+// They start the program some hundred times, so -short leaves them out.
 func TestScripts(t *testing.T) {
+	if testing.Short() {
+		t.Skip("-short")
+	}
 	testscript.Run(t, testscript.Params{
 		Dir:                 "testdata/script",
 		RequireExplicitExec: true,
