@@ -149,6 +149,8 @@ func (a *app) read(ctx context.Context, names []string, o cohort.Options) (*coho
 				return nil, usage("standard input can be read once")
 			}
 			s = cohort.Source{Name: "standard input", Reader: interruptible(ctx, a.stdin)}
+		} else if slices.ContainsFunc(names[:i], func(other string) bool { return sameTable(name, other) }) {
+			return nil, usage("%s is named twice: its joints would be counted twice", name)
 		}
 		sources = append(sources, s)
 	}
@@ -156,6 +158,12 @@ func (a *app) read(ctx context.Context, names []string, o cohort.Options) (*coho
 	o.Progress = p.report
 	defer p.clear()
 	return cohort.Read(ctx, sources, o)
+}
+
+// sameTable says whether two names are of one file that is there.
+func sameTable(a, b string) bool {
+	_, err := os.Stat(a)
+	return err == nil && sameFile(a, b)
 }
 
 // interruptible gives up waiting for a pipe or a terminal when the context
