@@ -47,7 +47,7 @@ func WriteCSV(w io.Writer, a *Audit) error {
 	for i := range a.Groups {
 		g := &a.Groups[i]
 		for j := range g.Rows {
-			if err := cw.Write(record(g, &g.Rows[j])); err != nil {
+			if err := cw.Write(record(a, g, &g.Rows[j])); err != nil {
 				return err
 			}
 		}
@@ -57,7 +57,7 @@ func WriteCSV(w io.Writer, a *Audit) error {
 }
 
 // record is one row of the CSV.
-func record(g *Group, r *Row) []string {
+func record(a *Audit, g *Group, r *Row) []string {
 	var cells []string
 	text := func(s string) { cells = append(cells, Protect(s)) }
 	number := func(xs ...float64) {
@@ -81,7 +81,13 @@ func record(g *Group, r *Row) []string {
 	} else {
 		number(float64(g.Patients))
 	}
-	number(float64(g.Revised), float64(g.Died), g.ImplantYears, g.Rate.Rate, g.Rate.Lower, g.Rate.Upper)
+	number(float64(g.Revised))
+	if a.Deaths.Recorded {
+		number(float64(g.Died))
+	} else {
+		empty(1) // 0 would read as if nobody had died
+	}
+	number(g.ImplantYears, g.Rate.Rate, g.Rate.Lower, g.Rate.Upper)
 
 	if k := r.KaplanMeier; r.Reached {
 		number(k.AtRisk, k.Events)

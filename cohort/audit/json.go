@@ -96,7 +96,7 @@ type (
 		Joints       int64             `json:"joints"`
 		Patients     *int64            `json:"patients"`
 		Revised      int64             `json:"revised"`
-		Died         int64             `json:"died"`
+		Died         *int64            `json:"died"`
 		Other        *int64            `json:"revised_for_another_reason"`
 		ImplantYears value             `json:"implant_years"`
 		Rate         value             `json:"rate_per_100"`
@@ -237,9 +237,12 @@ func values(g *Group) map[string]string {
 
 func group(a *Audit, g *Group) groupJSON {
 	j := groupJSON{
-		Values: values(g), Level: g.Level.String(), Joints: g.Joints, Revised: g.Revised, Died: g.Died,
+		Values: values(g), Level: g.Level.String(), Joints: g.Joints, Revised: g.Revised,
 		ImplantYears: num(g.ImplantYears), Rate: num(g.Rate.Rate), RateLower: num(g.Rate.Lower), RateUpper: num(g.Rate.Upper),
 		Rows: []rowJSON{},
+	}
+	if a.Deaths.Recorded {
+		j.Died = &g.Died
 	}
 	if len(a.Endpoint.Reasons) > 0 {
 		j.Other = &g.Other

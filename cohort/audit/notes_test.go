@@ -149,6 +149,9 @@ func TestDeathsNotRecorded(t *testing.T) {
 				if noted == c.recorded || empty != (beyond || !c.recorded) {
 					t.Errorf("years %s: incidence %q, notes %q", r["years"], r["incidence_pct"], r["notes"])
 				}
+				if (r["died"] == "") == c.recorded {
+					t.Errorf("years %s: died %q", r["years"], r["died"])
+				}
 				if !beyond && r["km_pct"] == "" {
 					t.Errorf("years %s: no Kaplan–Meier", r["years"])
 				}
