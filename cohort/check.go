@@ -66,10 +66,10 @@ func (c *Cohort) close(o Options) error {
 		c.Closing = Closing{Day: *o.ClosingDate, Asked: true}
 		return nil
 	}
-	parts := make([]latest, len(c.chunks))
-	parallel(len(c.chunks), func(ci int) {
+	parts := make([]latest, len(c.all))
+	parallel(len(c.all), func(ci int) {
 		l := latest{day: badDay, next: badDay, chunk: ci, i: -1}
-		ch := c.chunks[ci]
+		ch := c.all[ci]
 		for k := operation; k <= lastSeen; k++ {
 			for i, day := range ch.dates[k] {
 				if day > l.next && day <= int32(o.Today) && day > badDay && ch.flags[i]&flagUnreadable == 0 {
@@ -89,7 +89,7 @@ func (c *Cohort) close(o Options) error {
 	if all.day <= badDay {
 		return fmt.Errorf("%w: no date could be read", ErrNoUsableRow)
 	}
-	ch := c.chunks[all.chunk]
+	ch := c.all[all.chunk]
 	c.Closing = Closing{Day: Day(all.day), File: ch.file, Row: int(ch.row[all.i]), Column: dateColumns[all.k]}
 	if all.next > badDay {
 		c.Closing.NextLatest, c.Closing.GapDays = Day(all.next), int(all.day-all.next)
@@ -173,6 +173,8 @@ func (c *Cohort) judge(ch *chunk, i int, today int32, warn func(Reason, string))
 	switch {
 	case f&flagUnreadable != 0:
 		return aside(RowUnreadable, "")
+	case ch.outcome != nil && ch.outcome[i] != 0:
+		return aside(ch.outcome[i], "operation_type")
 	case op == noDay:
 		return aside(OperationDateMissing, "operation_date")
 	case op == badDay:
@@ -217,7 +219,7 @@ func (c *Cohort) judge(ch *chunk, i int, today int32, warn func(Reason, string))
 	if dead == badDay {
 		deathColumn = "death_date"
 	}
-	switch undatedDeath := dead == badDay || dead == noDay && f&flagDeadYes != 0; {
+	switch undatedDeath := ch.undatedDeath(i); {
 	case rev != noDay && rev <= closing:
 		j.exit, j.cause = rev-op, causeRevision
 	case dead > badDay && dead <= closing:
@@ -228,6 +230,9 @@ func (c *Cohort) judge(ch *chunk, i int, today int32, warn func(Reason, string))
 		return aside(DeadWithoutDate, deathColumn)
 	case seenUsable:
 		j.exit = min(seen, closing) - op
+		if !undatedDeath && closing-seen > c.lostAfter {
+			warn(LostToFollowUp, "last_seen_date")
+		}
 		if undatedDeath {
 			warn(DeadWithoutDateCensored, deathColumn)
 		}
@@ -282,6 +287,8 @@ var flagWarnings = []struct {
 	{flagResurfacingPolyethylene, ResurfacingWithPolyethylene, "bearing"},
 	{flagExtraCells, CellsBeyondHeadings, ""},
 	{flagManyLines, CellOverManyLines, ""},
+	{flagRevisionDiffers, RevisionDatesDiffer, "revision_date"},
+	{flagDeathDiffers, DeathDatesDiffer, "death_date"},
 }
 
 // finish settles what needs all rows: the closing date, every row's fate,
@@ -301,9 +308,19 @@ func (r *reading) finish() (*Cohort, error) {
 			return nil, f.tooMany()
 		}
 	}
+	c.repeats = make(map[place]place)
+	c.joinRevisions()
+	c.joinDeaths()
 	if err := c.close(o); err != nil {
 		return nil, err
 	}
+	if d := o.DeathsCompleteTo; d != nil {
+		c.DeathList.CompleteTo = d
+		if *d < c.Closing.Day {
+			c.Closing.Day, c.Closing.DeathsEnd = *d, true
+		}
+	}
+	c.lostAfter = int32(o.LostAfter)
 	c.present["age"] = c.present["age"] || c.present["birth_date"] || c.present["birth_year"]
 	c.today = int32(o.Today)
 	parallel(len(c.chunks), func(ci int) {
@@ -523,12 +540,13 @@ func (c *Cohort) account() {
 	}
 	would := make(map[place]bool)
 	for at, of := range c.repeats {
-		if ch := c.chunks[at.chunk]; ch.status[at.i] == PossibleRevision && c.unrevisedInUse(of) {
+		if ch := c.all[at.chunk]; ch.role == primaries && ch.status[at.i] == PossibleRevision && c.unrevisedInUse(of) {
 			would[of] = true
 		}
 	}
 	a.PossibleRevisions = len(would)
 	d := &c.Deaths
+	a.Lost = all.reasons[LostToFollowUp]
 	d.Column, d.Without = c.deathColumns()
 	d.Used = all.death
 	if d.Used == 0 {
@@ -540,7 +558,15 @@ func (c *Cohort) account() {
 // deathColumns says whether every table has a column for deaths, and which
 // tables have none if others do.
 func (c *Cohort) deathColumns() (all bool, without []string) {
+	tables := 0
 	for _, f := range c.Files {
+		switch f.Holds {
+		case deaths.String():
+			return true, nil
+		case revisions.String():
+			continue
+		}
+		tables++
 		if !slices.ContainsFunc(f.Headings, func(h Heading) bool { return h.Column == "death_date" || h.Column == "dead" }) {
 			without = append(without, f.Name)
 		}
@@ -548,7 +574,7 @@ func (c *Cohort) deathColumns() (all bool, without []string) {
 	switch len(without) {
 	case 0:
 		return true, nil
-	case len(c.Files):
+	case tables:
 		return false, nil
 	}
 	return false, without
@@ -590,10 +616,12 @@ func (c *Cohort) remarks(ci, i int32, yield func(Problem)) {
 	ch := c.chunks[ci]
 	p := Problem{File: ch.file, Row: int(ch.row[i])}
 	status := ch.status[i]
-	if status == PossibleRevision || status == DuplicateRow {
-		of := c.repeats[place{ci, i}]
+	if of, ok := c.repeats[place{ci, i}]; ok {
 		kept := c.chunks[of.chunk]
 		p.Reason, p.Column, p.OfFile, p.Of = status, "operation_date", kept.file, int(kept.row[of.i])
+		if ch.outcome != nil && ch.outcome[i] != 0 {
+			p.Column = "operation_type"
+		}
 		yield(p)
 		return
 	}
@@ -608,4 +636,16 @@ func (c *Cohort) remarks(ci, i int32, yield func(Problem)) {
 		p.Reason, p.Column = j.status, j.column
 		yield(p)
 	}
+}
+
+// lost says whether a row in use was censored long before the closing date.
+func (c *Cohort) lost(ch *chunk, i int) bool {
+	return ch.cause[i] == causeCensored && !ch.undatedDeath(i) && int32(c.Closing.Day)-(ch.date(operation, i)+ch.exit[i]) > c.lostAfter
+}
+
+// undatedDeath says whether a row says that the patient is dead, and not since
+// when.
+func (ch *chunk) undatedDeath(i int) bool {
+	day := ch.date(death, i)
+	return day == badDay || day == noDay && ch.flags[i]&flagDeadYes != 0
 }

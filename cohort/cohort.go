@@ -9,26 +9,29 @@ import (
 
 // Cohort is one or more outcomes tables, read and checked.
 type Cohort struct {
-	Files   []File
-	Closing Closing
-	Account Account
-	Deaths  Deaths
-	Scope   []Condition // the conditions rows had to meet, in canonical words
-	Assumed []Condition // values assumed for columns the tables lack
+	Files     []File
+	Closing   Closing
+	Account   Account
+	Deaths    Deaths
+	DeathList DeathList
+	Scope     []Condition // the conditions rows had to meet, in canonical words
+	Assumed   []Condition // values assumed for columns the tables lack
 
-	bands    []AgeBand
-	chunks   []*chunk
-	core     [coreFieldCount]*field
-	extra    []*field
-	words    []*vocabulary
-	present  map[string]bool // columns that at least one table has, or assumed
-	headed   map[string]string
-	shared   []places // rows of patients who have several, in parts
-	missing  [][]int  // by file and heading
-	anyWho   bool
-	repeats  map[place]place // rows of a joint that stands in the table already
-	repeated sync.Mutex      // guards repeats while they are found
-	today    int32
+	bands     []AgeBand
+	chunks    []*chunk // of the primaries
+	all       []*chunk // these, then the tables joined to them
+	lostAfter int32
+	core      [coreFieldCount]*field
+	extra     []*field
+	words     []*vocabulary
+	present   map[string]bool // columns that at least one table has, or assumed
+	headed    map[string]string
+	shared    []places // rows of patients who have several, in parts
+	missing   [][]int  // by file and heading
+	anyWho    bool
+	repeats   map[place]place // rows of a joint that stands in the table already
+	repeated  sync.Mutex      // guards repeats while they are found
+	today     int32
 }
 
 // File is one table and how it was understood.
@@ -41,12 +44,17 @@ type File struct {
 	Headings   []Heading
 	DateOrders []ColumnOrder
 	Rows       int
+	Holds      string // primaries, revisions or deaths
 }
 
 // Closing is the day up to which follow-up is complete.
 type Closing struct {
 	Day   Day
 	Asked bool // given, rather than found
+
+	// DeathsEnd says that the day is the one up to which deaths are known,
+	// which is earlier than the closing date found or given.
+	DeathsEnd bool
 
 	// Where the day was found, unless it was asked for.
 	File   int
@@ -79,6 +87,10 @@ type Account struct {
 	// RevisedUndated counts rows set aside that were revised on a day nobody
 	// knows: each makes every estimate too low.
 	RevisedUndated int
+
+	// Lost counts rows in use that were last seen longer before the closing
+	// date than Options.LostAfter, neither revised nor dead.
+	Lost int
 
 	// PossibleRevisions counts the joints in use that are not revised and of
 	// which a row set aside would be the revision, if it is one.

@@ -92,20 +92,26 @@ const (
 	flagExtraCells
 	flagOperationTypeNotPrimary
 	flagManyLines
+	flagReoperation
+	flagRevisionDiffers
+	flagDeathDiffers
 )
 
 // chunk holds the rows of one batch, column by column.
 type chunk struct {
-	file  int
-	row   []int32
-	dates [dateColumnCount][]int32 // dates.Raw, then whole days once settled; nil if no table has the column
-	age   []int16                  // completed years as typed; noAge
-	flags []flags
-	core  [coreFieldCount][]uint16
-	extra [][]uint16 // the other fields kept, by Cohort.extra
-	who   []uint64   // hash of the patient; 0 if missing; nil if no table has the column
+	file       int
+	role       role
+	operations bool // rows are operations of any kind, told apart by their type
+	row        []int32
+	dates      [dateColumnCount][]int32 // dates.Raw, then whole days once settled; nil if no table has the column
+	age        []int16                  // completed years as typed; noAge
+	flags      []flags
+	core       [coreFieldCount][]uint16
+	extra      [][]uint16 // the other fields kept, by Cohort.extra
+	who        []uint64   // hash of the patient; 0 if missing; nil if no table has the column
 
-	warned  []bool // the row has a warning; set by the first judgement
+	outcome []Reason // of rows that record revisions; nil if there are none
+	warned  []bool   // the row has a warning; set by the first judgement
 	status  []Reason
 	exit    []int32
 	cause   []uint8
@@ -289,7 +295,7 @@ func cell(r *rows.Record, i int) []byte {
 
 // decode reads one batch.
 func (d *decoder) decode(file int, batch *rows.Batch) *chunk {
-	c := &chunk{file: file, extra: make([][]uint16, len(d.interpreter.extra))}
+	c := &chunk{file: file, operations: d.layout.signature[sigOperationType] >= 0, extra: make([][]uint16, len(d.interpreter.extra))}
 	n := batch.MaxRows()
 	c.row, c.flags = slices.Grow(c.row, n), slices.Grow(c.flags, n)
 	for i, at := range d.layout.dates {

@@ -160,6 +160,10 @@ type Endpoint struct {
 	// Reasons are the reasons for revision that count, in canonical words;
 	// revisions for other reasons then compete, as death does.
 	Reasons []string
+
+	// LostRevised counts every joint lost to follow-up as revised on the day
+	// it was last seen: the worst case.
+	LostRevised bool
 }
 
 // String names the event.
@@ -247,17 +251,18 @@ func (c *Cohort) Tally(by []string, e Endpoint) (*Groups, error) {
 
 // counter counts rows into cells numbered by their levels.
 type counter struct {
-	cohort  *Cohort
-	names   []string
-	dims    []*dimension
-	stride  []uint64
-	causes  []string
-	counted []bool // by reason code; nil: every revision counts
-	reasons int    // index of the reason among the extra fields
+	cohort      *Cohort
+	names       []string
+	dims        []*dimension
+	stride      []uint64
+	causes      []string
+	counted     []bool // by reason code; nil: every revision counts
+	lostRevised bool
+	reasons     int // index of the reason among the extra fields
 }
 
 func (c *Cohort) newCounter(names []string, e Endpoint, wanted map[string]bool) (*counter, error) {
-	k := &counter{cohort: c, names: names, causes: e.causes(), reasons: -1}
+	k := &counter{cohort: c, names: names, causes: e.causes(), lostRevised: e.LostRevised, reasons: -1}
 	cells := uint64(1)
 	for _, name := range names {
 		d, err := c.dimension(name)
@@ -301,6 +306,9 @@ func (k *counter) cell(readers []func(int) int, i int) uint64 {
 // cause of row i's end of follow-up under the endpoint.
 func (k *counter) cause(ch *chunk, i int) int {
 	cause := int(ch.cause[i])
+	if k.lostRevised && cause == causeCensored && k.cohort.lost(ch, i) {
+		return CauseRevision
+	}
 	if cause == causeRevision && k.counted != nil && !k.counted[ch.extra[k.reasons][i]] {
 		return CauseOther
 	}

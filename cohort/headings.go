@@ -97,7 +97,7 @@ func listHeadings(headings []string) string {
 // matchHeadings says what each heading of a table means. The user's own
 // mapping comes first, then exact names, then close variants; two headings
 // for one column are refused unless one of them is the column's exact name.
-func matchHeadings(file string, typed []string, o Options) ([]Heading, error) {
+func matchHeadings(file string, typed []string, o Options, holds role) ([]Heading, error) {
 	mapping := make(map[string]string, len(o.Columns))
 	for heading, column := range o.Columns {
 		mapping[plain(heading)] = column
@@ -140,11 +140,8 @@ func matchHeadings(file string, typed []string, o Options) ([]Heading, error) {
 		by[h.Column] = stronger
 		headings[weaker].Column, headings[weaker].How = "", OtherHeading
 	}
-	for _, needed := range words.Needed() {
+	for _, needed := range neededColumns(holds, by, o) {
 		if _, ok := by[needed]; ok {
-			continue
-		}
-		if _, ok := o.Assume[needed]; ok {
 			continue
 		}
 		if isData(headings) {
@@ -153,6 +150,33 @@ func matchHeadings(file string, typed []string, o Options) ([]Heading, error) {
 		return nil, &MissingColumnError{File: file, Column: needed, Found: typed, Near: words.Nearest(needed, typed)}
 	}
 	return headings, nil
+}
+
+// neededColumns are the columns a table can't do without, given the columns it
+// has.
+func neededColumns(holds role, has map[string]int, o Options) []string {
+	given := func(column string) bool {
+		_, found := has[column]
+		_, assumed := o.Assume[column]
+		return found || assumed
+	}
+	switch holds {
+	case deaths:
+		return []string{"patient", "death_date"}
+	case revisions:
+		needed := []string{"patient"}
+		if !given("operation_date") {
+			needed = append(needed, "revision_date")
+		}
+		if !given("procedure") {
+			needed = append(needed, "joint", "side")
+		}
+		return needed
+	}
+	if given("operation_type") || len(o.Revisions) > 0 { // revisions stand in rows of their own
+		return []string{"operation_date"}
+	}
+	return words.Needed()
 }
 
 // isData says whether a line taken for headings is more likely a row: no

@@ -89,6 +89,21 @@ type Options struct {
 	// needed otherwise too.
 	EveryColumn bool
 
+	// Revisions are tables with one row per revision, joined to the primaries
+	// by patient, joint and side. The day is revision_date, else operation_date.
+	Revisions []Source
+
+	// DeathLists are tables of patient and death_date, joined by patient.
+	DeathLists []Source
+
+	// DeathsCompleteTo is the day up to which deaths are known. Follow-up ends
+	// there if the closing date is later.
+	DeathsCompleteTo *Day
+
+	// LostAfter is how many days before the closing date a joint must have
+	// been seen last to count as lost to follow-up; 0 means DefaultLostAfter.
+	LostAfter int
+
 	// Delimiter and Encoding of text tables; zero finds them from the file.
 	Delimiter rune
 	Encoding  string
@@ -97,6 +112,9 @@ type Options struct {
 	// been read; total is 0 when unknown. It is called from one goroutine.
 	Progress func(read, total int64)
 }
+
+// DefaultLostAfter is two years.
+const DefaultLostAfter = 730
 
 // DefaultAgeBands are the lower bounds of the usual bands: under 55, 55–64,
 // 65–74, 75 and over.
@@ -133,6 +151,12 @@ func (o Options) withDefaults() (Options, error) {
 	}
 	if o.DateOrder > MonthFirst {
 		return o, badOption("date order %d, want 0 to %d", o.DateOrder, MonthFirst)
+	}
+	if o.LostAfter < 0 {
+		return o, badOption("lost after %d days: want 0 or more", o.LostAfter)
+	}
+	if o.LostAfter == 0 {
+		o.LostAfter = DefaultLostAfter
 	}
 	if o.Pivot != nil && (*o.Pivot < 0 || *o.Pivot > 100) {
 		return o, badOption("two-digit-year pivot %d: want 0 to 100", *o.Pivot)

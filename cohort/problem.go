@@ -25,6 +25,12 @@ const (
 	AgeOutOfRange
 	PossibleRevision
 	DuplicateRow
+	RevisionJoined
+	RevisionLater
+	RevisionWithoutPrimary
+	RevisionBeforePrimary
+	RevisionUndated
+	RevisionUnlinkable
 
 	SideMissing
 	RevisionAfterDeath
@@ -44,6 +50,9 @@ const (
 	CellsBeyondHeadings
 	CellOverManyLines
 	ReasonWithoutRevision
+	RevisionDatesDiffer
+	DeathDatesDiffer
+	LostToFollowUp
 	reasons
 )
 
@@ -64,6 +73,13 @@ var reasonText = [reasons]struct{ text, column string }{
 	PossibleRevision:        {"same joint again: possible revision", "operation_date"},
 	DuplicateRow:            {"same joint and date again: duplicate", "operation_date"},
 
+	RevisionJoined:         {"a revision: joined to its primary", "operation_date"},
+	RevisionLater:          {"a revision after the first: kept apart", "operation_date"},
+	RevisionWithoutPrimary: {"a revision without its primary in the table", "operation_date"},
+	RevisionBeforePrimary:  {"a revision before its primary", "operation_date"},
+	RevisionUndated:        {"a revision without a date", "operation_date"},
+	RevisionUnlinkable:     {"a revision whose patient, joint or side is missing", "operation_date"},
+
 	SideMissing:                 {"side missing", "side"},
 	RevisionAfterDeath:          {"revision after death", "death_date"},
 	DeadWithoutDateCensored:     {"dead without a date: followed to the day last seen", "dead"},
@@ -81,6 +97,9 @@ var reasonText = [reasons]struct{ text, column string }{
 	ResurfacingWithPolyethylene: {"resurfacing with polyethylene", "bearing"},
 	CellsBeyondHeadings:         {"more cells than headings: the extra ones ignored", ""},
 	ReasonWithoutRevision:       {"a reason for revision, and no revision: taken as not revised", "revision_reason"},
+	RevisionDatesDiffer:         {"revision dates differ between the tables: the earlier used", "revision_date"},
+	DeathDatesDiffer:            {"death date differs from the list of deaths: the list used", "death_date"},
+	LostToFollowUp:              {"lost to follow-up: last seen long before the closing date", "last_seen_date"},
 	CellOverManyLines:           {"a cell runs over more than 20 lines: a stray quotation mark may have swallowed rows", ""},
 }
 

@@ -42,9 +42,14 @@ func Read(ctx context.Context, sources []Source, o Options) (*Cohort, error) {
 	if err := r.prepare(); err != nil {
 		return nil, err
 	}
-	for _, s := range sources {
-		if err := r.table(ctx, s); err != nil {
-			return nil, err
+	for _, list := range []struct {
+		holds   role
+		sources []Source
+	}{{primaries, sources}, {revisions, o.Revisions}, {deaths, o.DeathLists}} {
+		for _, s := range list.sources {
+			if err := r.table(ctx, s, list.holds); err != nil {
+				return nil, err
+			}
 		}
 	}
 	return r.finish()
@@ -144,19 +149,19 @@ func (r *reading) extraNames() ([]string, error) {
 }
 
 // table reads one table into chunks.
-func (r *reading) table(ctx context.Context, s Source) error {
+func (r *reading) table(ctx context.Context, s Source, holds role) error {
 	c, o := r.cohort, r.options
 	t, err := rows.Open(ctx, s.Name, s.Reader, rows.Options{Delimiter: o.Delimiter, Encoding: o.Encoding})
 	if err != nil {
 		return err
 	}
 	defer t.Close()
-	headings, err := matchHeadings(s.Name, t.Headings, o)
+	headings, err := matchHeadings(s.Name, t.Headings, o, holds)
 	if err != nil {
 		return err
 	}
 	for _, h := range headings {
-		if h.Column == "" {
+		if h.Column == "" || holds != primaries {
 			continue
 		}
 		if _, ok := o.Assume[h.Column]; ok {
@@ -167,13 +172,13 @@ func (r *reading) table(ctx context.Context, s Source) error {
 	}
 	l := newLayout(headings, fieldNames(r.in.extra), o.EveryColumn)
 	for i, at := range l.extra {
-		if at >= 0 {
+		if at >= 0 && holds == primaries {
 			c.present[r.in.extra[i].name] = true
 		}
 	}
 	t.Select(l.cells())
 	file := len(c.Files)
-	c.Files = append(c.Files, File{Name: s.Name, HeadingRow: t.HeadingRow, Preamble: t.Preamble, Headings: headings})
+	c.Files = append(c.Files, File{Name: s.Name, Holds: holds.String(), HeadingRow: t.HeadingRow, Preamble: t.Preamble, Headings: headings})
 
 	decoders, chunks, err := r.decodeAll(ctx, t, file, l)
 	if err != nil {
@@ -215,9 +220,13 @@ func (r *reading) table(ctx context.Context, s Source) error {
 	}
 	parallel(len(chunks), func(i int) { chunks[i].settle(orders) })
 	for _, ch := range chunks {
+		ch.role = holds
 		f.Rows += ch.len()
 	}
-	c.chunks = append(c.chunks, chunks...)
+	c.all = append(c.all, chunks...)
+	if holds == primaries {
+		c.chunks = c.all
+	}
 	return nil
 }
 

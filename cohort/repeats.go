@@ -20,7 +20,6 @@ func (c *Cohort) findRepeats() {
 		}
 		rows += ch.len()
 	}
-	c.repeats = make(map[place]place)
 	if !c.anyWho {
 		return
 	}

@@ -49,6 +49,11 @@ func (in *interpreter) resolve(sig signature) resolved {
 		if kind.Value == words.Revision || kind.Value == words.Reoperation {
 			res.flags |= flagNotPrimary | flagOperationTypeNotPrimary
 		}
+		procedure.Reoperation = procedure.Reoperation || kind.Value == words.Reoperation
+	}
+
+	if procedure.Reoperation {
+		res.flags |= flagReoperation
 	}
 
 	joint := words.Joint(typed(sigJoint))
