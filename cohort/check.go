@@ -29,10 +29,16 @@ func (ch *chunk) settle(orders [dateColumnCount]dates.Order) {
 				column[i] = noDay
 			default:
 				column[i] = badDay
+				if err == dates.ErrTwoDigitYear {
+					ch.shortYears++
+				}
 			}
 		}
 	}
 }
+
+// shortYears is the note on a table with two-digit years and no pivot.
+const shortYears = "dates with two-digit years are not read; say from which year on they mean 19yy, with --pivot 30 for example"
 
 // date of row i; noDay if the table has no such column.
 func (ch *chunk) date(column, i int) int32 {
@@ -87,6 +93,13 @@ func (c *Cohort) close(o Options) error {
 		all.next = max(all.next, l.day, l.next)
 	}
 	if all.day <= badDay {
+		for _, f := range c.Files {
+			for _, n := range f.Notes {
+				if n == shortYears {
+					return fmt.Errorf("%w: %s: %s", ErrNoUsableRow, f.Name, n)
+				}
+			}
+		}
 		return fmt.Errorf("%w: no date could be read", ErrNoUsableRow)
 	}
 	ch := c.all[all.chunk]
@@ -379,7 +392,7 @@ func (c *Cohort) narrow(where []Condition) error {
 	for _, w := range where {
 		name, ok := c.fieldName(w.Column)
 		if !ok {
-			return &UnknownFieldError{Wanted: w.Column, Known: c.Fields()}
+			return c.unknownField(w.Column)
 		}
 		values := byField[name]
 		if values == nil {

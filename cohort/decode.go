@@ -101,6 +101,7 @@ const (
 type chunk struct {
 	file       int
 	role       role
+	shortYears int  // dates refused for a two-digit year
 	operations bool // rows are operations of any kind, told apart by their type
 	row        []int32
 	dates      [dateColumnCount][]int32 // dates.Raw, then whole days once settled; nil if no table has the column

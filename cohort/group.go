@@ -1,6 +1,7 @@
 package cohort
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
 	"math"
@@ -27,11 +28,11 @@ func plainColumn(name string) string { return strings.ReplaceAll(plain(name), " 
 // UnknownFieldError says that a cohort can't be grouped or narrowed by a name.
 type UnknownFieldError struct {
 	Wanted string
-	Known  []string
+	Known  []string // the fields, and the tables' other headings that could be one
 }
 
 func (e *UnknownFieldError) Error() string {
-	return fmt.Sprintf("no column %q to group by%s; there are %s", e.Wanted, didYouMean(e.Wanted, e.Known), strings.Join(e.Known, ", "))
+	return fmt.Sprintf("no column %q to group or select by%s; there are %s", e.Wanted, didYouMean(e.Wanted, e.Known), strings.Join(e.Known, ", "))
 }
 
 // Fields lists what the cohort can be grouped by: its columns of words, the
@@ -151,7 +152,23 @@ func (c *Cohort) dimension(name string) (*dimension, error) {
 		}
 		return d, nil
 	}
-	return nil, &UnknownFieldError{name, c.Fields()}
+	return nil, c.unknownField(name)
+}
+
+// unknownField names the fields there are, and headings that would be one if
+// asked for.
+func (c *Cohort) unknownField(wanted string) error {
+	known := c.Fields()
+	for _, f := range c.Files {
+		for _, h := range f.Headings {
+			name := cmp.Or(h.Column, h.Typed)
+			other := h.Column == "" && h.How == Unmatched || slices.Contains(wordColumns, h.Column)
+			if other && !words.Identifying(name) && !slices.Contains(known, name) {
+				known = append(known, name)
+			}
+		}
+	}
+	return &UnknownFieldError{wanted, known}
 }
 
 // Endpoint is the event that is counted. The zero value is the first revision
@@ -225,7 +242,7 @@ func (c *Cohort) Tally(by []string, e Endpoint) (*Groups, error) {
 	for _, wanted := range by {
 		name, ok := c.fieldName(wanted)
 		if !ok {
-			return nil, &UnknownFieldError{wanted, c.Fields()}
+			return nil, c.unknownField(wanted)
 		}
 		if slices.Contains(names, name) {
 			return nil, fmt.Errorf("column %q is named twice, or separates the audit anyway", wanted)

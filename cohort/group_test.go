@@ -88,7 +88,7 @@ func TestTallyRefused(t *testing.T) {
 	if !errors.As(err, &unknown) {
 		t.Fatalf("error %v", err)
 	}
-	want := UnknownFieldError{Wanted: "hopsital", Known: []string{"joint", "procedure", "bearing", "side", "age_band", "operation_year"}}
+	want := UnknownFieldError{Wanted: "hopsital", Known: []string{"joint", "procedure", "bearing", "side", "age_band", "operation_year", "surgeon", "ASA grade"}}
 	if d := cmp.Diff(want, *unknown); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
 	}

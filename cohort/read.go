@@ -152,6 +152,9 @@ func (r *reading) extraNames() ([]string, error) {
 func (r *reading) table(ctx context.Context, s Source, holds role) error {
 	c, o := r.cohort, r.options
 	t, err := rows.Open(ctx, s.Name, s.Reader, rows.Options{Delimiter: o.Delimiter, Encoding: o.Encoding})
+	if errors.Is(err, rows.ErrOption) {
+		return &OptionError{err}
+	}
 	if err != nil {
 		return err
 	}
@@ -219,9 +222,14 @@ func (r *reading) table(ctx context.Context, s Source, holds role) error {
 		return err
 	}
 	parallel(len(chunks), func(i int) { chunks[i].settle(orders) })
+	short := 0
 	for _, ch := range chunks {
 		ch.role = holds
 		f.Rows += ch.len()
+		short += ch.shortYears
+	}
+	if short > 0 {
+		f.Notes = append(f.Notes, shortYears)
 	}
 	c.all = append(c.all, chunks...)
 	if holds == primaries {

@@ -6,6 +6,7 @@ import (
 	"iter"
 	"maps"
 	"os"
+	"path/filepath"
 	"reflect"
 	"strings"
 
@@ -62,6 +63,11 @@ func readSettings(name string) (*settings, error) {
 	d := toml.NewDecoder(f).DisallowUnknownFields()
 	if err := d.Decode(s); err != nil {
 		return nil, &usageError{settingsError(name, err)}
+	}
+	for i, file := range s.Published { // as seen from the settings file
+		if file != "none" && !filepath.IsAbs(file) {
+			s.Published[i] = filepath.Join(filepath.Dir(name), file)
+		}
 	}
 	return s, nil
 }

@@ -70,7 +70,7 @@ func (p *page) compare(a *audit.Audit, part *part, refs *references) {
 		c.group(g)
 	}
 	for _, g := range part.cells {
-		if g.Joints < fewestJoints {
+		if g.Joints < part.fewest {
 			c.small += readings(g)
 		}
 	}
@@ -86,8 +86,8 @@ func (p *page) compare(a *audit.Audit, part *part, refs *references) {
 		more = append(more, fmt.Sprintf("Fewer than %d at risk at every published year, and so too few to say: %s.", fewestAtRisk, strings.Join(c.thin, "; ")))
 	}
 	if c.small > 0 {
-		more = append(more, fmt.Sprintf("Too few to say as well: %s of %s with fewer than %d at risk; all are in --format csv and json.",
-			few(c.small, "further comparison", "further comparisons"), combined(a), fewestAtRisk))
+		more = append(more, fmt.Sprintf("Left out here: %s of %s with fewer than %d joints, or fewer than %d at risk; all are in --format csv and json.",
+			few(c.small, "further comparison", "further comparisons"), combined(a), part.fewest, fewestAtRisk))
 	}
 	if len(c.beyond) > 0 {
 		more = append(more, "Published figures only for years that nobody has been followed to: "+strings.Join(c.beyond, "; ")+".")
@@ -300,7 +300,12 @@ func sentence(title string, r *audit.Row, refs *references) string {
 	if !math.IsNaN(c.Difference) {
 		s += "; difference " + percentWith(c.Difference, c.DifferenceLower, c.DifferenceUpper, " points")
 	}
-	return s + ": " + c.Words() + "."
+	switch words := c.Words(); c.Reading {
+	case benchmark.TooFew:
+		return s + ": " + words + "."
+	default:
+		return s + ": " + words + " the published figure."
+	}
 }
 
 // thresholds writes the comparisons with thresholds, apart from those with

@@ -328,7 +328,7 @@ func (p *page) cells(a *audit.Audit, part *part) {
 			also = ""
 		}
 		p.paragraph(capital(fmt.Sprintf("%s%s with fewer than %d joints each: %s, %s revised; all are in --format csv and json.",
-			also, few(n, "further group", "further groups"), fewestJoints, few(joints, "joint", "joints"), count(revised))))
+			also, few(n, "further group", "further groups"), part.fewest, few(joints, "joint", "joints"), count(revised))))
 	}
 	p.paragraph(short.only(len(shown)))
 }

@@ -5,6 +5,7 @@ import (
 
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
+	"example.org/holdfast/survival"
 )
 
 // part is the groups of one joint and procedure.
@@ -13,6 +14,7 @@ type part struct {
 	all    *audit.Group
 	fields []margin
 	cells  []*audit.Group
+	fewest int64 // joints below which a cell is not shown by itself
 }
 
 // margin is the groups of one field, the others pooled.
@@ -21,9 +23,20 @@ type margin struct {
 	groups []*audit.Group
 }
 
-// fewestJoints is the number of joints below which a cell is not shown by
-// itself.
-const fewestJoints = 10
+// fewestJoints is the number of joints below which nothing is read of a group:
+// it is that of fewestAtRisk.
+const fewestJoints = fewestAtRisk
+
+// fewestInCell is the number of joints below which a cell is not shown by
+// itself: with fewer than the floor every estimate would be marked.
+func fewestInCell(a *audit.Audit) int64 {
+	switch floor := a.Interval.MinAtRisk; {
+	case floor == 0:
+		return survival.DefaultMinAtRisk
+	default:
+		return max(fewestJoints, int64(floor))
+	}
+}
 
 // fewestAtRisk is the number at risk below which revised/joints stands in an
 // estimate's place.
@@ -35,7 +48,7 @@ func divide(a *audit.Audit) []*part {
 	for i := range a.Groups {
 		g := &a.Groups[i]
 		if g.Level == audit.AllJoints || len(parts) == 0 {
-			parts = append(parts, &part{title: capital(g.Values[0].Word) + ", " + g.Values[1].Word})
+			parts = append(parts, &part{title: capital(g.Values[0].Word) + ", " + g.Values[1].Word, fewest: fewestInCell(a)})
 		}
 		p := parts[len(parts)-1]
 		switch g.Level {
@@ -58,7 +71,7 @@ func divide(a *audit.Audit) []*part {
 // shown are the cells shown by themselves.
 func (p *part) shown() (cells []*audit.Group, joints, revised int64) {
 	for _, g := range p.cells {
-		if g.Joints >= fewestJoints {
+		if g.Joints >= p.fewest {
 			cells = append(cells, g)
 		} else {
 			joints += g.Joints
