@@ -188,5 +188,9 @@ func (c *Cohort) Completeness() []Completeness {
 	return all
 }
 
+// LostAfter is how many days before the closing date a joint must have been
+// seen last to count as lost.
+func (c *Cohort) LostAfter() int { return int(c.lostAfter) }
+
 // AgeBands are the bands in use.
 func (c *Cohort) AgeBands() []AgeBand { return slices.Clone(c.bands) }

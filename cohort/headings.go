@@ -43,6 +43,8 @@ type MissingColumnError struct {
 	Column string
 	Found  []string // the headings found
 	Near   string   // the nearest of them; "" if none is near
+	// Unclear is a heading that may mean the column and others; "" for none.
+	Unclear string
 
 	// NoHeadings says that the first line looks like a row of data. Found is
 	// then empty, since it would hold somebody's data.
@@ -55,6 +57,10 @@ func (e *MissingColumnError) Error() string {
 	}
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s: no column %s. Headings found: %s.", e.File, e.Column, listHeadings(e.Found))
+	if e.Unclear != "" {
+		fmt.Fprintf(&b, " %q may mean it, or another: say which in a settings file.", e.Unclear)
+		return b.String()
+	}
 	if e.Near != "" {
 		fmt.Fprintf(&b, " Nearest: %q.", e.Near)
 	}
@@ -147,7 +153,14 @@ func matchHeadings(file string, typed []string, o Options, holds role) ([]Headin
 		if isData(headings) {
 			return nil, &MissingColumnError{File: file, Column: needed, NoHeadings: true}
 		}
-		return nil, &MissingColumnError{File: file, Column: needed, Found: typed, Near: words.Nearest(needed, typed)}
+		missing := &MissingColumnError{File: file, Column: needed, Found: typed, Near: words.Nearest(needed, typed)}
+		for _, h := range headings {
+			if slices.Contains(h.Between, needed) {
+				missing.Unclear = h.Typed
+				break
+			}
+		}
+		return nil, missing
 	}
 	return headings, nil
 }

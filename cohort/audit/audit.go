@@ -2,6 +2,7 @@ package audit
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 
@@ -27,6 +28,10 @@ type Options struct {
 	// Endpoint is the event; the zero value is revision for any reason.
 	Endpoint cohort.Endpoint
 
+	// WorstCase adds to every estimate the one with every joint lost to
+	// follow-up revised on the day it was last seen.
+	WorstCase bool
+
 	// Book holds the published figures; nil compares with none.
 	Book *benchmark.Book
 }
@@ -43,6 +48,10 @@ type Audit struct {
 	Closing   cohort.Closing
 	Account   cohort.Account
 	Deaths    cohort.Deaths
+	DeathList cohort.DeathList
+	Revisions []cohort.ReasonCount // what became of revisions recorded apart
+	LostAfter int                  // days
+	WorstCase bool
 	Scope     []cohort.Condition
 	Assumed   []cohort.Condition
 	Endpoint  cohort.Endpoint
@@ -92,6 +101,8 @@ type Group struct {
 
 	KaplanMeier *survival.Curve
 	Incidence   *survival.Curve // nil if deaths are not recorded
+	WorstCase   *survival.Curve // Kaplan–Meier, every joint lost revised when last seen; nil unless asked for
+	Lost        int64           // joints lost to follow-up; counted if the worst case is asked for
 	Table       *survival.Table // in days
 }
 
@@ -132,6 +143,7 @@ type Row struct {
 
 	KaplanMeier survival.Point
 	Incidence   survival.Point
+	WorstCase   survival.Point // if asked for
 	// IncidenceEmpty says that there is no incidence: not reached, or deaths
 	// are not recorded.
 	IncidenceEmpty bool
@@ -166,7 +178,7 @@ func Run(c *cohort.Cohort, o Options) (*Audit, error) {
 		return nil, fmt.Errorf("years %v: want numbers above 0 and up to 100, such as 1,3,5,10,15", years)
 	}
 	a := &Audit{
-		Files: c.Files, Closing: c.Closing, Account: c.Account, Deaths: c.Deaths, Scope: c.Scope, Assumed: c.Assumed,
+		Files: c.Files, Closing: c.Closing, Account: c.Account, Deaths: c.Deaths, DeathList: c.DeathList, Revisions: outcomes(c), LostAfter: c.LostAfter(), WorstCase: o.WorstCase, Scope: c.Scope, Assumed: c.Assumed,
 		Endpoint: o.Endpoint, Interval: o.Interval, Years: years,
 	}
 	a.By, a.DroppedBy = fields(c, o.By)
@@ -176,6 +188,13 @@ func Run(c *cohort.Cohort, o Options) (*Audit, error) {
 	}
 	a.By = groups.Fields[2:]
 	r := &run{audit: a, options: o, fixed: fixed(c)}
+	if o.WorstCase {
+		worst := o.Endpoint
+		worst.LostRevised = true
+		if r.worst, err = c.Tally(a.By, worst); err != nil {
+			return nil, err
+		}
+	}
 	if err := r.groups(groups); err != nil {
 		return nil, err
 	}
@@ -229,6 +248,7 @@ type run struct {
 	audit   *Audit
 	options Options
 	fixed   map[string]string
+	worst   *cohort.Groups // nil unless asked for
 }
 
 // groups fills in the audit's groups in their order: by joint and procedure;
@@ -239,14 +259,22 @@ func (r *run) groups(g *cohort.Groups) error {
 		level    Level
 		set      *tally.Set
 		patients map[tally.Key]int64
+		worst    *tally.Set
 	}
 	var margins []margin
 	add := func(level Level, keep ...string) error {
 		set, patients, err := g.Margin(keep...)
-		if err == nil {
-			margins = append(margins, margin{level, set, patients})
+		if err != nil {
+			return err
 		}
-		return err
+		m := margin{level: level, set: set, patients: patients}
+		if r.worst != nil {
+			if m.worst, _, err = r.worst.Margin(keep...); err != nil {
+				return err
+			}
+		}
+		margins = append(margins, m)
+		return nil
 	}
 	if err := add(AllJoints); err != nil {
 		return err
@@ -271,7 +299,11 @@ func (r *run) groups(g *cohort.Groups) error {
 				if m.patients != nil {
 					patients = m.patients[key]
 				}
-				group, err := r.group(m.set, key, counts, patients)
+				var worst *tally.Counts
+				if m.worst != nil {
+					worst = m.worst.Counts(key)
+				}
+				group, err := r.group(m.set, key, counts, worst, patients)
 				if err != nil {
 					return err
 				}
@@ -283,7 +315,7 @@ func (r *run) groups(g *cohort.Groups) error {
 	return nil
 }
 
-func (r *run) group(set *tally.Set, key tally.Key, counts *tally.Counts, patients int64) (*Group, error) {
+func (r *run) group(set *tally.Set, key tally.Key, counts, worst *tally.Counts, patients int64) (*Group, error) {
 	table := counts.Table()
 	g := &Group{
 		Joints: counts.Subjects(), Patients: patients,
@@ -308,6 +340,12 @@ func (r *run) group(set *tally.Set, key tally.Key, counts *tally.Counts, patient
 	}
 	if r.audit.Deaths.Recorded {
 		if g.Incidence, err = survival.CumulativeIncidence(table, cohort.CauseRevision); err != nil {
+			return nil, err
+		}
+	}
+	if worst != nil {
+		g.Lost = worst.Total(cohort.CauseRevision) - g.Revised
+		if g.WorstCase, err = survival.KaplanMeier(worst.Table(), cohort.CauseRevision); err != nil {
 			return nil, err
 		}
 	}
@@ -380,6 +418,9 @@ func (r *run) row(g *Group, matches benchmark.Matches, years float64) (Row, erro
 	} else {
 		row.note(NoteBeyond)
 	}
+	if g.WorstCase != nil {
+		row.WorstCase, _ = g.WorstCase.At(x, r.options.Interval)
+	}
 	if g.Incidence != nil {
 		row.Incidence, row.Reached = g.Incidence.At(x, r.options.Interval)
 		row.IncidenceEmpty = !row.Reached
@@ -443,4 +484,17 @@ func (l Level) String() string {
 		return "all fields but one"
 	}
 	return "no field"
+}
+
+// outcomes counts what became of the revisions that stand in rows of their own.
+func outcomes(c *cohort.Cohort) []cohort.ReasonCount {
+	n := make(map[cohort.Reason]int)
+	for _, r := range c.Revisions() {
+		n[r.Outcome]++
+	}
+	var counts []cohort.ReasonCount
+	for _, reason := range slices.Sorted(maps.Keys(n)) {
+		counts = append(counts, cohort.ReasonCount{Reason: reason, Rows: n[reason]})
+	}
+	return counts
 }

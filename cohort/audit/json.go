@@ -58,6 +58,8 @@ type (
 		Warnings          []reasonJSON `json:"warnings"`
 		RevisedUndated    int          `json:"revised_without_a_date"`
 		PossibleRevisions int          `json:"possible_revisions"`
+		Lost              int          `json:"lost_to_follow_up"`
+		Revisions         []reasonJSON `json:"revisions_recorded_apart"`
 		Deaths            string       `json:"deaths"`
 		ClosingDate       closingJSON  `json:"closing_date"`
 	}
@@ -123,6 +125,9 @@ type (
 		IncidenceSE    value    `json:"incidence_se_pct"`
 		IncidenceLower value    `json:"incidence_lower_pct"`
 		IncidenceUpper value    `json:"incidence_upper_pct"`
+		WorstCase      value    `json:"worst_case_pct"`
+		WorstLower     value    `json:"worst_case_lower_pct"`
+		WorstUpper     value    `json:"worst_case_upper_pct"`
 		Notes          []string `json:"notes"`
 	}
 	comparisonJSON struct {
@@ -189,7 +194,7 @@ func table(a *Audit) tableJSON {
 	t := tableJSON{
 		RowsInFiles: a.Account.InFiles, RowsRead: a.Account.Read, RowsUsed: a.Account.Used, RowsSetAside: a.Account.SetAside,
 		Reasons: []reasonJSON{}, Warnings: []reasonJSON{}, Scope: []pairJSON{}, Assumed: []pairJSON{},
-		RevisedUndated: a.Account.RevisedUndated, PossibleRevisions: a.Account.PossibleRevisions, Deaths: "recorded",
+		RevisedUndated: a.Account.RevisedUndated, PossibleRevisions: a.Account.PossibleRevisions, Lost: a.Account.Lost, Revisions: []reasonJSON{}, Deaths: "recorded",
 	}
 	if !a.Deaths.Recorded {
 		t.Deaths = "not recorded"
@@ -212,6 +217,9 @@ func table(a *Audit) tableJSON {
 	}
 	for _, r := range a.Account.Reasons {
 		t.Reasons = append(t.Reasons, reasonJSON{r.Reason.String(), r.Rows})
+	}
+	for _, r := range a.Revisions {
+		t.Revisions = append(t.Revisions, reasonJSON{r.Reason.String(), r.Rows})
 	}
 	for _, r := range a.Account.Warnings {
 		t.Warnings = append(t.Warnings, reasonJSON{r.Reason.String(), r.Rows})
@@ -262,6 +270,9 @@ func group(a *Audit, g *Group) groupJSON {
 		}
 		if f := r.Incidence; !r.IncidenceEmpty {
 			row.Incidence, row.IncidenceSE, row.IncidenceLower, row.IncidenceUpper = pct(f.Estimate), pct(f.SE), pct(f.Lower), pct(f.Upper)
+		}
+		if w := r.WorstCase; r.Reached && g.WorstCase != nil {
+			row.WorstCase, row.WorstLower, row.WorstUpper = pct(w.Estimate), pct(w.Lower), pct(w.Upper)
 		}
 		j.Rows = append(j.Rows, row)
 	}

@@ -37,6 +37,17 @@ func notes(a *Audit) []string {
 		add("The closing date %s stands %d days after the next latest date, %s. It comes from row %d, column %s of %s; if that is a typing error, follow-up is too long and every estimate too low. Set it with --closing-date.",
 			c.Day, c.GapDays, c.NextLatest, c.Row, c.Column, a.Files[c.File].Name)
 	}
+	if k := a.Account.Lost; k > 0 {
+		add("%s lost to follow-up: last seen more than %s before the closing date, neither revised nor dead. Lost ÷ revised is %s; below 1 is usually asked for. What became of these joints is not known; --worst-case shows the estimates with all of them revised.",
+			joints(k), span(a.LostAfter), quotient(k, revised(a)))
+	}
+	if a.Closing.DeathsEnd {
+		add("Deaths are known up to %s, so follow-up ends there.", a.Closing.Day)
+	}
+	if d := a.DeathList; d.Patients > 0 {
+		add("The list of deaths names %d patients, %d of them in the table; %d of its rows could not be used, and %d gave a patient another day (the earlier is used).",
+			d.Patients, d.Joined, d.Unusable, d.Contradicting)
+	}
 	if len(a.DroppedBy) > 0 {
 		add("The table has nothing to group by %s, so that is left out.", strings.Join(a.DroppedBy, " or "))
 	}
@@ -59,6 +70,32 @@ func rows(n int) string {
 		return "1 row is"
 	}
 	return strconv.Itoa(n) + " rows are"
+}
+
+func joints(n int) string {
+	if n == 1 {
+		return "1 joint is"
+	}
+	return strconv.Itoa(n) + " joints are"
+}
+
+// span is a number of days in words: years, if they are whole.
+func span(days int) string {
+	switch {
+	case days == 365 || days == 366:
+		return "a year"
+	case days > 0 && days%365 <= days/1461+1:
+		return fmt.Sprintf("%d years", days/365)
+	}
+	return fmt.Sprintf("%d days", days)
+}
+
+// quotient of lost and revised joints, in words.
+func quotient(lost int, revised int64) string {
+	if revised == 0 {
+		return fmt.Sprintf("%d ÷ 0", lost)
+	}
+	return fmt.Sprintf("%d ÷ %d = %.1f", lost, revised, float64(lost)/float64(revised))
 }
 
 // method says in words how the numbers were made.

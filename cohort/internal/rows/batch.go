@@ -4,6 +4,7 @@ import (
 	"bytes"
 
 	"example.org/holdfast/cohort/internal/rows/internal/columnar"
+	"example.org/holdfast/cohort/internal/rows/internal/workbook"
 )
 
 // Batch is a run of whole records, about half a MiB of text. It belongs to the
@@ -26,6 +27,9 @@ type Batch struct {
 	columnar bool // Parquet and Arrow: the records are in chunk
 	chunk    columnar.Chunk
 
+	workbook bool // the records are in sheet
+	sheet    workbook.Chunk
+
 	record  Record
 	cells   [][]byte
 	scratch []byte
@@ -34,7 +38,7 @@ type Batch struct {
 // Record is one row of the table. It and its cells are valid until the next
 // iteration.
 type Record struct {
-	Row   int      // text: the physical line on which the record starts, from 1; else the number of the row, from 1
+	Row   int      // text: the physical line on which the record starts, from 1; else the number of the row, from 1 (workbooks: of the sheet)
 	Lines int      // text: the physical lines the record takes up; more than 1 only with line ends inside quotation marks
 	Cells [][]byte // one per heading in order; a short record has fewer, a long one more. Valid UTF-8, quotation marks taken off
 	Err   error    // not nil: the record is malformed and has no cells (ErrQuote, ErrLongRecord); reading goes on
@@ -49,6 +53,8 @@ func (b *Batch) Rows(yield func(*Record) bool) {
 		yield(&b.record)
 	case b.columnar:
 		b.columnarRows(yield)
+	case b.workbook:
+		b.sheetRows(yield)
 	case b.quotes:
 		b.quotedRows(yield)
 	default:
@@ -62,7 +68,8 @@ func (b *Batch) Release() { b.table.pool.Put(b) }
 
 func (b *Batch) reset() {
 	b.Seq, b.data, b.line, b.quotes, b.broken, b.lines = 0, b.data[:0], 0, false, nil, 0
-	b.columnar = false
+	b.columnar, b.workbook = false, false
+	b.sheet.Reset()
 	b.record = Record{}
 }
 
@@ -81,6 +88,18 @@ func (b *Batch) columnarRows(yield func(*Record) bool) {
 	}
 }
 
+func (b *Batch) sheetRows(yield func(*Record) bool) {
+	r := &b.record
+	b.sheet.All(b.cells, func(row *workbook.Row, cells [][]byte) bool {
+		b.cells = cells
+		*r = Record{Row: row.Number, Lines: 1, Cells: cells}
+		if row.TooLong {
+			r.Cells, r.Err = nil, ErrLongRecord
+		}
+		return yield(r)
+	})
+}
+
 // MaxRows is an upper bound of the number of records, for making room.
 func (b *Batch) MaxRows() int {
 	switch {
@@ -88,6 +107,8 @@ func (b *Batch) MaxRows() int {
 		return 1
 	case b.columnar:
 		return b.chunk.Rows
+	case b.workbook:
+		return b.sheet.Rows
 	}
 	return bytes.Count(b.data, []byte{'\n'}) + 1
 }

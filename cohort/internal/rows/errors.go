@@ -3,6 +3,8 @@ package rows
 import (
 	"errors"
 	"fmt"
+
+	"example.org/holdfast/cohort/internal/rows/internal/workbook"
 )
 
 // Why a table could not be opened or read. Every error of this package wraps
@@ -14,13 +16,20 @@ var (
 	// ErrDirectory: the name is a folder.
 	ErrDirectory = errors.New("this is a folder, not a file")
 	// ErrBinary: the contents are not text and not a kind of table known here.
-	ErrBinary = errors.New("this is not a text table, Parquet or Arrow file")
+	ErrBinary = errors.New("this is not a text table, workbook, Parquet or Arrow file")
 	// ErrEncoding: the text cannot be decoded.
 	ErrEncoding = errors.New("the text cannot be decoded")
-	// ErrCorrupt: a Parquet or Arrow file is damaged or cut short.
+	// ErrCorrupt: a workbook, Parquet or Arrow file is damaged or cut short.
 	ErrCorrupt = errors.New("the file is damaged or cut short")
-	// ErrWorkbook: the file is a spreadsheet workbook, which is not read yet.
-	ErrWorkbook = errors.New("workbooks are not read")
+	// ErrWorkbook: the file is a workbook of a kind other than .xlsx.
+	ErrWorkbook = errors.New("workbooks other than .xlsx are not read")
+	// ErrPassword: the workbook is encrypted.
+	ErrPassword = workbook.ErrPassword
+	// ErrTooLarge: the workbook exceeds the limits that keep memory and time
+	// bounded.
+	ErrTooLarge = workbook.ErrTooLarge
+	// ErrSheet: the sheet of the workbook is not there, or must be named.
+	ErrSheet = errors.New("which sheet to read is not settled")
 	// ErrCompressed: the file is compressed.
 	ErrCompressed = errors.New("compressed files are not read")
 	// ErrNotSeekable: this kind of file needs a file and was given as a stream.

@@ -26,10 +26,16 @@ func findLayout(text []byte, whole bool, o Options) (layout, error) {
 		}
 		l.skipLine(text)
 	}
-	for {
+	among := delimiters
+	var first *layout // at the first line that could hold headings
+	for tried := 0; ; {
 		rest := text[l.offset:]
 		if len(rest) == 0 {
-			return l, noHeadings(whole, o)
+			if first == nil {
+				return l, noHeadings(whole, o)
+			}
+			l = *first
+			break
 		}
 		line := firstLineOf(rest)
 		if o.HeadingRow > 0 {
@@ -42,17 +48,56 @@ func findLayout(text []byte, whole bool, o Options) (layout, error) {
 		} else if isComment(line) {
 			l.preamble = append(l.preamble, comment(line))
 		} else if len(bytes.Trim(line, " ,;|\t\r\"")) > 0 {
-			break
+			if o.IsHeadings == nil {
+				break
+			}
+			if found := l.accepted(rest, whole, o); len(found) > 0 {
+				among = found
+				break
+			}
+			if first == nil {
+				at := l
+				at.preamble = at.preamble[:len(at.preamble):len(at.preamble)]
+				first = &at
+			}
+			if tried++; tried == headingRows {
+				l = *first
+				break
+			}
+			l.preamble = append(l.preamble, comment(line))
 		}
 		if len(rest) == len(line) && !whole {
-			return l, noHeadings(whole, o)
+			if first == nil {
+				return l, noHeadings(whole, o)
+			}
+			l = *first
+			break
 		}
 		l.skipLine(text)
 	}
 	if l.style.delim == 0 {
-		l.style.delim = findDelimiter(text[l.offset:], whole, l.style)
+		l.style.delim = findDelimiter(text[l.offset:], whole, l.style, among)
 	}
 	return l, l.readHeadings(text[l.offset:], whole)
+}
+
+// accepted returns the separators with which the record at the start of rest
+// looks like headings.
+func (l *layout) accepted(rest []byte, whole bool, o Options) []byte {
+	tries := delimiters
+	if l.style.delim != 0 {
+		tries = []byte{l.style.delim}
+	}
+	var found []byte
+	for _, d := range tries {
+		s := l.style
+		s.delim = d
+		b := Batch{style: &s}
+		if _, v := b.parse(rest, whole); v == complete && o.IsHeadings(headingsOf(b.cells)) {
+			found = append(found, d)
+		}
+	}
+	return found
 }
 
 func noHeadings(whole bool, o Options) error {
@@ -74,17 +119,33 @@ func (l *layout) readHeadings(rest []byte, whole bool) error {
 	case more, tooLong:
 		return &rowError{l.line, fmt.Errorf("the headings: %w", ErrLongRecord)}
 	}
-	for _, c := range b.cells {
-		l.headings = append(l.headings, strings.TrimSpace(strings.TrimPrefix(strings.TrimSpace(string(c)), "\ufeff")))
-	}
-	for n := len(l.headings); n > 1 && l.headings[n-1] == ""; n-- {
-		l.headings = l.headings[:n-1]
-	}
+	l.headings = trimHeadings(headingsOf(b.cells))
 	l.style.columns = len(l.headings)
 	l.row = l.line
 	l.line += lineCount(rest[:end])
 	l.offset += end
 	return nil
+}
+
+// headingText is a heading as it is handed out.
+func headingText(cell []byte) string {
+	return strings.TrimSpace(strings.TrimPrefix(strings.TrimSpace(string(cell)), "\ufeff"))
+}
+
+func headingsOf(cells [][]byte) []string {
+	texts := make([]string, len(cells))
+	for i, c := range cells {
+		texts[i] = headingText(c)
+	}
+	return texts
+}
+
+// trimHeadings drops empty headings at the end.
+func trimHeadings(headings []string) []string {
+	for n := len(headings); n > 1 && headings[n-1] == ""; n-- {
+		headings = headings[:n-1]
+	}
+	return headings
 }
 
 func (l *layout) skipLine(text []byte) {
@@ -155,13 +216,13 @@ var delimiters = []byte(",;\t|")
 // sampled is the number of records that settle the separator.
 const sampled = 20
 
-// findDelimiter picks the separator from the headings and the records after
-// them: the one that divides the headings and most often divides the records
-// into as many cells; of equals the one with most cells. Comma, if none
-// divides the headings.
-func findDelimiter(text []byte, whole bool, s style) byte {
-	best, bestLike, bestCells := byte(','), 0, 1
-	for _, d := range delimiters {
+// findDelimiter picks one of the separators from the headings and the records
+// after them: the one that divides the headings and most often divides the
+// records into as many cells; of equals the one with most cells. The first, if
+// none divides the headings.
+func findDelimiter(text []byte, whole bool, s style, among []byte) byte {
+	best, bestLike, bestCells := among[0], 0, 1
+	for _, d := range among {
 		s.delim = d
 		b := Batch{style: &s}
 		rest, cells, like := text, 0, 0

@@ -29,10 +29,24 @@ type Options struct {
 	// the file.
 	Encoding string
 
-	// HeadingRow is the physical line of the headings, from 1. What stands
-	// above it becomes the Preamble. 0: the first line that is not blank and
-	// not a comment.
+	// HeadingRow is the physical line of the headings, from 1; for a workbook
+	// the row of the sheet. What stands above it becomes the Preamble. 0: found
+	// with IsHeadings.
 	HeadingRow int
+
+	// Sheet is the name of the sheet of a workbook. Empty: the only one with a
+	// row for which IsHeadings is true, else the only one that is not empty.
+	// Other kinds of table have no sheets and ignore it.
+	Sheet string
+
+	// IsHeadings says whether the cells of a row, without surrounding space,
+	// look like the headings of the wanted table. It is called for at most the
+	// first 60 rows of a sheet or text file that are not blank and no comment;
+	// in a text file more than once for a line if the separator is not known.
+	// The first row for which it is true is the heading row, and what stands
+	// above becomes the Preamble. If there is none, or without the function,
+	// it is the first row that is not blank and no comment.
+	IsHeadings func(cells []string) bool
 
 	block, limit, head int // for tests; 0: the constants
 }
@@ -51,9 +65,11 @@ type source interface {
 type Table struct {
 	Name       string   // file name as given; "-" is standard input
 	Headings   []string // as typed, without byte order mark and surrounding space; empty headings at the end are dropped
-	HeadingRow int      // physical line of the headings, from 1; 0 for Parquet and Arrow, whose rows count from 1
-	Preamble   []string // text tables: the comment lines above the headings, without the leading "#"
+	HeadingRow int      // physical line of the headings, or row of the sheet, from 1; 0 for Parquet and Arrow, whose rows count from 1
+	Preamble   []string // the comment and title lines above the headings, without a leading "#"
 	Size       int64    // bytes; 0 if not known
+	Sheet      string   // workbooks: the sheet that is read
+	Sheets     []string // workbooks: all sheets with cells, in order, hidden or not
 
 	ctx    context.Context
 	src    source
@@ -68,7 +84,8 @@ type Table struct {
 // Open opens the named file, or reads r if it is not nil; name then only
 // serves messages. Name "-" without r is standard input. Parquet and Arrow
 // files need a regular file: a named one, or an r that is an *os.File or else
-// an io.ReaderAt and io.Seeker at its start. Reading stops when ctx is done.
+// an io.ReaderAt and io.Seeker at its start. A workbook is read into memory if it
+// is no such file, up to 64 MiB. Reading stops when ctx is done.
 //
 // Errors are of type *Error, except that of ctx.
 func Open(ctx context.Context, name string, r io.Reader, o Options) (*Table, error) {
@@ -118,8 +135,9 @@ func (t *Table) open(r io.Reader, o Options) error {
 	}
 	switch k {
 	case kindWorkbook:
-		// A reader of .xlsx workbooks is to be added here: another source.
-		return fmt.Errorf("%w: this is a workbook; open it and save the sheet as CSV (UTF-8)", ErrWorkbook)
+		return t.openWorkbook(head, r, seekable, o)
+	case kindCompound:
+		return compound(head, seekable)
 	case kindParquet, kindArrowFile, kindArrowStream:
 		return t.openColumnar(k, head, r, seekable)
 	}
@@ -191,8 +209,8 @@ func (o *Options) check() error {
 }
 
 // Format says in words what was read: "CSV, comma-separated, UTF-8", "text,
-// semicolon-separated, Windows-1252", "Parquet", "Arrow IPC". For text the
-// encoding is certain only when reading has ended.
+// semicolon-separated, Windows-1252", "Parquet", "Arrow IPC", `workbook (.xlsx),
+// sheet "Joints"`. For text the encoding is certain only when reading has ended.
 func (t *Table) Format() string {
 	t.mu.Lock()
 	defer t.mu.Unlock()

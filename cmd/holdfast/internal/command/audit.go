@@ -30,6 +30,7 @@ type auditFlags struct {
 	format    string
 	out       string
 	setAside  string
+	worstCase bool
 }
 
 func (a *app) audit() *cobra.Command {
@@ -63,6 +64,7 @@ a table is understood, holdfast published for the built-in figures.`,
 	s.StringVar(&f.format, "format", "text", "`FORMAT`: text, markdown, csv or json")
 	s.StringVar(&f.out, "out", "", "write to `FILE` instead of standard output")
 	s.StringVar(&f.setAside, "set-aside", "", "write the rows set aside, with their reasons, to `FILE` (CSV)")
+	s.BoolVar(&f.worstCase, "worst-case", false, "show beside each estimate the one with every lost joint revised when last seen")
 	f.readingFlags.add(c)
 	return c
 }
@@ -92,6 +94,10 @@ func (a *app) runAudit(c *cobra.Command, f *auditFlags, args []string) error {
 	}
 	if ao.Book, err = a.book(files); err != nil {
 		return err
+	}
+	ao.WorstCase = f.worstCase
+	if !c.Flags().Changed("worst-case") && set.WorstCase != nil {
+		ao.WorstCase = *set.WorstCase
 	}
 	ro.Keep = append(ro.Keep, ao.By...)
 

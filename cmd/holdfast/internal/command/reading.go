@@ -29,6 +29,10 @@ type readingFlags struct {
 	pivot       int
 	delimiter   string
 	encoding    string
+	revisions   []string
+	deaths      []string
+	deathsTo    string
+	lostAfter   float64
 }
 
 func (f *readingFlags) add(c *cobra.Command) {
@@ -41,6 +45,10 @@ func (f *readingFlags) add(c *cobra.Command) {
 	s.StringVar(&f.dateOrder, "date-order", "", "how 3/4/2019 is read: `day-first or month-first` (default: settled by the table)")
 	s.IntVar(&f.pivot, "pivot", 0, "read two-digit years: below this `NUMBER` as 20yy, else as 19yy (default: refused)")
 	s.StringVar(&f.delimiter, "delimiter", "", "`CHARACTER` between cells, or tab (default: found from the file)")
+	s.StringArrayVar(&f.revisions, "revisions", nil, "`FILE` of revisions, joined to the primaries by patient, joint and side; repeatable")
+	s.StringArrayVar(&f.deaths, "deaths", nil, "`FILE` of deaths (patient, death_date), joined by patient; repeatable")
+	s.StringVar(&f.deathsTo, "deaths-complete-to", "", "`DAY` up to which deaths are known; follow-up ends there if the closing date is later")
+	s.Float64Var(&f.lostAfter, "lost-after", 2, "`YEARS` before the closing date from which a joint last seen counts as lost")
 	s.StringVar(&f.encoding, "encoding", "", "text encoding `NAME`, such as utf-8 or windows-1252 (default: found from the file)")
 }
 
@@ -53,7 +61,7 @@ func (f *readingFlags) options(flags *pflag.FlagSet, s *settings) (cohort.Option
 		}
 		return setting
 	}
-	setting, err := s.closingDate()
+	setting, err := day("closing_date", s.ClosingDate)
 	if err != nil {
 		return o, err
 	}
@@ -113,6 +121,27 @@ func (f *readingFlags) options(flags *pflag.FlagSet, s *settings) (cohort.Option
 	case s.Pivot != nil:
 		o.Pivot = s.Pivot
 	}
+	deathsTo, err := day("deaths_complete_to", s.DeathsCompleteTo)
+	if err != nil {
+		return o, err
+	}
+	if deathsTo = text("deaths-complete-to", f.deathsTo, deathsTo); deathsTo != "" {
+		d, err := cohort.ParseDay(deathsTo)
+		if err != nil {
+			return o, usage("--deaths-complete-to: %w", err)
+		}
+		o.DeathsCompleteTo = &d
+	}
+	years := f.lostAfter
+	if !flags.Changed("lost-after") && s.LostAfterYears != nil {
+		years = *s.LostAfterYears
+	}
+	if !(years > 0 && years <= 100) {
+		return o, usage("--lost-after %v: want a number of years above 0", years)
+	}
+	o.LostAfter = int(math.Round(years * 365))
+	o.Revisions = sources(f.revisions, s.Revisions)
+	o.DeathLists = sources(f.deaths, s.Deaths)
 	o.Encoding = text("encoding", f.encoding, s.Encoding)
 	switch d := text("delimiter", f.delimiter, s.Delimiter); {
 	case d == "":
@@ -241,4 +270,16 @@ func (p *progress) clear() {
 	if !p.shown.IsZero() {
 		fmt.Fprint(p.w, "\r\x1b[K")
 	}
+}
+
+// sources are the files of the flags, or else of the settings.
+func sources(flags, settings []string) []cohort.Source {
+	if flags == nil {
+		flags = settings
+	}
+	var all []cohort.Source
+	for _, name := range flags {
+		all = append(all, cohort.Source{Name: name})
+	}
+	return all
 }

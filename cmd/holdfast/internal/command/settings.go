@@ -17,28 +17,33 @@ import (
 
 // settings is what a settings file may say. A flag comes before it.
 type settings struct {
-	Columns     map[string]string   `toml:"columns" as:"under [columns], \"Op date\" = \"operation_date\""` // heading = column
-	Assume      map[string]string   `toml:"assume" as:"under [assume], joint = \"hip\""`
-	Where       map[string][]string `toml:"where" as:"under [where], surgeon = [\"A\", \"B\"]"`
-	By          []string            `toml:"by" as:"by = [\"bearing\", \"surgeon\"]"`
-	AgeBands    []int               `toml:"age_bands" as:"age_bands = [55, 65, 75]"`
-	Years       []float64           `toml:"years" as:"years = [1, 5, 10]"`
-	ClosingDate any                 `toml:"closing_date" as:"closing_date = 2024-12-31"`
-	DateOrder   string              `toml:"date_order" as:"date_order = \"day-first\""`
-	Pivot       *int                `toml:"pivot" as:"pivot = 30"`
-	Delimiter   string              `toml:"delimiter" as:"delimiter = \";\""`
-	Encoding    string              `toml:"encoding" as:"encoding = \"utf-8\""`
-	Interval    string              `toml:"interval" as:"interval = \"log-log\""`
-	Level       *float64            `toml:"level" as:"level = 0.95"`
-	MinAtRisk   *float64            `toml:"min_at_risk" as:"min_at_risk = 30"`
-	Published   []string            `toml:"published" as:"published = [\"registry.csv\"]"`
-	Reasons     []string            `toml:"reasons" as:"reasons = [\"infection\"]"`
+	Columns          map[string]string   `toml:"columns" as:"under [columns], \"Op date\" = \"operation_date\""` // heading = column
+	Assume           map[string]string   `toml:"assume" as:"under [assume], joint = \"hip\""`
+	Where            map[string][]string `toml:"where" as:"under [where], surgeon = [\"A\", \"B\"]"`
+	By               []string            `toml:"by" as:"by = [\"bearing\", \"surgeon\"]"`
+	AgeBands         []int               `toml:"age_bands" as:"age_bands = [55, 65, 75]"`
+	Years            []float64           `toml:"years" as:"years = [1, 5, 10]"`
+	ClosingDate      any                 `toml:"closing_date" as:"closing_date = 2024-12-31"`
+	DateOrder        string              `toml:"date_order" as:"date_order = \"day-first\""`
+	Pivot            *int                `toml:"pivot" as:"pivot = 30"`
+	Delimiter        string              `toml:"delimiter" as:"delimiter = \";\""`
+	Encoding         string              `toml:"encoding" as:"encoding = \"utf-8\""`
+	Interval         string              `toml:"interval" as:"interval = \"log-log\""`
+	Level            *float64            `toml:"level" as:"level = 0.95"`
+	MinAtRisk        *float64            `toml:"min_at_risk" as:"min_at_risk = 30"`
+	Published        []string            `toml:"published" as:"published = [\"registry.csv\"]"`
+	Reasons          []string            `toml:"reasons" as:"reasons = [\"infection\"]"`
+	Revisions        []string            `toml:"revisions" as:"revisions = [\"revisions.csv\"]"`
+	Deaths           []string            `toml:"deaths" as:"deaths = [\"deaths.csv\"]"`
+	DeathsCompleteTo any                 `toml:"deaths_complete_to" as:"deaths_complete_to = 2024-12-31"`
+	LostAfterYears   *float64            `toml:"lost_after_years" as:"lost_after_years = 2"`
+	WorstCase        *bool               `toml:"worst_case" as:"worst_case = true"`
 }
 
-// closingDate is that setting as text: TOML writes a day with quotation marks
+// day is a setting that is a day, as text: TOML writes it with quotation marks
 // or without. It is "" if not set.
-func (s *settings) closingDate() (string, error) {
-	switch d := s.ClosingDate.(type) {
+func day(name string, value any) (string, error) {
+	switch d := value.(type) {
 	case nil:
 		return "", nil
 	case string:
@@ -46,7 +51,7 @@ func (s *settings) closingDate() (string, error) {
 	case toml.LocalDate:
 		return d.String(), nil
 	}
-	return "", usage("closing_date %v in the settings: want a day such as 2024-12-31", s.ClosingDate)
+	return "", usage("%s %v in the settings: want a day such as 2024-12-31", name, value)
 }
 
 // readSettings reads a settings file; no name gives empty settings.
@@ -64,9 +69,11 @@ func readSettings(name string) (*settings, error) {
 	if err := d.Decode(s); err != nil {
 		return nil, &usageError{settingsError(name, err)}
 	}
-	for i, file := range s.Published { // as seen from the settings file
-		if file != "none" && !filepath.IsAbs(file) {
-			s.Published[i] = filepath.Join(filepath.Dir(name), file)
+	for _, files := range [][]string{s.Published, s.Revisions, s.Deaths} { // as seen from the settings file
+		for i, file := range files {
+			if file != "none" && !filepath.IsAbs(file) {
+				files[i] = filepath.Join(filepath.Dir(name), file)
+			}
 		}
 	}
 	return s, nil

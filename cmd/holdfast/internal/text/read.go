@@ -27,6 +27,7 @@ func (p *page) read(a *audit.Audit) {
 		p.preamble(f, len(a.Files) > 1, i)
 	}
 	p.scope(a)
+	p.reasons("Revisions in rows of their own", a.Revisions)
 	p.reasons("Set aside because", a.Account.Reasons)
 	p.reasons("Used, with a warning", a.Account.Warnings)
 	var facts []string
@@ -43,7 +44,9 @@ func account(a *audit.Audit) string {
 	c := a.Account
 	var names []string
 	for _, f := range a.Files {
-		names = append(names, f.Name)
+		if f.Holds == "primaries" || f.Holds == "" {
+			names = append(names, f.Name)
+		}
 	}
 	s := list(names) + ": "
 	if c.InFiles != c.Read {
@@ -140,7 +143,11 @@ func deaths(a *audit.Audit) string {
 func understood(f cohort.File, several bool) string {
 	var s []string
 	if several {
-		s = append(s, fmt.Sprintf("%s: %s", f.Name, few(f.Rows, "row", "rows")))
+		holds := ""
+		if f.Holds == "revisions" || f.Holds == "deaths" {
+			holds = " of " + f.Holds
+		}
+		s = append(s, fmt.Sprintf("%s: %s%s", f.Name, few(f.Rows, "row", "rows"), holds))
 	}
 	if f.Format != "" {
 		s = append(s, f.Format)

@@ -35,6 +35,7 @@ func Audit(w io.Writer, a *audit.Audit, o Options) error {
 	groups := divide(a)
 	p.read(a)
 	p.estimates(a, groups, refs)
+	p.worstCase(a, groups)
 	p.comparisons(a, groups, refs)
 	p.closing(a)
 	return p.writeTo(w)

@@ -1,4 +1,4 @@
-// Package rowstest writes tables as Parquet and Arrow IPC files, for tests and
+// Package rowstest writes tables as Parquet and Arrow IPC files and workbooks, for tests and
 // examples that need such files and make them at run time.
 package rowstest
 

@@ -1,0 +1,552 @@
+package rows
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"slices"
+	"strconv"
+	"strings"
+
+	"example.org/holdfast/cohort/internal/rows/internal/workbook"
+)
+
+const (
+	pipeLimit   = 64 << 20 // bytes of a workbook that is not a file
+	headingRows = 60       // rows among which the headings are looked for
+	batchRows   = 1024     // rows of a sheet in a batch
+)
+
+// sheet is a table on a sheet of a workbook.
+type sheet struct {
+	t       *Table
+	o       Options
+	book    *workbook.Book
+	number  int // of the sheet in the book
+	rows    *workbook.Rows
+	head    []workbook.Row // rows read so far that were not yet handed out
+	accepts int            // index in head of the row that looks like headings; -1: none
+	end     bool           // head is all of the sheet
+	cells   [][]byte
+
+	hidden      int // hidden rows below the headings
+	firstHidden int
+}
+
+func (t *Table) openWorkbook(head []byte, r io.Reader, seekable io.ReaderAt, o Options) error {
+	if seekable == nil {
+		all, err := io.ReadAll(io.LimitReader(io.MultiReader(bytes.NewReader(head), r), pipeLimit+1))
+		if err != nil {
+			return cause(err)
+		}
+		if len(all) > pipeLimit {
+			return fmt.Errorf("%w if it is a workbook of more than %d MiB; give the name of the file", ErrNotSeekable, pipeLimit>>20)
+		}
+		seekable, t.Size = bytes.NewReader(all), int64(len(all))
+	}
+	book, err := workbook.Open(&countedAt{seekable, t}, t.Size, t.ctx.Err)
+	if err != nil {
+		return bookError(err)
+	}
+	for _, s := range book.Sheets {
+		t.Sheets = append(t.Sheets, s.Name)
+	}
+	s, err := t.chooseSheet(book, o)
+	if err != nil {
+		return err
+	}
+	t.src, t.closer = s, closers{s, t.closer}
+	t.Sheet = book.Sheets[s.number].Name
+	return s.headings()
+}
+
+// closers closes both, and the second if it is not nil.
+type closers struct{ first, second io.Closer }
+
+func (c closers) Close() error {
+	err := c.first.Close()
+	if c.second != nil {
+		err = errors.Join(err, c.second.Close())
+	}
+	return err
+}
+
+func (s *sheet) Close() error {
+	s.rows.Close()
+	return nil
+}
+
+// countedAt counts the bytes read for Table.Read. A part read twice counts
+// once at most: the count never exceeds the size.
+type countedAt struct {
+	r io.ReaderAt
+	t *Table
+}
+
+func (c *countedAt) ReadAt(p []byte, off int64) (int, error) {
+	n, err := c.r.ReadAt(p, off)
+	c.t.read.Store(min(c.t.read.Load()+int64(n), c.t.Size))
+	return n, err
+}
+
+// chooseSheet opens the sheet that is asked for, else the only one with the
+// wanted headings, else the only one that is not empty.
+func (t *Table) chooseSheet(book *workbook.Book, o Options) (*sheet, error) {
+	if o.Sheet != "" {
+		i := slices.Index(t.Sheets, o.Sheet)
+		if i < 0 {
+			i = slices.IndexFunc(t.Sheets, func(name string) bool { return strings.EqualFold(name, o.Sheet) })
+		}
+		if i < 0 {
+			return nil, fmt.Errorf("%w: there is no sheet %q; the workbook has %s", ErrSheet, o.Sheet, names(t.Sheets))
+		}
+		return t.openSheet(book, i, o)
+	}
+	var all, wanted []*sheet
+	keep := func(s *sheet) (*sheet, error) {
+		for _, other := range all {
+			if other != s {
+				other.Close()
+			}
+		}
+		if s == nil {
+			return nil, nil
+		}
+		return s, nil
+	}
+	for i := range book.Sheets {
+		s, err := t.openSheet(book, i, o)
+		if err != nil {
+			keep(nil)
+			return nil, err
+		}
+		if s.end && len(s.head) == 0 {
+			s.Close()
+			continue
+		}
+		all = append(all, s)
+		if s.accepts >= 0 {
+			wanted = append(wanted, s)
+		}
+	}
+	switch {
+	case len(wanted) == 1:
+		return keep(wanted[0])
+	case len(wanted) == 0 && len(all) == 1:
+		return keep(all[0])
+	}
+	keep(nil)
+	which := names(sheetNames(wanted))
+	switch {
+	case len(all) == 0:
+		return nil, fmt.Errorf("%w: no sheet has any content", ErrEmpty)
+	case len(wanted) == 0:
+		return nil, fmt.Errorf("%w: none has the headings that are looked for; name the sheet with --sheet NAME: %s", ErrSheet, names(sheetNames(all)))
+	}
+	return nil, fmt.Errorf("%w: several have the headings that are looked for; name one with --sheet NAME: %s", ErrSheet, which)
+}
+
+func sheetNames(sheets []*sheet) []string {
+	var list []string
+	for _, s := range sheets {
+		list = append(list, s.book.Sheets[s.number].Name)
+	}
+	return list
+}
+
+// names lists sheets in a message: the first twenty.
+func names(list []string) string {
+	const most = 20
+	var b strings.Builder
+	for i, name := range list {
+		switch {
+		case i == most:
+			fmt.Fprintf(&b, " and %d more", len(list)-most)
+			return b.String()
+		case i > 0 && i == len(list)-1:
+			b.WriteString(" and ")
+		case i > 0:
+			b.WriteString(", ")
+		}
+		b.WriteString(strconv.Quote(name))
+	}
+	return b.String()
+}
+
+// openSheet reads the start of a sheet, up to the row that looks like headings.
+func (t *Table) openSheet(book *workbook.Book, number int, o Options) (*sheet, error) {
+	s := &sheet{t: t, o: o, book: book, number: number, accepts: -1}
+	var err error
+	if s.rows, err = book.Rows(number, o.limit); err != nil {
+		return nil, bookError(err)
+	}
+	if err := s.readHead(); err != nil {
+		s.Close()
+		return nil, err
+	}
+	return s, nil
+}
+
+func (s *sheet) readHead() error {
+	for len(s.head) < headingRows {
+		i, err := s.more()
+		if err != nil {
+			return err
+		}
+		if i < 0 {
+			break
+		}
+		if s.o.IsHeadings != nil && s.o.IsHeadings(headingTexts(&s.head[i])) {
+			s.accepts = i
+			return nil
+		}
+	}
+	if s.o.IsHeadings == nil || len(s.head) < 2 {
+		return nil
+	}
+	// Headings that stand in two rows, with cells merged over both.
+	merged, err := s.book.Ranges(s.number)
+	if err != nil || len(merged) == 0 {
+		return bookError(err)
+	}
+	for i := range s.head {
+		if texts, ok := s.filled(i, merged); ok && s.o.IsHeadings(texts) {
+			s.accepts = i
+			return nil
+		}
+	}
+	return nil
+}
+
+// more reads one more row into head and returns its index, or -1 at the end.
+func (s *sheet) more() (int, error) {
+	r, err := s.rows.Next()
+	if err == io.EOF {
+		s.end = true
+		return -1, nil
+	}
+	if err != nil {
+		return -1, s.at(err)
+	}
+	s.head = append(s.head, r.Clone())
+	return len(s.head) - 1, nil
+}
+
+// at puts the row on an error.
+func (s *sheet) at(err error) error {
+	if row := s.rows.Last(); row > 0 && s.t.ctx.Err() == nil {
+		return &rowError{row, bookError(err)}
+	}
+	return bookError(err)
+}
+
+func headingTexts(r *workbook.Row) []string {
+	texts := make([]string, r.Len())
+	for i := range texts {
+		texts[i] = headingText(r.Cell(i))
+	}
+	return texts
+}
+
+// filled returns the texts of a row of the head, where empty cells that are
+// merged with cells above have the text from above. ok is false if there are
+// none.
+func (s *sheet) filled(i int, merged []workbook.Range) (texts []string, ok bool) {
+	row := s.head[i].Number
+	texts = headingTexts(&s.head[i])
+	for _, m := range merged {
+		if m.From.Row >= row || m.To.Row < row {
+			continue
+		}
+		column := m.From.Column - 1
+		if column < len(texts) && texts[column] != "" {
+			continue
+		}
+		for k := range i {
+			if s.head[k].Number != m.From.Row {
+				continue
+			}
+			if text := headingText(s.head[k].Cell(column)); text != "" {
+				for len(texts) <= column {
+					texts = append(texts, "")
+				}
+				texts[column], ok = text, true
+			}
+		}
+	}
+	return texts, ok
+}
+
+// headings settles the heading row, and leaves in head the rows below it.
+func (s *sheet) headings() error {
+	at := max(s.accepts, 0)
+	if s.o.HeadingRow > 0 {
+		i, err := s.rowNumbered(s.o.HeadingRow)
+		if err != nil {
+			return err
+		}
+		at = i
+	}
+	if len(s.head) == 0 {
+		return fmt.Errorf("%w: the sheet %q has no content", ErrEmpty, s.t.Sheet)
+	}
+	if s.head[at].TooLong {
+		return &rowError{s.head[at].Number, fmt.Errorf("the headings: %w", ErrLongRecord)}
+	}
+	texts := headingTexts(&s.head[at])
+	// A title over several columns leaves an empty cell beside it.
+	gap := slices.Contains(texts, "")
+	if !gap && !s.end {
+		if at == len(s.head)-1 {
+			if _, err := s.more(); err != nil {
+				return err
+			}
+		}
+		gap = at+1 < len(s.head) && s.head[at+1].Len() > len(texts)
+	}
+	if gap {
+		var err error
+		if at, texts, err = s.twoRows(at, texts); err != nil {
+			return err
+		}
+	}
+	t := s.t
+	t.Headings = trimHeadings(texts)
+	t.HeadingRow = s.head[at].Number
+	for i := range at {
+		t.Preamble = append(t.Preamble, title(&s.head[i]))
+	}
+	s.head = slices.Delete(s.head, 0, at+1)
+	return nil
+}
+
+// rowNumbered reads up to a row and returns its index in head. Of the rows
+// above, the last ones are kept.
+func (s *sheet) rowNumbered(number int) (int, error) {
+	for i := 0; ; i++ {
+		if i == len(s.head) {
+			if len(s.head) > headingRows {
+				s.head = slices.Delete(s.head, 0, 1)
+				i--
+			}
+			k, err := s.more()
+			if err != nil {
+				return 0, err
+			}
+			if k < 0 {
+				return 0, fmt.Errorf("%w before the heading row %d", ErrEmpty, number)
+			}
+		}
+		switch n := s.head[i].Number; {
+		case n == number:
+			return i, nil
+		case n > number:
+			return 0, fmt.Errorf("%w: row %d is blank and cannot be the heading row", ErrOption, number)
+		}
+	}
+}
+
+// twoRows settles headings that stand in several rows. Where cells of the row
+// at the index are merged with cells below, the last of these rows holds the
+// headings, with the texts from above in the merged columns; a title over
+// several columns is none. Where cells are merged with cells above, they get
+// the text from there.
+func (s *sheet) twoRows(at int, texts []string) (int, []string, error) {
+	merged, err := s.book.Ranges(s.number)
+	if err != nil || len(merged) == 0 {
+		return at, texts, bookError(err)
+	}
+	row := s.head[at].Number
+	bottom := row
+	for _, m := range merged {
+		if m.From.Row == row && m.To.Row <= row+maxHeadingRows {
+			bottom = max(bottom, m.To.Row)
+		}
+	}
+	for i := at; bottom > row; i++ {
+		if i == len(s.head) {
+			if k, err := s.more(); err != nil || k < 0 {
+				if err != nil {
+					return 0, nil, err
+				}
+				break
+			}
+		}
+		if s.head[i].Number > bottom {
+			break
+		}
+		if s.head[i].Number == bottom {
+			below, ok := s.filled(i, merged)
+			if ok && !s.head[i].TooLong && (s.o.IsHeadings == nil || s.accepts < 0 || s.o.IsHeadings(below)) {
+				return i, below, nil
+			}
+		}
+	}
+	if above, ok := s.filled(at, merged); ok {
+		texts = above
+	}
+	return at, texts, nil
+}
+
+// maxHeadingRows is how far below its first row a heading may reach.
+const maxHeadingRows = 4
+
+// title is the text of a row above the headings.
+func title(r *workbook.Row) string {
+	var parts []string
+	for i := range r.Len() {
+		if text := headingText(r.Cell(i)); text != "" {
+			parts = append(parts, text)
+		}
+	}
+	return strings.TrimSpace(strings.TrimPrefix(strings.Join(parts, " "), "#"))
+}
+
+func (s *sheet) next(b *Batch) error {
+	b.workbook = true
+	for i := range s.head {
+		s.add(b, &s.head[i])
+	}
+	s.head = nil
+	for b.sheet.Size() < s.o.block && b.sheet.Rows < batchRows && !s.end {
+		r, err := s.rows.Next()
+		if err == io.EOF {
+			s.end = true
+			break
+		}
+		if err != nil {
+			return s.at(err)
+		}
+		s.add(b, r)
+	}
+	if b.sheet.Rows == 0 {
+		s.t.read.Store(s.t.Size)
+		return io.EOF
+	}
+	return nil
+}
+
+func (s *sheet) add(b *Batch, r *workbook.Row) {
+	if r.Hidden {
+		if s.hidden == 0 {
+			s.firstHidden = r.Number
+		}
+		s.hidden++
+	}
+	b.sheet.Add(r)
+}
+
+func (s *sheet) format() string { return fmt.Sprintf("workbook (.xlsx), sheet %q", s.t.Sheet) }
+
+func (s *sheet) selectColumns([]int) {}
+
+func (s *sheet) notes() []string {
+	var notes []string
+	note := func(format string, args ...any) { notes = append(notes, fmt.Sprintf(format, args...)) }
+	if s.book.Sheets[s.number].Hidden {
+		note("the sheet %q is hidden; it was read all the same", s.t.Sheet)
+	}
+	if columns := s.hiddenColumns(); len(columns) > 0 {
+		note("hidden columns were read like the others: %s", strings.Join(columns, ", "))
+	}
+	if s.hidden > 0 {
+		note("hidden rows were read like the others: %d of them, the first is row %d", s.hidden, s.firstHidden)
+	}
+	if s.book.Since1904 {
+		note("the workbook counts days from 1904-01-01; a date in a cell that is not formatted as a date is off by four years and a day")
+	}
+	if n := s.rows.Unsaved; n.Count > 0 {
+		note("%s no saved value and read as empty, the first is %s; open and save the workbook in a spreadsheet program",
+			plural(n.Count, "formula cell holds", "formula cells hold"), s.place(n.First))
+	}
+	if n := s.rows.Errors; n.Count > 0 {
+		note("%s an error such as #N/A and read as empty, the first is %s",
+			plural(n.Count, "cell holds", "cells hold"), s.place(n.First))
+	}
+	var below int
+	var first workbook.Range
+	for _, m := range s.rows.Merged {
+		if m.From.Row > s.t.HeadingRow && m.From.Column <= len(s.t.Headings) {
+			if below == 0 {
+				first = m
+			}
+			below++
+		}
+	}
+	if below > 0 {
+		note("%s several rows, and only the first of these rows has the text; the first is %s",
+			plural(below, "merged cell spans", "merged cells span"), s.place(first.From))
+	}
+	return notes
+}
+
+func plural(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
+}
+
+// hiddenColumns names the hidden columns that have a heading.
+func (s *sheet) hiddenColumns() []string {
+	var list []string
+	for _, r := range s.rows.HiddenColumns {
+		for c := r.From.Column; c <= min(r.To.Column, len(s.t.Headings)); c++ {
+			if s.t.Headings[c-1] != "" {
+				list = append(list, workbook.ColumnName(c))
+			}
+		}
+	}
+	return list
+}
+
+func (s *sheet) place(p workbook.Place) string { return s.t.Cell(p.Row, p.Column-1) }
+
+// Cell names a cell of a workbook as a spreadsheet does: "Sheet1!C17". The row
+// is numbered from 1 as in Record, the column from 0 as in Headings. For other
+// kinds of table, and for places no sheet has, it is empty.
+func (t *Table) Cell(row, column int) string {
+	if t.Sheet == "" || row < 1 || column < 0 {
+		return ""
+	}
+	name := t.Sheet
+	if !simpleName(name) {
+		name = "'" + strings.ReplaceAll(name, "'", "''") + "'"
+	}
+	return name + "!" + workbook.ColumnName(column+1) + strconv.Itoa(row)
+}
+
+// simpleName reports whether a sheet's name needs no quotation marks: letters,
+// digits and underscores, and not taken for a cell or a number.
+func simpleName(name string) bool {
+	letters := 0
+	for i, c := range name {
+		letter := 'A' <= c && c <= 'Z' || 'a' <= c && c <= 'z' || c == '_' || c > 127
+		if !letter && (i == 0 || c < '0' || c > '9') {
+			return false
+		}
+		if letter {
+			letters++
+		}
+	}
+	return letters > 3 || letters == len(name) && letters > 1
+}
+
+// bookError turns an error of the workbook reader into one of this package.
+func bookError(err error) error {
+	switch {
+	case err == nil:
+		return nil
+	case errors.Is(err, workbook.ErrDamaged):
+		return fmt.Errorf("%w (%s)", ErrCorrupt, strings.TrimPrefix(err.Error(), workbook.ErrDamaged.Error()+": "))
+	case errors.Is(err, workbook.ErrBinary):
+		return fmt.Errorf("%w: this is a binary workbook (.xlsb); %s", ErrWorkbook, saveAs)
+	case errors.Is(err, workbook.ErrForeign):
+		return fmt.Errorf("%w: take the table out of this zip archive first", ErrCompressed)
+	}
+	return err
+}
+
+// saveAs says what to do with a workbook of another kind.
+const saveAs = "open it in a spreadsheet program and save it as .xlsx or the sheet as CSV (UTF-8)"
