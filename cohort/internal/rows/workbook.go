@@ -28,7 +28,6 @@ type sheet struct {
 	head    []workbook.Row // rows read so far that were not yet handed out
 	accepts int            // index in head of the row that looks like headings; -1: none
 	end     bool           // head is all of the sheet
-	cells   [][]byte
 
 	hidden      int // hidden rows below the headings
 	firstHidden int
