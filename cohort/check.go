@@ -276,6 +276,9 @@ func (c *Cohort) judge(ch *chunk, i int, today int32, warn func(Reason, string))
 	if rev == noDay && ch.extra[extraReason][i] != 0 {
 		warn(ReasonWithoutRevision, "revision_reason")
 	}
+	if f&flagSideMissing != 0 && c.sides {
+		warn(SideMissing, "side")
+	}
 	for _, w := range flagWarnings {
 		if f&w.flag != 0 {
 			warn(w.reason, w.column)
@@ -290,7 +293,6 @@ var flagWarnings = []struct {
 	reason Reason
 	column string
 }{
-	{flagSideMissing, SideMissing, "side"},
 	{flagRevisedUnclear, YesNoUnreadable, "revised"},
 	{flagDeadUnclear, YesNoUnreadable, "dead"},
 	{flagBearingContradicts, BearingContradictsParts, "bearing"},
@@ -322,6 +324,7 @@ func (r *reading) finish() (*Cohort, error) {
 		}
 	}
 	c.repeats = make(map[place]place)
+	c.sides = c.hasCore("side")
 	c.joinRevisions()
 	c.joinDeaths()
 	if err := c.close(o); err != nil {

@@ -29,6 +29,7 @@ type Cohort struct {
 	shared    []places // rows of patients who have several, in parts
 	missing   [][]int  // by file and heading
 	anyWho    bool
+	sides     bool            // some table tells left from right
 	repeats   map[place]place // rows of a joint that stands in the table already
 	repeated  sync.Mutex      // guards repeats while they are found
 	today     int32

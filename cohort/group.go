@@ -114,6 +114,9 @@ func (c *Cohort) dimension(name string) (*dimension, error) {
 	}
 	for k, f := range c.extra {
 		if f.name == name && !(name == fieldAgeBand && c.present["age"]) {
+			if f.tooDistinct(c.rows()) {
+				return nil, badOption("column %q has a value of its own in most rows: it is no column to group or select by", name)
+			}
 			return ofField(f, func(ch *chunk) []uint16 { return ch.extra[k] })
 		}
 	}
@@ -478,4 +481,13 @@ func (g *Groups) Margin(keep ...string) (set *tally.Set, patients map[tally.Key]
 		}
 	}
 	return set, patients, nil
+}
+
+// rows of the tables of primaries.
+func (c *Cohort) rows() int {
+	n := 0
+	for _, ch := range c.chunks {
+		n += ch.len()
+	}
+	return n
 }

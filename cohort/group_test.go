@@ -259,7 +259,7 @@ func TestTooManyValues(t *testing.T) {
 		var b strings.Builder
 		b.WriteString("operation_date,revision_date,note\n")
 		for i := range n {
-			fmt.Fprintf(&b, "2020-01-01,,note %d\n", i)
+			fmt.Fprintf(&b, "2020-01-01,,note %d\n2020-01-01,,note %d\n", i, i)
 		}
 		return b.String()
 	}

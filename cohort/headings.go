@@ -43,6 +43,11 @@ type MissingColumnError struct {
 	Column string
 	Found  []string // the headings found
 	Near   string   // the nearest of them; "" if none is near
+	// Known is how many of the headings found are known. If it is 0 they are
+	// not named, since they may be somebody's data.
+	Known int
+	// Unused are headings of the settings that the table lacks.
+	Unused []string
 	// Unclear is a heading that may mean the column and others; "" for none.
 	Unclear string
 
@@ -56,7 +61,15 @@ func (e *MissingColumnError) Error() string {
 		return fmt.Sprintf("%s: no column %s: the first line looks like a row of data. Write the headings above it.", e.File, e.Column)
 	}
 	var b strings.Builder
-	fmt.Fprintf(&b, "%s: no column %s. Headings found: %s.", e.File, e.Column, listHeadings(e.Found))
+	if e.Known == 0 {
+		fmt.Fprintf(&b, "%s: no column %s: none of the %d headings is known. Put the headings above the rows, and title lines above them behind a #, or say in a settings file what they mean, under [columns].",
+			e.File, e.Column, len(e.Found))
+	} else {
+		fmt.Fprintf(&b, "%s: no column %s. Headings found: %s.", e.File, e.Column, listHeadings(e.Found))
+	}
+	for _, u := range e.Unused {
+		fmt.Fprintf(&b, " The settings name a heading %q, which the table lacks%s.", u, didYouMean(u, e.Found))
+	}
 	if e.Unclear != "" {
 		fmt.Fprintf(&b, " %q may mean it, or another: say which in a settings file.", e.Unclear)
 		return b.String()
@@ -154,10 +167,18 @@ func matchHeadings(file string, typed []string, o Options, holds role) ([]Headin
 			return nil, &MissingColumnError{File: file, Column: needed, NoHeadings: true}
 		}
 		missing := &MissingColumnError{File: file, Column: needed, Found: typed, Near: words.Nearest(needed, typed)}
+		for typedSetting := range o.Columns {
+			if !slices.ContainsFunc(typed, func(t string) bool { return plain(t) == plain(typedSetting) }) {
+				missing.Unused = append(missing.Unused, typedSetting)
+			}
+		}
+		slices.Sort(missing.Unused)
 		for _, h := range headings {
-			if slices.Contains(h.Between, needed) {
+			if h.How != Unmatched || len(h.Between) > 0 || slices.ContainsFunc(words.Needed(), func(column string) bool { return strings.Contains(h.Typed, column) }) {
+				missing.Known++
+			}
+			if missing.Unclear == "" && slices.Contains(h.Between, needed) {
 				missing.Unclear = h.Typed
-				break
 			}
 		}
 		return nil, missing

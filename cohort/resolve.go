@@ -110,6 +110,9 @@ func (in *interpreter) bearing(sig signature, joint string, typed func(int) stri
 		return word.Value
 	}
 	derived, ok := words.DeriveBearing(head.Value, liner.Value)
+	if !ok && head.Known && liner.Known && !word.Known {
+		return head.Value + "-on-" + liner.Value // such as metal on ceramic
+	}
 	if !ok {
 		return word.Value
 	}

@@ -212,7 +212,7 @@ func TestNotATable(t *testing.T) {
 		{file("binary.csv", binary), rows.ErrBinary},
 		{file("truncated.parquet", parquet[:len(parquet)-20]), rows.ErrCorrupt},
 		{file("magic-only.parquet", parquet[:4]), rows.ErrCorrupt},
-		{file("workbook.xlsx", []byte("PK\x03\x04 [Content_Types].xml xl/workbook.xml")), rows.ErrWorkbook},
+		{file("workbook.xlsx", []byte("PK\x03\x04 [Content_Types].xml xl/workbook.xml")), rows.ErrCorrupt},
 		{file("wide-line.csv", bytes.Repeat([]byte("x"), 2<<20)), rows.ErrLongRecord},
 		{filepath.Join(dir, "absent.csv"), os.ErrNotExist},
 	} {

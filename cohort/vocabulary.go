@@ -39,6 +39,15 @@ func (v *vocabulary) numberOf(typed string) uint32 {
 	v.mu.Lock()
 	defer v.mu.Unlock()
 	n, ok := v.number[typed]
+	if !ok && mayIdentify(v.column, typed) {
+		n, ok = v.number[freeText]
+		if !ok {
+			n = uint32(len(v.words))
+			v.words = append(v.words, Word{Typed: freeText})
+			v.number[freeText] = n
+		}
+		return n
+	}
 	if !ok {
 		n = uint32(len(v.words))
 		if n > 0 && words.Missing(v.column, typed) {
@@ -104,6 +113,12 @@ func (f *field) code(value string) uint16 {
 // tooMany says that a field can't be grouped by.
 func (f *field) tooMany() error {
 	return fmt.Errorf("column %s has more than %d different values, too many to group by", f.name, maxValues-1)
+}
+
+// tooDistinct says whether a column of the user's own has so many different
+// values for its rows that it numbers or names rather than groups them.
+func (f *field) tooDistinct(rows int) bool {
+	return len(f.values)-1 > 20 && 2*(len(f.values)-1) > rows
 }
 
 // ranks gives for each code its place in canonical order, and the values in

@@ -61,9 +61,10 @@ type Audit struct {
 	Years     []float64
 	Groups    []Group
 
-	// Comparisons is how many readings were made of published estimates,
-	// those too few to say left out; ByChance how many of them would fall
-	// outside by chance alone.
+	// Comparisons is how many comparisons with published estimates could have
+	// read above or below: those with an own value and at least
+	// benchmark.FewestAtRisk at risk. ByChance is how many of them at most would
+	// do so by chance alone; many are of overlapping groups and years.
 	Comparisons int
 	ByChance    float64
 
@@ -433,7 +434,7 @@ func (r *run) row(g *Group, matches benchmark.Matches, years float64) (Row, erro
 			return row, err
 		}
 		row.Comparison = &c
-		if c.Reading != benchmark.TooFew {
+		if c.Reached && c.Own.AtRisk >= benchmark.FewestAtRisk && c.Notes&benchmark.OwnLimitsUndefined == 0 {
 			r.audit.Comparisons++
 		}
 		row.note(c.Notes.Codes()...)

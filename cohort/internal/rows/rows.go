@@ -42,8 +42,8 @@ type Options struct {
 	// IsHeadings says whether the cells of a row, without surrounding space,
 	// look like the headings of the wanted table. It is called for at most the
 	// first 60 rows of a sheet or text file that are not blank and no comment;
-	// in a text file more than once for a line if the separator is not known.
-	// The first row for which it is true is the heading row, and what stands
+	// more than once for one row where its separator is not known, or where
+	// cells are merged with others above. The first row for which it is true is the heading row, and what stands
 	// above becomes the Preamble. If there is none, or without the function,
 	// it is the first row that is not blank and no comment.
 	IsHeadings func(cells []string) bool
@@ -226,8 +226,8 @@ func (t *Table) Notes() []string {
 }
 
 // Select names the columns, from 0, whose cells are needed. Parquet and Arrow
-// files then leave the others nil and, for Parquet, unread; text tables hand
-// out all cells whatever was selected. To be called before the first Next. A
+// files then leave the others nil and, for Parquet, unread; text tables and
+// workbooks hand out all cells whatever was selected. To be called before the first Next. A
 // number without a heading is ignored.
 func (t *Table) Select(columns []int) {
 	t.mu.Lock()

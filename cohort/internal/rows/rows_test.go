@@ -8,6 +8,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"unicode/utf16"
@@ -65,6 +66,15 @@ func wide16(s string, big bool) string {
 }
 
 func cells(s ...string) []string { return s }
+
+// numbered is n rows of "1" and "2" from row 2.
+func numbered(n int) []row {
+	var rows []row
+	for i := range n {
+		rows = append(rows, row{i + 2, cells("1", "2"), nil})
+	}
+	return rows
+}
 
 // All expected values here are worked by hand from the rules in the package
 // documentation.
@@ -144,6 +154,47 @@ var textTables = []struct {
 		headings: cells("Name", "a", "b"), heading: 3, preamble: cells("Department of x"),
 		format: "text, semicolon-separated, UTF-8",
 		rows:   []row{{4, cells("P", "1", "2"), nil}},
+	},
+	{
+		name: "titles above the headings", text: "Joints; of 2024\n\"A, B\",,\n\n# seed 7\nx\noperation_date;joint\n2019-04-03;hip\n",
+		options: Options{IsHeadings: wanted}, headings: cells("operation_date", "joint"), heading: 6,
+		preamble: cells("Joints; of 2024", "A, B", "seed 7", "x"), format: "text, semicolon-separated, UTF-8",
+		rows: []row{{7, cells("2019-04-03", "hip"), nil}},
+	},
+	{
+		name: "headings with another separator inside", text: "t,i,t,l,e\n\"joint\"\t operation_date \ta,b,c,d\nhip\t2019-04-03\t1,2,3,4\nhip\t2019-04-03\t1,2,3,4\n",
+		options: Options{IsHeadings: wanted}, headings: cells("joint", "operation_date", "a,b,c,d"), heading: 2,
+		preamble: cells("t,i,t,l,e"), format: "text, tab-separated, UTF-8",
+		rows: []row{{3, cells("hip", "2019-04-03", "1,2,3,4"), nil}, {4, cells("hip", "2019-04-03", "1,2,3,4"), nil}},
+	},
+	{
+		name: "separator given that divides no headings", text: "title\njoint,operation_date\n1;2\n", options: Options{IsHeadings: wanted, Delimiter: ';'},
+		headings: cells("title"), heading: 1, format: "text, semicolon-separated, UTF-8",
+		rows: []row{{2, cells("joint,operation_date"), nil}, {3, cells("1", "2"), nil}},
+	},
+	{
+		name: "no line is accepted", text: "# c\na,b\n# 1,2\n3,4\n", options: Options{IsHeadings: wanted},
+		headings: cells("a", "b"), heading: 2, preamble: cells("c"), format: "CSV, comma-separated, UTF-8",
+		rows: []row{{3, cells("# 1", "2"), nil}, {4, cells("3", "4"), nil}},
+	},
+	{
+		name: "headings below the sixtieth line", text: "a,b\n" + strings.Repeat("1,2\n", 60) + "joint,operation_date\n", options: Options{IsHeadings: wanted},
+		headings: cells("a", "b"), heading: 1, format: "CSV, comma-separated, UTF-8",
+		rows: append(numbered(60), row{62, cells("joint", "operation_date"), nil}),
+	},
+	{
+		name: "headings on the sixtieth line that is not blank", text: strings.Repeat("1,2\n\n", 59) + "joint,operation_date\n", options: Options{IsHeadings: wanted},
+		headings: cells("joint", "operation_date"), heading: 119, preamble: slices.Repeat(cells("1,2"), 59), format: "CSV, comma-separated, UTF-8",
+	},
+	{
+		name: "heading row given above the headings", text: "a,b\njoint,operation_date\n", options: Options{IsHeadings: wanted, HeadingRow: 1},
+		headings: cells("a", "b"), heading: 1, format: "CSV, comma-separated, UTF-8",
+		rows: []row{{2, cells("joint", "operation_date"), nil}},
+	},
+	{
+		name: "line end in a heading below a title with a stray mark", text: "\"title\njoint,\"operation\n_date\",operation_date\nhip,x,2019-04-03\n", options: Options{IsHeadings: wanted},
+		headings: cells("joint", "operation\n_date", "operation_date"), heading: 2, preamble: cells("title"), format: "CSV, comma-separated, UTF-8",
+		rows: []row{{4, cells("hip", "x", "2019-04-03"), nil}},
 	},
 	{
 		name: "blank rows are skipped and counted", text: "a,b\n\n1,2\n,\n \t, \r\n\"\",\"\"\n\u00a0,\n3,4\n\n\n",
@@ -321,6 +372,8 @@ func TestRefused(t *testing.T) {
 		{"Numbers", "PK\x03\x04..Index/Document.iwa", Options{}, ErrWorkbook, 0, "save it as .xlsx or"},
 		{"XML spreadsheet", "<?xml version=\"1.0\"?><Workbook>", Options{}, ErrBinary, 0, "save it as .xlsx or CSV"},
 		{"zip", "PK\x03\x04..t.csv", Options{}, ErrCompressed, 0, "zip"},
+		{"old workbook by its contents", oldWorkbook(0), Options{}, ErrWorkbook, 0, "(.xls); open it in a spreadsheet program and save it as .xlsx"},
+		{"old workbook, contents listed far behind", oldWorkbook(9000), Options{head: 1000}, ErrWorkbook, 0, "(.xls); open it"},
 		{"old workbook", "\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1", Options{}, ErrWorkbook, 0, "password"},
 		{"gzip", "\x1f\x8b\x08", Options{}, ErrCompressed, 0, "gzip"},
 		{"Parquet cut short", "PAR1", Options{}, ErrCorrupt, 0, ""},
@@ -347,6 +400,16 @@ func TestRefused(t *testing.T) {
 			}
 		})
 	}
+}
+
+// oldWorkbook is the start of an OLE2 container whose list of contents names a
+// workbook, with so many sectors in between.
+func oldWorkbook(sectors int) string {
+	head := make([]byte, 512)
+	copy(head, "\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1")
+	head[30] = 9
+	head[48], head[49] = byte(sectors), byte(sectors>>8)
+	return string(head) + strings.Repeat("\x00", 512*sectors) + wide16("Root Entry\x00Workbook\x00", false)
 }
 
 func TestOpenFiles(t *testing.T) {

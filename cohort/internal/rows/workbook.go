@@ -27,6 +27,7 @@ type sheet struct {
 	rows    *workbook.Rows
 	head    []workbook.Row // rows read so far that were not yet handed out
 	accepts int            // index in head of the row that looks like headings; -1: none
+	first   int            // index in head of the first row that is no comment; -1: none
 	end     bool           // head is all of the sheet
 
 	hidden      int // hidden rows below the headings
@@ -175,7 +176,7 @@ func names(list []string) string {
 
 // openSheet reads the start of a sheet, up to the row that looks like headings.
 func (t *Table) openSheet(book *workbook.Book, number int, o Options) (*sheet, error) {
-	s := &sheet{t: t, o: o, book: book, number: number, accepts: -1}
+	s := &sheet{t: t, o: o, book: book, number: number, accepts: -1, first: -1}
 	var err error
 	if s.rows, err = book.Rows(number, o.limit); err != nil {
 		return nil, bookError(err)
@@ -196,7 +197,17 @@ func (s *sheet) readHead() error {
 		if i < 0 {
 			break
 		}
-		if s.o.IsHeadings != nil && s.o.IsHeadings(headingTexts(&s.head[i])) {
+		texts := headingTexts(&s.head[i])
+		if isCommentRow(texts) {
+			continue
+		}
+		if s.first < 0 {
+			s.first = i
+		}
+		if s.o.IsHeadings == nil {
+			return nil
+		}
+		if s.o.IsHeadings(texts) {
 			s.accepts = i
 			return nil
 		}
@@ -218,6 +229,15 @@ func (s *sheet) readHead() error {
 	return nil
 }
 
+// isCommentRow reports whether a row is a comment, as isComment does for a line.
+func isCommentRow(texts []string) bool {
+	k := slices.IndexFunc(texts, func(s string) bool { return s != "" })
+	if k < 0 || texts[k][0] != '#' {
+		return false
+	}
+	return texts[k] != "#" || strings.Join(texts[k+1:], "") == ""
+}
+
 // more reads one more row into head and returns its index, or -1 at the end.
 func (s *sheet) more() (int, error) {
 	r, err := s.rows.Next()
@@ -234,10 +254,14 @@ func (s *sheet) more() (int, error) {
 
 // at puts the row on an error.
 func (s *sheet) at(err error) error {
-	if row := s.rows.Last(); row > 0 && s.t.ctx.Err() == nil {
-		return &rowError{row, bookError(err)}
+	if s.t.ctx.Err() != nil {
+		return err
 	}
-	return bookError(err)
+	err = bookError(err)
+	if len(s.book.Sheets) > 1 {
+		err = fmt.Errorf("sheet %q: %w", s.book.Sheets[s.number].Name, err)
+	}
+	return &rowError{s.rows.Last(), err}
 }
 
 func headingTexts(r *workbook.Row) []string {
@@ -279,7 +303,10 @@ func (s *sheet) filled(i int, merged []workbook.Range) (texts []string, ok bool)
 
 // headings settles the heading row, and leaves in head the rows below it.
 func (s *sheet) headings() error {
-	at := max(s.accepts, 0)
+	at := s.first
+	if s.accepts >= 0 {
+		at = s.accepts
+	}
 	if s.o.HeadingRow > 0 {
 		i, err := s.rowNumbered(s.o.HeadingRow)
 		if err != nil {
@@ -287,8 +314,8 @@ func (s *sheet) headings() error {
 		}
 		at = i
 	}
-	if len(s.head) == 0 {
-		return fmt.Errorf("%w: the sheet %q has no content", ErrEmpty, s.t.Sheet)
+	if at < 0 {
+		return fmt.Errorf("%w but for blank and comment rows on the sheet %q", ErrEmpty, s.t.Sheet)
 	}
 	if s.head[at].TooLong {
 		return &rowError{s.head[at].Number, fmt.Errorf("the headings: %w", ErrLongRecord)}
@@ -487,14 +514,24 @@ func plural(n int, one, many string) string {
 	return fmt.Sprintf("%d %s", n, many)
 }
 
-// hiddenColumns names the hidden columns that have a heading.
+// hiddenColumns names the hidden columns that have a heading: "B", "D:F".
 func (s *sheet) hiddenColumns() []string {
-	var list []string
+	hidden := make([]bool, len(s.t.Headings)+2) // from 1, with an end
 	for _, r := range s.rows.HiddenColumns {
 		for c := r.From.Column; c <= min(r.To.Column, len(s.t.Headings)); c++ {
-			if s.t.Headings[c-1] != "" {
-				list = append(list, workbook.ColumnName(c))
-			}
+			hidden[c] = s.t.Headings[c-1] != ""
+		}
+	}
+	var list []string
+	from := 0
+	for c, h := range hidden {
+		switch {
+		case h && from == 0:
+			from = c
+		case !h && from == c-1 && from > 0:
+			list, from = append(list, workbook.ColumnName(from)), 0
+		case !h && from > 0:
+			list, from = append(list, workbook.ColumnName(from)+":"+workbook.ColumnName(c-1)), 0
 		}
 	}
 	return list

@@ -15,8 +15,8 @@ const (
 	maxEntries     = 10_000    // parts in the archive
 	maxDirectory   = 4 << 20   // bytes of the archive's directory
 	maxPart        = 2 << 30   // bytes of one part, unpacked
-	freeRatio      = 16 << 20  // up to this size a part may be packed to any degree
-	maxRatio       = 400       // unpacked to packed bytes
+	freeSize       = 64 << 20  // bytes that may be unpacked whatever the size of the archive
+	maxRatio       = 200       // bytes unpacked beyond that for each byte of the archive
 	maxToken       = 1 << 20   // bytes of one tag or text
 	maxDepth       = 64        // elements inside one another
 	maxSharedBytes = 128 << 20 // bytes of all shared texts
@@ -25,6 +25,7 @@ const (
 	maxRows        = 1_048_576 // rows of a sheet, by the format
 	maxColumns     = 16_384    // columns of a sheet, by the format
 	maxSheets      = 10_000    // sheets
+	maxName        = 1 << 10   // bytes of a sheet's name; the format allows 31 characters
 	maxMerged      = 1 << 16   // merged ranges that are kept
 )
 
@@ -62,20 +63,48 @@ func openZip(r io.ReaderAt, size int64) (*zip.Reader, error) {
 	return z, nil
 }
 
-// checkPart refuses a part that is encrypted or declared too large. That no
-// more comes out than was declared is checked by archive/zip.
-func checkPart(f *zip.File) error {
+// open opens a part. It is refused if it is encrypted or declared too large.
+// That no more comes out than was declared is checked by archive/zip; the sum
+// of what comes out is counted here, since parts may share their bytes.
+func (b *Book) openPart(f *zip.File) (io.ReadCloser, error) {
 	switch {
 	case f == nil:
-		return fmt.Errorf("%w: a part is missing", ErrDamaged)
+		return nil, fmt.Errorf("%w: a part is missing", ErrDamaged)
 	case f.Flags&1 != 0:
-		return ErrPassword
+		return nil, ErrPassword
 	case f.Method != zip.Store && f.Method != zip.Deflate:
-		return fmt.Errorf("%w: it is packed in an unknown way", ErrDamaged)
+		return nil, fmt.Errorf("%w: it is packed in an unknown way", ErrDamaged)
 	case f.UncompressedSize64 > maxPart,
-		f.UncompressedSize64 > freeRatio && f.UncompressedSize64/maxRatio > f.CompressedSize64:
-		return fmt.Errorf("%w: a part is %d MiB when unpacked, from %d KiB", ErrTooLarge,
+		f.UncompressedSize64 > freeSize && (f.UncompressedSize64-freeSize)/maxRatio > f.CompressedSize64:
+		return nil, fmt.Errorf("%w: a part is %d MiB when unpacked, from %d KiB", ErrTooLarge,
 			f.UncompressedSize64>>20, f.CompressedSize64>>10)
 	}
-	return nil
+	r, err := f.Open()
+	if err != nil {
+		return nil, fmt.Errorf("%w: %v", ErrDamaged, err)
+	}
+	return &part{r, b}, nil
+}
+
+// part reads one part of the archive.
+type part struct {
+	io.ReadCloser
+	b *Book
+}
+
+func (p *part) Read(buf []byte) (int, error) {
+	if p.b.stop != nil {
+		if err := p.b.stop(); err != nil {
+			return 0, err
+		}
+	}
+	n, err := p.ReadCloser.Read(buf)
+	if p.b.left -= int64(n); p.b.left < 0 {
+		return 0, fmt.Errorf("%w: it is out of all proportion when unpacked", ErrTooLarge)
+	}
+	if err != nil && err != io.EOF {
+		// What came before the damage is not used.
+		return 0, fmt.Errorf("%w: %v", ErrDamaged, err)
+	}
+	return n, err
 }

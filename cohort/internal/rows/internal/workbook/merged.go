@@ -2,7 +2,6 @@ package workbook
 
 import (
 	"bytes"
-	"fmt"
 	"io"
 )
 
@@ -11,24 +10,15 @@ import (
 // which is much faster than reading the rows. Rows checks what is passed over
 // here.
 func (b *Book) Ranges(sheet int) ([]Range, error) {
-	f := b.Sheets[sheet].part
-	if err := checkPart(f); err != nil {
-		return nil, err
-	}
-	part, err := f.Open()
+	part, err := b.openPart(b.Sheets[sheet].part)
 	if err != nil {
-		return nil, fmt.Errorf("%w: %v", ErrDamaged, err)
+		return nil, err
 	}
 	defer part.Close()
 	var list []byte // the start of an element that may be the list, or the list
 	inside := false
 	buf := make([]byte, 64<<10)
 	for {
-		if b.stop != nil {
-			if err := b.stop(); err != nil {
-				return nil, err
-			}
-		}
 		n, err := part.Read(buf)
 		list = append(list, buf[:n]...)
 		if !inside {
@@ -45,7 +35,7 @@ func (b *Book) Ranges(sheet int) ([]Range, error) {
 			return nil, nil
 		}
 		if err != nil {
-			return nil, fmt.Errorf("%w: %v", ErrDamaged, err)
+			return nil, err
 		}
 	}
 }

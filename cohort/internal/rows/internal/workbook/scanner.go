@@ -20,14 +20,11 @@ type scanner struct {
 }
 
 func (b *Book) scan(f *zip.File) (*scanner, error) {
-	if err := checkPart(f); err != nil {
+	r, err := b.openPart(f)
+	if err != nil {
 		return nil, err
 	}
-	r, err := f.Open()
-	if err != nil {
-		return nil, fmt.Errorf("%w: %v", ErrDamaged, err)
-	}
-	in := &meter{r: r, stop: b.stop, buf: make([]byte, 32<<10)}
+	in := &meter{r: r, buf: make([]byte, 32<<10)}
 	return &scanner{d: xml.NewDecoder(in), in: in, part: r}, nil
 }
 
@@ -96,7 +93,6 @@ func (s *scanner) top() string {
 // too many, so that no token is ever held that exceeds the limit.
 type meter struct {
 	r        io.Reader
-	stop     func() error
 	buf      []byte
 	pos, end int
 	spent    int
@@ -120,25 +116,11 @@ func (m *meter) fill() bool {
 	if m.err != nil {
 		return false
 	}
-	if m.stop != nil {
-		if m.err = m.stop(); m.err != nil {
-			return false
-		}
-	}
 	n, err := m.r.Read(m.buf)
 	for n == 0 && err == nil {
 		n, err = m.r.Read(m.buf)
 	}
-	m.pos, m.end = 0, n
-	if err != nil && err != io.EOF {
-		// Bytes before the damage are not handed out.
-		m.end = 0
-		m.err = fmt.Errorf("%w: %v", ErrDamaged, err)
-		return false
-	}
-	if err == io.EOF {
-		m.err = io.EOF
-	}
+	m.pos, m.end, m.err = 0, n, err
 	return n > 0
 }
 

@@ -48,6 +48,7 @@ type Book struct {
 	parts  map[string]*zip.File // by name in lower case
 	dates  []bool               // by cell format: it shows numbers as dates
 	shared texts
+	left   int64 // bytes that may still be unpacked
 	stop   func() error
 }
 
@@ -59,7 +60,7 @@ func Open(r io.ReaderAt, size int64, stop func() error) (*Book, error) {
 	if err != nil {
 		return nil, err
 	}
-	b := &Book{parts: make(map[string]*zip.File, len(z.File)), stop: stop}
+	b := &Book{parts: make(map[string]*zip.File, len(z.File)), left: freeSize + maxRatio*size, stop: stop}
 	for _, f := range z.File {
 		name := partName(f.Name)
 		if _, ok := b.parts[name]; ok {
@@ -125,9 +126,12 @@ func (b *Book) open(main string) error {
 			if len(b.Sheets) == maxSheets {
 				return fmt.Errorf("%w: it has more than %d sheets", ErrTooLarge, maxSheets)
 			}
-			state := attribute(t, "state")
+			name, state := attribute(t, "name"), attribute(t, "state")
+			if name == "" || len(name) > maxName {
+				return fmt.Errorf("%w: a sheet has no name, or too long a one", ErrDamaged)
+			}
 			b.Sheets = append(b.Sheets, Sheet{
-				Name:   attribute(t, "name"),
+				Name:   name,
 				Hidden: state == "hidden" || state == "veryHidden",
 				part:   b.parts[r.target],
 			})
