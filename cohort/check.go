@@ -361,13 +361,16 @@ func (r *reading) finish() (*Cohort, error) {
 	}
 	c.account()
 	if c.Account.Used == 0 {
-		return nil, &NoUsableRowError{Account: c.Account}
+		return nil, &NoUsableRowError{Account: c.Account, Cohort: c}
 	}
 	return c, nil
 }
 
 // NoUsableRowError says why no row is left. It wraps [ErrNoUsableRow].
-type NoUsableRowError struct{ Account Account }
+type NoUsableRowError struct {
+	Account Account
+	Cohort  *Cohort // what was read, so that its problems can be listed
+}
 
 func (e *NoUsableRowError) Error() string {
 	var why []string
@@ -556,6 +559,9 @@ func (c *Cohort) account() {
 	}
 	would := make(map[place]bool)
 	for at, of := range c.repeats {
+		if ch := c.all[at.chunk]; ch.role == primaries && ch.file != c.all[of.chunk].file && (ch.status[at.i] == PossibleRevision || ch.status[at.i] == DuplicateRow) {
+			a.RepeatsElsewhere++
+		}
 		if ch := c.all[at.chunk]; ch.role == primaries && ch.status[at.i] == PossibleRevision && c.unrevisedInUse(of) {
 			would[of] = true
 		}

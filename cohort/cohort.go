@@ -2,6 +2,7 @@ package cohort
 
 import (
 	"cmp"
+	"fmt"
 	"slices"
 	"sort"
 	"sync"
@@ -93,6 +94,10 @@ type Account struct {
 	// date than Options.LostAfter, neither revised nor dead.
 	Lost int
 
+	// RepeatsElsewhere counts rows set aside as repeats of a row of another
+	// table.
+	RepeatsElsewhere int
+
 	// PossibleRevisions counts the joints in use that are not revised and of
 	// which a row set aside would be the revision, if it is one.
 	PossibleRevisions int
@@ -160,6 +165,10 @@ func (c *Cohort) Words() []ColumnWords {
 			continue
 		}
 		w := slices.Clone(v.words[1:])
+		if n, rows := len(w), c.rows(); n > 20 && 2*n > rows && !slices.Contains(signatureColumns[:], v.column) {
+			all = append(all, ColumnWords{v.column, []Word{{Typed: fmt.Sprintf("(%d different values)", n), Value: "as typed", Known: true, Rows: rows}}})
+			continue
+		}
 		sort.SliceStable(w, func(i, j int) bool {
 			return cmp.Or(-cmp.Compare(w[i].Rows, w[j].Rows), cmp.Compare(w[i].Typed, w[j].Typed)) < 0
 		})

@@ -8,6 +8,9 @@
 //     with a [Reason]. Rows read = rows used + rows set aside, always.
 //  3. [Cohort.Tally] counts the used rows by group: exit day and cause.
 //
+// A cohort gives counts, not rows: for weights or late entry, or for regression,
+// make a survival.Sample of one's own.
+//
 // The unit is the joint. The event is the first revision: any operation that
 // adds, removes or exchanges a component. Death is a competing event.
 //

@@ -177,7 +177,8 @@ func (c *Cohort) unknownField(wanted string) error {
 // Endpoint is the event that is counted. The zero value is the first revision
 // for whatever reason.
 type Endpoint struct {
-	// Reasons are the reasons for revision that count, in canonical words;
+	// Reasons are the reasons for revision that count, in canonical words (see
+	// Reasons and ParseReason);
 	// revisions for other reasons then compete, as death does.
 	Reasons []string
 

@@ -38,7 +38,7 @@ func Read(ctx context.Context, sources []Source, o Options) (*Cohort, error) {
 	if len(sources) == 0 {
 		return nil, errors.New("no table to read")
 	}
-	r := &reading{options: o, cohort: &Cohort{bands: AgeBands(o.AgeBands), present: make(map[string]bool), headed: make(map[string]string)}}
+	r := &reading{options: o, tables: len(sources), has: make(map[string]int), cohort: &Cohort{bands: AgeBands(o.AgeBands), present: make(map[string]bool), headed: make(map[string]string)}}
 	if err := r.prepare(); err != nil {
 		return nil, err
 	}
@@ -60,6 +60,8 @@ type reading struct {
 	options Options
 	cohort  *Cohort
 	in      *interpreter
+	tables  int            // of primaries
+	has     map[string]int // how many of them have a column for which a value is assumed
 }
 
 // prepare makes the vocabularies and fields.
@@ -168,7 +170,10 @@ func (r *reading) table(ctx context.Context, s Source, holds role) error {
 			continue
 		}
 		if _, ok := o.Assume[h.Column]; ok {
-			return badOption("%s has a column %q: a value can't be assumed for %s", s.Name, h.Typed, h.Column)
+			r.has[h.Column]++
+			if r.has[h.Column] == r.tables {
+				return badOption("%s has a column %q: a value can't be assumed for %s", s.Name, h.Typed, h.Column)
+			}
 		}
 		c.present[h.Column] = true
 		c.headed[h.Column] = h.Typed

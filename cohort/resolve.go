@@ -39,6 +39,15 @@ func (in *interpreter) resolve(sig signature) resolved {
 			procedure = p
 		}
 	}
+	if !procedure.Known && !procedure.Revision && !procedure.Reoperation &&
+		(procedure.Procedure == "" || words.OperationType(procedure.Procedure).Value == words.Primary) {
+		// "Primary" says nothing of the procedure; the joint may, as in "THR".
+		if p := words.Procedure(typed(sigJoint)); p.Known {
+			procedure.Procedure = p.Procedure
+		} else {
+			procedure.Procedure = ""
+		}
+	}
 	values[coreProcedure] = procedure.Procedure
 	if procedure.Revision || procedure.Reoperation {
 		res.flags |= flagNotPrimary

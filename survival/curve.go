@@ -7,8 +7,9 @@ import (
 	"sort"
 )
 
-// Estimand says what a curve estimates. The two kinds are never compared with
-// each other.
+// Estimand says what a curve estimates: one minus Kaplan–Meier, or the
+// cumulative incidence (Aalen–Johansen). The two are never compared with each
+// other.
 type Estimand uint8
 
 const (
@@ -16,7 +17,8 @@ const (
 	// if no other cause could remove a subject first: other causes censor.
 	OneMinusKaplanMeier Estimand = iota
 	// Incidence is the proportion that has had the event by t where other
-	// causes do remove subjects: the cumulative incidence (Aalen–Johansen).
+	// causes do remove subjects: the cumulative incidence (Aalen–Johansen), see
+	// CumulativeIncidence.
 	Incidence
 )
 

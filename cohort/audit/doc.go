@@ -3,8 +3,8 @@
 // figures, as plain data. Text tables, files and figures are made from it and
 // compute nothing of their own.
 //
-//	cohort, err := cohort.Read(ctx, sources, cohort.Options{})
-//	a, err := audit.Run(cohort, audit.Options{})
+//	c, err := cohort.Read(ctx, sources, cohort.Options{})
+//	a, err := audit.Run(c, audit.Options{})
 //	err = audit.WriteCSV(os.Stdout, a)
 //
 // # Groups

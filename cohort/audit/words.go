@@ -5,6 +5,7 @@ import (
 	"strconv"
 	"strings"
 
+	"example.org/holdfast/cohort"
 	"example.org/holdfast/survival"
 )
 
@@ -13,7 +14,8 @@ func notes(a *Audit) []string {
 	var n []string
 	add := func(format string, args ...any) { n = append(n, fmt.Sprintf(format, args...)) }
 	if k := a.Account.RevisedUndated; k > 0 {
-		add("%s set aside because the joint was revised on a day that is not known. Every estimate is too low for that.", rows(k))
+		add("%s set aside because the joint was revised on a day that is not known. Every estimate is too low because of it: %s counted below, and %d more cannot be.",
+			rows(k), revisions(revised(a)), k)
 	}
 	if k := a.Account.PossibleRevisions; k > 0 {
 		joints, row := "1 joint that is not revised stands", "row, which is"
@@ -48,8 +50,17 @@ func notes(a *Audit) []string {
 		add("The list of deaths names %d patients, %d of them in the table; %d of its rows could not be used, and %d gave a patient another day (the earlier is used).",
 			d.Patients, d.Joined, d.Unusable, d.Contradicting)
 	}
+	if n := pooled(a, "procedure", cohort.NotRecorded); n > 0 {
+		add("The procedure of %s is not recorded, so that hardly any published figure can be set beside them. If they are all total replacements, say so with --assume procedure=total.", few(n, "joint"))
+	}
+	if n := elsewhere(a); n > 0 {
+		add("%s set aside as the same joint again, of a patient who stands in another table. If the tables number their patients separately, make the numbers distinct.", rows(n))
+	}
+	if follow := followUp(a); follow == 0 {
+		add("Nobody has any follow-up: the closing date is the day of the operations. Give the day up to which follow-up is complete with --closing-date.")
+	}
 	if len(a.DroppedBy) > 0 {
-		add("The table has nothing to group by %s, so that is left out.", strings.Join(a.DroppedBy, " or "))
+		add("The table has nothing to group by %s, so that is left out.%s", strings.Join(a.DroppedBy, " or "), notUnderstood(a))
 	}
 	return n
 }
@@ -63,6 +74,64 @@ func revised(a *Audit) int64 {
 		}
 	}
 	return n
+}
+
+// pooled is the number of joints whose word in a field is the one given.
+func pooled(a *Audit, field, word string) int64 {
+	var n int64
+	for _, g := range a.Groups {
+		if g.Level == AllJoints && g.Word(field) == word {
+			n += g.Joints
+		}
+	}
+	return n
+}
+
+// followUp is the total of all follow-up in years.
+func followUp(a *Audit) float64 {
+	total := 0.0
+	for _, g := range a.Groups {
+		if g.Level == AllJoints {
+			total += g.ImplantYears
+		}
+	}
+	return total
+}
+
+// elsewhere is the number of rows set aside as repeats of a row of another
+// table.
+func elsewhere(a *Audit) int { return a.Account.RepeatsElsewhere }
+
+// notUnderstood names headings that no column was found for.
+func notUnderstood(a *Audit) string {
+	const most = 6
+	var names []string
+	for _, f := range a.Files {
+		for _, h := range f.Headings {
+			if h.How == cohort.Unmatched && h.Typed != "" && len(h.Typed) <= 60 && len(names) < most {
+				names = append(names, strconv.Quote(h.Typed))
+			}
+		}
+	}
+	if len(names) == 0 {
+		return ""
+	}
+	return fmt.Sprintf(" Headings that were not understood: %s. If one of them is meant, say so in a settings file, under [columns].", strings.Join(names, ", "))
+}
+
+// few writes "1 joint" or "3 joints".
+func few(n int64, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return fmt.Sprintf("%d %ss", n, what)
+}
+
+func revisions(n int64) string {
+	if n == 1 {
+		return "1 revision is"
+	}
+	return fmt.Sprintf("%d revisions are", n)
 }
 
 func rows(n int) string {

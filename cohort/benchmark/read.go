@@ -226,6 +226,12 @@ func (p *reader) headings(cells []string, line int) bool {
 	if len(found) > mostNamed {
 		found = append(found[:mostNamed], fmt.Sprintf("and %d more", len(found)-mostNamed))
 	}
+	if len(p.at) == 0 {
+		// Perhaps somebody's outcomes table: none of it is repeated here.
+		p.warnings = nil
+		p.fail(line, "", fmt.Errorf("%w: this is not a table of published figures: none of its headings is known; needed are %s", ErrColumn, strings.Join(needed, ", ")))
+		return false
+	}
 	for _, name := range needed {
 		if _, there := p.at[name]; !there {
 			p.fail(line, name, fmt.Errorf("%w: needed column missing; found %s", ErrColumn, strings.Join(found, ", ")))

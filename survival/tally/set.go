@@ -91,6 +91,20 @@ func (s *Set) Group(k Key) *Counts {
 	return c
 }
 
+// Words are the values of a key in the set's dimensions, all where a dimension
+// is summed over. A value may itself be spelt like that: compare levels, not
+// words.
+func (s *Set) Words(k Key, all string) []string {
+	words := make([]string, len(s.Dimensions))
+	for i, d := range s.Dimensions {
+		words[i] = all
+		if l := k.Level(i); l != All {
+			words[i] = d.Levels[l]
+		}
+	}
+	return words
+}
+
 // Keys lists the keys in order.
 func (s *Set) Keys() []Key {
 	keys := make([]Key, 0, len(s.groups))

@@ -19,8 +19,21 @@
 //	}
 //
 // Kinds: separated text (comma, semicolon, tab or bar; UTF-8, UTF-16 or
-// Windows-1252), Parquet, Arrow IPC files and Arrow IPC streams. The kind is
-// told from the first bytes, never from the ending of the name.
+// Windows-1252), .xlsx workbooks, Parquet, Arrow IPC files and Arrow IPC
+// streams. The kind is told from the first bytes, never from the ending of the
+// name.
+//
+// # Headings
+//
+// The headings of a text or a sheet are the first row that is not blank and no
+// comment, or the first that Options.IsHeadings takes for headings. What stands
+// above is the Preamble. The separator of a text is found from the line of the
+// headings, so that a title above them may hold others.
+//
+// In a sheet a heading merged over several columns belongs to the first of
+// them. Where headings stand in two rows, with group titles over several
+// columns in the upper one, the lower row is the heading row; a cell that is
+// merged over both rows keeps its text.
 //
 // # Records of a text table
 //
@@ -40,9 +53,30 @@
 // Records without any content are skipped but counted in the row numbers.
 // Empty cells beyond the last heading are dropped.
 //
+// # Cells of a workbook
+//
+//   - Text is handed out as it is, runs of rich text joined. Text that looks
+//     like a number stays as typed.
+//   - Numbers: the shortest plain decimal that stands for the stored value,
+//     whatever is displayed.
+//   - Numbers formatted as dates: the day as ISO date, without the time of day,
+//     counted from 1900 or 1904 as the workbook says. A number that no
+//     spreadsheet shows as a day stays a number, and so do times of day alone.
+//   - Logical values: yes, no.
+//   - Formulas: the saved value. Without one the cell is empty and Notes counts
+//     it.
+//   - Errors such as #N/A: empty, and Notes counts them.
+//
+// Hidden sheets, rows and columns are read like the others and named in Notes.
+// Rows without any content are skipped; a row whose only content are errors or
+// formulas without a value is handed out without cells. Rows have the numbers
+// of the sheet, and Table.Cell gives the name of a cell.
+//
 // # Memory and speed
 //
-// Nothing is held but the batches not yet released, about half a MiB each. Next
-// reads, decodes and cuts at a record's end; the cells are split in
+// Nothing is held but the batches not yet released, about half a MiB each, and
+// for a workbook the texts its cells share, 128 MiB at most. No temporary files
+// are written. Archives that unpack to more than 64 MiB and 200 times their size
+// are refused. Next reads, decodes and cuts at a record's end; the cells are split in
 // Batch.Rows, in the goroutine that calls it, so that the work is shared.
 package rows

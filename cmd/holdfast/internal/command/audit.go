@@ -134,6 +134,8 @@ func (f *auditFlags) auditOptions(c *cobra.Command, set *settings) (audit.Option
 	switch {
 	case flags.Changed("by") && (f.by == "" || f.by == "none"):
 		o.By = []string{}
+	case flags.Changed("by") && slices.Contains(strings.Split(f.by, ","), "none"):
+		return o, usage("--by %q: none stands alone", f.by)
 	case flags.Changed("by"):
 		for _, name := range strings.Split(f.by, ",") {
 			if name = strings.TrimSpace(name); name != "" {

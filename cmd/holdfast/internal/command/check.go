@@ -1,12 +1,14 @@
 package command
 
 import (
+	"errors"
 	"io"
 	"slices"
 
 	"github.com/spf13/cobra"
 
 	"example.org/holdfast/cmd/holdfast/internal/text"
+	"example.org/holdfast/cohort"
 )
 
 func (a *app) check() *cobra.Command {
@@ -38,12 +40,19 @@ how complete each column is. Values that identify a patient are not shown.`,
 				return err
 			}
 			co, err := a.read(c.Context(), args, o)
-			if err != nil {
+			none, empty := errors.AsType[*cohort.NoUsableRowError](err)
+			if empty {
+				co = none.Cohort // list what is wrong with its rows all the same
+			} else if err != nil {
 				return err
 			}
-			return a.output(out, func(w io.Writer) error {
+			written := a.output(out, func(w io.Writer) error {
 				return text.Check(w, co, text.Options{Markdown: format == "markdown", Bold: out == "" && a.bold()})
 			})
+			if written != nil {
+				return written
+			}
+			return err
 		}),
 	}
 	f.add(c)

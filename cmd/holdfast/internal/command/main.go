@@ -89,7 +89,10 @@ table with one row per primary joint replacement, with honest intervals, and
 sets it beside published figures. It makes no network connection.
 
 A description of one practice's own table, not a verdict on it, and not a basis
-for a decision about one patient.`,
+for a decision about one patient.
+
+Exit status: 0 done, whether or not rows were set aside; 1 the data could not be
+analysed; 2 the command was wrong.`,
 		Example: `  holdfast template --out mine.csv      an empty table to fill in
   holdfast check mine.csv               how the table is understood, and what to mend
   holdfast audit mine.csv               the audit

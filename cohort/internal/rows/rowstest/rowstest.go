@@ -1,5 +1,6 @@
-// Package rowstest writes tables as Parquet and Arrow IPC files and workbooks, for tests and
-// examples that need such files and make them at run time.
+// Package rowstest writes tables as Parquet and Arrow IPC files and as
+// workbooks, for tests and examples that need such files and make them at run
+// time.
 package rowstest
 
 import (
