@@ -340,12 +340,12 @@ func TestSplitMergeCollapse(t *testing.T) {
 }
 
 func TestWords(t *testing.T) {
-	s := NewSet([]Dimension{{"joint", []string{"hip", "knee"}}, {"bearing", []string{"All", "fixed"}}}, []string{"revision"})
+	s := tally.NewSet([]tally.Dimension{{"joint", []string{"hip", "knee"}}, {"bearing", []string{"All", "fixed"}}}, []string{"revision"})
 	for _, test := range []struct {
-		key  Key
+		key  tally.Key
 		want []string
 	}{
-		{NewKey(1, 1), []string{"knee", "fixed"}}, {NewKey(0, All), []string{"hip", "all"}}, {NewKey(All, 0), []string{"all", "All"}},
+		{tally.NewKey(1, 1), []string{"knee", "fixed"}}, {tally.NewKey(0, tally.All), []string{"hip", "all"}}, {tally.NewKey(tally.All, 0), []string{"all", "All"}},
 	} {
 		if got := s.Words(test.key, "all"); !slices.Equal(got, test.want) {
 			t.Errorf("%q, want %q", got, test.want)
