@@ -192,6 +192,7 @@ func (l *layout) cells() []int {
 type interpreter struct {
 	seed         maphash.Seed
 	dates        dates.Options
+	missing      map[string]bool // folded words that stand for a missing value
 	signature    [signatureLength]*vocabulary
 	core         [coreFieldCount]*field
 	revised      *vocabulary
@@ -467,7 +468,7 @@ func (d *decoder) isMissing(column string, c []byte) bool {
 	memo := d.notValues[column]
 	missing, ok := memo[string(c)]
 	if !ok {
-		missing = words.Missing(column, string(c))
+		missing = words.Missing(column, string(c)) || d.interpreter.missing[words.Fold(string(c))]
 		if memo == nil {
 			memo = make(map[string]bool)
 			d.notValues[column] = memo
@@ -488,7 +489,7 @@ func (d *decoder) isPatient(c []byte) bool {
 			digits++
 		}
 	}
-	return digits >= 2 || len(c) > 0 && !words.Missing("patient", string(c))
+	return digits >= 2 || len(c) > 0 && !words.Missing("patient", string(c)) && !d.interpreter.missing[words.Fold(string(c))]
 }
 
 func (d *decoder) yesNo(t *typedWords, at int, r *rows.Record, yes, no, unclear flags) flags {

@@ -57,6 +57,14 @@ type Options struct {
 	// An empty column name leaves the heading out.
 	Columns map[string]string
 
+	// Words says, by column, what words as typed mean: canonical words or
+	// synonyms. Case, accents and punctuation don't matter.
+	Words map[string]map[string]string
+
+	// Missing are words that stand for a missing value in every column, beside
+	// the usual ones.
+	Missing []string
+
 	// Assume gives a column that the tables lack one value for every row.
 	Assume map[string]string
 
@@ -167,6 +175,16 @@ func (o Options) withDefaults() (Options, error) {
 			return o, badOption("heading %q is mapped to %q, which is no column%s", heading, column, didYouMean(column, known))
 		}
 	}
+	for column, mapping := range o.Words {
+		if !slices.Contains(wordColumns, column) && !slices.Contains(flagColumns, column) {
+			return o, badOption("words can't be explained for column %q%s", column, didYouMean(column, wordColumns))
+		}
+		for typed, value := range mapping {
+			if !knownWord(column, value) {
+				return o, badOption("%s: %q is explained as %q, which is no known word%s", column, typed, value, didYouMean(value, words.Order(column)))
+			}
+		}
+	}
 	for column := range o.Assume {
 		if !slices.Contains(wordColumns, column) {
 			return o, badOption("a value can't be assumed for column %q; it can for %s", column, strings.Join(wordColumns, ", "))
@@ -217,4 +235,27 @@ func (o DateOrder) String() string {
 		return "month first"
 	}
 	return "from the table"
+}
+
+// flagColumns are the columns of yes and no.
+var flagColumns = []string{"revised", "dead"}
+
+// knownWord says whether a value is a word of a column that has known words.
+func knownWord(column, value string) bool {
+	switch column {
+	case "joint":
+		return words.Joint(value).Known
+	case "side":
+		return words.Side(value).Known
+	case "procedure":
+		p := words.Procedure(value)
+		return p.Known || p.Revision || p.Reoperation
+	case "bearing":
+		return words.Bearing("", value).Known
+	case "fixation":
+		return words.Fixation(value).Known
+	case "revised", "dead":
+		return words.YesNo(column, value).Known
+	}
+	return understand(column, value).Known
 }

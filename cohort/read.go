@@ -67,12 +67,22 @@ type reading struct {
 // prepare makes the vocabularies and fields.
 func (r *reading) prepare() error {
 	c, o := r.cohort, r.options
-	in := &interpreter{seed: maphash.MakeSeed()}
+	in := &interpreter{seed: maphash.MakeSeed(), missing: make(map[string]bool)}
+	for _, w := range o.Missing {
+		in.missing[words.Fold(w)] = true
+	}
 	if o.Pivot != nil {
 		in.dates = dates.Options{PivotSet: true, Pivot: *o.Pivot}
 	}
+	explain := func(v *vocabulary) *vocabulary {
+		v.means, v.missing = make(map[string]string), in.missing
+		for typed, value := range o.Words[v.column] {
+			v.means[words.Fold(typed)] = value
+		}
+		return v
+	}
 	vocabulary := func(column string) *vocabulary {
-		v := newVocabulary(column)
+		v := explain(newVocabulary(column))
 		c.words = append(c.words, v)
 		return v
 	}
@@ -94,7 +104,7 @@ func (r *reading) prepare() error {
 	}
 	for _, name := range extra {
 		in.extra = append(in.extra, newField(name))
-		v := newVocabulary(name)
+		v := explain(newVocabulary(name))
 		if !slices.Contains(signatureColumns[:], name) { // those are listed already
 			c.words = append(c.words, v)
 		}

@@ -17,15 +17,20 @@ type Word struct {
 	Value string // canonical, or as typed
 	Known bool
 	Rows  int
+
+	BySettings bool // explained by Options.Words
 }
 
 // vocabulary numbers the distinct words of one column as typed. Workers keep
 // their own copy of the numbers and ask here only for words new to them.
 type vocabulary struct {
-	column string
-	mu     sync.Mutex
-	number map[string]uint32
-	words  []Word // Rows is filled in when reading ends
+	column  string
+	mu      sync.Mutex
+	number  map[string]uint32
+	words   []Word            // Rows is filled in when reading ends
+	as      []string          // what each word is explained as, if it is
+	means   map[string]string // by folded word, from the settings
+	missing map[string]bool   // folded words
 }
 
 func newVocabulary(column string) *vocabulary {
@@ -39,21 +44,24 @@ func (v *vocabulary) numberOf(typed string) uint32 {
 	v.mu.Lock()
 	defer v.mu.Unlock()
 	n, ok := v.number[typed]
-	if !ok && mayIdentify(v.column, typed) {
+	as, explained := v.means[words.Fold(typed)]
+	if !ok && !explained && mayIdentify(v.column, typed) {
 		n, ok = v.number[freeText]
 		if !ok {
 			n = uint32(len(v.words))
 			v.words = append(v.words, Word{Typed: freeText})
+			v.as = append(v.as, "")
 			v.number[freeText] = n
 		}
 		return n
 	}
 	if !ok {
 		n = uint32(len(v.words))
-		if n > 0 && words.Missing(v.column, typed) {
+		if n > 0 && !explained && (words.Missing(v.column, typed) || v.missing[words.Fold(typed)]) {
 			n = 0
 		} else {
-			v.words = append(v.words, Word{Typed: typed})
+			v.words = append(v.words, Word{Typed: typed, BySettings: explained})
+			v.as = append(v.as, as)
 		}
 		v.number[typed] = n
 	}
@@ -63,6 +71,9 @@ func (v *vocabulary) numberOf(typed string) uint32 {
 func (v *vocabulary) typed(n uint32) string {
 	v.mu.Lock()
 	defer v.mu.Unlock()
+	if v.words[n].BySettings {
+		return v.as[n]
+	}
 	return v.words[n].Typed
 }
 

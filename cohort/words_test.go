@@ -1,6 +1,7 @@
 package cohort
 
 import (
+	"slices"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -210,9 +211,9 @@ func TestWordsListed(t *testing.T) {
 	c := mustRead(t, Options{}, table("operation_date,revision_date,side,revised,dead",
 		"2020-01-01,,L,no,alive", "2020-01-01,,right,no,", "2020-01-01,,Lt,n/a,maybe", "2020-01-01,,right,N,alive", "2020-01-01,,?,no,alive"))
 	want := []ColumnWords{
-		{"side", []Word{{"right", "right", true, 2}, {"L", "left", true, 1}, {"Lt", "left", true, 1}}},
-		{"revised", []Word{{"no", "no", true, 3}, {"N", "no", true, 1}}},
-		{"dead", []Word{{"alive", "no", true, 3}, {"maybe", "maybe", false, 1}}},
+		{"side", []Word{{Typed: "right", Value: "right", Known: true, Rows: 2}, {Typed: "L", Value: "left", Known: true, Rows: 1}, {Typed: "Lt", Value: "left", Known: true, Rows: 1}}},
+		{"revised", []Word{{Typed: "no", Value: "no", Known: true, Rows: 3}, {Typed: "N", Value: "no", Known: true, Rows: 1}}},
+		{"dead", []Word{{Typed: "alive", Value: "no", Known: true, Rows: 3}, {Typed: "maybe", Value: "maybe", Known: false, Rows: 1}}},
 	}
 	if d := cmp.Diff(want, c.Words()); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
@@ -243,5 +244,42 @@ func TestCompleteness(t *testing.T) {
 		if got[i].Missing != want.Missing || got[i].Counted != want.Counted {
 			t.Errorf("%s: %+v", got[i].Heading.Typed, got[i])
 		}
+	}
+}
+
+// What the settings explain comes before everything else, whatever the case.
+func TestExplainedWords(t *testing.T) {
+	c := mustRead(t, Options{
+		Words:   map[string]map[string]string{"bearing": {"std": "MoP", "485 777 3456": "CoC"}, "procedure": {"op 7": "TKR"}, "side": {"1": "left"}, "revised": {"redo": "yes"}},
+		Missing: []string{"zzz", "9"},
+	}, table("operation_date,revision_date,procedure,bearing,side,revised,last_seen_date",
+		"2020-01-01,,THR,STD,1,,2021-01-01", "2020-01-01,,THR,485-777-3456,1,,zzz", "2020-01-01,zzz,op 7,zzz,1,redo,", "2020-01-01,9,op 7,ZZZ,1,9,"))
+	if c.Account.Used != 3 || len(c.Account.Reasons) != 1 || c.Account.Reasons[0].Reason != RevisedWithoutDate {
+		t.Errorf("%+v", c.Account)
+	}
+	g := mustTally(t, c, []string{"bearing"}, Endpoint{})
+	want := []string{"metal-on-polyethylene", "ceramic-on-ceramic", NotRecorded}
+	if got := g.Set.Dimensions[2].Levels; !slices.Equal(got, want) {
+		t.Errorf("bearings %q, want %q", got, want)
+	}
+	for _, w := range c.Words() {
+		if w.Column == "bearing" && !(w.Words[0].BySettings && w.Words[0].Known) {
+			t.Errorf("%+v", w.Words)
+		}
+	}
+}
+
+func TestExplanationsRefused(t *testing.T) {
+	for _, test := range []struct {
+		words map[string]map[string]string
+		want  string
+	}{
+		{map[string]map[string]string{"bearing": {"std": "metal-on-polyethilene"}}, `did you mean "metal-on-polyethylene"`},
+		{map[string]map[string]string{"baering": {"std": "MoP"}}, `did you mean "bearing"`},
+		{map[string]map[string]string{"revised": {"redo": "perhaps"}}, "no known word"},
+		{map[string]map[string]string{"operation_date": {"x": "2020-01-01"}}, "can't be explained"},
+	} {
+		_, err := tryRead(t, Options{Words: test.words}, table("operation_date,revision_date", "2020-01-01,"))
+		wantError(t, err, test.want)
 	}
 }
