@@ -103,56 +103,45 @@ func (t *Table) chooseSheet(book *workbook.Book, o Options) (*sheet, error) {
 		}
 		return t.openSheet(book, i, o)
 	}
-	var all, wanted []*sheet
-	keep := func(s *sheet) (*sheet, error) {
-		for _, other := range all {
-			if other != s {
-				other.Close()
-			}
-		}
-		if s == nil {
-			return nil, nil
-		}
-		return s, nil
-	}
-	for i := range book.Sheets {
+	var chosen *sheet // the first with the headings, else the first with content
+	var full, wanted []string
+	for i, name := range t.Sheets {
 		s, err := t.openSheet(book, i, o)
 		if err != nil {
-			keep(nil)
+			if chosen != nil {
+				chosen.Close()
+			}
 			return nil, err
 		}
 		if s.end && len(s.head) == 0 {
 			s.Close()
 			continue
 		}
-		all = append(all, s)
+		full = append(full, name)
 		if s.accepts >= 0 {
-			wanted = append(wanted, s)
+			wanted = append(wanted, name)
+		}
+		switch {
+		case chosen == nil:
+			chosen = s
+		case s.accepts >= 0 && chosen.accepts < 0:
+			chosen.Close()
+			chosen = s
+		default:
+			s.Close()
 		}
 	}
-	switch {
-	case len(wanted) == 1:
-		return keep(wanted[0])
-	case len(wanted) == 0 && len(all) == 1:
-		return keep(all[0])
+	if len(wanted) == 1 || len(wanted) == 0 && len(full) == 1 {
+		return chosen, nil
 	}
-	keep(nil)
-	which := names(sheetNames(wanted))
-	switch {
-	case len(all) == 0:
+	if chosen == nil {
 		return nil, fmt.Errorf("%w: no sheet has any content", ErrEmpty)
-	case len(wanted) == 0:
-		return nil, fmt.Errorf("%w: none has the headings that are looked for; name the sheet with --sheet NAME: %s", ErrSheet, names(sheetNames(all)))
 	}
-	return nil, fmt.Errorf("%w: several have the headings that are looked for; name one with --sheet NAME: %s", ErrSheet, which)
-}
-
-func sheetNames(sheets []*sheet) []string {
-	var list []string
-	for _, s := range sheets {
-		list = append(list, s.book.Sheets[s.number].Name)
+	chosen.Close()
+	if len(wanted) == 0 {
+		return nil, fmt.Errorf("%w: none has the headings that are looked for; name the sheet with --sheet NAME: %s", ErrSheet, names(full))
 	}
-	return list
+	return nil, fmt.Errorf("%w: several have the headings that are looked for; name one with --sheet NAME: %s", ErrSheet, names(wanted))
 }
 
 // names lists sheets in a message: the first twenty.
@@ -189,7 +178,7 @@ func (t *Table) openSheet(book *workbook.Book, number int, o Options) (*sheet, e
 }
 
 func (s *sheet) readHead() error {
-	for len(s.head) < headingRows {
+	for size := 0; len(s.head) < headingRows && size < headSize; {
 		i, err := s.more()
 		if err != nil {
 			return err
@@ -197,8 +186,9 @@ func (s *sheet) readHead() error {
 		if i < 0 {
 			break
 		}
+		size += s.head[i].Size()
 		texts := headingTexts(&s.head[i])
-		if isCommentRow(texts) {
+		if isCommentRow(texts) || strings.Join(texts, "") == "" {
 			continue
 		}
 		if s.first < 0 {
@@ -477,17 +467,17 @@ func (s *sheet) notes() []string {
 		note("hidden columns were read like the others: %s", strings.Join(columns, ", "))
 	}
 	if s.hidden > 0 {
-		note("hidden rows were read like the others: %d of them, the first is row %d", s.hidden, s.firstHidden)
+		note("%s read like the others; the first is row %d", plural(s.hidden, "hidden row was", "hidden rows were"), s.firstHidden)
 	}
 	if s.book.Since1904 {
 		note("the workbook counts days from 1904-01-01; a date in a cell that is not formatted as a date is off by four years and a day")
 	}
 	if n := s.rows.Unsaved; n.Count > 0 {
-		note("%s no saved value and read as empty, the first is %s; open and save the workbook in a spreadsheet program",
+		note("%s no saved value, read as empty; the first is %s; open and save the workbook in a spreadsheet program",
 			plural(n.Count, "formula cell holds", "formula cells hold"), s.place(n.First))
 	}
 	if n := s.rows.Errors; n.Count > 0 {
-		note("%s an error such as #N/A and read as empty, the first is %s",
+		note("%s an error such as #N/A, read as empty; the first is %s",
 			plural(n.Count, "cell holds", "cells hold"), s.place(n.First))
 	}
 	var below int

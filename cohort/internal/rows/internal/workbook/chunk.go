@@ -14,6 +14,9 @@ type Row struct {
 // Len is the number of cells.
 func (r *Row) Len() int { return len(r.ends) }
 
+// Size is the number of bytes of text.
+func (r *Row) Size() int { return len(r.text) }
+
 // Cell is the text of a cell, from 0. It is valid as long as the row.
 func (r *Row) Cell(i int) []byte {
 	if i >= len(r.ends) {

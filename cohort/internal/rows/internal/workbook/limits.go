@@ -24,7 +24,7 @@ const (
 	maxFormats     = 1 << 16   // cell formats
 	maxRows        = 1_048_576 // rows of a sheet, by the format
 	maxColumns     = 16_384    // columns of a sheet, by the format
-	maxSheets      = 10_000    // sheets
+	maxSheets      = 1_000     // sheets
 	maxName        = 1 << 10   // bytes of a sheet's name; the format allows 31 characters
 	maxMerged      = 1 << 16   // merged ranges that are kept
 )
