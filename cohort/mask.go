@@ -28,3 +28,7 @@ func mayIdentify(column, typed string) bool {
 	return digits >= 6 || len(typed) > 120 || len(strings.Fields(typed)) > 10 || dateLike.MatchString(typed) ||
 		column != "surgeon" && column != "hospital" && titled.MatchString(typed)
 }
+
+// FreeText says that the word stands for all words of its column that may be
+// about a patient, and are not shown.
+func (w Word) FreeText() bool { return w.Typed == freeText }

@@ -2,6 +2,7 @@ package command
 
 import (
 	"errors"
+	"fmt"
 	"io"
 	"slices"
 
@@ -13,7 +14,7 @@ import (
 
 func (a *app) check() *cobra.Command {
 	f := new(readingFlags)
-	var format, out string
+	var format, out, settingsOut string
 	c := &cobra.Command{
 		Use:   "check TABLE...",
 		Short: "How a table is understood, and what in it to mend",
@@ -21,7 +22,8 @@ func (a *app) check() *cobra.Command {
 understood, every row that was set aside or warned about, by row and column, and
 how complete each column is. Values that identify a patient are not shown.`,
 		Example: `  holdfast check mine.csv
-  holdfast check mine.csv --closing-date 2024-12-31 --format markdown --out check.md`,
+  holdfast check mine.csv --closing-date 2024-12-31 --format markdown --out check.md
+  holdfast check mine.csv --write-settings mine.toml`,
 		Args: tables,
 		RunE: a.run(func(c *cobra.Command, args []string) error {
 			if !slices.Contains([]string{"text", "markdown"}, format) {
@@ -36,8 +38,11 @@ how complete each column is. Values that identify a patient are not shown.`,
 				return err
 			}
 			o.EveryColumn = true
-			if err := apart([]string{out}, slices.Concat(args, []string{f.settings})); err != nil {
+			if err := apart([]string{out, settingsOut}, slices.Concat(args, []string{f.settings})); err != nil {
 				return err
+			}
+			if settingsOut != "" && exists(settingsOut) {
+				return fmt.Errorf("%s is there already; choose another name", settingsOut)
 			}
 			co, err := a.read(c.Context(), args, o)
 			none, empty := errors.AsType[*cohort.NoUsableRowError](err)
@@ -45,6 +50,11 @@ how complete each column is. Values that identify a patient are not shown.`,
 				co = none.Cohort // list what is wrong with its rows all the same
 			} else if err != nil {
 				return err
+			}
+			if settingsOut != "" {
+				if err := writeFile(settingsOut, func(w io.Writer) error { return propose(w, co, set, args) }); err != nil {
+					return err
+				}
 			}
 			written := a.output(out, func(w io.Writer) error {
 				return text.Check(w, co, text.Options{Markdown: format == "markdown", Bold: out == "" && a.bold()})
@@ -57,6 +67,7 @@ how complete each column is. Values that identify a patient are not shown.`,
 	}
 	f.add(c)
 	c.Flags().StringVar(&format, "format", "text", "`FORMAT`: text or markdown")
+	c.Flags().StringVar(&settingsOut, "write-settings", "", "write a proposal for a settings file to `FILE`, with what is left to settle")
 	c.Flags().StringVar(&out, "out", "", "write to `FILE` instead of standard output")
 	return c
 }

@@ -54,7 +54,7 @@ func (f *readingFlags) add(c *cobra.Command) {
 
 // options checks the flags, once, with the settings beneath them.
 func (f *readingFlags) options(flags *pflag.FlagSet, s *settings) (cohort.Options, error) {
-	o := cohort.Options{Columns: s.Columns, Assume: make(map[string]string)}
+	o := cohort.Options{Columns: s.Columns, Words: s.Words, Missing: s.Missing, Assume: make(map[string]string)}
 	text := func(flag, value, setting string) string {
 		if flags.Changed(flag) || setting == "" {
 			return value

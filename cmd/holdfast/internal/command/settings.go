@@ -17,27 +17,29 @@ import (
 
 // settings is what a settings file may say. A flag comes before it.
 type settings struct {
-	Columns          map[string]string   `toml:"columns" as:"under [columns], \"Op date\" = \"operation_date\""` // heading = column
-	Assume           map[string]string   `toml:"assume" as:"under [assume], joint = \"hip\""`
-	Where            map[string][]string `toml:"where" as:"under [where], surgeon = [\"A\", \"B\"]"`
-	By               []string            `toml:"by" as:"by = [\"bearing\", \"surgeon\"]"`
-	AgeBands         []int               `toml:"age_bands" as:"age_bands = [55, 65, 75]"`
-	Years            []float64           `toml:"years" as:"years = [1, 5, 10]"`
-	ClosingDate      any                 `toml:"closing_date" as:"closing_date = 2024-12-31"`
-	DateOrder        string              `toml:"date_order" as:"date_order = \"day-first\""`
-	Pivot            *int                `toml:"pivot" as:"pivot = 30"`
-	Delimiter        string              `toml:"delimiter" as:"delimiter = \";\""`
-	Encoding         string              `toml:"encoding" as:"encoding = \"utf-8\""`
-	Interval         string              `toml:"interval" as:"interval = \"log-log\""`
-	Level            *float64            `toml:"level" as:"level = 0.95"`
-	MinAtRisk        *float64            `toml:"min_at_risk" as:"min_at_risk = 30"`
-	Published        []string            `toml:"published" as:"published = [\"registry.csv\"]"`
-	Reasons          []string            `toml:"reasons" as:"reasons = [\"infection\"]"`
-	Revisions        []string            `toml:"revisions" as:"revisions = [\"revisions.csv\"]"`
-	Deaths           []string            `toml:"deaths" as:"deaths = [\"deaths.csv\"]"`
-	DeathsCompleteTo any                 `toml:"deaths_complete_to" as:"deaths_complete_to = 2024-12-31"`
-	LostAfterYears   *float64            `toml:"lost_after_years" as:"lost_after_years = 2"`
-	WorstCase        *bool               `toml:"worst_case" as:"worst_case = true"`
+	Columns          map[string]string            `toml:"columns" as:"under [columns], \"Op date\" = \"operation_date\""` // heading = column
+	Assume           map[string]string            `toml:"assume" as:"under [assume], joint = \"hip\""`
+	Where            map[string][]string          `toml:"where" as:"under [where], surgeon = [\"A\", \"B\"]"`
+	Words            map[string]map[string]string `toml:"words" as:"under [words.bearing], \"std\" = \"metal-on-polyethylene\""` // by column
+	Missing          []string                     `toml:"missing" as:"missing = [\"nil\", \"99\"]"`
+	By               []string                     `toml:"by" as:"by = [\"bearing\", \"surgeon\"]"`
+	AgeBands         []int                        `toml:"age_bands" as:"age_bands = [55, 65, 75]"`
+	Years            []float64                    `toml:"years" as:"years = [1, 5, 10]"`
+	ClosingDate      any                          `toml:"closing_date" as:"closing_date = 2024-12-31"`
+	DateOrder        string                       `toml:"date_order" as:"date_order = \"day-first\""`
+	Pivot            *int                         `toml:"pivot" as:"pivot = 30"`
+	Delimiter        string                       `toml:"delimiter" as:"delimiter = \";\""`
+	Encoding         string                       `toml:"encoding" as:"encoding = \"utf-8\""`
+	Interval         string                       `toml:"interval" as:"interval = \"log-log\""`
+	Level            *float64                     `toml:"level" as:"level = 0.95"`
+	MinAtRisk        *float64                     `toml:"min_at_risk" as:"min_at_risk = 30"`
+	Published        []string                     `toml:"published" as:"published = [\"registry.csv\"]"`
+	Reasons          []string                     `toml:"reasons" as:"reasons = [\"infection\"]"`
+	Revisions        []string                     `toml:"revisions" as:"revisions = [\"revisions.csv\"]"`
+	Deaths           []string                     `toml:"deaths" as:"deaths = [\"deaths.csv\"]"`
+	DeathsCompleteTo any                          `toml:"deaths_complete_to" as:"deaths_complete_to = 2024-12-31"`
+	LostAfterYears   *float64                     `toml:"lost_after_years" as:"lost_after_years = 2"`
+	WorstCase        *bool                        `toml:"worst_case" as:"worst_case = true"`
 }
 
 // day is a setting that is a day, as text: TOML writes it with quotation marks
