@@ -61,7 +61,11 @@ func (p *page) checkRead(c *cohort.Cohort) {
 		facts = append(facts, fmt.Sprintf("Revised on a day that is not known, so set aside: %s. Each makes every estimate too low.", few(n, "row", "rows")))
 	}
 	if n := a.PossibleRevisions; n > 0 {
-		facts = append(facts, fmt.Sprintf("Joints that a later row, set aside, may be the revision of: %s.", count(n)))
+		if n == 1 {
+			facts = append(facts, "1 joint stands in the table again in a later row, which is set aside and may be its revision.")
+		} else {
+			facts = append(facts, count(n)+" joints stand in the table again in later rows, which are set aside and may be their revisions.")
+		}
 	}
 	p.bullets(facts)
 }
@@ -120,7 +124,7 @@ func (p *page) checkHeadings(c *cohort.Cohort, file int) {
 		if k.Counted {
 			filled = count(k.Rows - k.Missing)
 			if k.Rows > 0 {
-				share = decimals(100*float64(k.Rows-k.Missing)/float64(k.Rows), 1)
+				share = percent(float64(k.Rows-k.Missing) / float64(k.Rows))
 			}
 		}
 		heading := k.Heading.Typed

@@ -15,7 +15,7 @@ import (
 const caution = "“Compatible with” is no evidence of a difference, which is not the same as “as good as”."
 
 // tooFew explains the reading.
-const tooFew = "“Too few to say”: fewer than 10 at risk, or so few that not even no revision at all would have read below."
+const tooFew = "“Too few to say”: fewer than 10 at risk, or so few that even a group without a single revision could not be told from the published figure."
 
 // comparisons writes the comparison with published figures.
 func (p *page) comparisons(a *audit.Audit, parts []*part, refs *references) {
@@ -30,7 +30,9 @@ func (p *page) comparisons(a *audit.Audit, parts []*part, refs *references) {
 		p.compare(a, part, refs)
 	}
 	p.expected(a, parts, refs)
-	p.paragraph(made(a))
+	if a.Comparisons > 0 {
+		p.paragraph(chance(a, outsideCount(a)))
+	}
 	if len(refs.sources) > 0 {
 		p.heading(2, "Published sources")
 		p.references(refs)
@@ -46,41 +48,30 @@ func compared(a *audit.Audit) bool {
 	return false
 }
 
-// made says how many readings there are.
-func made(a *audit.Audit) string {
-	if a.Comparisons == 0 {
-		return "No comparison with a published estimate could be read: all are too few to say."
-	}
-	return fmt.Sprintf("%s with a published estimate had enough to be read. By chance alone about %s of them would fall outside 95 %%, if every own figure came from the published population.",
-		few(a.Comparisons, "comparison", "comparisons"), decimals(a.ByChance, 1))
-}
-
 // compare writes the comparisons of one joint and procedure.
 func (p *page) compare(a *audit.Audit, part *part, refs *references) {
-	cells, _, _ := part.shown()
-	groups := []*audit.Group{part.all}
-	for _, m := range part.fields {
-		if len(m.groups) > 1 {
-			groups = append(groups, m.groups...)
-		}
-	}
-	groups = append(groups, cells...)
-	c := comparing{page: p, audit: a, refs: refs, notes: newFootnotes(), table: newComparisonTable()}
-	for _, g := range groups {
-		c.group(g)
-	}
-	for _, g := range part.cells {
-		if g.Joints < part.fewest {
+	var groups []*audit.Group
+	c := comparing{audit: a, refs: refs, notes: newFootnotes(), table: newComparisonTable()}
+	for _, g := range part.groups() {
+		if g.Level == audit.Cell && g.Joints < part.fewest && !readsOutside(g) {
 			c.small += readings(g)
+			continue
 		}
+		groups = append(groups, g)
+		c.group(g)
 	}
 	if len(c.table.rows) == 0 && len(c.beyond) == 0 && len(c.thin) == 0 && c.small == 0 {
 		return
 	}
+	beside := newThresholds(a, groups, refs)
 	p.heading(2, part.title)
-	p.sentences(part, refs)
+	p.sentences(a, part, groups, refs)
+	shortfalls(a, c.notes)
+	refs.explain(c.notes)
 	p.table(c.table, c.notes)
-	p.paragraph(legend(c.compatible, c.few))
+	// Once, under the last table that it is needed for.
+	c.said.leave(beside.said)
+	p.legend(c.said)
 	var more []string
 	if len(c.thin) > 0 {
 		more = append(more, fmt.Sprintf("Fewer than %d at risk at every published year, and so too few to say: %s.", fewestAtRisk, strings.Join(c.thin, "; ")))
@@ -93,19 +84,33 @@ func (p *page) compare(a *audit.Audit, part *part, refs *references) {
 		more = append(more, "Published figures only for years that nobody has been followed to: "+strings.Join(c.beyond, "; ")+".")
 	}
 	p.bullets(more)
-	p.thresholds(a, part, groups, refs)
+	p.thresholds(beside, part)
+}
+
+// legends are the readings in a table that need a word of caution.
+type legends struct{ compatible, few bool }
+
+func (l *legends) add(r benchmark.Reading) {
+	l.compatible = l.compatible || r == benchmark.Compatible
+	l.few = l.few || r == benchmark.TooFew
+}
+
+// leave leaves to a later table what it says too.
+func (l *legends) leave(later legends) {
+	l.compatible = l.compatible && !later.compatible
+	l.few = l.few && !later.few
 }
 
 // legend explains the readings that stand in a table.
-func legend(compatible, few bool) string {
+func (p *page) legend(l legends) {
 	var s []string
-	if compatible {
+	if l.compatible {
 		s = append(s, caution)
 	}
-	if few {
+	if l.few {
 		s = append(s, tooFew)
 	}
-	return strings.Join(s, " ")
+	p.paragraph(s...)
 }
 
 // readings is how many comparisons with an estimate a group has within reach.
@@ -121,16 +126,14 @@ func readings(g *audit.Group) int {
 
 // comparing collects one table of comparisons.
 type comparing struct {
-	page       *page
-	audit      *audit.Audit
-	refs       *references
-	table      *table
-	notes      *footnotes
-	compatible bool     // a reading says so
-	few        bool     // a reading is too few to say
-	small      int      // comparisons left out, being too few to say
-	thin       []string // groups with fewer than ten at risk at every year
-	beyond     []string // groups all of whose figures lie beyond follow-up
+	audit  *audit.Audit
+	refs   *references
+	table  *table
+	notes  *footnotes
+	said   legends
+	small  int      // comparisons left out, being too few to say
+	thin   []string // groups with fewer than ten at risk at every year
+	beyond []string // groups all of whose figures lie beyond follow-up
 }
 
 func newComparisonTable() *table {
@@ -177,10 +180,8 @@ func (c *comparing) group(g *audit.Group) {
 func (c *comparing) cells(g *audit.Group, r *audit.Row) []string {
 	x := r.Comparison
 	own, difference, notes := ownCells(c.audit, g, r, x, c.notes)
-	c.compatible = c.compatible || x.Reading == benchmark.Compatible
-	c.few = c.few || x.Reading == benchmark.TooFew
-	f := x.Figure
-	return []string{years(r.Years), number(r.KaplanMeier.AtRisk), own, percentWith(f.Revision, f.Lower, f.Upper, "") + " " + c.refs.mark(x.Series, f),
+	c.said.add(x.Reading)
+	return []string{years(r.Years), number(r.KaplanMeier.AtRisk), own, publishedEstimate(c.audit, g, x, c.refs, c.notes),
 		difference, x.Reading.String(), notes}
 }
 
@@ -220,6 +221,9 @@ func comparisonNotes(a *audit.Audit, x *benchmark.Comparison, f *footnotes) stri
 			add(n.text)
 		}
 	}
+	if s := nearTheLine(x); s != "" {
+		add(s)
+	}
 	if x.Notes&benchmark.OtherLevel != 0 {
 		add("own and published limits have different confidence levels, so the difference has none")
 	}
@@ -237,33 +241,65 @@ var readingNotes = []struct {
 	{benchmark.TakenAsExact, "published without limits: taken as exact"},
 	{benchmark.ReachesZero, "the published limits reach 0, so that nothing can read below"},
 	{benchmark.OwnLimitsUndefined, "the own estimate has no limits to read from"},
-	{benchmark.NearTheLine, "near the line: the printed limits of the difference would read otherwise"},
 }
 
-// sentences say in words what can be read of all joints, and of each value of
-// the first field.
-func (p *page) sentences(part *part, refs *references) {
-	groups := []*audit.Group{part.all}
-	if len(part.fields) > 0 && len(part.fields[0].groups) > 1 {
-		groups = append(groups, part.fields[0].groups...)
+// nearTheLine says on which side of 0 the printed limits and those of the
+// reading lie, where they differ; nothing where no difference is printed or the
+// reading has no limits.
+func nearTheLine(x *benchmark.Comparison) string {
+	switch {
+	case x.Notes&benchmark.NearTheLine == 0 || x.Own.AtRisk < fewestAtRisk || x.Notes&benchmark.OwnLimitsUndefined != 0:
+		return ""
+	case isOutside(x):
+		return "near the line: the printed limits of the difference just include 0; the limits from which the reading is made just exclude it"
 	}
+	return "near the line: the printed limits of the difference just exclude 0; the stricter limits from which the reading is made do not"
+}
+
+// sentences say in words what can be read of all joints, of each value of the
+// first field, and of every group that reads above or below.
+func (p *page) sentences(a *audit.Audit, part *part, groups []*audit.Group, refs *references) {
 	var all []string
-	compatible := false
+	how := "In words, at the latest year at which something can be read, or else the latest with 10 or more at risk"
+	outside := false
 	for _, g := range groups {
-		if r := telling(g); r != nil {
-			title := part.title
-			if g != part.all {
-				title += ", " + cellName(slices.DeleteFunc(slices.Clone(g.Values[2:]), func(v audit.Value) bool { return v.All }))
-			}
-			all = append(all, sentence(title, r, refs))
-			compatible = compatible || r.Comparison.Reading == benchmark.Compatible
+		title := part.title
+		main := g == part.all || g.Level == audit.OneField && g.Field() == part.fields[0].field
+		switch {
+		case g == part.all:
+		case main:
+			title += ", " + cellName(slices.DeleteFunc(slices.Clone(g.Values[2:]), func(v audit.Value) bool { return v.All }))
+		default:
+			title += ", " + inList(g)
+		}
+		said, other := telling(g), lastOutside(g)
+		if main && said != nil {
+			all = append(all, sentence(a, g, title, said, refs))
+		}
+		if other != nil && (!main || other != said) {
+			all = append(all, sentence(a, g, title, other, refs))
+			outside = true
 		}
 	}
-	if len(all) > 0 {
-		p.paragraph("In words, at the latest year at which something can be read, or else the latest with 10 or more at risk:")
-		p.bullets(all)
-		p.paragraph(legend(compatible, false))
+	if len(all) == 0 {
+		return
 	}
+	if outside {
+		how += "; and of every group that reads above or below, at the latest year at which it does"
+	}
+	p.paragraph(how + ":")
+	p.bullets(all)
+}
+
+// lastOutside is a group's last row that reads above or below; nil if there is
+// none.
+func lastOutside(g *audit.Group) *audit.Row {
+	for i := len(g.Rows) - 1; i >= 0; i-- {
+		if isOutside(g.Rows[i].Comparison) {
+			return &g.Rows[i]
+		}
+	}
+	return nil
 }
 
 // telling is the row a sentence is made of: the latest that reads as anything
@@ -287,16 +323,20 @@ func telling(g *audit.Group) *audit.Row {
 	return last
 }
 
-func sentence(title string, r *audit.Row, refs *references) string {
+func sentence(a *audit.Audit, g *audit.Group, title string, r *audit.Row, refs *references) string {
 	c := r.Comparison
 	f := c.Figure
 	what := ""
 	if own, _ := c.Series.Estimand.Own(); own == survival.Incidence {
 		what = " (cumulative incidence)"
 	}
-	s := fmt.Sprintf("%s: %s revised at %s%s, %s at risk; published %s, %s %s",
+	of := ""
+	if wider(a, g, c.Series) {
+		of = " of a wider group"
+	}
+	s := fmt.Sprintf("%s: %s revised at %s%s, %s at risk; published %s%s, %s %s",
 		title, percentSigned(c.Own.Estimate, c.Own.Lower, c.Own.Upper), inYears(r.Years), what, number(c.Own.AtRisk),
-		percentSigned(f.Revision, f.Lower, f.Upper), c.Series.Source, refs.mark(c.Series, f))
+		percentSigned(f.Revision, f.Lower, f.Upper), of, c.Series.Source, refs.mark(c.Series, f))
 	if !math.IsNaN(c.Difference) {
 		s += "; difference " + percentWith(c.Difference, c.DifferenceLower, c.DifferenceUpper, " points")
 	}
@@ -308,18 +348,21 @@ func sentence(title string, r *audit.Row, refs *references) string {
 	}
 }
 
-// thresholds writes the comparisons with thresholds, apart from those with
-// estimates.
-func (p *page) thresholds(a *audit.Audit, part *part, groups []*audit.Group, refs *references) {
-	f := newFootnotes()
-	columns := []column{
+// thresholds are the comparisons of one joint and procedure with thresholds.
+type thresholds struct {
+	table *table
+	notes *footnotes
+	said  legends
+	small int // groups and years left out
+}
+
+func newThresholds(a *audit.Audit, groups []*audit.Group, refs *references) *thresholds {
+	t := &thresholds{notes: newFootnotes(), table: &table{columns: []column{
 		{title: "Group", wraps: true}, {title: "At risk", align: right}, {title: "Own, %", align: decimal},
 		{title: "Difference, points", align: decimal, least: 18}, {title: "Reading", wraps: true, least: 15}, {},
-	}
+	}}}
 	var order []string
 	under := make(map[string][]row)
-	compatible, few := false, false
-	small := 0
 	for _, g := range groups {
 		for i := range g.Rows {
 			r := &g.Rows[i]
@@ -328,32 +371,37 @@ func (p *page) thresholds(a *audit.Audit, part *part, groups []*audit.Group, ref
 				continue
 			}
 			if x.Own.AtRisk < fewestAtRisk {
-				small++
+				t.small++
 				continue
 			}
 			title := fmt.Sprintf("Threshold of %s %% at %s %s", percent(x.Figure.Revision), inYears(r.Years), refs.mark(x.Series, x.Figure))
 			if under[title] == nil {
 				order = append(order, title)
 			}
-			own, difference, notes := ownCells(a, g, r, x, f)
-			compatible = compatible || x.Reading == benchmark.Compatible
-			few = few || x.Reading == benchmark.TooFew
+			own, difference, notes := ownCells(a, g, r, x, t.notes)
+			t.said.add(x.Reading)
 			under[title] = append(under[title], row{cells: []string{name(g), number(r.KaplanMeier.AtRisk), own, difference, x.Words(), notes}})
 		}
 	}
-	if len(order) == 0 {
-		return
-	}
-	t := &table{columns: columns}
 	for _, title := range order {
-		t.section(title)
-		t.rows = append(t.rows, under[title]...)
+		t.table.section(title)
+		t.table.rows = append(t.table.rows, under[title]...)
+	}
+	shortfalls(a, t.notes)
+	return t
+}
+
+// thresholds writes the comparisons with thresholds, apart from those with
+// estimates.
+func (p *page) thresholds(t *thresholds, part *part) {
+	if len(t.table.rows) == 0 {
+		return
 	}
 	p.heading(3, part.title+": beside a threshold")
 	p.paragraph("A threshold is a limit that somebody set; it estimates nothing and has no limits of its own.")
-	p.table(t, f)
-	p.paragraph(legend(compatible, few))
-	if small > 0 {
+	p.table(t.table, t.notes)
+	p.legend(t.said)
+	if t.small > 0 {
 		p.paragraph(fmt.Sprintf("Groups with fewer than %d at risk at that time are too few to say; they are in --format csv and json.", fewestAtRisk))
 	}
 }
@@ -367,14 +415,8 @@ func (p *page) expected(a *audit.Audit, parts []*part, refs *references) {
 	}}
 	without, left := 0, 0
 	for _, part := range parts {
-		groups := []*audit.Group{part.all}
-		for _, m := range part.fields {
-			if len(m.groups) > 1 {
-				groups = append(groups, m.groups...)
-			}
-		}
 		titled := false
-		for _, g := range append(groups, part.cells...) {
+		for _, g := range part.groups() {
 			e := g.Expected
 			switch {
 			case e == nil:
@@ -400,7 +442,9 @@ func (p *page) expected(a *audit.Audit, parts []*part, refs *references) {
 	p.heading(2, "Observed and expected revisions")
 	if len(t.rows) > 0 {
 		p.paragraph("Expected: the revisions that the published curve would give over the same follow-up, to the last year of that curve; observed: those up to the same day. No reading is taken from the ratio.")
-		p.table(t, nil)
+		f := newFootnotes()
+		shortfalls(a, f)
+		p.table(t, f)
 	}
 	var more []string
 	if left > 0 {

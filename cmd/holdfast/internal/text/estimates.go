@@ -20,15 +20,10 @@ func (p *page) estimates(a *audit.Audit, parts []*part, refs *references) {
 		{"Cumulative revision", "Kaplan–Meier: what the implant would do if nobody died. For comparing implants."},
 		{"Cumulative incidence", "death competing: what happens to these patients. For counselling and planning."},
 	})
+	p.inShort(a, parts, refs)
 	for _, part := range parts {
 		p.heading(2, part.title)
 		p.paragraph(capital(summary(a, part.all)) + ".")
-		for _, r := range part.all.Rows {
-			// So that the widest population of a source comes first.
-			if c := r.Comparison; c != nil && c.Reached && c.Own.AtRisk >= fewestAtRisk {
-				refs.add(c.Series, c.Figure)
-			}
-		}
 		p.heading(3, "All joints")
 		p.margin(a, []*audit.Group{part.all}, false)
 		for i, m := range part.fields {
@@ -149,10 +144,18 @@ func rowNotes(r *audit.Row, f *footnotes) string {
 	return strings.Join(letters, ", ")
 }
 
-// deathsNote stands under every table of estimates where deaths are not known.
-func deathsNote(a *audit.Audit, f *footnotes) {
+// shortfalls stand under every table of estimates or comparisons: why they are
+// too low, where deaths are not known or revisions could not be counted.
+func shortfalls(a *audit.Audit, f *footnotes) {
 	if !a.Deaths.Recorded {
 		f.items = append(f.items, item{bullet, "deaths not recorded: the unknown dead stay at risk, so that every estimate comes out too low"})
+	}
+	if n := a.Account.RevisedUndated; n > 0 {
+		are := "are"
+		if n == 1 {
+			are = "is"
+		}
+		f.items = append(f.items, item{bullet, few(n, "revision", "revisions") + " without a date " + are + " not counted: too low because of it"})
 	}
 }
 
@@ -178,9 +181,9 @@ func (p *page) margin(a *audit.Audit, groups []*audit.Group, named bool) {
 			}
 		}
 	}
-	deathsNote(a, f)
+	shortfalls(a, f)
 	p.table(t, f)
-	p.paragraph(short.sentence(len(groups)))
+	p.paragraph(short.sentence(len(groups), groups[0].Field()))
 }
 
 // groupWord is what a group is called in a list of its margin.
@@ -236,7 +239,7 @@ func (p *page) yearByYear(a *audit.Audit, m margin, refs *references) {
 			cells := append([]string{when, g.Word(m.field)}, estimateCells(a, g, r, f)...)
 			published, notes := "", rowNotes(r, f)
 			if c := r.Comparison; c != nil {
-				published = percent(c.Figure.Revision) + " " + refs.mark(c.Series, c.Figure)
+				published = publishedFigure(a, g, c, refs, f)
 				if c.Series.Estimand == benchmark.Incidence {
 					notes = join(notes, f.letter("the published figure is a cumulative incidence"))
 				}
@@ -245,10 +248,11 @@ func (p *page) yearByYear(a *audit.Audit, m margin, refs *references) {
 			first = false
 		}
 	}
-	deathsNote(a, f)
+	shortfalls(a, f)
+	refs.explain(f)
 	p.heading(3, capital(label(m.field))+", year by year")
 	p.table(t, f)
-	p.paragraph(short.sentence(len(m.groups)))
+	p.paragraph(short.sentence(len(m.groups), m.field))
 }
 
 func join(a, b string) string {
@@ -319,7 +323,7 @@ func (p *page) cells(a *audit.Audit, part *part) {
 		}
 	}
 	if len(shown) > 0 {
-		deathsNote(a, f)
+		shortfalls(a, f)
 	}
 	p.table(t, f)
 	if n := len(part.cells) - len(shown); n > 0 {
@@ -350,9 +354,9 @@ func (u *unreached) add(year float64, group string) {
 	u.groups = append(u.groups, []string{group})
 }
 
-// sentence says which of so many groups are missing from a table, and from
-// which year on.
-func (u *unreached) sentence(of int) string {
+// sentence says which of so many groups of a field are missing from a table,
+// and from which year on.
+func (u *unreached) sentence(of int, field string) string {
 	order := make([]int, len(u.years))
 	for i := range order {
 		order[i] = i
@@ -372,13 +376,10 @@ func (u *unreached) sentence(of int) string {
 			}
 		}
 		if len(groups) > 0 {
-			some = append(some, fmt.Sprintf("to %s: %s", inYears(u.years[i]), list(groups)))
+			some = append(some, fmt.Sprintf("%s %s: nobody followed to %s.", capital(label(field)), list(groups), inYears(u.years[i])))
 		}
 	}
-	s := ""
-	if len(some) > 0 {
-		s = "Nobody was followed " + strings.Join(some, "; ") + "."
-	}
+	s := strings.Join(some, " ")
 	if o := u.only(of); o != "" {
 		s = strings.TrimSpace(s + " " + o)
 	}

@@ -1,10 +1,12 @@
 package text
 
 import (
+	"slices"
 	"strings"
 
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
+	"example.org/holdfast/cohort/benchmark"
 	"example.org/holdfast/survival"
 )
 
@@ -66,6 +68,50 @@ func divide(a *audit.Audit) []*part {
 		}
 	}
 	return parts
+}
+
+// groups are those of a part that comparisons are listed of: all joints, those
+// of each field, and the cells; one that has the same joints as a group before
+// it, beside the same figures, is left out.
+func (p *part) groups() []*audit.Group {
+	groups := []*audit.Group{p.all}
+	add := func(g *audit.Group) {
+		if !slices.ContainsFunc(groups, func(other *audit.Group) bool { return repeats(g, other) }) {
+			groups = append(groups, g)
+		}
+	}
+	for _, m := range p.fields {
+		for _, g := range m.groups {
+			add(g)
+		}
+	}
+	for _, g := range p.cells {
+		add(g)
+	}
+	return groups
+}
+
+// repeats says whether a group lies within another that has no more joints, and
+// is set beside the same figures.
+func repeats(g, other *audit.Group) bool {
+	if g.Joints != other.Joints || len(g.Rows) != len(other.Rows) {
+		return false
+	}
+	for i, v := range other.Values {
+		if !v.All && v.Word != g.Values[i].Word {
+			return false
+		}
+	}
+	same := func(a, b *benchmark.Comparison) bool {
+		return a == nil && b == nil || a != nil && b != nil && a.Series == b.Series
+	}
+	for i := range g.Rows {
+		r, o := &g.Rows[i], &other.Rows[i]
+		if r.Years != o.Years || !same(r.Comparison, o.Comparison) || !same(r.Threshold, o.Threshold) {
+			return false
+		}
+	}
+	return true
 }
 
 // shown are the cells shown by themselves.

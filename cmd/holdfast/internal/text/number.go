@@ -28,20 +28,18 @@ func decimals(x float64, n int) string {
 	return whole
 }
 
-// percent writes a proportion as a percentage without its sign: one decimal, or
-// two where it is below 0.1 and not 0.
+// percent writes a proportion as a percentage without its sign, with one
+// decimal. What rounds to 0 and is not says so.
 func percent(p float64) string {
 	x := 100 * p
-	size := math.Abs(x)
+	s := decimals(x, 1)
 	switch {
-	case x == 0 || size >= 0.095 || math.IsNaN(x):
-		return decimals(x, 1)
-	case size >= 0.005:
-		return decimals(x, 2)
+	case s != "0.0" || x == 0:
+		return s
 	case x > 0:
-		return "<0.01"
+		return "<0.1"
 	}
-	return minus + "<0.01"
+	return ">" + minus + "0.1"
 }
 
 // limits writes an interval after an estimate; nothing where there is none.

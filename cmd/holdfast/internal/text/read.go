@@ -36,7 +36,7 @@ func (p *page) read(a *audit.Audit) {
 		facts = append(facts, understood(f, len(a.Files) > 1))
 	}
 	p.bullets(facts)
-	p.paragraph("How each heading and word was understood, words not understood, and every row set aside or warned about: holdfast check " + checkWhat(a) + ".")
+	p.paragraph("How each heading and word was understood, and every row set aside or warned about: holdfast check with the same tables and flags.")
 }
 
 // account is the sentence that accounts for every row.
@@ -109,7 +109,7 @@ func conditions(all []cohort.Condition) string {
 }
 
 func (p *page) reasons(title string, counts []cohort.ReasonCount) {
-	t := &table{columns: []column{{title: "Rows", align: right}, {title: title, wraps: true}}}
+	t := &table{columns: []column{{title: "Rows", align: right}, {title: title, wraps: true, least: width(title)}}}
 	for _, r := range counts {
 		t.add(count(r.Rows), r.Reason.String())
 	}
@@ -136,7 +136,7 @@ func deaths(a *audit.Audit) string {
 	if !a.Deaths.Recorded {
 		return "Deaths not recorded."
 	}
-	return fmt.Sprintf("Deaths recorded: %s of the %s rows used are of patients who have died.", count(a.Deaths.Used), count(a.Account.Used))
+	return fmt.Sprintf("Deaths recorded: in %s of %s used the patient has died.", count(a.Deaths.Used), few(a.Account.Used, "row", "rows"))
 }
 
 // understood says in one line how a table was understood.
@@ -149,7 +149,11 @@ func understood(f cohort.File, several bool) string {
 		}
 		s = append(s, fmt.Sprintf("%s: %s%s", f.Name, few(f.Rows, "row", "rows"), holds))
 	}
-	if f.Format != "" {
+	switch {
+	case f.Format == "":
+	case len(s) == 0:
+		s = append(s, capital(f.Format))
+	default:
 		s = append(s, f.Format)
 	}
 	s = append(s, f.Notes...)
@@ -163,8 +167,16 @@ func understood(f cohort.File, several bool) string {
 // headings says how many headings were matched, and how.
 func headings(f cohort.File) string {
 	n := make(map[cohort.HeadingMatch]int)
+	var kept []string
 	for _, h := range f.Headings {
 		n[h.How]++
+		if h.How == cohort.Unmatched {
+			kept = append(kept, heading(h))
+		}
+	}
+	own := "kept under their own names: " + several(kept)
+	if len(kept) == 1 {
+		own = "kept under its own name: " + kept[0]
 	}
 	s := []string{fmt.Sprintf("%d of %s matched by name", n[cohort.ByName], few(len(f.Headings), "heading", "headings"))}
 	for _, how := range []struct {
@@ -172,7 +184,7 @@ func headings(f cohort.File) string {
 		words string
 	}{
 		{cohort.ByVariant, "by a close variant"}, {cohort.BySettings, "by the settings"},
-		{cohort.Unmatched, "kept under their own names"}, {cohort.LeftOut, "left out by the settings"},
+		{cohort.Unmatched, own}, {cohort.LeftOut, "left out by the settings"},
 		{cohort.OtherHeading, "not used, as another heading names the column"},
 	} {
 		if k := n[how.match]; k > 0 {
@@ -182,9 +194,35 @@ func headings(f cohort.File) string {
 	return strings.Join(s, ", ")
 }
 
+// longestHeading is how much of a heading is shown in a list, and mostHeadings
+// how many are listed.
+const (
+	longestHeading = 40
+	mostHeadings   = 8
+)
+
+// heading is a heading as typed, for a list.
+func heading(h cohort.Heading) string {
+	if s := cut(clean(h.Typed), longestHeading); s != "" {
+		return s
+	}
+	return "(empty)"
+}
+
+// several lists the first few of many.
+func several(items []string) string {
+	if more := len(items) - mostHeadings; more > 0 {
+		items = append(slices.Clone(items[:mostHeadings]), count(more)+" more")
+	}
+	return list(items)
+}
+
 // dateOrders says in which order day and month were read; nothing where no date
 // left it open.
 func dateOrders(f cohort.File) string {
+	if s := oneOrder(f.DateOrders); s != "" {
+		return s
+	}
 	var parts []string
 	seen := make(map[string]bool)
 	for _, o := range f.DateOrders {
@@ -206,10 +244,22 @@ func dateOrders(f cohort.File) string {
 	return "dates " + list(parts)
 }
 
-// checkWhat is what to hand to holdfast check.
-func checkWhat(a *audit.Audit) string {
-	if len(a.Files) == 1 {
-		return a.Files[0].Name
+// oneOrder says in which order all dates were read, if it is one.
+func oneOrder(orders []cohort.ColumnOrder) string {
+	var from []string
+	for _, o := range orders {
+		if o.Order != orders[0].Order || (o.From == "") != (orders[0].From == "") {
+			return ""
+		}
+		if o.From != "" && !slices.Contains(from, o.From) {
+			from = append(from, o.From)
+		}
 	}
-	return "TABLE..."
+	switch {
+	case len(orders) == 0:
+		return ""
+	case len(from) == 0:
+		return "dates " + orders[0].Order.String() + ", as given"
+	}
+	return "dates " + orders[0].Order.String() + ", settled by " + list(from)
 }

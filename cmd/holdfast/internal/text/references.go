@@ -13,6 +13,8 @@ import (
 type references struct {
 	sources []*source
 	byKey   map[[2]string]*source
+	marked  bool // a mark was written
+	told    bool // and it was said where to look it up
 }
 
 type source struct {
@@ -52,7 +54,16 @@ func (r *references) add(s *benchmark.Series, f benchmark.Figure) (src *source, 
 // mark is a figure's reference, such as [2b].
 func (r *references) mark(s *benchmark.Series, f benchmark.Figure) string {
 	src, n := r.add(s, f)
+	r.marked = true
 	return fmt.Sprintf("[%d%s]", src.number, letters(n))
+}
+
+// explain says under the first table with a mark where the sources stand.
+func (r *references) explain(f *footnotes) {
+	if r.marked && !r.told {
+		r.told = true
+		f.sign("[1a]", "see Published sources below")
+	}
 }
 
 func populationOf(s *benchmark.Series, f benchmark.Figure) population {

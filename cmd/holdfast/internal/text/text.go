@@ -2,7 +2,7 @@
 // a file, or Markdown. It computes nothing; every number comes from the audit.
 //
 // Plain text keeps to a width by wrapping, aligns decimals, and says
-// everything without colour. Percentages have one decimal, two below 0.1.
+// everything without colour. Percentages have one decimal.
 package text
 
 import (

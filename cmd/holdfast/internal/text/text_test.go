@@ -114,6 +114,36 @@ func noDeaths(t testing.TB) *audit.Audit {
 	return run(t, "joints.csv", strings.Join(lines, ""), cohort.Options{}, audit.Options{Book: benchmark.NewBook(figures(t, "testdata/figures.csv"), nil)})
 }
 
+// above is a table of which some groups read above and others below, in each
+// level. Invented, by rule: of ceramic-on-ceramic porous joints of patients of
+// 60 every fourth is revised after a year, of metal-on-polyethylene cemented
+// joints of patients of 80 none.
+func above(t testing.TB) *audit.Audit {
+	t.Helper()
+	var b strings.Builder
+	b.WriteString("operation_date,revision_date,joint,procedure,bearing,fixation,age,sex\n")
+	for i := range 24 {
+		rev := ""
+		if i%4 == 0 {
+			rev = "2011-06-15"
+		}
+		b.WriteString("2010-06-10," + rev + ",hip,total,ceramic-on-ceramic,porous,60,female\n")
+	}
+	for range 200 {
+		b.WriteString("2010-06-10,,hip,total,metal-on-polyethylene,cemented,80,male\n")
+	}
+	b.WriteString("2010-06-10,,knee,total,fixed,cemented,80,male\n")
+	figures := "source,joint,procedure,bearing,fixation,age_band,years,revision_pct,lower_pct,upper_pct,estimand,citation\n" +
+		"one,hip,total,,,,1,1.0,0.9,1.1,1-KM,Invented\none,hip,total,,,,5,5.0,4.8,5.2,1-KM,Invented\n" +
+		"two,hip,total,metal-on-polyethylene,cemented,75+,5,6.0,5.0,7.0,1-KM,Invented\n" +
+		"never,hip,total,,,,40,50.0,49.0,51.0,1-KM,Invented\n"
+	series, _, err := benchmark.Read(strings.NewReader(figures), "figures.csv")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return run(t, "above.csv", b.String(), cohort.Options{ClosingDate: day(t, "2019-12-31")}, audit.Options{Book: benchmark.NewBook(series, nil)})
+}
+
 func audits(t testing.TB) map[string]*audit.Audit {
 	return map[string]*audit.Audit{
 		"small":     small(t, audit.Options{}),
@@ -124,6 +154,8 @@ func audits(t testing.TB) map[string]*audit.Audit {
 		"no deaths": noDeaths(t),
 		"practice":  practice(t, audit.Options{Book: benchmark.NewBook(nil, benchmark.Builtin())}),
 		"registry":  practice(t, audit.Options{Book: benchmark.NewBook(figures(t, "../../../../examples/registry/registry.csv"), benchmark.Builtin())}),
+		"worst":     practice(t, audit.Options{Book: benchmark.NewBook(nil, benchmark.Builtin()), WorstCase: true}),
+		"above":     above(t),
 		"reason":    practice(t, audit.Options{Endpoint: cohort.Endpoint{Reasons: []string{"infection"}}, By: []string{"side"}}),
 	}
 }
@@ -359,8 +391,8 @@ func TestPercent(t *testing.T) {
 		p    float64
 		want string
 	}{
-		{0, "0.0"}, {0.043, "4.3"}, {1, "100.0"}, {-0.003, "−0.3"}, {0.0008, "0.08"}, {-0.0008, "−0.08"}, {0.00096, "0.1"},
-		{0.000001, "<0.01"}, {-0.000001, "−<0.01"}, {math.NaN(), ""}, {0.125, "12.5"},
+		{0, "0.0"}, {0.043, "4.3"}, {1, "100.0"}, {-0.003, "−0.3"}, {0.0008, "0.1"}, {-0.0008, "−0.1"}, {0.00096, "0.1"},
+		{0.0004, "<0.1"}, {-0.0004, ">−0.1"}, {0.000001, "<0.1"}, {-0.000001, ">−0.1"}, {math.NaN(), ""}, {0.125, "12.5"},
 	} {
 		if got := percent(c.p); got != c.want {
 			t.Errorf("percent(%v) = %q, want %q", c.p, got, c.want)

@@ -2,7 +2,6 @@ package text
 
 import (
 	"fmt"
-	"strings"
 
 	"example.org/holdfast/cohort/audit"
 )
@@ -14,10 +13,15 @@ func (p *page) worstCase(a *audit.Audit, parts []*part) {
 		return
 	}
 	p.heading(1, "Worst case of the joints lost to follow-up")
-	p.paragraph("Cumulative revision with every joint that was lost to follow-up revised on the day it was last seen, beside the ordinary estimate. What became of these joints is not known: the truth lies between, if revisions done elsewhere are the only ones missing.")
+	p.paragraph("Cumulative revision with every joint that was lost to follow-up revised on the day it was last seen, beside the ordinary estimate. What became of these joints is not known: the answer lies between the two, if no revision of the other joints is missing.")
 	f := newFootnotes()
-	t := &table{columns: []column{{title: "Years", align: right}, {title: "At risk", align: right}, {title: "Cumulative revision, %", align: decimal, least: 16}, {title: "Worst case, %", align: decimal, least: 16}}}
+	t := &table{columns: []column{
+		{title: "Years", align: decimal}, {title: "At risk", align: right}, {title: "Cumulative revision, %", align: decimal, least: 16},
+		{title: "Worst case, %", align: decimal, least: 16}, {},
+	}}
+	small := false
 	for _, part := range parts {
+		small = small || len(part.cells) > 0
 		groups := []*audit.Group{part.all}
 		for _, m := range part.fields {
 			if len(m.groups) > 1 {
@@ -25,7 +29,11 @@ func (p *page) worstCase(a *audit.Audit, parts []*part) {
 			}
 		}
 		for _, g := range groups {
-			if g.WorstCase == nil || g.Joints < fewestJoints {
+			if g.WorstCase == nil {
+				continue
+			}
+			if g.Joints < fewestJoints {
+				small = true
 				continue
 			}
 			first := true
@@ -44,16 +52,20 @@ func (p *page) worstCase(a *audit.Audit, parts []*part) {
 				}
 				cells := estimateCells(a, g, r, f)
 				w := r.WorstCase
-				worst := percentWith(w.Estimate, w.Lower, w.Upper, "")
+				worst := estimate(a, w, f)
 				if r.KaplanMeier.AtRisk < fewestAtRisk {
-					worst = fmt.Sprintf("%s/%s", number(w.Events), count(g.Joints))
+					worst = share(w, g.Joints, f)
 				}
-				t.add(years(r.Years), cells[0], cells[2], worst)
+				t.add(years(r.Years), cells[0], cells[2], worst, rowNotes(r, f))
 			}
 		}
 	}
+	shortfalls(a, f)
 	p.table(t, f)
-	if len(t.rows) == 0 {
-		p.paragraph("No group of " + strings.TrimSpace(count(int64(fewestJoints))) + " joints or more was followed to a year asked for.")
+	switch {
+	case len(t.rows) == 0:
+		p.paragraph(fmt.Sprintf("No group of %d joints or more was followed to a year asked for.", fewestJoints))
+	case small:
+		p.paragraph(fmt.Sprintf("Groups with fewer than %d joints, and groups by several fields together, are in --format json.", fewestJoints))
 	}
 }
