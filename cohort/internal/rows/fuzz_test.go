@@ -17,7 +17,7 @@ import (
 // FuzzText checks on any text that the records do not depend on how the text
 // was cut into blocks, that every physical line belongs to one record or is
 // blank, and that the records are those of encoding/csv where it accepts the
-// text.
+// text. Where no row is accepted as headings all is as without asking.
 func FuzzText(f *testing.F) {
 	for _, tt := range textTables {
 		f.Add([]byte(tt.text), uint8(3), uint8(20))
@@ -30,6 +30,16 @@ func FuzzText(f *testing.F) {
 		many, manyErr := read(text, o)
 		if fmt.Sprint(oneErr) != fmt.Sprint(manyErr) {
 			t.Fatalf("error %v in one block, %v in blocks of %d", oneErr, manyErr, o.block)
+		}
+		o.IsHeadings = func([]string) bool { return false }
+		if none, err := read(text, o); fmt.Sprint(none, err) != fmt.Sprint(many, manyErr) {
+			t.Fatalf("%v, %v where no row is accepted as headings; %v, %v without asking", none, err, many, manyErr)
+		}
+		o.IsHeadings = func(cells []string) bool { return len(cells) > 2 }
+		found, foundErr := read(text, o)
+		o.block = 0
+		if again, err := read(text, o); foundErr == nil && fmt.Sprint(again, err) != fmt.Sprint(found, foundErr) {
+			t.Fatalf("%v, %v in one block, %v in blocks where headings are looked for", again, err, found)
 		}
 		if oneErr != nil {
 			return
