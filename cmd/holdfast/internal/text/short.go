@@ -18,17 +18,17 @@ func (p *page) inShort(a *audit.Audit, parts []*part, refs *references) {
 		{title: "Years", align: decimal}, {title: "At risk", align: right}, {title: "Cumulative revision, %", align: decimal, least: 16},
 		{title: "Published %", align: decimal}, {title: "Reading", wraps: true, least: len("compatible")}, {},
 	}}
-	said := legends{}
+	said, none := legends{}, false
 	for _, part := range parts {
 		for _, word := range words(part.title) {
-			t.columns[0].least = min(max(t.columns[0].least, width(word)), 20)
+			t.columns[0].least = min(max(t.columns[0].least, width(word)+hanging), 20)
 		}
 		g := part.all
 		cells := []string{part.title, count(g.Joints), count(g.Revised)}
 		r := latest(g)
 		if r == nil {
-			note := f.letter(fmt.Sprintf("fewer than %d at risk at every year asked for", fewestAtRisk))
-			t.add(append(cells, "—", "—", "—", "", "", note)...)
+			none = true
+			t.add(append(cells, "—", "—", "—", "", "", "")...)
 			continue
 		}
 		published, reading, notes := "", "", rowNotes(r, f)
@@ -42,7 +42,11 @@ func (p *page) inShort(a *audit.Audit, parts []*part, refs *references) {
 		}
 		t.add(append(cells, years(r.Years), number(r.KaplanMeier.AtRisk), estimate(a, r.KaplanMeier, f), published, reading, notes)...)
 	}
-	p.paragraph(fmt.Sprintf("Each at the latest year asked for with %d or more at risk.", fewestAtRisk))
+	when := fmt.Sprintf("Each at the latest year asked for with %d or more at risk", fewestAtRisk)
+	if none {
+		when += "; — where there is none"
+	}
+	p.paragraph(when + ".")
 	shortfalls(a, f)
 	refs.explain(f)
 	p.table(t, f)

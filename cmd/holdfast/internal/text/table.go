@@ -131,6 +131,9 @@ func (t *table) plain(most int) []string {
 	return out
 }
 
+// hanging is how much further in the further lines of a cell stand.
+const hanging = 2
+
 // hang wraps a cell, its further lines a little further in. Spaces that align
 // the cell stay.
 func hang(cell string, most int) []string {
@@ -139,7 +142,7 @@ func hang(cell string, most int) []string {
 	}
 	indent := 0
 	if most >= 12 {
-		indent = 2
+		indent = hanging
 	}
 	lines := wrap(strings.TrimLeft(cell, " "), most)
 	if len(lines) == 1 {
