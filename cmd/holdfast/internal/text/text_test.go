@@ -116,8 +116,7 @@ func noDeaths(t testing.TB) *audit.Audit {
 
 // above is a table of which some groups read above and others below, in each
 // level. Invented, by rule: of ceramic-on-ceramic porous joints of patients of
-// 60 every fourth is revised after a year, of metal-on-polyethylene cemented
-// joints of patients of 80 none.
+// 60 every fourth is revised after a year, of other joints none.
 func above(t testing.TB) *audit.Audit {
 	t.Helper()
 	var b strings.Builder
@@ -128,6 +127,9 @@ func above(t testing.TB) *audit.Audit {
 			rev = "2011-06-15"
 		}
 		b.WriteString("2010-06-10," + rev + ",hip,total,ceramic-on-ceramic,porous,60,female\n")
+	}
+	for range 12 {
+		b.WriteString("2010-06-10,,hip,total,ceramic-on-ceramic,hybrid,60,female\n2010-06-10,,hip,total,metal-on-polyethylene,porous,60,female\n")
 	}
 	for range 200 {
 		b.WriteString("2010-06-10,,hip,total,metal-on-polyethylene,cemented,80,male\n")
