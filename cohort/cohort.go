@@ -38,15 +38,19 @@ type Cohort struct {
 
 // File is one table and how it was understood.
 type File struct {
-	Name       string
-	Format     string
-	Notes      []string // about the file as a whole, such as its encoding
-	HeadingRow int
-	Preamble   []string // comment lines above the headings
-	Headings   []Heading
-	DateOrders []ColumnOrder
-	Rows       int
-	Holds      string // primaries, revisions or deaths
+	Name        string
+	Format      string
+	Notes       []string // about the file as a whole, such as its encoding
+	HeadingRow  int
+	Preamble    []string // comment lines above the headings
+	Headings    []Heading
+	DateOrders  []ColumnOrder
+	Rows        int
+	Holds       string   // primaries, revisions or deaths
+	Sheet       string   // of a workbook
+	OtherSheets []string // of the workbook, not read
+
+	cell func(row, column int) string
 }
 
 // Closing is the day up to which follow-up is complete.

@@ -186,6 +186,29 @@ func matchHeadings(file string, typed []string, o Options, holds role) ([]Headin
 	return headings, nil
 }
 
+// isHeadings says whether a row looks like the headings of a table: it names
+// the day and something else that is known.
+func isHeadings(cells []string, o Options, holds role) bool {
+	known := make(map[string]bool)
+	for _, cell := range cells {
+		if column := o.column(cell); column != "" {
+			known[column] = true
+		} else if m := words.Heading(cell); slices.Contains(m.Between, "operation_date") {
+			known["operation_date"] = true // not clear, and a heading all the same
+		}
+	}
+	if len(known) < 2 {
+		return false
+	}
+	switch holds {
+	case deaths:
+		return known["death_date"]
+	case revisions:
+		return known["revision_date"] || known["operation_date"]
+	}
+	return known["operation_date"]
+}
+
 // neededColumns are the columns a table can't do without, given the columns it
 // has.
 func neededColumns(holds role, has map[string]int, o Options) []string {

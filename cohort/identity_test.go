@@ -74,7 +74,11 @@ func TestIdentifyingValuesAreNeverSaid(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		texts = append(texts, strings.TrimPrefix(string(b), "\ufeff"))
+		text := strings.TrimPrefix(string(b), "\ufeff")
+		for strings.HasPrefix(text, "#") || strings.HasPrefix(text, "\n") || strings.HasPrefix(text, "\r\n") { // the cells go before the headings
+			_, text, _ = strings.Cut(text, "\n")
+		}
+		texts = append(texts, text)
 	}
 	read, refused := 0, 0
 	for kind, born := range births {

@@ -97,6 +97,10 @@ type Options struct {
 	// needed otherwise too.
 	EveryColumn bool
 
+	// Sheet is the sheet of a workbook to read. "" takes the only one that has
+	// headings of such a table.
+	Sheet string
+
 	// Revisions are tables with one row per revision, joined to the primaries
 	// by patient, joint and side. The day is revision_date, else operation_date.
 	Revisions []Source

@@ -1,6 +1,9 @@
 package cohort
 
-import "fmt"
+import (
+	"fmt"
+	"slices"
+)
 
 // Reason says why a row was set aside, or what about it was warned of. One
 // below [SideMissing] sets the row aside; the others leave it in use.
@@ -141,8 +144,26 @@ func (c *Cohort) Describe(p Problem) string {
 	if p.OfFile != p.File {
 		of += " of " + c.Files[p.OfFile].Name
 	}
-	if p.Reason == DuplicateRow {
+	switch p.Reason {
+	case DuplicateRow:
 		return "same joint and date again: duplicate of " + of
+	case PossibleRevision:
+		return "same joint again: possible revision of " + of
 	}
-	return "same joint again: possible revision of " + of
+	return p.Reason.String() + " (" + of + ")"
+}
+
+// Cell is how a spreadsheet names the cell that a problem is about, such as
+// "Sheet1!C17"; "" for a table that is no workbook, or a problem of the whole
+// row.
+func (c *Cohort) Cell(p Problem) string {
+	f := c.Files[p.File]
+	if f.cell == nil || p.Column == "" {
+		return ""
+	}
+	i := slices.IndexFunc(f.Headings, func(h Heading) bool { return h.Column == p.Column })
+	if i < 0 {
+		return ""
+	}
+	return f.cell(p.Row, i)
 }

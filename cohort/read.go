@@ -23,6 +23,15 @@ var ErrNoUsableRow = errors.New("no row can be used")
 type Source struct {
 	Name   string    // as it is to be named in messages
 	Reader io.Reader // nil: the file called Name
+	Sheet  string    // of a workbook; "" is Options.Sheet for primaries, and else found
+}
+
+// sheet of a workbook to read.
+func (s Source) sheet(o Options, holds role) string {
+	if s.Sheet == "" && holds == primaries {
+		return o.Sheet
+	}
+	return s.Sheet
 }
 
 // Read reads and checks tables. The rows are streamed: memory grows by about
@@ -163,7 +172,10 @@ func (r *reading) extraNames() ([]string, error) {
 // table reads one table into chunks.
 func (r *reading) table(ctx context.Context, s Source, holds role) error {
 	c, o := r.cohort, r.options
-	t, err := rows.Open(ctx, s.Name, s.Reader, rows.Options{Delimiter: o.Delimiter, Encoding: o.Encoding})
+	t, err := rows.Open(ctx, s.Name, s.Reader, rows.Options{
+		Delimiter: o.Delimiter, Encoding: o.Encoding, Sheet: s.sheet(o, holds),
+		IsHeadings: func(cells []string) bool { return isHeadings(cells, o, holds) },
+	})
 	if errors.Is(err, rows.ErrOption) {
 		return &OptionError{err}
 	}
@@ -196,7 +208,7 @@ func (r *reading) table(ctx context.Context, s Source, holds role) error {
 	}
 	t.Select(l.cells())
 	file := len(c.Files)
-	c.Files = append(c.Files, File{Name: s.Name, Holds: holds.String(), HeadingRow: t.HeadingRow, Preamble: t.Preamble, Headings: headings})
+	c.Files = append(c.Files, File{Name: s.Name, Holds: holds.String(), HeadingRow: t.HeadingRow, Preamble: t.Comments, Headings: headings})
 
 	decoders, chunks, err := r.decodeAll(ctx, t, file, l)
 	if err != nil {
@@ -204,6 +216,12 @@ func (r *reading) table(ctx context.Context, s Source, holds role) error {
 	}
 	f := &c.Files[file]
 	f.Format, f.Notes = t.Format(), t.Notes()
+	f.Sheet, f.cell = t.Sheet, t.Cell
+	for _, other := range t.Sheets {
+		if other != t.Sheet {
+			f.OtherSheets = append(f.OtherSheets, other)
+		}
+	}
 	var found [dateColumnCount]evidence
 	missing := make([]int, len(headings))
 	for _, d := range decoders {

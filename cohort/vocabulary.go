@@ -126,9 +126,12 @@ func (f *field) tooMany() error {
 	return fmt.Errorf("column %s has more than %d different values, too many to group by", f.name, maxValues-1)
 }
 
-// tooDistinct says whether a column of the user's own has so many different
+// tooDistinct says whether a column, other than the surgeons and hospitals, has so many different
 // values for its rows that it numbers or names rather than groups them.
 func (f *field) tooDistinct(rows int) bool {
+	if f.name == "surgeon" || f.name == "hospital" {
+		return false
+	}
 	return len(f.values)-1 > 20 && 2*(len(f.values)-1) > rows
 }
 

@@ -3,6 +3,7 @@ package rows
 import (
 	"bytes"
 	"fmt"
+	"slices"
 	"strings"
 )
 
@@ -12,6 +13,7 @@ type layout struct {
 	headings []string
 	row      int // physical line of the headings
 	preamble []string
+	comments []string
 	offset   int // bytes of text before the first data row
 	line     int // physical line of the first data row
 }
@@ -47,6 +49,7 @@ func findLayout(text []byte, whole bool, o Options) (layout, error) {
 			}
 		} else if isComment(line) {
 			l.preamble = append(l.preamble, comment(line))
+			l.comments = append(l.comments, comment(line))
 		} else if len(bytes.Trim(line, " ,;|\t\r\"")) > 0 {
 			if o.IsHeadings == nil {
 				break
@@ -57,7 +60,8 @@ func findLayout(text []byte, whole bool, o Options) (layout, error) {
 			}
 			if first == nil {
 				at := l
-				at.preamble = at.preamble[:len(at.preamble):len(at.preamble)]
+				at.preamble = slices.Clip(at.preamble)
+				at.comments = slices.Clip(at.comments)
 				first = &at
 			}
 			if tried++; tried == headingRows {

@@ -67,6 +67,7 @@ type Table struct {
 	Headings   []string // as typed, without byte order mark and surrounding space; empty headings at the end are dropped
 	HeadingRow int      // physical line of the headings, or row of the sheet, from 1; 0 for Parquet and Arrow, whose rows count from 1
 	Preamble   []string // the comment and title lines above the headings, without a leading "#"
+	Comments   []string // of these, the lines that begin with "#"; titles may be anybody's data
 	Size       int64    // bytes; 0 if not known
 	Sheet      string   // workbooks: the sheet that is read
 	Sheets     []string // workbooks: all sheets with cells, in order, hidden or not

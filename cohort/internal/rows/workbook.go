@@ -332,6 +332,9 @@ func (s *sheet) headings() error {
 	t.HeadingRow = s.head[at].Number
 	for i := range at {
 		t.Preamble = append(t.Preamble, title(&s.head[i]))
+		if r := &s.head[i]; r.Len() > 0 && strings.HasPrefix(headingText(r.Cell(0)), "#") {
+			t.Comments = append(t.Comments, title(r))
+		}
 	}
 	s.head = slices.Delete(s.head, 0, at+1)
 	return nil
