@@ -356,6 +356,7 @@ func (r *reading) finish() (*Cohort, error) {
 		}
 	})
 	c.findRepeats()
+	c.findTwins()
 	if err := c.narrow(o.Where); err != nil {
 		return nil, err
 	}
@@ -544,6 +545,11 @@ func (c *Cohort) account() {
 		all.inFiles += p.inFiles
 		all.read += p.read
 	}
+	for at := range c.twins {
+		if c.chunks[at.chunk].status[at.i] == used {
+			all.reasons[TwoIdentifiers]++
+		}
+	}
 	a := &c.Account
 	a.InFiles, a.Read, a.Used = all.inFiles, all.read, all.reasons[used]
 	a.SetAside = a.Read - a.Used
@@ -646,6 +652,11 @@ func (c *Cohort) remarks(ci, i int32, yield func(Problem)) {
 		}
 		yield(p)
 		return
+	}
+	if of, ok := c.twins[place{ci, i}]; ok && status == used {
+		other, w := c.chunks[of.chunk], p
+		w.Reason, w.Column, w.OfFile, w.Of = TwoIdentifiers, "patient", other.file, int(other.row[of.i])
+		yield(w)
 	}
 	j := c.judge(ch, int(i), c.today, func(r Reason, column string) {
 		w := p

@@ -32,6 +32,7 @@ type Cohort struct {
 	anyWho    bool
 	sides     bool            // some table tells left from right
 	repeats   map[place]place // rows of a joint that stands in the table already
+	twins     map[place]place // rows whose patient another row may name otherwise
 	repeated  sync.Mutex      // guards repeats while they are found
 	today     int32
 }

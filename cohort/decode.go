@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"hash/maphash"
 	"slices"
+	"strings"
 
 	"example.org/holdfast/cohort/internal/dates"
 	"example.org/holdfast/cohort/internal/rows"
@@ -110,6 +111,7 @@ type chunk struct {
 	core       [coreFieldCount][]uint16
 	extra      [][]uint16 // the other fields kept, by Cohort.extra
 	who        []uint64   // hash of the patient; 0 if missing; nil if no table has the column
+	initials   []uint64   // hash; 0 if missing; nil if the table has no such column
 
 	outcome []Reason // of rows that record revisions; nil if there are none
 	warned  []bool   // the row has a warning; set by the first judgement
@@ -136,6 +138,7 @@ type layout struct {
 	revised   int
 	dead      int
 	patient   int
+	initials  int
 	signature [signatureLength]int
 	extra     []int
 	again     []bool // by extra: the cell is read for another column too, which counts the missing
@@ -146,7 +149,7 @@ func newLayout(headings []Heading, extra []string, everyColumn bool) layout {
 	at := func(column string) int {
 		return slices.IndexFunc(headings, func(h Heading) bool { return h.Column == column })
 	}
-	l := layout{headings: len(headings), age: at("age"), birthYear: at("birth_year"), revised: at("revised"), dead: at("dead"), patient: at("patient")}
+	l := layout{headings: len(headings), age: at("age"), birthYear: at("birth_year"), revised: at("revised"), dead: at("dead"), patient: at("patient"), initials: at("initials")}
 	for i, c := range dateColumns {
 		l.dates[i] = at(c)
 	}
@@ -176,7 +179,7 @@ func newLayout(headings []Heading, extra []string, everyColumn bool) layout {
 
 // cells lists the cells that are read.
 func (l *layout) cells() []int {
-	cells := append([]int{l.age, l.birthYear, l.revised, l.dead, l.patient}, l.extra...)
+	cells := append([]int{l.age, l.birthYear, l.revised, l.dead, l.patient, l.initials}, l.extra...)
 	cells = append(cells, l.dates[:]...)
 	cells = append(cells, l.signature[:]...)
 	cells = append(cells, l.others...)
@@ -317,6 +320,9 @@ func (d *decoder) decode(file int, batch *rows.Batch) *chunk {
 	if d.layout.patient >= 0 {
 		c.who = slices.Grow(c.who, n)
 	}
+	if d.layout.initials >= 0 {
+		c.initials = slices.Grow(c.initials, n)
+	}
 	d.chunk = c
 	for r := range batch.Rows {
 		d.record(r)
@@ -396,6 +402,15 @@ func (d *decoder) record(r *rows.Record) {
 			d.missing[l.patient]++
 		}
 		s.who = append(s.who, who)
+	}
+	if l.initials >= 0 {
+		var hash uint64
+		if initials := words.Fold(string(cell(r, l.initials))); initials != "" && !d.isMissing("initials", cell(r, l.initials)) {
+			hash = maphash.String(d.seed, strings.ReplaceAll(initials, " ", "")) | 1
+		} else {
+			d.missing[l.initials]++
+		}
+		s.initials = append(s.initials, hash)
 	}
 	for _, at := range l.others {
 		if c := cell(r, at); len(c) == 0 || d.isMissing("", c) {

@@ -56,6 +56,7 @@ const (
 	RevisionDatesDiffer
 	DeathDatesDiffer
 	LostToFollowUp
+	TwoIdentifiers
 	reasons
 )
 
@@ -103,6 +104,7 @@ var reasonText = [reasons]struct{ text, column string }{
 	RevisionDatesDiffer:         {"revision dates differ between the tables: the earlier used", "revision_date"},
 	DeathDatesDiffer:            {"death date differs from the list of deaths: the list used", "death_date"},
 	LostToFollowUp:              {"lost to follow-up: last seen long before the closing date", "last_seen_date"},
+	TwoIdentifiers:              {"same birth date and sex under another identifier: one patient?", "patient"},
 	CellOverManyLines:           {"a cell runs over more than 20 lines: a stray quotation mark may have swallowed rows", ""},
 }
 

@@ -10,7 +10,7 @@ import (
 )
 
 const everyHeading = "patient,operation_date,joint,side,procedure,operation_type,bearing,head,liner,fixation,cup_fixation,stem_fixation," +
-	"age,birth_date,birth_year,revision_date,revised,revision_reason,death_date,dead,last_seen_date"
+	"age,birth_date,birth_year,sex,initials,revision_date,revised,revision_reason,death_date,dead,last_seen_date"
 
 // cells are a row under everyHeading with the named cells filled in. The rest
 // is a plain left hip of 2020-01-01.
@@ -72,7 +72,9 @@ var reasonCases = map[Reason][]struct {
 	CellsBeyondHeadings:         {{[]row{{"last_seen_date": "2023-01-01,more"}}, ""}},
 	ReasonWithoutRevision:       {{[]row{{"revision_reason": "infection"}}, "revision_reason"}, {[]row{{"revision_reason": "infection", "revised": "no"}}, "revision_reason"}},
 	LostToFollowUp:              {{[]row{{"last_seen_date": "2021-01-01"}}, "last_seen_date"}},
-	CellOverManyLines:           {{[]row{{"bearing": "\"MoP" + strings.Repeat("\n", 20) + "\""}}, ""}},
+	TwoIdentifiers: {{[]row{{"patient": "p", "birth_date": "1950-01-01", "sex": "F", "initials": "A.B."}, {"patient": "q", "birth_date": "1950-01-01", "sex": "female", "initials": "ab"}}, "patient"},
+		{[]row{{"patient": "p", "birth_date": "1950-01-01", "sex": "F"}, {"patient": "q", "birth_date": "1950-01-01", "sex": "F"}}, "patient"}},
+	CellOverManyLines: {{[]row{{"bearing": "\"MoP" + strings.Repeat("\n", 20) + "\""}}, ""}},
 }
 
 // Every reason there is: reached by a row, with that row and column, and set
@@ -108,7 +110,7 @@ func TestEveryReason(t *testing.T) {
 				}
 				c := mustRead(t, o, table(lines...))
 				want := Problem{Row: len(lines), Column: test.column, Reason: reason}
-				if reason == PossibleRevision || reason == DuplicateRow {
+				if reason == PossibleRevision || reason == DuplicateRow || reason == TwoIdentifiers {
 					want.Of = len(lines) - 1
 				}
 				listed, empty := c.SetAside(), c.Warnings()

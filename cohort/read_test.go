@@ -177,7 +177,7 @@ func TestColumns(t *testing.T) {
 		t.Errorf("(-want +got):\n%s", d)
 	}
 	slices.Sort(identifying)
-	if d := cmp.Diff([]string{"birth_date", "birth_year", "joint_id", "patient"}, identifying); d != "" {
+	if d := cmp.Diff([]string{"birth_date", "birth_year", "initials", "joint_id", "patient"}, identifying); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
 	}
 	for _, r := range Reasons() {

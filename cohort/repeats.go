@@ -212,3 +212,60 @@ func (c *Cohort) unrevisedInUse(at place) bool {
 	ch := c.chunks[at.chunk]
 	return ch.status[at.i] == used && ch.cause[at.i] != causeRevision
 }
+
+// mostForTwins is how many rows are looked through for patients under two
+// identifiers: a practice's or a department's, not a register's, where birth
+// dates agree by chance.
+const mostForTwins = 200_000
+
+// findTwins finds rows in use whose patient stands under another identifier in
+// an earlier row: same birth date, sex and initials. Where no initials are
+// given, birth date and sex agree by chance too often, so that the same joint
+// and side is asked for as well.
+func (c *Cohort) findTwins() {
+	type person struct {
+		birth       int32
+		sex         uint16
+		initials    uint64
+		joint, side uint16
+	}
+	type seen struct {
+		who uint64
+		at  place
+	}
+	people := make(map[person][]seen)
+	c.twins = make(map[place]place)
+	if c.rows() > mostForTwins {
+		return
+	}
+	for ci, ch := range c.chunks {
+		if ch.who == nil || ch.dates[birth] == nil {
+			continue
+		}
+		for i, status := range ch.status {
+			born, sex := ch.dates[birth][i], ch.extra[extraSex][i]
+			if status != used || ch.who[i] == 0 || born <= badDay || sex == 0 {
+				continue
+			}
+			p := person{birth: born, sex: sex}
+			if ch.initials != nil {
+				p.initials = ch.initials[i]
+			}
+			if p.initials == 0 {
+				p.joint, p.side = ch.core[coreJoint][i], ch.core[coreSide][i]
+				if p.joint == 0 || p.side == 0 {
+					continue
+				}
+			}
+			at := place{int32(ci), int32(i)}
+			known := people[p]
+			other := slices.IndexFunc(known, func(s seen) bool { return s.who != ch.who[i] })
+			if other >= 0 {
+				c.twins[at] = known[other].at
+			}
+			if !slices.ContainsFunc(known, func(s seen) bool { return s.who == ch.who[i] }) {
+				people[p] = append(known, seen{ch.who[i], at})
+			}
+		}
+	}
+}

@@ -23,6 +23,7 @@ const (
 	ColumnAge            = "age"
 	ColumnBirthDate      = "birth_date"
 	ColumnBirthYear      = "birth_year"
+	ColumnInitials       = "initials"
 	ColumnSex            = "sex"
 	ColumnDiagnosis      = "diagnosis"
 	ColumnSurgeon        = "surgeon"
@@ -93,6 +94,8 @@ var columns = []column{
 		fodselsdag, geboortedatum, fecha de nacimiento, fecha nacimiento`},
 	{ColumnBirthYear, "year of birth, where the date may not be kept; the age is then the difference of the years",
 		`year of birth, yob, y o b, year birth, geburtsjahr, jahrgang, annee de naissance, fodselsar, fodelsear, geboortejaar, ano de nacimiento`},
+	{ColumnInitials, "the patient's initials; with birth date and sex they show one patient under two identifiers",
+		`patient initials, pt initials, inits, initialen, initiales`},
 	{ColumnSex, "female or male (F, M)",
 		`gender, patient sex, patient gender, sex of patient, m f, f m, male female, geschlecht, sexe, kjonn, kon, geslacht, sexo`},
 	{ColumnDiagnosis, "the indication for the primary operation; kept as typed",
@@ -146,12 +149,12 @@ func Description(name string) string {
 
 // Identifying reports whether the cells of a column may identify a patient, so
 // that they must not reach a message, a log or a report: patient, joint_id
-// (often a case number), birth_date and birth_year, and headings of a table's
+// (often a case number), birth_date, birth_year and initials, and headings of a table's
 // own such as "Surname", "Initials" or "Postcode". A heading that names the
 // surgeon's or hospital's own name is not among them.
 func Identifying(name string) bool {
 	switch name {
-	case ColumnPatient, ColumnJointID, ColumnBirthDate, ColumnBirthYear:
+	case ColumnPatient, ColumnJointID, ColumnBirthDate, ColumnBirthYear, ColumnInitials:
 		return true
 	}
 	return identifying.class[Fold(name)] != ""

@@ -20,19 +20,22 @@ import (
 // readingFlags are the flags that say how tables are read. Audit and check
 // share them.
 type readingFlags struct {
-	settings    string
-	closingDate string
-	ageBands    string
-	where       []string
-	assume      []string
-	dateOrder   string
-	pivot       int
-	delimiter   string
-	encoding    string
-	revisions   []string
-	deaths      []string
-	deathsTo    string
-	lostAfter   float64
+	settings       string
+	closingDate    string
+	ageBands       string
+	where          []string
+	assume         []string
+	dateOrder      string
+	pivot          int
+	delimiter      string
+	encoding       string
+	revisions      []string
+	deaths         []string
+	deathsTo       string
+	lostAfter      float64
+	sheet          string
+	revisionsSheet string
+	deathsSheet    string
 }
 
 func (f *readingFlags) add(c *cobra.Command) {
@@ -48,6 +51,9 @@ func (f *readingFlags) add(c *cobra.Command) {
 	s.StringArrayVar(&f.revisions, "revisions", nil, "`FILE` of revisions, joined to the primaries by patient, joint and side; repeatable")
 	s.StringArrayVar(&f.deaths, "deaths", nil, "`FILE` of deaths (patient, death_date), joined by patient; repeatable")
 	s.StringVar(&f.deathsTo, "deaths-complete-to", "", "`DAY` up to which deaths are known; follow-up ends there if the closing date is later")
+	s.StringVar(&f.sheet, "sheet", "", "`NAME` of the workbook's sheet (default: the only one with such headings)")
+	s.StringVar(&f.revisionsSheet, "revisions-sheet", "", "`NAME` of the sheet of the same workbook that holds the revisions")
+	s.StringVar(&f.deathsSheet, "deaths-sheet", "", "`NAME` of the sheet of the same workbook that holds the deaths")
 	s.Float64Var(&f.lostAfter, "lost-after", 2, "`YEARS` before the closing date from which a joint last seen counts as lost")
 	s.StringVar(&f.encoding, "encoding", "", "text encoding `NAME`, such as utf-8 or windows-1252 (default: found from the file)")
 }
@@ -142,6 +148,13 @@ func (f *readingFlags) options(flags *pflag.FlagSet, s *settings) (cohort.Option
 	o.LostAfter = int(math.Round(years * 365))
 	o.Revisions = sources(f.revisions, s.Revisions)
 	o.DeathLists = sources(f.deaths, s.Deaths)
+	o.Sheet = text("sheet", f.sheet, s.Sheet)
+	if name := text("revisions-sheet", f.revisionsSheet, s.RevisionsSheet); name != "" {
+		o.Revisions = append(o.Revisions, cohort.Source{Sheet: name})
+	}
+	if name := text("deaths-sheet", f.deathsSheet, s.DeathsSheet); name != "" {
+		o.DeathLists = append(o.DeathLists, cohort.Source{Sheet: name})
+	}
 	o.Encoding = text("encoding", f.encoding, s.Encoding)
 	switch d := text("delimiter", f.delimiter, s.Delimiter); {
 	case d == "":
@@ -170,6 +183,17 @@ func numbers(s string) ([]float64, error) {
 
 // read reads the tables; "-" is standard input.
 func (a *app) read(ctx context.Context, names []string, o cohort.Options) (*cohort.Cohort, error) {
+	for _, list := range [][]cohort.Source{o.Revisions, o.DeathLists} {
+		for i := range list {
+			if list[i].Name != "" {
+				continue
+			}
+			if len(names) != 1 || names[0] == "-" {
+				return nil, usage("a sheet of the same workbook can be named for one workbook only")
+			}
+			list[i].Name = names[0]
+		}
+	}
 	var sources []cohort.Source
 	for i, name := range names {
 		s := cohort.Source{Name: name}

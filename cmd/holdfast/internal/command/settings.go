@@ -38,6 +38,9 @@ type settings struct {
 	Revisions        []string                     `toml:"revisions" as:"revisions = [\"revisions.csv\"]"`
 	Deaths           []string                     `toml:"deaths" as:"deaths = [\"deaths.csv\"]"`
 	DeathsCompleteTo any                          `toml:"deaths_complete_to" as:"deaths_complete_to = 2024-12-31"`
+	Sheet            string                       `toml:"sheet" as:"sheet = \"Primaries\""`
+	RevisionsSheet   string                       `toml:"revisions_sheet" as:"revisions_sheet = \"Revisions\""`
+	DeathsSheet      string                       `toml:"deaths_sheet" as:"deaths_sheet = \"Deaths\""`
 	LostAfterYears   *float64                     `toml:"lost_after_years" as:"lost_after_years = 2"`
 	WorstCase        *bool                        `toml:"worst_case" as:"worst_case = true"`
 }
