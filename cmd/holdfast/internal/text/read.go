@@ -35,6 +35,9 @@ func (p *page) read(a *audit.Audit) {
 	for _, f := range a.Files {
 		facts = append(facts, understood(f, len(a.Files) > 1))
 	}
+	if s := sheetsNotRead(a.Files); s != "" {
+		facts = append(facts, s)
+	}
 	p.bullets(facts)
 	p.paragraph("How each heading and word was understood, and every row set aside or warned about: holdfast check with the same tables and flags.")
 }
@@ -262,4 +265,22 @@ func oneOrder(orders []cohort.ColumnOrder) string {
 		return "dates " + orders[0].Order.String() + ", as given"
 	}
 	return "dates " + orders[0].Order.String() + ", settled by " + list(from)
+}
+
+// sheetsNotRead names the sheets of the workbooks that none of the tables is;
+// nothing if there is none.
+func sheetsNotRead(files []cohort.File) string {
+	var names []string
+	for _, f := range files {
+		for _, other := range f.OtherSheets {
+			read := slices.ContainsFunc(files, func(g cohort.File) bool { return g.Name == f.Name && g.Sheet == other })
+			if quoted := "“" + other + "”"; !read && !slices.Contains(names, quoted) {
+				names = append(names, quoted)
+			}
+		}
+	}
+	if len(names) == 0 {
+		return ""
+	}
+	return "Sheets not read: " + list(names) + "."
 }
