@@ -1,0 +1,220 @@
+package cohort
+
+import (
+	"math"
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+)
+
+func mustEffects(t testing.TB, c *Cohort, years ...float64) []Effect {
+	t.Helper()
+	e, err := c.Effects(years)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return e
+}
+
+// Ten hips of 2010-01-01, all followed to 2020-01-01 but one, which is revised
+// on 2012-01-01, day 730: at 5 years 1 of 10 is revised, and nine are at risk
+// at 5 years and at 9. Rows 2 to 11; further rows are added by each test.
+func ten(columns string, own ...string) string {
+	lines := []string{"patient,operation_date,joint,procedure,side,revision_date,death_date,last_seen_date" + columns}
+	extra := strings.Repeat(",", strings.Count(columns, ","))
+	for i := range 10 {
+		rev := ""
+		if i == 0 {
+			rev = "2012-01-01"
+		}
+		lines = append(lines, "p"+string(rune('0'+i))+"0,2010-01-01,hip,total,left,"+rev+",,"+extra)
+	}
+	return table(append(lines, own...)...)
+}
+
+// Each problem alone beside the ten, settled the other way, by hand. Now is 1/10 unless
+// the row is in use itself.
+func TestEffectsByHand(t *testing.T) {
+	type at struct{ Years, Now, AtRisk, Low, High, AtRiskThen float64 }
+	for _, test := range []struct {
+		name    string
+		columns string
+		rows    []string
+		problem string
+		rowsIn  int
+		at      []at
+	}{
+		// Day 2192 after the operation of p1: nine at risk, one revised: 9/10·8/9.
+		{"possible revision", "", []string{"p10,2016-01-02,hip,total,left,,,"}, "same joint again: possible revision", 1,
+			[]at{{5, .1, 9, .1, .1, 9}, {9, .1, 9, .2, .2, 8}}},
+		// Two later rows of one joint: the earlier of them.
+		{"possible revision twice", "", []string{"p10,2019-01-02,hip,total,left,,,", "p10,2016-01-02,hip,total,left,,,"}, "same joint again: possible revision", 1,
+			[]at{{5, .1, 9, .1, .1, 9}, {9, .1, 9, .2, .2, 8}}},
+		// Or a hip of its own, of 2016-01-02, followed for under 5 years: eleven at the start, one revised.
+		{"another joint", "", []string{"p10,2016-01-02,hip,total,left,,,"}, "same joint again", 1,
+			[]at{{2, .1, 9, 1. / 11, 1. / 11, 10}, {5, .1, 9, 1. / 11, 1. / 11, 9}}},
+		// The day after: 1/11, then 1/10 of the rest: 1 − 10/11·9/10 = 2/11.
+		// On the closing date: eleven at the start; day 3652 is after 9 years.
+		{"revised without a date", ",revised", []string{"x,2010-01-01,hip,total,left,,,,yes"}, "revised without a date, or on an impossible one", 1,
+			[]at{{5, .1, 9, 1. / 11, 2. / 11, 9}, {9, .1, 9, 1. / 11, 2. / 11, 9}}},
+		// Dead on 2013-01-01, day 1096: the last day. 1 − 10/11·9/10.
+		{"revised without a date, dead", ",revised", []string{"x,2010-01-01,hip,total,left,,2013-01-01,,yes"}, "revised without a date, or on an impossible one", 1,
+			[]at{{2, .1, 9, 1. / 11, 2. / 11, 9}, {5, .1, 9, 2. / 11, 2. / 11, 9}}},
+		{"revised on an impossible day", "", []string{"x,2010-01-01,hip,total,left,2012-02-30,,"}, "revised without a date, or on an impossible one", 1,
+			[]at{{5, .1, 9, 1. / 11, 2. / 11, 9}}},
+		{"revision before operation", "", []string{"x,2010-01-01,hip,total,left,2009-01-01,,"}, "revision before operation", 1,
+			[]at{{5, .1, 9, 1. / 11, 2. / 11, 9}}},
+		{"a reason and no revision", ",revision_reason", []string{"x,2010-01-01,hip,total,left,,,,infection"}, "a reason for revision, and no revision", 1,
+			[]at{{5, 1. / 11, 10, 1. / 11, 2. / 11, 9}}},
+		{"neither yes nor no", ",revised", []string{"x,2010-01-01,hip,total,left,,,,perhaps"}, "neither yes nor no in revised", 1,
+			[]at{{5, 1. / 11, 10, 1. / 11, 2. / 11, 9}}},
+		{"revised says no", ",revised", []string{"x,2010-01-01,hip,total,left,2012-01-01,,,no"}, "revised says no, with a revision date", 1,
+			[]at{{5, 2. / 11, 9, 1. / 11, 1. / 11, 10}}},
+		// Died on day 365 before the revision of day 730: censored then.
+		{"revision after death", "", []string{"x,2010-01-01,hip,total,left,2012-01-01,2011-01-01,"}, "revision after death", 1,
+			[]at{{5, 2. / 11, 9, .1, .1, 9}}},
+		{"dead says no", ",dead", []string{"x,2010-01-01,hip,total,left,,2011-01-01,,no"}, "dead says no, with a death date", 1,
+			[]at{{5, .1, 9, 1. / 11, 1. / 11, 10}}},
+		{"death before operation", "", []string{"x,2010-01-01,hip,total,left,,2009-01-01,"}, "death before operation", 1,
+			[]at{{5, .1, 9, 1. / 11, 1. / 11, 10}}},
+		{"dead without a date", ",dead", []string{"x,2010-01-01,hip,total,left,,,,yes"}, "dead without a date, and never seen since", 1,
+			[]at{{5, .1, 9, 1. / 11, .1, 9}}},
+		{"age out of range", ",age", []string{"x,2010-01-01,hip,total,left,2012-01-01,,,740"}, "age outside 10 to 110", 1,
+			[]at{{5, .1, 9, 2. / 11, 2. / 11, 9}}},
+		{"both sides", "", []string{"x,2010-01-01,hip,total,both,,,"}, "both sides in one row", 1,
+			[]at{{5, .1, 9, 1. / 12, 1. / 12, 11}}},
+		// Last seen on day 365: ten remain for the revision of day 730, or 1/11 is revised before it.
+		{"lost", "", []string{"x,2010-01-01,hip,total,left,,,2011-01-01"}, "lost to follow-up", 1,
+			[]at{{5, .1, 9, 2. / 11, 2. / 11, 9}}},
+	} {
+		t.Run(test.name, func(t *testing.T) {
+			c := mustRead(t, Options{ClosingDate: dayPointer("2020-01-01")}, ten(test.columns, test.rows...))
+			var years []float64
+			var want []EffectAt
+			for _, a := range test.at {
+				years = append(years, a.Years)
+				want = append(want, EffectAt(a))
+			}
+			for _, e := range mustEffects(t, c, years...) {
+				if e.Problem != test.problem {
+					continue
+				}
+				if e.Joint != "hip" || e.Procedure != "total" || e.Rows != test.rowsIn {
+					t.Errorf("%+v", e)
+				}
+				if d := cmp.Diff(want, e.At, nearly); d != "" {
+					t.Error(d)
+				}
+				return
+			}
+			t.Errorf("not among %+v", mustEffects(t, c, years...))
+		})
+	}
+}
+
+// A date mistyped as 2023 sets the closing date; without it all hips are
+// followed to 2015-01-01, and there is no value at 10 years. The row of that
+// date was operated on after the other closing date, and is then set aside.
+func TestEffectOfDoubtfulClosing(t *testing.T) {
+	c := mustRead(t, Options{}, table("operation_date,joint,procedure,revision_date",
+		"2010-01-01,hip,total,2012-01-01", "2010-01-01,hip,total,", "2015-01-01,hip,total,", "2023-01-01,hip,total,", "2010-01-01,knee,total,"))
+	if !c.Closing.Doubtful() {
+		t.Fatal("not doubtful")
+	}
+	got := mustEffects(t, c, 4, 10)
+	if len(got) != 2 || got[0].Problem != "closing date doubtful" || got[0].Supposed != "the next latest date, 2015-01-01" || got[1].Joint != "knee" {
+		t.Fatalf("%+v", got)
+	}
+	// Now: 4 at the start, one censored on day 0, then 1 of 3 revised. Then: the row of
+	// 2023 is no more, one of 2015 is censored on day 0: 1 of 2.
+	want := []EffectAt{{4, 1. / 3, 2, .5, .5, 1}, {10, 1. / 3, 1, math.NaN(), math.NaN(), 0}}
+	if d := cmp.Diff(want, got[0].At, nearly); d != "" || got[0].Rows != 3 {
+		t.Errorf("%d rows: %s", got[0].Rows, d)
+	}
+}
+
+// A row is judged on another closing date by all the rules it is judged by on
+// its own: the copy knows all that judging needs.
+func TestJudgedAgainAlike(t *testing.T) {
+	c := mustRead(t, Options{ClosingDate: dayPointer("2020-01-01")}, ten(",revised,dead,age,revision_reason",
+		"x,2010-01-01,hip,total,,,,2011-01-01,yes,,,", "x,2010-01-01,hip,total,,,,2011-01-01,no,no,70,pain", "y,2010-01-01,hip,total,,2013-01-01,2012-01-01,,no,no,7,",
+		"z,2010-01-01,hip,total,right,,2012-01-01,2009-01-01,perhaps,no,90,wear"))
+	then := c.closedOn(c.Closing.Day)
+	for _, ch := range c.chunks {
+		for i := range ch.status {
+			var own, again, alone []Problem
+			note := func(to *[]Problem) func(Reason, string) {
+				return func(r Reason, column string) { *to = append(*to, Problem{Reason: r, Column: column}) }
+			}
+			j := c.judge(ch, i, c.today, note(&own))
+			if k := then.judge(ch, i, c.today, note(&again)); k != j {
+				t.Errorf("row %d: %+v, closed again %+v", ch.row[i], j, k)
+			}
+			if k := c.judge(ch.alone(i), 0, c.today, note(&alone)); k != j {
+				t.Errorf("row %d: %+v, alone %+v", ch.row[i], j, k)
+			}
+			if cmp.Diff(own, again) != "" || cmp.Diff(own, alone) != "" {
+				t.Errorf("row %d: warnings %v, %v, %v", ch.row[i], own, again, alone)
+			}
+		}
+	}
+}
+
+// A settlement that changes nothing is not listed, nor one of rows out of scope; what is
+// in other cells stays as it is; and a cohort without a usable row has effects too.
+func TestEffectsListed(t *testing.T) {
+	if e := mustEffects(t, mustRead(t, Options{ClosingDate: dayPointer("2020-01-01")}, ten("")), 5); len(e) != 0 {
+		t.Errorf("no problem: %+v", e)
+	}
+	// Dead after the closing date, and dead says no: followed to the closing date either way.
+	c := mustRead(t, Options{ClosingDate: dayPointer("2020-01-01")}, ten(",dead", "x,2010-01-01,hip,total,left,,2021-01-01,,no"))
+	if e := mustEffects(t, c, 5); len(e) != 0 {
+		t.Errorf("nothing changes: %+v", e)
+	}
+	o := Options{ClosingDate: dayPointer("2020-01-01"), Where: []Condition{{"side", "right"}}}
+	c = mustRead(t, o, ten("", "x,2010-01-01,hip,total,left,,,2011-01-01", "x,2010-01-01,hip,total,right,,,2011-01-01", "y,2010-01-01,knee,total,right,,,2011-01-01"))
+	e := mustEffects(t, c, 1)
+	if len(e) != 2 || e[0].Rows != 1 || e[0].Joint != "hip" || e[1].Joint != "knee" {
+		t.Errorf("scope: %+v", e)
+	}
+	_, err := tryRead(t, Options{ClosingDate: dayPointer("2020-01-01")}, table("operation_date,joint,procedure,revision_date,revised", "2010-01-01,hip,total,,yes"))
+	none, ok := err.(*NoUsableRowError)
+	if !ok {
+		t.Fatal(err)
+	}
+	e = mustEffects(t, none.Cohort, 5)
+	if len(e) != 1 || !math.IsNaN(e[0].At[0].Now) || !math.IsNaN(e[0].At[0].Low) {
+		t.Errorf("no usable row: %+v", e)
+	}
+}
+
+// Every lost joint revised when last seen is the worst case of the endpoint.
+func TestEffectOfLostIsTheWorstCase(t *testing.T) {
+	c := mustRead(t, Options{ClosingDate: dayPointer("2020-01-01")}, ten("",
+		"x,2010-01-01,hip,total,left,,,2011-01-01", "y,2010-01-01,hip,total,left,,,2014-01-01", "z,2010-01-01,hip,total,left,,,2019-01-01"))
+	e := mustEffects(t, c, 5)
+	worst := outcomesKM(t, c, Endpoint{LostRevised: true}, 5)
+	if len(e) != 1 || e[0].Rows != 2 || math.Abs(e[0].At[0].Low-worst) > 1e-15 {
+		t.Errorf("%+v, worst case %v", e, worst)
+	}
+}
+
+// outcomesKM is 1 − Kaplan–Meier of all joints, by multiplying.
+func outcomesKM(t testing.TB, c *Cohort, e Endpoint, years float64) float64 {
+	all := allOutcomes(t, c, e)
+	s := 1.0
+	for i := 0; i < len(all); {
+		n, d, j := len(all)-i, 0, i
+		for ; j < len(all) && all[j].Day == all[i].Day; j++ {
+			if all[j].Cause == CauseRevision {
+				d++
+			}
+		}
+		if float64(all[i].Day) <= DaysPerYear*years {
+			s *= 1 - float64(d)/float64(n)
+		}
+		i = j
+	}
+	return 1 - s
+}
