@@ -34,11 +34,11 @@ func (p *page) estimates(a *audit.Audit, parts []*part, refs *references) {
 				p.paragraph(only(m, part.all.Joints))
 			case i == 0:
 				p.heading(3, title)
-				p.groupTable(a, m)
+				p.groupLines(a, m)
 				p.yearByYear(a, m, refs)
 			default:
 				p.heading(3, title)
-				p.groupTable(a, m)
+				p.groupLines(a, m)
 				p.margin(a, m.groups, true)
 			}
 		}
@@ -194,27 +194,13 @@ func groupWord(g *audit.Group) string {
 	return cellName(g.Values[2:])
 }
 
-// groupTable writes what the follow-up of each group of a field was.
-func (p *page) groupTable(a *audit.Audit, m margin) {
-	t := &table{columns: []column{
-		{title: capital(label(m.field)), wraps: true}, {title: "Joints", align: right}, {title: "Patients", align: right},
-		{title: "Revised", align: right}, {title: "Revised for another reason", align: right}, {title: "Died", align: right},
-		{title: "Implant-years", align: right}, {title: "Revisions per 100 implant-years", align: decimal, least: 18},
-	}}
+// groupLines say what the follow-up of each group of a field was.
+func (p *page) groupLines(a *audit.Audit, m margin) {
+	var lines []string
 	for _, g := range m.groups {
-		patients, other, died := "", "", ""
-		if a.Deaths.Recorded {
-			died = count(g.Died)
-		}
-		if g.Patients >= 0 {
-			patients = count(g.Patients)
-		}
-		if g.Other > 0 {
-			other = count(g.Other)
-		}
-		t.add(g.Word(m.field), count(g.Joints), patients, count(g.Revised), other, died, implantYears(g), rate(g))
+		lines = append(lines, capital(g.Word(m.field))+": "+summary(a, g))
 	}
-	p.table(t, nil)
+	p.bullets(lines)
 }
 
 // yearByYear writes a field's groups under one another, one year after the
