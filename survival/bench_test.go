@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"strconv"
+	"sync"
 	"testing"
 
 	"example.org/holdfast/survival"
@@ -140,6 +141,25 @@ func BenchmarkGroups(b *testing.B) {
 			for _, c := range counts {
 				bothCurves(b, c.Table())
 			}
+		}
+		perRow(b, n)
+	})
+	b.Run("work=columns/rows=5e6", func(b *testing.B) {
+		b.ReportAllocs()
+		for b.Loop() {
+			counts, err := tally.Columns(48, 2, group, exit, cause)
+			if err != nil {
+				b.Fatal(err)
+			}
+			var wg sync.WaitGroup
+			for half := range 2 {
+				wg.Go(func() {
+					for g := half; g < len(counts); g += 2 {
+						bothCurves(b, counts[g].Table())
+					}
+				})
+			}
+			wg.Wait()
 		}
 		perRow(b, n)
 	})
