@@ -38,8 +38,8 @@ func (a *app) audit() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "audit TABLE...",
 		Short: "Cumulative revision by group, beside published figures",
-		Long: `Reads one or more outcomes tables (CSV or other delimited text, Parquet, Arrow
-IPC; - is standard input), one row per primary joint replacement, and prints
+		Long: `Reads one or more outcomes tables (workbooks, CSV or other delimited text,
+Parquet, Arrow IPC; - is standard input), one row per primary joint replacement, and prints
 what was read and set aside, cumulative revision by group, and the comparison
 with published figures.
 
