@@ -298,6 +298,17 @@ func cell(r *rows.Record, i int) []byte {
 	return c
 }
 
+// plainCell is cell i of a record without an apostrophe before it, which people and
+// programs type to keep a spreadsheet from working on a number or a date. Names
+// may begin with one, so words keep it.
+func plainCell(r *rows.Record, i int) []byte {
+	c := cell(r, i)
+	if len(c) > 1 && c[0] == '\'' {
+		c = bytes.TrimSpace(c[1:])
+	}
+	return c
+}
+
 // decode reads one batch.
 func (d *decoder) decode(file int, batch *rows.Batch) *chunk {
 	c := &chunk{file: file, operations: d.layout.signature[sigOperationType] >= 0, extra: make([][]uint16, len(d.interpreter.extra))}
@@ -396,7 +407,7 @@ func (d *decoder) record(r *rows.Record) {
 	}
 	if l.patient >= 0 {
 		var who uint64
-		if c := cell(r, l.patient); d.isPatient(c) {
+		if c := plainCell(r, l.patient); d.isPatient(c) {
 			who = maphash.Bytes(d.seed, c) | 1
 		} else {
 			d.missing[l.patient]++
@@ -427,7 +438,7 @@ func (d *decoder) age(r *rows.Record) (age int16, unreadable flags) {
 		if at < 0 {
 			return 0, false
 		}
-		c := cell(r, at)
+		c := plainCell(r, at)
 		if len(c) == 0 {
 			d.missing[at]++
 			return 0, false
@@ -457,7 +468,7 @@ func (d *decoder) age(r *rows.Record) (age int16, unreadable flags) {
 
 // date reads a date cell and notes what it says about the column's order.
 func (d *decoder) date(column, at int, r *rows.Record) dates.Raw {
-	c := cell(r, at)
+	c := plainCell(r, at)
 	raw := dates.Parse(c, d.dates)
 	if raw == dates.Missing {
 		d.missing[at]++
