@@ -188,6 +188,10 @@ func (r *reading) table(ctx context.Context, s Source, holds role) error {
 		return err
 	}
 	for _, h := range headings {
+		if holds == revisions && h.Column == "revision_reason" { // joined to the primaries
+			c.present[h.Column] = true
+			c.headed[h.Column] = h.Typed
+		}
 		if h.Column == "" || holds != primaries {
 			continue
 		}
