@@ -72,7 +72,9 @@ func Clean(seed uint64, joints int) []Joint {
 			surgeon:  surgeons[r.IntN(len(surgeons))],
 			hospital: hospitals[r.IntN(len(hospitals))],
 		}
-		born := date("1932-03-01").AddDate(0, 0, r.IntN(365*36))
+		// No two of 200 patients are born on one day: they would be one patient
+		// under two identifiers.
+		born := date("1932-03-01").AddDate(0, 0, r.IntN(65)*200+n%200)
 		p.birth = iso(born)
 		operated := first.AddDate(0, 0, r.IntN(12*365))
 		end := last
