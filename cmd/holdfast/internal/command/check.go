@@ -18,16 +18,20 @@ func (a *app) check() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "check TABLE...",
 		Short: "How a table is understood, and what in it to mend",
-		Long: `Reads tables as holdfast audit does and prints how each heading and word was
-understood, every row that was set aside or warned about, by row and column, and
-how complete each column is. Values that identify a patient are not shown.`,
+		Long: `Reads tables as holdfast audit does and prints every row that was set aside or
+warned about under what is to be done about it, what settling it otherwise would
+change in the result, the words and headings that were not understood, how
+complete each column is, and how long the joints were followed. With --format csv
+it writes the list of problems alone, to work through in a spreadsheet. Values
+that identify a patient are not shown.`,
 		Example: `  holdfast check mine.csv
   holdfast check mine.csv --closing-date 2024-12-31 --format markdown --out check.md
+  holdfast check mine.csv --format csv --out to-do.csv
   holdfast check mine.csv --write-settings mine.toml`,
 		Args: tables,
 		RunE: a.run(func(c *cobra.Command, args []string) error {
-			if !slices.Contains([]string{"text", "markdown"}, format) {
-				return usage("--format %q: want text or markdown", format)
+			if !slices.Contains([]string{"text", "markdown", "csv"}, format) {
+				return usage("--format %q: want text, markdown or csv", format)
 			}
 			set, err := readSettings(f.settings)
 			if err != nil {
@@ -57,6 +61,9 @@ how complete each column is. Values that identify a patient are not shown.`,
 				}
 			}
 			written := a.output(out, func(w io.Writer) error {
+				if format == "csv" {
+					return text.CheckCSV(w, co)
+				}
 				return text.Check(w, co, text.Options{Markdown: format == "markdown", Bold: out == "" && a.bold()})
 			})
 			if written != nil {
@@ -66,7 +73,7 @@ how complete each column is. Values that identify a patient are not shown.`,
 		}),
 	}
 	f.add(c)
-	c.Flags().StringVar(&format, "format", "text", "`FORMAT`: text or markdown")
+	c.Flags().StringVar(&format, "format", "text", "`FORMAT`: text, markdown or csv")
 	c.Flags().StringVar(&settingsOut, "write-settings", "", "write a proposal for a settings file to `FILE`, with what is left to settle")
 	c.Flags().StringVar(&out, "out", "", "write to `FILE` instead of standard output")
 	return c

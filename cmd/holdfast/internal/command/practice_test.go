@@ -128,7 +128,7 @@ func TestPractice(t *testing.T) {
 		case "listed":
 			// The planted word is kept, and marked as not known.
 			word := cellOf(t, table, e.line, e.column)
-			if !regexp.MustCompile(`(?m)^` + regexp.QuoteMeta(word) + ` +` + regexp.QuoteMeta(word) + ` [a-z] `).MatchString(checked) {
+			if !regexp.MustCompile(`(?m)^` + regexp.QuoteMeta(word) + ` +\d+ +"` + regexp.QuoteMeta(word) + `" = `).MatchString(checked) {
 				t.Errorf("line %d: word %q is not listed as not known", e.line, word)
 			}
 		default:

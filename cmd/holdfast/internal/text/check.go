@@ -8,19 +8,28 @@ import (
 	"example.org/holdfast/cohort"
 )
 
-// Check writes how tables were understood: their headings and words, the rows
-// set aside or warned about, and how complete each column is. It has no
-// identifying value: of columns that identify patients it tells only how
-// complete they are. Errors are those of the writer.
+// Check writes a page to work from: what was read, every problem under what is
+// to be done about it, what settling it otherwise would change, the words and
+// headings that were not understood, how complete the columns are, and how long
+// the joints were followed. It has no identifying value: of columns that
+// identify patients it tells only how complete they are. Errors are those of
+// the writer, or of columns with too many values.
 func Check(w io.Writer, c *cohort.Cohort, o Options) error {
 	p := newPage(o)
 	p.checkRead(c)
+	p.checkToDo(c)
+	if err := p.checkEffects(c); err != nil {
+		return err
+	}
+	p.checkSettle(c)
 	for i := range c.Files {
 		p.checkHeadings(c, i)
 	}
+	p.checkYears(c)
+	if err := p.checkFollowUp(c); err != nil {
+		return err
+	}
 	p.checkWords(c)
-	p.checkRows(c, "Rows set aside", "Every row has a reason; none is lost.", c.SetAside())
-	p.checkRows(c, "Rows used, with a warning", "", c.Warnings())
 	return p.writeTo(w)
 }
 
@@ -38,6 +47,12 @@ func (p *page) checkRead(c *cohort.Cohort) {
 	}
 	for _, f := range c.Files {
 		s := f.Name + ": " + f.Format + ", " + few(f.Rows, "row", "rows")
+		if f.Holds == "revisions" || f.Holds == "deaths" {
+			s += " of " + f.Holds
+		}
+		if f.Sheet != "" {
+			s += ", sheet “" + f.Sheet + "”"
+		}
 		if f.HeadingRow > 0 {
 			s += fmt.Sprintf(", headings in row %d", f.HeadingRow)
 		}
@@ -56,7 +71,23 @@ func (p *page) checkRead(c *cohort.Cohort) {
 			}
 		}
 	}
+	if s := sheetsNotRead(c.Files); s != "" {
+		facts = append(facts, s)
+	}
 	facts = append(facts, checkClosing(c), checkDeaths(c))
+	if d := c.DeathList; d.Patients+d.Unusable > 0 {
+		s := fmt.Sprintf("List of deaths: %s, of whom %s in the table", few(d.Patients, "patient", "patients"), count(d.Joined))
+		if d.CompleteTo != nil {
+			s += ", complete to " + d.CompleteTo.String()
+		}
+		if d.Unusable > 0 {
+			s += "; " + few(d.Unusable, "row has", "rows have") + " no patient or no possible date"
+		}
+		if d.Contradicting > 0 {
+			s += "; " + few(d.Contradicting, "row gives", "rows give") + " a patient another day, and the earlier is used"
+		}
+		facts = append(facts, s+".")
+	}
 	if n := a.RevisedUndated; n > 0 {
 		facts = append(facts, fmt.Sprintf("Revised on a day that is not known, so set aside: %s. Each makes every estimate too low.", few(n, "row", "rows")))
 	}
@@ -76,6 +107,9 @@ func checkClosing(c *cohort.Cohort) string {
 		return fmt.Sprintf("Closing date %s, as given.", d.Day)
 	}
 	s := fmt.Sprintf("Closing date %s: the latest date that is not in the future, from row %d, column %s", d.Day, d.Row, d.Column)
+	if cell := c.Cell(cohort.Problem{File: d.File, Row: d.Row, Column: d.Column}); cell != "" {
+		s += " (" + cell + ")"
+	}
 	if len(c.Files) > 1 {
 		s += ", of " + c.Files[d.File].Name
 	}
@@ -132,84 +166,6 @@ func (p *page) checkHeadings(c *cohort.Cohort, file int) {
 			heading = "(empty)"
 		}
 		t.add(heading, taken, how, filled, share)
-	}
-	p.table(t, nil)
-}
-
-// mostWords is how many different words of one column are listed.
-const mostWords = 40
-
-// checkWords says what each word was taken for, those not understood first.
-func (p *page) checkWords(c *cohort.Cohort) {
-	p.heading(1, "Words")
-	p.paragraph("What the words of each column were taken for. A word that is not known is kept as typed, as a group of its own.")
-	f := newFootnotes()
-	t := &table{columns: []column{{title: "As typed", wraps: true}, {title: "Taken for", wraps: true}, {title: "Rows", align: right}}}
-	for _, column := range c.Words() {
-		t.section(label(column.Column))
-		var known, unknown []cohort.Word
-		for _, w := range column.Words {
-			if w.Known {
-				known = append(known, w)
-			} else {
-				unknown = append(unknown, w)
-			}
-		}
-		listed := append(unknown, known...)
-		for _, w := range listed[:min(mostWords, len(listed))] {
-			taken := w.Value
-			if !w.Known {
-				taken += " " + f.letter("not known: kept as typed")
-			}
-			t.add(w.Typed, taken, count(w.Rows))
-		}
-		if more := len(listed) - mostWords; more > 0 {
-			rows := 0
-			for _, w := range listed[mostWords:] {
-				rows += w.Rows
-			}
-			t.add(fmt.Sprintf("and %s more", count(more)), "", count(rows))
-		}
-	}
-	p.table(t, f)
-}
-
-// mostRows is how many rows of one reason are listed.
-const mostRows = 200
-
-// checkRows lists problems by reason, then file and row.
-func (p *page) checkRows(c *cohort.Cohort, title, remark string, problems []cohort.Problem) {
-	p.heading(1, title)
-	if len(problems) == 0 {
-		p.paragraph("None.")
-		return
-	}
-	p.paragraph(remark)
-	byReason := make(map[cohort.Reason][]cohort.Problem)
-	var order []cohort.Reason
-	for _, r := range problems {
-		if len(byReason[r.Reason]) == 0 {
-			order = append(order, r.Reason)
-		}
-		byReason[r.Reason] = append(byReason[r.Reason], r)
-	}
-	t := &table{columns: []column{{title: "Row", align: right}, {title: "Column"}, {title: "What", wraps: true}, {title: "Table", wraps: true}}}
-	for _, reason := range order {
-		list := byReason[reason]
-		t.section(capital(reason.String()) + ": " + few(len(list), "row", "rows"))
-		for _, r := range list[:min(mostRows, len(list))] {
-			what, name := "", ""
-			if r.Of > 0 {
-				what = c.Describe(r)
-			}
-			if len(c.Files) > 1 {
-				name = c.Files[r.File].Name
-			}
-			t.add(count(r.Row), r.Column, what, name)
-		}
-		if more := len(list) - mostRows; more > 0 {
-			t.add("…", "", fmt.Sprintf("and %s more; holdfast audit --set-aside FILE lists every row set aside", count(more)), "")
-		}
 	}
 	p.table(t, nil)
 }

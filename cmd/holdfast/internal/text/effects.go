@@ -1,0 +1,79 @@
+package text
+
+import (
+	"math"
+
+	"example.org/holdfast/cohort"
+)
+
+// effectYears are those of which the latest within reach are shown, and
+// mostEffectYears how many of them.
+var effectYears = []float64{1, 3, 5, 10}
+
+const mostEffectYears = 2
+
+// checkEffects says what the estimates would be if each problem were settled
+// the other way.
+func (p *page) checkEffects(c *cohort.Cohort) error {
+	effects, err := c.Effects(effectYears)
+	if err != nil {
+		return err
+	}
+	p.heading(1, "What settling it otherwise would change")
+	if len(effects) == 0 {
+		p.paragraph("No problem that is left open would change an estimate, as far as that can be calculated.")
+		return nil
+	}
+	p.paragraph("Cumulative revision (one minus Kaplan–Meier) of all joints of a joint and procedure as it is now, and if one problem were settled the other way and nothing else were changed.",
+		"Where the day of an event is not known, the two numbers are the estimates with the earliest day (the day after the operation) and with the latest (the closing date, or the day of death); a day in between may give one a little outside. What can't be calculated, such as a row without an operation date, is not in the table.")
+	f := newFootnotes()
+	t := &table{columns: []column{{title: "Problem", wraps: true}, {title: "Settled as", wraps: true}, {title: "Rows", align: right},
+		{title: "Now, %", align: decimal}, {title: "Then, %", align: decimal}}}
+	for len(effects) > 0 {
+		n := 1
+		for n < len(effects) && effects[n].Joint == effects[0].Joint && effects[n].Procedure == effects[0].Procedure {
+			n++
+		}
+		group, title := effects[:n], capital(effects[0].Joint)+", "+effects[0].Procedure
+		effects = effects[n:]
+		shown := within(group[0])
+		if len(shown) == 0 {
+			t.section(title + ": fewer than 10 joints at risk at 1 year")
+			for _, e := range group {
+				t.add(e.Problem, e.Supposed, count(e.Rows), "", "")
+			}
+		}
+		for _, i := range shown {
+			t.section(title + ", at " + inYears(effectYears[i]))
+			for _, e := range group {
+				t.add(e.Problem, e.Supposed, count(e.Rows), percent(e.At[i].Now), then(e.At[i], f))
+			}
+		}
+	}
+	p.table(t, f)
+	return nil
+}
+
+// within are the latest of effectYears at which enough joints are at risk.
+func within(e cohort.Effect) []int {
+	var at []int
+	for i, a := range e.At {
+		if a.AtRisk >= fewestAtRisk && !math.IsNaN(a.Now) {
+			at = append(at, i)
+		}
+	}
+	return at[max(0, len(at)-mostEffectYears):]
+}
+
+// then is an estimate as it would be, or its range.
+func then(a cohort.EffectAt, f *footnotes) string {
+	low, high := percent(a.Low), percent(a.High)
+	switch {
+	case a.AtRiskThen < fewestAtRisk:
+		f.sign("—", "fewer than 10 joints would be at risk")
+		return "—"
+	case low == high:
+		return low
+	}
+	return low + " to " + high
+}

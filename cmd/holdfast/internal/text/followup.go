@@ -1,0 +1,107 @@
+package text
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+
+	"example.org/holdfast/cohort"
+)
+
+// checkFollowUp says how long the joints in use were followed and how many are
+// still known of.
+func (p *page) checkFollowUp(c *cohort.Cohort) error {
+	all, err := c.FollowUp()
+	if err != nil {
+		return err
+	}
+	p.heading(1, "Follow-up")
+	if all[0].Joints == 0 {
+		p.paragraph("No row is in use.")
+		return nil
+	}
+	whole := all[0]
+	facts := []string{fmt.Sprintf("%s, %s implant-years. Longest follow-up %s years, median %s.", few(whole.Joints, "joint", "joints"), decimals(whole.ImplantYears, 0), decimals(whole.LongestYears, 1), median(whole))}
+	facts = append(facts, fmt.Sprintf("Neither revised nor dead: %s. Of these, known of within the last two years before the closing date: %s; without a usable day last seen, so that follow-up to the closing date is assumed: %s.",
+		few(whole.Living, "joint", "joints"), ofJoints(whole.Recent, whole.Living), ofJoints(whole.NeverSeen, whole.Living)))
+	lost := fmt.Sprintf("Lost to follow-up (neither revised nor dead, last seen more than %s before the closing date): %s.", inYears(float64(c.LostAfter())/365), count(whole.Lost))
+	if whole.Revised > 0 {
+		lost += fmt.Sprintf(" Lost ÷ revised = %s ÷ %s = %s; Murray, Britton & Bulstrode (J Bone Joint Surg Br 1997;79:254) ask for less than 1.", count(whole.Lost), count(whole.Revised), decimals(whole.LostPerRevised, 2))
+	}
+	p.bullets(append(facts, lost))
+	if len(all) > 1 {
+		t := &table{columns: []column{
+			{title: "Joint, procedure", wraps: true, least: 16}, {title: "Joints", align: right}, {title: "Implant- years", align: right},
+			{title: "Longest, years", align: decimal}, {title: "Median, years", align: decimal}, {title: "Neither revised nor dead", align: right, wraps: true},
+			{title: "Known of recently, %", align: decimal}, {title: "Assumed, %", align: decimal}, {title: "Lost", align: right}, {title: "Lost ÷ revised", align: decimal},
+		}}
+		for _, f := range all {
+			name := "All"
+			if f.Joint != "" {
+				name = f.Joint + ", " + f.Procedure
+			}
+			t.add(capital(name), count(f.Joints), decimals(f.ImplantYears, 0), decimals(f.LongestYears, 1), decimals(f.MedianYears, 1), count(f.Living),
+				shareOf(f.Recent, f.Living), shareOf(f.NeverSeen, f.Living), count(f.Lost), decimals(f.LostPerRevised, 2))
+		}
+		p.table(t, nil)
+	}
+	p.paragraph("The median is by reverse Kaplan–Meier (Schemper & Smith, Control Clin Trials 1996;17:343): the end of follow-up is the event, and revision and death censor it.")
+	return nil
+}
+
+func median(f cohort.FollowUp) string {
+	if s := decimals(f.MedianYears, 1); s != "" {
+		return s + " years"
+	}
+	return "not reached"
+}
+
+// ofJoints is a number with its share; shareOf the share, in percent.
+func ofJoints(n, of int64) string {
+	if of == 0 {
+		return count(n)
+	}
+	return count(n) + " (" + shareOf(n, of) + " %)"
+}
+
+func shareOf(n, of int64) string {
+	if of == 0 {
+		return ""
+	}
+	return percent(float64(n) / float64(of))
+}
+
+// checkYears says how complete the columns that matter are by year of operation.
+func (p *page) checkYears(c *cohort.Cohort) {
+	y := c.CompletenessByYear()
+	p.heading(1, "Completeness by year of operation")
+	if len(y.Columns) == 0 || len(y.Years) == 0 {
+		p.paragraph("The table has none of the columns that are looked at, or no row is in use.")
+		return
+	}
+	p.paragraph("Rows in use that have a value, in percent: the reason for revision among the joints revised, the day last seen among those neither revised nor dead.")
+	t := &table{columns: []column{{title: "Year", least: 4}}}
+	for _, k := range y.Columns {
+		t.columns = append(t.columns, column{title: capital(strings.TrimSuffix(label(k.Column), " date")), align: decimal})
+	}
+	line := func(name string, years ...int) {
+		cells := []string{name}
+		for _, k := range y.Columns {
+			filled, rows := 0, 0
+			for _, i := range years {
+				filled, rows = filled+k.Filled[i], rows+k.Rows[i]
+			}
+			cells = append(cells, shareOf(int64(filled), int64(rows)))
+		}
+		t.add(cells...)
+	}
+	var every []int
+	for i, year := range y.Years {
+		line(strconv.Itoa(year), i)
+		every = append(every, i)
+	}
+	if len(every) > 1 {
+		line("All", every...)
+	}
+	p.table(t, nil)
+}

@@ -1,0 +1,107 @@
+package text
+
+import (
+	"cmp"
+	"slices"
+	"strings"
+
+	"example.org/holdfast/cohort"
+)
+
+// instruction is what somebody who mends a table is to do about the rows that
+// have one of several reasons.
+type instruction struct {
+	do      string
+	how     string // further words; "" where do says it all
+	nothing bool   // the rows are as they should be, if the reason is right
+	reasons []cohort.Reason
+}
+
+// instructions in the order in which they are best worked through: what hides
+// or distorts revisions comes first.
+var instructions = []instruction{
+	{do: "Fill in the date of revision", reasons: []cohort.Reason{cohort.RevisedWithoutDate, cohort.RevisionUndated}},
+	{do: "Is this row a revision?", how: "If it is, enter its date as the first row's date of revision, and take this row out. If it is the other side, correct the side.",
+		reasons: []cohort.Reason{cohort.PossibleRevision}},
+	{do: "Was the joint revised?", how: "If it was, fill in the date of revision; if not, take the reason out.", reasons: []cohort.Reason{cohort.ReasonWithoutRevision}},
+	{do: "Correct the date", reasons: []cohort.Reason{
+		cohort.OperationDateImpossible, cohort.DateInFuture, cohort.RevisionDateImpossible, cohort.RevisionBeforeOperation, cohort.RevisionBeforePrimary,
+		cohort.DeathBeforeOperation, cohort.RevisionAfterDeath, cohort.LastSeenBeforeOperation, cohort.LastSeenUnusable,
+	}},
+	{do: "Fill in the date of operation", reasons: []cohort.Reason{cohort.OperationDateMissing}},
+	{do: "Make two rows of it, one for each side", reasons: []cohort.Reason{cohort.BothSides}},
+	{do: "Is it entered twice?", how: "If it is, take one of the two rows out. If it is the other side, correct the side.", reasons: []cohort.Reason{cohort.DuplicateRow}},
+	{do: "Correct the age or the date of birth", reasons: []cohort.Reason{cohort.AgeOutOfRange, cohort.AgeUnreadable, cohort.AgeDisagrees}},
+	{do: "Fill in the date of death", reasons: []cohort.Reason{cohort.DeadWithoutDate, cohort.DeadWithoutDateCensored}},
+	{do: "Look up what became of the patient", how: "Fill in the day last seen, and the revision or the death if there was one.", reasons: []cohort.Reason{cohort.LostToFollowUp}},
+	{do: "Fill in the patient, joint and side", reasons: []cohort.Reason{cohort.RevisionUnlinkable}},
+	{do: "Is the primary missing from the table?", how: "If it is, add it, or correct the patient, joint or side. If it was done elsewhere, leave the row as it is.", reasons: []cohort.Reason{cohort.RevisionWithoutPrimary}},
+	{do: "Say which of the two is right", how: "Correct the other.", reasons: []cohort.Reason{
+		cohort.RevisedNoWithDate, cohort.AliveWithDeathDate, cohort.RevisionDatesDiffer, cohort.DeathDatesDiffer,
+		cohort.BearingContradictsParts, cohort.FixationContradictsParts, cohort.JointContradictsProcedure,
+	}},
+	{do: "Type yes or no", reasons: []cohort.Reason{cohort.YesNoUnreadable}},
+	{do: "Is this one patient?", how: "If it is, give both rows the same identifier.", reasons: []cohort.Reason{cohort.TwoIdentifiers}},
+	{do: "Fill in the side", reasons: []cohort.Reason{cohort.SideMissing}},
+	{do: "Correct the bearing or the procedure", reasons: []cohort.Reason{cohort.NotABearing, cohort.ResurfacingWithPolyethylene}},
+	{do: "Mend the row", how: "Look for a delimiter or a quotation mark too many or too few.", reasons: []cohort.Reason{cohort.RowUnreadable, cohort.CellsBeyondHeadings, cohort.CellOverManyLines}},
+	{do: lookAtRow},
+	{do: "Nothing to do, if the reason is right", nothing: true, reasons: []cohort.Reason{
+		cohort.NotPrimary, cohort.OperationAfterClosing, cohort.RevisionJoined, cohort.RevisionLater,
+	}},
+}
+
+// whole is an instruction in one text.
+func (in instruction) whole() string {
+	switch {
+	case in.how == "":
+		return in.do
+	case strings.HasSuffix(in.do, "?"):
+		return in.do + " " + in.how
+	}
+	return in.do + ". " + in.how
+}
+
+// lookAtRow is the instruction for reasons that have none of their own.
+const lookAtRow = "Look at the row, and correct what is wrong"
+
+// instructionFor is the place of a reason's instruction among instructions,
+// and the place of the reason within it.
+func instructionFor(r cohort.Reason) (instruction, reason int) {
+	other := 0
+	for i, in := range instructions {
+		if j := slices.Index(in.reasons, r); j >= 0 {
+			return i, j
+		}
+		if in.do == lookAtRow {
+			other = i
+		}
+	}
+	return other, int(r)
+}
+
+// problems are those of all rows: set aside, warned of, and rows of tables of
+// revisions; by instruction, reason, file and row.
+func problems(c *cohort.Cohort) []cohort.Problem {
+	all := append(c.SetAside(), c.Warnings()...)
+	for _, r := range c.Revisions() {
+		f := c.Files[r.File]
+		if f.Holds != "revisions" { // else a row of operations, which stands among those set aside
+			continue
+		}
+		p := cohort.Problem{File: r.File, Row: r.Row, Column: "operation_date", Reason: r.Outcome, OfFile: r.OfFile, Of: r.Of}
+		if slices.ContainsFunc(f.Headings, func(h cohort.Heading) bool { return h.Column == "revision_date" }) {
+			p.Column = "revision_date"
+		}
+		if r.Outcome == cohort.RevisionUnlinkable {
+			p.Column = ""
+		}
+		all = append(all, p)
+	}
+	slices.SortStableFunc(all, func(a, b cohort.Problem) int {
+		ai, ar := instructionFor(a.Reason)
+		bi, br := instructionFor(b.Reason)
+		return cmp.Or(cmp.Compare(ai, bi), cmp.Compare(ar, br), cmp.Compare(a.File, b.File), cmp.Compare(a.Row, b.Row))
+	})
+	return all
+}

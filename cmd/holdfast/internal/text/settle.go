@@ -1,0 +1,200 @@
+package text
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"unicode"
+
+	"example.org/holdfast/cohort"
+)
+
+// mostWords is how many different words of one column are listed.
+const mostWords = 40
+
+// toml is a text in the quotation marks of a settings file.
+func toml(s string) string {
+	var b strings.Builder
+	b.WriteByte('"')
+	for _, r := range s {
+		switch {
+		case r == '"' || r == '\\':
+			b.WriteByte('\\')
+			b.WriteRune(r)
+		case r > 0xffff && !unicode.IsGraphic(r):
+			fmt.Fprintf(&b, `\U%08X`, r)
+		case !unicode.IsGraphic(r):
+			fmt.Fprintf(&b, `\u%04X`, r)
+		default:
+			b.WriteRune(r)
+		}
+	}
+	return b.String() + `"`
+}
+
+// settling is the line of a settings file that says what a word or a heading
+// stands for, as far as it is known: the rest is to be filled in.
+func settling(typed string) string { return toml(typed) + ` = "…"` }
+
+// checkSettle lists the words and headings that were not understood, each with
+// the line of a settings file that settles it, and the columns that are
+// missing.
+func (p *page) checkSettle(c *cohort.Cohort) {
+	p.heading(1, "Words and headings to settle")
+	p.paragraph("What is settled in a settings file (--settings FILE; --write-settings FILE proposes one) holds for every later year's table.")
+	p.unknownWords(c)
+	p.unknownHeadings(c)
+	p.lacking(c)
+}
+
+func (p *page) unknownWords(c *cohort.Cohort) {
+	p.heading(2, "Words that are not understood")
+	t := &table{columns: []column{{title: "As typed", wraps: true, least: 8}, {title: "Rows", align: right}, {title: "In the settings file", wraps: true, least: 20}}}
+	var forms []string
+	for _, column := range c.Words() {
+		var unknown []cohort.Word
+		for _, w := range column.Words {
+			if !w.Known {
+				unknown = append(unknown, w)
+			}
+		}
+		if len(unknown) == 0 {
+			continue
+		}
+		t.section(fmt.Sprintf("%s: under [words.%s]", capital(label(column.Column)), column.Column))
+		for _, w := range unknown[:min(mostWords, len(unknown))] {
+			line := settling(w.Typed)
+			if w.FreeText() {
+				line = "not shown: it may be about a patient"
+			}
+			t.add(w.Typed, count(w.Rows), line)
+		}
+		if more := len(unknown) - mostWords; more > 0 {
+			t.add(fmt.Sprintf("and %s more", count(more)), "", "")
+		}
+		for _, k := range cohort.Columns() {
+			if k.Name == column.Column {
+				forms = append(forms, capital(label(k.Name))+" — "+k.Description+".")
+			}
+		}
+	}
+	if len(t.rows) == 0 {
+		p.paragraph("None.")
+		return
+	}
+	p.paragraph("Each is kept as typed, as a group of its own. Put what it stands for in the place of the dots.")
+	p.table(t, nil)
+	p.paragraph("What a word can stand for:")
+	p.bullets(forms)
+}
+
+func (p *page) unknownHeadings(c *cohort.Cohort) {
+	p.heading(2, "Headings that are not understood")
+	t := &table{columns: []column{{title: "Heading", wraps: true}, {title: "What", wraps: true}, {title: "In the settings file", wraps: true, least: 20}, {title: "Table", wraps: true}}}
+	more := 0
+	for _, f := range c.Files {
+		name := ""
+		if len(c.Files) > 1 {
+			name = f.Name
+		}
+		for _, h := range f.Headings {
+			what := h.How.String()
+			switch {
+			case len(h.Between) > 0:
+				what = "not clear: " + strings.Join(h.Between, " or ") + "?"
+			case h.How != cohort.Unmatched || h.Typed == "":
+				continue
+			}
+			if len(t.rows) == mostWords {
+				more++
+				continue
+			}
+			t.add(h.Typed, what, settling(h.Typed), name)
+		}
+	}
+	if len(t.rows) == 0 {
+		p.paragraph("None.")
+		return
+	}
+	if more > 0 {
+		t.add(fmt.Sprintf("and %s more", count(more)), "", "", "")
+	}
+	p.paragraph("A column of one's own is no mistake: it is kept under its heading. If one of these is a column of the outcomes table (holdfast template lists them), put that column's name in the place of the dots, under [columns].")
+	p.table(t, nil)
+}
+
+// without says what is lost without a column. Those of one line are had if the
+// table has any.
+var without = []struct {
+	columns []string
+	lost    string
+}{
+	{[]string{"joint"}, "hips and knees are told apart only where the procedure says so"},
+	{[]string{"patient"}, "patients are not counted, a joint that stands in the table twice is not found, and nothing can be joined"},
+	{[]string{"side"}, "a joint that stands in the table twice can't be told from the patient's other one"},
+	{[]string{"death_date", "dead"}, "the unknown dead stay at risk, so that both estimates come out too low"},
+	{[]string{"last_seen_date"}, "every joint is taken as followed to the closing date: one that is lost to follow-up is not noticed, and its revision is not known of"},
+	{[]string{"revised"}, "a joint that was revised on a day nobody wrote down counts as not revised"},
+	{[]string{"revision_reason"}, "nothing can be said by reason for revision"},
+	{[]string{"procedure"}, "total replacements are not told from other procedures, nor a row that is a revision from a primary"},
+	{[]string{"bearing"}, "no estimates by bearing, and no published figures of one bearing"},
+	{[]string{"fixation"}, "no estimates by fixation"},
+	{[]string{"age"}, "no estimates by age band, and how many deaths are to be expected is guessed"},
+	{[]string{"sex"}, "no estimates by sex"},
+}
+
+func (p *page) lacking(c *cohort.Cohort) {
+	p.heading(2, "Columns that are missing")
+	t := &table{columns: []column{{title: "Column", wraps: true, least: 15}, {title: "Without it", wraps: true}}}
+	for _, w := range without {
+		has := slices.ContainsFunc(w.columns, c.HasColumn)
+		if w.columns[0] == "death_date" {
+			has = has || c.Deaths.Column
+		}
+		if !has {
+			t.add(strings.Join(w.columns, " or "), w.lost)
+		}
+	}
+	if len(t.rows) == 0 {
+		p.paragraph("None of those that matter for the audit.")
+		return
+	}
+	p.table(t, nil)
+}
+
+// checkWords says what each word was taken for that was understood.
+func (p *page) checkWords(c *cohort.Cohort) {
+	p.heading(1, "Words that are understood")
+	f := newFootnotes()
+	t := &table{columns: []column{{title: "As typed", wraps: true, least: 8}, {title: "Taken for", wraps: true, least: 9}, {title: "Rows", align: right}}}
+	for _, column := range c.Words() {
+		var known []cohort.Word
+		for _, w := range column.Words {
+			if w.Known {
+				known = append(known, w)
+			}
+		}
+		if len(known) == 0 {
+			continue
+		}
+		t.section(capital(label(column.Column)))
+		for _, w := range known[:min(mostWords, len(known))] {
+			taken := w.Value
+			if w.BySettings {
+				taken += " " + f.letter("by the settings")
+			}
+			t.add(w.Typed, taken, count(w.Rows))
+		}
+		if len(known) > mostWords {
+			rows := 0
+			for _, w := range known[mostWords:] {
+				rows += w.Rows
+			}
+			t.add(fmt.Sprintf("and %s more", count(len(known)-mostWords)), "", count(rows))
+		}
+	}
+	if len(t.rows) == 0 {
+		p.paragraph("The table has no column of words.")
+	}
+	p.table(t, f)
+}

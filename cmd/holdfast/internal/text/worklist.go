@@ -1,0 +1,107 @@
+package text
+
+import (
+	"encoding/csv"
+	"fmt"
+	"io"
+	"strconv"
+
+	"example.org/holdfast/cohort"
+	"example.org/holdfast/cohort/audit"
+)
+
+// mostRows is how many rows of one reason are listed; mostRight of one about
+// which there is nothing to do.
+const (
+	mostRows  = 200
+	mostRight = 10
+)
+
+// checkToDo lists every problem under what is to be done about it.
+func (p *page) checkToDo(c *cohort.Cohort) {
+	p.heading(1, "What to do")
+	all := problems(c)
+	if len(all) == 0 {
+		p.paragraph("Nothing: every row is used, and there is no warning.")
+		return
+	}
+	p.paragraph("Every row set aside, and every row used with a warning, by what is to be done about it. Rows are numbered as in the file. With --format csv the same list opens in a spreadsheet.")
+	rows := make([]int, len(instructions))
+	for _, r := range all {
+		i, _ := instructionFor(r.Reason)
+		rows[i]++
+	}
+	t := &table{columns: []column{{title: "Rows", align: right}, {title: "What to do", wraps: true}}}
+	for i, n := range rows {
+		if n > 0 {
+			t.add(count(n), instructions[i].do)
+		}
+	}
+	p.table(t, nil)
+	for i := range instructions {
+		if rows[i] > 0 {
+			p.instruction(c, instructions[i], all[:rows[i]])
+			all = all[rows[i]:]
+		}
+	}
+}
+
+// instruction lists the problems of one instruction by reason.
+func (p *page) instruction(c *cohort.Cohort, in instruction, list []cohort.Problem) {
+	p.heading(2, in.do)
+	p.paragraph(in.how)
+	most := mostRows
+	if in.nothing {
+		most = mostRight
+	}
+	t := &table{columns: []column{{title: "Row", align: right}, {title: "Cell", wraps: true}, {title: "Column"}, {title: "What", wraps: true}, {title: "Table", wraps: true}}}
+	for len(list) > 0 {
+		n := 1
+		for n < len(list) && list[n].Reason == list[0].Reason {
+			n++
+		}
+		t.section(capital(list[0].Reason.String()) + ": " + few(n, "row", "rows"))
+		for _, r := range list[:min(most, n)] {
+			what, name := "", ""
+			if r.Of > 0 {
+				what = c.Describe(r)
+			}
+			if len(c.Files) > 1 {
+				name = c.Files[r.File].Name
+			}
+			t.add(strconv.Itoa(r.Row), c.Cell(r), r.Column, what, name)
+		}
+		if more := n - most; more > 0 {
+			t.add("…", "", "", fmt.Sprintf("and %s more, listed with --format csv", count(more)), "")
+		}
+		list = list[n:]
+	}
+	p.table(t, nil)
+}
+
+// CheckCSV writes the problems as a list to work through in a spreadsheet, one
+// line per problem in the order of [Check], with an empty column to tick off:
+//
+//	file,row,cell,column,reason,what_to_do,done
+//
+// cell is filled for workbooks only. A text that a spreadsheet would take for a
+// formula gets a leading apostrophe. No value of the table is in it. Errors are
+// those of the writer.
+func CheckCSV(w io.Writer, c *cohort.Cohort) error {
+	out := csv.NewWriter(w)
+	if err := out.Write([]string{"file", "row", "cell", "column", "reason", "what_to_do", "done"}); err != nil {
+		return err
+	}
+	for _, p := range problems(c) {
+		i, _ := instructionFor(p.Reason)
+		record := []string{c.Files[p.File].Name, strconv.Itoa(p.Row), c.Cell(p), p.Column, c.Describe(p), instructions[i].whole(), ""}
+		for i, s := range record {
+			record[i] = audit.Protect(clean(s))
+		}
+		if err := out.Write(record); err != nil {
+			return err
+		}
+	}
+	out.Flush()
+	return out.Error()
+}
