@@ -56,7 +56,7 @@ type supposition struct {
 }
 
 const (
-	dayUnknown = "revised, on the day after the operation to the last day possible"
+	dayUnknown = "revised, on the earliest to the latest day"
 
 	problemRepeat  = "same joint again: possible revision"
 	problemClosing = "closing date doubtful"
@@ -74,7 +74,7 @@ var suppositions = []supposition{
 	{RevisionAfterDeath.String(), "not revised: died", []Reason{RevisionAfterDeath}, 1, []func(*Cohort, *chunk) bool{notRevised}},
 	{"dead says no, with a death date", "alive", []Reason{AliveWithDeathDate}, 1, []func(*Cohort, *chunk) bool{notDead}},
 	{DeathBeforeOperation.String(), "used, without the death", []Reason{DeathBeforeOperation}, 1, []func(*Cohort, *chunk) bool{notDead}},
-	{DeadWithoutDate.String(), "died on the day after the operation to the closing date", []Reason{DeadWithoutDate}, 1, []func(*Cohort, *chunk) bool{
+	{DeadWithoutDate.String(), "died, on the earliest to the latest day", []Reason{DeadWithoutDate}, 1, []func(*Cohort, *chunk) bool{
 		func(c *Cohort, one *chunk) bool {
 			one.dates[death][0] = min(one.dates[operation][0]+1, int32(c.Closing.Day))
 			return true
@@ -171,7 +171,6 @@ func (ch *chunk) alone(i int) *chunk {
 // and what it puts in its place, in one or two ways.
 type moved struct {
 	effect Effect
-	order  int
 	gone   *tally.Counts
 	come   []*tally.Counts
 }
