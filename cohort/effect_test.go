@@ -1,7 +1,9 @@
 package cohort
 
 import (
+	"fmt"
 	"math"
+	"math/rand/v2"
 	"strings"
 	"testing"
 
@@ -217,4 +219,80 @@ func outcomesKM(t testing.TB, c *Cohort, e Endpoint, years float64) float64 {
 		i = j
 	}
 	return 1 - s
+}
+
+// varied is a table of hips with dates drawn at random, and rows added to it.
+func varied(r *rand.Rand, columns string, rows ...string) string {
+	lines := []string{"patient,operation_date,joint,procedure,side,revision_date,death_date,last_seen_date" + columns}
+	extra := strings.Repeat(",", strings.Count(columns, ","))
+	for i := range 40 {
+		op := day("2005-01-01") + Day(r.IntN(3650))
+		ends := [3]string{}
+		if k := r.IntN(5); k < 3 {
+			ends[k] = min(op+Day(r.IntN(4000)), day("2019-12-30")).String()
+		}
+		lines = append(lines, fmt.Sprintf("v%d0,%s,hip,total,left,%s,%s,%s%s", i, op, ends[0], ends[1], ends[2], extra))
+	}
+	return table(append(lines, rows...)...)
+}
+
+// An effect is what reading the table again gives, once it is mended so: each
+// problem in a table of random dates, and the rows that settle it the earliest
+// and the latest way.
+func TestEffectIsWhatMendingGives(t *testing.T) {
+	for _, test := range []struct{ name, columns, rows, problem, earliest, latest string }{
+		{"possible revision", "", "x9,2010-03-04,hip,total,left,,,\nx9,2013-05-06,hip,total,left,,,", "same joint again: possible revision", "x9,2010-03-04,hip,total,left,2013-05-06,,", ""},
+		{"another joint", "", "x9,2010-03-04,hip,total,left,,,\nx9,2013-05-06,hip,total,left,,,", "same joint again", "x9,2010-03-04,hip,total,left,,,\nx9,2013-05-06,hip,total,right,,,", ""},
+		{"undated", ",revised", "x9,2010-03-04,hip,total,left,,,,yes", "revised without a date, or on an impossible one", "x9,2010-03-04,hip,total,left,2010-03-05,,,yes", "x9,2010-03-04,hip,total,left,2020-01-01,,,yes"},
+		{"undated, dead", "", "x9,2010-03-04,hip,total,left,2010-02-30,2014-07-08,", "revised without a date, or on an impossible one", "x9,2010-03-04,hip,total,left,2010-03-05,2014-07-08,", "x9,2010-03-04,hip,total,left,2014-07-08,2014-07-08,"},
+		{"before operation", "", "x9,2010-03-04,hip,total,left,2009-01-01,,2011-01-01", "revision before operation", "x9,2010-03-04,hip,total,left,2010-03-05,,", "x9,2010-03-04,hip,total,left,2020-01-01,,"},
+		{"dead", ",dead", "x9,2010-03-04,hip,total,left,,,,yes", "dead without a date, and never seen since", "x9,2010-03-04,hip,total,left,,2010-03-05,,yes", "x9,2010-03-04,hip,total,left,,2020-01-01,,yes"},
+		{"death before operation", ",dead", "x9,2010-03-04,hip,total,left,,2001-01-01,2016-01-01,yes", "death before operation", "x9,2010-03-04,hip,total,left,,,2016-01-01,", ""},
+		{"age", ",age", "x9,2010-03-04,hip,total,left,2012-01-01,,,7", "age outside 10 to 110", "x9,2010-03-04,hip,total,left,2012-01-01,,,", ""},
+		{"both sides", "", "x9,2010-03-04,hip,total,both,2012-01-01,,", "both sides in one row", "x9,2010-03-04,hip,total,left,2012-01-01,,\nx9,2010-03-04,hip,total,right,2012-01-01,,", ""},
+		{"revision after death", "", "x9,2010-03-04,hip,total,left,2012-01-01,2011-01-01,", "revision after death", "x9,2010-03-04,hip,total,left,,2011-01-01,", ""},
+		{"not revised", ",revised", "x9,2010-03-04,hip,total,left,2012-01-01,,2015-01-01,no", "revised says no, with a revision date", "x9,2010-03-04,hip,total,left,,,2015-01-01,no", ""},
+		{"not dead", ",dead", "x9,2010-03-04,hip,total,left,,2012-01-01,,no", "dead says no, with a death date", "x9,2010-03-04,hip,total,left,,,,no", ""},
+		{"lost", "", "", "lost to follow-up", "", ""},
+		{"closing date", "", "x9,2010-03-04,hip,total,left,,,\nx9,2022-03-04,hip,total,right,,,", "closing date doubtful", "x9,2010-03-04,hip,total,left,,,\nx9,2022-03-04,hip,total,right,,,", ""},
+	} {
+		t.Run(test.name, func(t *testing.T) {
+			for seed := range uint64(5) {
+				of := func(rows string) string { return varied(rand.New(rand.NewPCG(seed, 1)), test.columns, rows) }
+				o, end := Options{ClosingDate: dayPointer("2020-01-01")}, Endpoint{}
+				if test.problem == "closing date doubtful" {
+					o.ClosingDate = nil
+				}
+				c := mustRead(t, o, of(test.rows))
+				years := []float64{1, 2, 3, 4, 5, 6, 7, 8, 9}
+				i := 0
+				effects := mustEffects(t, c, years...)
+				for i < len(effects) && effects[i].Problem != test.problem {
+					i++
+				}
+				if i == len(effects) {
+					t.Fatalf("seed %d: not among %+v", seed, effects)
+				}
+				if o.ClosingDate == nil {
+					next := c.Closing.NextLatest
+					o.ClosingDate = &next
+				}
+				end.LostRevised = test.name == "lost"
+				mended := []*Cohort{mustRead(t, o, of(test.earliest))}
+				if test.latest != "" {
+					mended = append(mended, mustRead(t, o, of(test.latest)))
+				}
+				for _, at := range effects[i].At {
+					low, high := math.Inf(1), math.Inf(-1)
+					for _, m := range mended {
+						km := outcomesKM(t, m, end, at.Years)
+						low, high = min(low, km), max(high, km)
+					}
+					if now := outcomesKM(t, c, Endpoint{}, at.Years); math.Abs(now-at.Now) > 1e-12 || math.Abs(low-at.Low) > 1e-12 || math.Abs(high-at.High) > 1e-12 {
+						t.Errorf("seed %d: %+v, mended %v to %v, now %v", seed, at, low, high, now)
+					}
+				}
+			}
+		})
+	}
 }
