@@ -30,11 +30,16 @@ func (t *texts) get(i int) ([]byte, bool) {
 // readShared reads the shared texts: the runs of rich text joined, without
 // the reading aids of East Asian scripts.
 func (b *Book) readShared(name string) error {
-	s, err := b.scan(b.parts[name])
+	f := b.parts[name]
+	s, err := b.scan(f)
 	if err != nil {
 		return err
 	}
 	defer s.close()
+	// Room for all at once: a slice that grows is held twice for a while. The
+	// part is longer than its texts, and of room that stays unused no memory is
+	// taken up.
+	b.shared.data = make([]byte, 0, min(f.UncompressedSize64, maxSharedBytes+maxToken))
 	for {
 		t, err := s.next()
 		if err == io.EOF {
