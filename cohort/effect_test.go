@@ -296,3 +296,58 @@ func TestEffectIsWhatMendingGives(t *testing.T) {
 		})
 	}
 }
+
+// FuzzSummaries sums up any table: the numbers add up, and estimates are
+// proportions in order.
+func FuzzSummaries(f *testing.F) {
+	for reason := RowUnreadable; reason < reasons; reason++ {
+		for _, test := range reasonCases[reason] {
+			lines := []string{everyHeading}
+			for _, r := range test.rows {
+				lines = append(lines, cells(r))
+			}
+			f.Add([]byte(table(lines...)))
+		}
+	}
+	f.Add([]byte(table(mess(newRand(1), 40)...)))
+	f.Add([]byte(ten(",revised", "p10,2016-01-02,hip,total,left,,,,yes")))
+	f.Fuzz(func(t *testing.T, text []byte) {
+		c, err := tryRead(t, Options{}, string(text))
+		if none, ok := err.(*NoUsableRowError); ok {
+			c = none.Cohort
+		}
+		if c == nil {
+			return
+		}
+		for _, e := range mustEffects(t, c, 1, 5, 10) {
+			if e.Rows < 1 || len(e.At) != 3 {
+				t.Errorf("%+v", e)
+			}
+			for _, a := range e.At {
+				if a.Now < 0 || a.Now > 1 || a.Low < 0 || a.Low > a.High || a.High > 1 || math.IsNaN(a.Low) != math.IsNaN(a.High) {
+					t.Errorf("%+v", a)
+				}
+			}
+		}
+		all := mustFollowUp(t, c)
+		whole := all[0]
+		if whole.Joints != int64(c.Account.Used) || whole.Lost != int64(c.Account.Lost) || whole.Recent+whole.NeverSeen > whole.Living ||
+			whole.Living+whole.Revised+whole.Died > whole.Joints || whole.MedianYears > whole.LongestYears {
+			t.Errorf("%+v", whole)
+		}
+		for _, p := range all[1:] {
+			whole.Joints -= p.Joints
+		}
+		if len(all) > 1 && whole.Joints != 0 {
+			t.Errorf("%d joints in no part", whole.Joints)
+		}
+		y := c.CompletenessByYear()
+		for _, k := range y.Columns {
+			for i := range y.Years {
+				if k.Filled[i] > k.Rows[i] {
+					t.Errorf("%+v", k)
+				}
+			}
+		}
+	})
+}
