@@ -318,8 +318,8 @@ func (r *reading) finish() (*Cohort, error) {
 		return nil, fmt.Errorf("%s: %w: there are headings, and no rows below them", c.Files[0].Name, ErrNoUsableRow)
 	}
 	for i, f := range append(slices.Clone(c.core[:]), c.extra...) {
-		// Nobody may have asked to group by the reason's or the sex's words.
-		if always := i == coreFieldCount+extraSex || i == coreFieldCount+extraReason; f.full && !always {
+		// Nobody may have asked to group by the others' words; whoever does is refused then.
+		if f.full && (i < coreFieldCount || slices.Contains(r.asked, f.name)) {
 			return nil, f.tooMany()
 		}
 	}

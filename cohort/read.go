@@ -70,6 +70,7 @@ type reading struct {
 	cohort  *Cohort
 	in      *interpreter
 	tables  int            // of primaries
+	asked   []string       // fields beside the core ones that rows are to be grouped or selected by
 	has     map[string]int // how many of them have a column for which a value is assumed
 }
 
@@ -145,10 +146,14 @@ func (r *reading) extraNames() ([]string, error) {
 	for column := range r.options.Assume {
 		wanted = append(wanted, column)
 	}
+	asked := len(wanted)
 	if r.options.EveryColumn {
 		wanted = append(wanted, "diagnosis", "surgeon", "hospital", "polyethylene")
 	}
-	for _, name := range wanted {
+	for i, name := range wanted {
+		if i == asked {
+			r.asked = slices.Clone(names[extraReason+1:])
+		}
 		if column := r.options.column(name); column != "" {
 			name = column
 		}
@@ -164,6 +169,9 @@ func (r *reading) extraNames() ([]string, error) {
 		if _, ok := fieldNamed(names, name); !ok {
 			names = append(names, name)
 		}
+	}
+	if asked == len(wanted) {
+		r.asked = slices.Clone(names[extraReason+1:])
 	}
 	sort.Strings(names[2:])
 	return names, nil
