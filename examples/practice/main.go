@@ -5,6 +5,9 @@
 // tests a table whose faults are known; it says nothing about any implant.
 //
 //	go run ./examples/practice -out practice.csv -errors errors.csv
+//	go run ./examples/practice -xlsx practice.xlsx
+//
+// The second writes the same rows as a workbook, as people keep one.
 //
 // The same seed gives the same bytes on every machine: all draws and all
 // decisions are made with whole numbers.
@@ -44,6 +47,7 @@ func run(args []string, stdout, stderr io.Writer) int {
 	department := flags.Bool("department", false, "four surgeons instead of one")
 	clean := flags.Bool("clean", false, "leave out the planted errors")
 	out := flags.String("out", "", "file for the table (default standard output)")
+	workbook := flags.String("xlsx", "", "file for the table as a workbook, instead of as text")
 	errorsOut := flags.String("errors", "", "file for the list of planted errors")
 	if err := flags.Parse(args); err != nil {
 		if errors.Is(err, flag.ErrHelp) {
@@ -82,6 +86,15 @@ func run(args []string, stdout, stderr io.Writer) int {
 		if err := os.WriteFile(*errorsOut, list, 0o644); err != nil {
 			fmt.Fprintf(stderr, "practice: %v\n", err)
 			return 1
+		}
+	}
+	if *workbook != "" {
+		if err := writeWorkbook(*workbook, rows); err != nil {
+			fmt.Fprintf(stderr, "practice: %v\n", err)
+			return 1
+		}
+		if *out == "" {
+			return 0
 		}
 	}
 	var err error
