@@ -223,7 +223,14 @@ func TestCheckCSV(t *testing.T) {
 		if d := cmp.Diff([]string{"file", "row", "cell", "column", "reason", "what_to_do", "done"}, records[0]); d != "" {
 			t.Error(d)
 		}
-		if want := len(c.SetAside()) + len(c.Warnings()); len(records)-1 != want {
+		want := len(c.SetAside()) + len(c.Warnings())
+		if c.Closing.Doubtful() {
+			want++
+			if r := records[1]; r[1] != "23" || r[3] != "operation_date" || !strings.HasPrefix(r[4], "sets the closing date") {
+				t.Errorf("%s: %q", name, r)
+			}
+		}
+		if len(records)-1 != want {
 			t.Errorf("%s: %d lines, want %d", name, len(records)-1, want)
 		}
 		for _, r := range records[1:] {
@@ -264,6 +271,15 @@ func TestCheckWithoutProblems(t *testing.T) {
 	var list bytes.Buffer
 	if err := CheckCSV(&list, c); err != nil || strings.Count(list.String(), "\n") != 1 {
 		t.Errorf("%v: %s", err, list.String())
+	}
+}
+
+// A closing date that may be mistyped is the first thing to look at.
+func TestCheckDoubtfulClosing(t *testing.T) {
+	text := checked(t, checks(t)["doubtful"], Options{})
+	want := "First look at row 23, column operation_date: its date sets the closing date, and stands 1,461 days after every other row's."
+	if !strings.Contains(strings.ReplaceAll(text, "\n", " "), want) || !strings.Contains(text, "Otherwise nothing: every row is used") {
+		t.Errorf("lacks %q", want)
 	}
 }
 

@@ -21,6 +21,13 @@ const (
 func (p *page) checkToDo(c *cohort.Cohort) {
 	p.heading(1, "What to do")
 	all := problems(c)
+	if c.Closing.Doubtful() {
+		p.paragraph(fmt.Sprintf("First look at row %d, column %s: its date sets the closing date, and stands %s after every other row's. If it is mistyped, everybody's follow-up is too long.", c.Closing.Row, c.Closing.Column, few(c.Closing.GapDays, "day", "days")))
+		if len(all) == 0 {
+			p.paragraph("Otherwise nothing: every row is used, and there is no warning.")
+			return
+		}
+	}
 	if len(all) == 0 {
 		p.paragraph("Nothing: every row is used, and there is no warning.")
 		return
@@ -80,7 +87,8 @@ func (p *page) instruction(c *cohort.Cohort, in instruction, list []cohort.Probl
 }
 
 // CheckCSV writes the problems as a list to work through in a spreadsheet, one
-// line per problem in the order of [Check], with an empty column to tick off:
+// line per problem in the order of [Check], after one for a doubtful closing
+// date, with an empty column to tick off:
 //
 //	file,row,cell,column,reason,what_to_do,done
 //
@@ -92,13 +100,21 @@ func CheckCSV(w io.Writer, c *cohort.Cohort) error {
 	if err := out.Write([]string{"file", "row", "cell", "column", "reason", "what_to_do", "done"}); err != nil {
 		return err
 	}
-	for _, p := range problems(c) {
-		i, _ := instructionFor(p.Reason)
-		record := []string{c.Files[p.File].Name, strconv.Itoa(p.Row), c.Cell(p), p.Column, c.Describe(p), instructions[i].whole(), ""}
+	line := func(p cohort.Problem, reason, do string) error {
+		record := []string{c.Files[p.File].Name, strconv.Itoa(p.Row), c.Cell(p), p.Column, reason, do, ""}
 		for i, s := range record {
 			record[i] = audit.Protect(clean(s))
 		}
-		if err := out.Write(record); err != nil {
+		return out.Write(record)
+	}
+	if d := c.Closing; d.Doubtful() {
+		if err := line(cohort.Problem{File: d.File, Row: d.Row, Column: d.Column}, "sets the closing date, long after every other row's dates", "Is this date right? If it is not, correct it."); err != nil {
+			return err
+		}
+	}
+	for _, p := range problems(c) {
+		i, _ := instructionFor(p.Reason)
+		if err := line(p, c.Describe(p), instructions[i].whole()); err != nil {
 			return err
 		}
 	}
