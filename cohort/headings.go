@@ -209,6 +209,23 @@ func isHeadings(cells []string, o Options, holds role) bool {
 	return known["operation_date"]
 }
 
+// inTwoRows gives headings that are empty the text right above them, where that
+// names a column which no other heading names. Any other text above may be a
+// title, and anybody's data.
+func inTwoRows(headings, upper []string, o Options) []string {
+	named := make(map[string]bool)
+	for _, h := range headings {
+		named[o.column(h)] = true
+	}
+	all := slices.Clone(headings)
+	for i, above := range upper {
+		if column := o.column(above); all[i] == "" && column != "" && !named[column] {
+			all[i], named[column] = above, true
+		}
+	}
+	return all
+}
+
 // neededColumns are the columns a table can't do without, given the columns it
 // has.
 func neededColumns(holds role, has map[string]int, o Options) []string {

@@ -191,7 +191,7 @@ func (r *reading) table(ctx context.Context, s Source, holds role) error {
 		return err
 	}
 	defer t.Close()
-	headings, err := matchHeadings(s.Name, t.Headings, o, holds)
+	headings, err := matchHeadings(s.Name, inTwoRows(t.Headings, t.Upper, o), o, holds)
 	if err != nil {
 		return err
 	}

@@ -241,11 +241,18 @@ func (d *Draft) text(t *Table) ([]byte, map[*Row]int, error) {
 		b.WriteString(strings.Join(above, d.Delimiter) + d.LineEnd)
 		line++
 	}
-	var headings []Cell
-	for _, c := range t.Columns {
-		headings = append(headings, Cell{Text: c.Heading})
+	var upper, lower []Cell
+	for i, c := range t.Columns {
+		above, below := t.inRows(i)
+		if t.inUpper(i) && needed[c.Name] { // a text does not say what was merged
+			above, below = "", c.Heading
+		}
+		upper, lower = append(upper, Cell{Text: above}), append(lower, Cell{Text: below})
 	}
-	write(headings)
+	if t.Headers > 0 {
+		write(upper)
+	}
+	write(lower)
 	for _, r := range t.Rows {
 		if r.Blank {
 			b.WriteString(d.LineEnd)
@@ -272,6 +279,26 @@ var (
 	windows1252 = charmap.Windows1252
 )
 
+// needed are the columns by which a row is known to be the headings.
+var needed = map[string]bool{"operation_date": true, "revision_date": true, "death_date": true}
+
+// inUpper says whether a heading stands in the upper of two rows of headings:
+// every third does.
+func (t *Table) inUpper(i int) bool { return t.Headers > 0 && i%3 == 0 && t.Columns[i].Heading != "" }
+
+// inRows is what stands in the two rows of headings above a column. The upper has
+// group titles over two columns each.
+func (t *Table) inRows(i int) (upper, lower string) {
+	h := t.Columns[i].Heading
+	switch {
+	case t.inUpper(i):
+		return h, ""
+	case t.Headers > 0 && i%3 == 1 && i+1 < len(t.Columns) && h != "":
+		return fmt.Sprintf("Group %d", i/3+1), h
+	}
+	return "", h
+}
+
 // sheet writes one table as a sheet.
 func (t *Table) sheet() (rowstest.Sheet, map[*Row]int) {
 	s := rowstest.Sheet{Name: t.Sheet, Hidden: t.SheetHidden}
@@ -296,19 +323,19 @@ func (t *Table) sheet() (rowstest.Sheet, map[*Row]int) {
 		if c.Hidden {
 			s.HiddenColumns = append(s.HiddenColumns, columnName(t.Right+i))
 		}
-		if c.Heading == "" {
-			continue
+		above, below := t.inRows(i)
+		if above != "" {
+			upper[i] = above
 		}
-		// Every third heading of a table with two rows of them stands in both.
-		if t.Headers > 0 && i%3 == 0 {
-			upper[i] = c.Heading
-			s.Merged = append(s.Merged, fmt.Sprintf("%s%d:%s%d", columnName(t.Right+i), top, columnName(t.Right+i), top+1))
-			continue
+		if below != "" {
+			lower[i] = below
 		}
-		lower[i] = c.Heading
-		if t.Headers > 0 && i%3 == 1 && i+1 < len(t.Columns) {
-			upper[i] = fmt.Sprintf("Group %d", i/3+1)
-			s.Merged = append(s.Merged, fmt.Sprintf("%s%d:%s%d", columnName(t.Right+i), top, columnName(t.Right+i+1), top))
+		switch name := columnName(t.Right + i); {
+		case above == "":
+		case below == "":
+			s.Merged = append(s.Merged, fmt.Sprintf("%s%d:%s%d", name, top, name, top+1))
+		default:
+			s.Merged = append(s.Merged, fmt.Sprintf("%s%d:%s%d", name, top, columnName(t.Right+i+1), top))
 		}
 	}
 	if t.Headers > 0 {

@@ -134,10 +134,12 @@ var bookDamages = []Damage{
 				t.Sheet += " of all (2)"
 			}
 		}},
-	{Name: "headings in two rows", Does: "group titles over several columns, and headings merged over both rows", Kind: Workbook, stage: file,
+	{Name: "headings in two rows", Does: "group titles over several columns, and headings merged over both rows", Kind: Both, stage: file,
 		apply: func(d *Draft, _ *rand.Rand) {
 			for _, t := range d.Tables {
-				t.Headers = 1
+				if d.Kind == Workbook || len(t.Columns) > 4 {
+					t.Headers = 1
+				}
 			}
 		}},
 	{Name: "merged title", Does: "a title merged over the table", Kind: Workbook, stage: file, groups: []string{"above"},

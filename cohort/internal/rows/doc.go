@@ -33,7 +33,9 @@
 // In a sheet a heading merged over several columns belongs to the first of
 // them. Where headings stand in two rows, with group titles over several
 // columns in the upper one, the lower row is the heading row; a cell that is
-// merged over both rows keeps its text.
+// merged over both rows keeps its text. Where cells are not merged, as in a text, the
+// row right above headings of which some are empty is handed out as Upper, if it
+// holds more than a title.
 //
 // # Records of a text table
 //

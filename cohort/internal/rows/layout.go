@@ -11,7 +11,8 @@ import (
 type layout struct {
 	style    style
 	headings []string
-	row      int // physical line of the headings
+	upper    []string // the row right above them, where it may hold headings too
+	row      int      // physical line of the headings
 	preamble []string
 	comments []string
 	offset   int // bytes of text before the first data row
@@ -30,6 +31,7 @@ func findLayout(text []byte, whole bool, o Options) (layout, error) {
 	}
 	among := delimiters
 	var first *layout // at the first line that could hold headings
+	above, wanted := -1, false
 	for tried := 0; ; {
 		rest := text[l.offset:]
 		if len(rest) == 0 {
@@ -48,6 +50,7 @@ func findLayout(text []byte, whole bool, o Options) (layout, error) {
 				l.preamble = append(l.preamble, s)
 			}
 		} else if isComment(line) {
+			above = -1
 			l.preamble = append(l.preamble, comment(line))
 			l.comments = append(l.comments, comment(line))
 		} else if len(bytes.Trim(line, " ,;|\t\r\"")) > 0 {
@@ -55,9 +58,10 @@ func findLayout(text []byte, whole bool, o Options) (layout, error) {
 				break
 			}
 			if found := l.accepted(rest, whole, o); len(found) > 0 {
-				among = found
+				among, wanted = found, true
 				break
 			}
+			above = l.offset
 			if first == nil {
 				at := l
 				at.preamble = slices.Clip(at.preamble)
@@ -69,6 +73,8 @@ func findLayout(text []byte, whole bool, o Options) (layout, error) {
 				break
 			}
 			l.preamble = append(l.preamble, comment(line))
+		} else {
+			above = -1
 		}
 		if len(rest) == len(line) && !whole {
 			if first == nil {
@@ -82,7 +88,33 @@ func findLayout(text []byte, whole bool, o Options) (layout, error) {
 	if l.style.delim == 0 {
 		l.style.delim = findDelimiter(text[l.offset:], whole, l.style, among)
 	}
-	return l, l.readHeadings(text[l.offset:], whole)
+	var upper []string
+	if wanted && above >= 0 {
+		b := Batch{style: &l.style}
+		if _, v := b.parse(text[above:l.offset], true); v == complete {
+			upper = headingsOf(b.cells)
+		}
+	}
+	return l, l.readHeadings(text[l.offset:], whole, upper)
+}
+
+// padded makes headings as long as the row right above them, where that holds
+// more than a title, and returns that row; else it returns none.
+func padded(headings, upper []string) (longer, above []string) {
+	texts := 0
+	for _, s := range upper {
+		if s != "" {
+			texts++
+		}
+	}
+	if texts < 2 || !slices.Contains(headings, "") && len(upper) <= len(headings) {
+		return headings, nil
+	}
+	upper = trimHeadings(upper)
+	for len(headings) < len(upper) {
+		headings = append(headings, "")
+	}
+	return headings, upper
 }
 
 // accepted returns the separators with which the record at the start of rest
@@ -114,7 +146,7 @@ func noHeadings(whole bool, o Options) error {
 	return fmt.Errorf("%w but for blank and comment lines", ErrEmpty)
 }
 
-func (l *layout) readHeadings(rest []byte, whole bool) error {
+func (l *layout) readHeadings(rest []byte, whole bool, upper []string) error {
 	b := Batch{style: &l.style}
 	end, v := b.parse(rest, whole)
 	switch v {
@@ -123,7 +155,7 @@ func (l *layout) readHeadings(rest []byte, whole bool) error {
 	case more, tooLong:
 		return &rowError{l.line, fmt.Errorf("the headings: %w", ErrLongRecord)}
 	}
-	l.headings = trimHeadings(headingsOf(b.cells))
+	l.headings, l.upper = padded(trimHeadings(headingsOf(b.cells)), upper)
 	l.style.columns = len(l.headings)
 	l.row = l.line
 	l.line += lineCount(rest[:end])

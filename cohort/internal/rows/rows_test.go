@@ -570,3 +570,28 @@ func TestMultiLineRecordLines(t *testing.T) {
 		t.Error(d)
 	}
 }
+
+// Where some heading is empty, the row right above is handed out, unless it is a
+// title, a comment or farther up.
+func TestUpper(t *testing.T) {
+	wanted := func(cells []string) bool { return slices.Contains(cells, "day") }
+	for _, tt := range []struct {
+		text            string
+		headings, upper []string
+	}{
+		{"id,Group,,site\n,day,side,\n1,2,3,4\n", []string{"", "day", "side", ""}, []string{"id", "Group", "", "site"}},
+		{"Title\n,day\n", []string{"", "day"}, nil},
+		{"id,Group\nday,side\n", []string{"day", "side"}, nil},
+		{"id,Group\n\n,day\n", []string{"", "day"}, nil},
+		{"# id,Group\n,day\n", []string{"", "day"}, nil},
+		{"a,b\nid,Group\n,day\n", []string{"", "day"}, []string{"id", "Group"}},
+	} {
+		table, err := Open(t.Context(), "t.csv", strings.NewReader(tt.text), Options{IsHeadings: wanted})
+		if err != nil {
+			t.Fatalf("%q: %v", tt.text, err)
+		}
+		if diff := cmp.Diff([][]string{tt.headings, tt.upper}, [][]string{table.Headings, table.Upper}); diff != "" {
+			t.Errorf("%q: headings and the row above (-want +got):\n%s", tt.text, diff)
+		}
+	}
+}

@@ -41,7 +41,7 @@ func (t *Table) openText(head []byte, whole bool, r io.Reader, o Options) error 
 	if err != nil {
 		return err
 	}
-	t.Headings, t.HeadingRow, t.Preamble, t.Comments = l.headings, l.row, l.preamble, l.comments
+	t.Headings, t.Upper, t.HeadingRow, t.Preamble, t.Comments = l.headings, l.upper, l.row, l.preamble, l.comments
 
 	s := &text{style: l.style, block: o.block, drop: l.offset, line: l.line}
 	// The head is decoded a second time, as part of the whole.

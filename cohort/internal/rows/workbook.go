@@ -329,6 +329,11 @@ func (s *sheet) headings() error {
 	}
 	t := s.t
 	t.Headings = trimHeadings(texts)
+	if s.accepts == at && at > 0 && s.head[at-1].Number == s.head[at].Number-1 {
+		if upper := headingTexts(&s.head[at-1]); !isCommentRow(upper) {
+			t.Headings, t.Upper = padded(t.Headings, upper)
+		}
+	}
 	t.HeadingRow = s.head[at].Number
 	for i := range at {
 		t.Preamble = append(t.Preamble, title(&s.head[i]))
