@@ -3,6 +3,7 @@ package tally
 import (
 	"fmt"
 	"runtime"
+	"slices"
 	"sync"
 )
 
@@ -24,16 +25,19 @@ func Columns[G, C ~uint8 | ~uint16](groups, causes int, group []G, day []int32, 
 	for g := range counts {
 		counts[g] = New(causes)
 	}
-	last := int32(-1)
-	for i, d := range day {
-		if d < 0 || d > MaxDay || int(group[i]) >= groups || int(cause[i]) > causes {
-			return nil, fmt.Errorf("tally: row %d: group %d, day %d, cause %d", i, group[i], d, cause[i])
+	workers := min(runtime.GOMAXPROCS(0), 1+n/(1<<16))
+	last, wrong := make([]int32, workers), make([]int, workers)
+	parts(workers, n, func(w, from, to int) {
+		last[w], wrong[w] = checked(groups, causes, group[from:to], day[from:to], cause[from:to])
+		wrong[w] += from
+	})
+	for w := range workers {
+		if i := wrong[w]; i < (w+1)*n/workers {
+			return nil, fmt.Errorf("tally: row %d: group %d, day %d, cause %d", i, group[i], day[i], cause[i])
 		}
-		last = max(last, d)
 	}
 	width := causes + 1
-	perGroup := int(last+1) * width
-	workers := min(runtime.GOMAXPROCS(0), 1+n/(1<<16))
+	perGroup := (1 + int(slices.Max(last))) * width
 	if groups*perGroup > mostScratch || n < groups*perGroup {
 		for i, d := range day { // few subjects for so many days and groups
 			counts[group[i]].Add(d, int(cause[i]))
@@ -41,29 +45,42 @@ func Columns[G, C ~uint8 | ~uint16](groups, causes int, group []G, day []int32, 
 		return counts, nil
 	}
 	scratch := make([][]uint32, workers)
+	parts(workers, n, func(w, from, to int) {
+		s := make([]uint32, groups*perGroup)
+		group, day, cause := group[from:to], day[from:to], cause[from:to]
+		for i, d := range day {
+			s[int(group[i])*perGroup+int(d)*width+int(cause[i])]++
+		}
+		scratch[w] = s
+	})
+	parts(workers, groups, func(_, from, to int) {
+		for g := from; g < to; g++ {
+			counts[g].sum(scratch, g*perGroup, perGroup)
+		}
+	})
+	return counts, nil
+}
+
+// parts runs f on each worker's part of n.
+func parts(workers, n int, f func(w, from, to int)) {
 	var wg sync.WaitGroup
 	for w := range workers {
-		from, to := w*n/workers, (w+1)*n/workers
-		wg.Go(func() {
-			s := make([]uint32, groups*perGroup)
-			group, day, cause := group[from:to], day[from:to], cause[from:to]
-			for i, d := range day {
-				s[int(group[i])*perGroup+int(d)*width+int(cause[i])]++
-			}
-			scratch[w] = s
-		})
+		wg.Go(func() { f(w, w*n/workers, (w+1)*n/workers) })
 	}
 	wg.Wait()
-	for w := range workers {
-		from, to := w*groups/workers, (w+1)*groups/workers
-		wg.Go(func() {
-			for g := from; g < to; g++ {
-				counts[g].sum(scratch, g*perGroup, perGroup)
-			}
-		})
+}
+
+// checked gives the last day, or −1, and the first row that is out of range, or
+// the number of rows.
+func checked[G, C ~uint8 | ~uint16](groups, causes int, group []G, day []int32, cause []C) (last int32, wrong int) {
+	last = -1
+	for i, d := range day {
+		if uint32(d) > MaxDay || int(group[i]) >= groups || int(cause[i]) > causes {
+			return last, i
+		}
+		last = max(last, d)
 	}
-	wg.Wait()
-	return counts, nil
+	return last, len(day)
 }
 
 // sum sets empty counts to the sums of parts of several slices.
