@@ -31,7 +31,8 @@ func findLayout(text []byte, whole bool, o Options) (layout, error) {
 	}
 	among := delimiters
 	var first *layout // at the first line that could hold headings
-	above, wanted := -1, false
+	var above []int   // offsets of the lines right above
+	wanted := false
 	for tried := 0; ; {
 		rest := text[l.offset:]
 		if len(rest) == 0 {
@@ -50,7 +51,7 @@ func findLayout(text []byte, whole bool, o Options) (layout, error) {
 				l.preamble = append(l.preamble, s)
 			}
 		} else if isComment(line) {
-			above = -1
+			above = nil
 			l.preamble = append(l.preamble, comment(line))
 			l.comments = append(l.comments, comment(line))
 		} else if len(bytes.Trim(line, " ,;|\t\r\"")) > 0 {
@@ -61,7 +62,7 @@ func findLayout(text []byte, whole bool, o Options) (layout, error) {
 				among, wanted = found, true
 				break
 			}
-			above = l.offset
+			above = append(above, l.offset)
 			if first == nil {
 				at := l
 				at.preamble = slices.Clip(at.preamble)
@@ -74,7 +75,7 @@ func findLayout(text []byte, whole bool, o Options) (layout, error) {
 			}
 			l.preamble = append(l.preamble, comment(line))
 		} else {
-			above = -1
+			above = nil
 		}
 		if len(rest) == len(line) && !whole {
 			if first == nil {
@@ -89,13 +90,22 @@ func findLayout(text []byte, whole bool, o Options) (layout, error) {
 		l.style.delim = findDelimiter(text[l.offset:], whole, l.style, among)
 	}
 	var upper []string
-	if wanted && above >= 0 {
-		b := Batch{style: &l.style}
-		if _, v := b.parse(text[above:l.offset], true); v == complete {
-			upper = headingsOf(b.cells)
-		}
+	if wanted {
+		upper = l.rightAbove(text, above)
 	}
 	return l, l.readHeadings(text[l.offset:], whole, upper)
+}
+
+// rightAbove returns the record that ends where the headings begin. It starts
+// on one of several lines; the earliest, since cells may hold line ends.
+func (l *layout) rightAbove(text []byte, lines []int) []string {
+	for _, from := range lines {
+		b := Batch{style: &l.style}
+		if end, v := b.parse(text[from:l.offset], true); v == complete && from+end == l.offset {
+			return headingsOf(b.cells)
+		}
+	}
+	return nil
 }
 
 // padded makes headings as long as the row right above them, where that holds

@@ -585,6 +585,7 @@ func TestUpper(t *testing.T) {
 		{"id,Group\n\n,day\n", []string{"", "day"}, nil},
 		{"# id,Group\n,day\n", []string{"", "day"}, nil},
 		{"a,b\nid,Group\n,day\n", []string{"", "day"}, []string{"id", "Group"}},
+		{"a,b\n\"patient\nid\",Group\n,day\n", []string{"", "day"}, []string{"patient\nid", "Group"}},
 	} {
 		table, err := Open(t.Context(), "t.csv", strings.NewReader(tt.text), Options{IsHeadings: wanted})
 		if err != nil {
