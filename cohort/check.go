@@ -378,7 +378,11 @@ func (e *NoUsableRowError) Error() string {
 	for _, r := range e.Account.Reasons {
 		why = append(why, fmt.Sprintf("%s: %d", r.Reason, r.Rows))
 	}
-	return fmt.Sprintf("%v: all %d rows are set aside (%s)", ErrNoUsableRow, e.Account.Read, strings.Join(why, "; "))
+	said := fmt.Sprintf("%v: all %d rows are set aside (%s)", ErrNoUsableRow, e.Account.Read, strings.Join(why, "; "))
+	if e.Cohort != nil && slices.ContainsFunc(e.Cohort.Files, func(f File) bool { return slices.Contains(f.Notes, shortYears) }) {
+		said += ": " + shortYears
+	}
+	return said
 }
 
 // Unwrap returns ErrNoUsableRow.
