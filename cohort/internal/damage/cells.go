@@ -11,8 +11,8 @@ import (
 // unsaved is a formula that no program has worked out.
 var unsaved = rowstest.Formula{Text: `IF(1=1,"","")`}
 
-// fault2 is an error, as text and in a workbook.
-func fault2(s string) Cell { return Cell{Text: s, Book: rowstest.Fault(s)} }
+// errorCell is an error, as text and in a workbook.
+func errorCell(s string) Cell { return Cell{Text: s, Book: rowstest.Fault(s)} }
 
 // everyText calls f with every cell that is text in any file.
 func everyText(d *Draft, f func(c *Cell)) {

@@ -66,6 +66,7 @@ type Table struct {
 	SheetHidden bool
 	SheetOf     int // 1 + the table whose workbook this one is a sheet of; 0: a file of its own
 	Since1904   bool
+	Password    string
 	Before      []rowstest.Sheet // other sheets
 	After       []rowstest.Sheet
 	Right, Down int // empty columns and rows before the table
@@ -371,7 +372,7 @@ func (d *Draft) workbook(number int) ([]byte, map[*Row]int, error) {
 	if t.SheetOf > 0 {
 		host = t.SheetOf - 1
 	}
-	b := rowstest.Workbook{Since1904: d.Tables[host].Since1904, Sheets: slices.Clone(d.Tables[host].Before)}
+	b := rowstest.Workbook{Since1904: d.Tables[host].Since1904, Password: d.Tables[host].Password, Sheets: slices.Clone(d.Tables[host].Before)}
 	var places map[*Row]int
 	for i, other := range d.Tables {
 		if i != host && other.SheetOf != host+1 {

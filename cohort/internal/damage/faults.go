@@ -2,10 +2,13 @@ package damage
 
 import (
 	"errors"
+	"fmt"
 	"math/rand/v2"
 	"strconv"
+	"strings"
 
 	"example.org/holdfast/cohort"
+	"example.org/holdfast/cohort/internal/rows"
 )
 
 func alive(j Joint) bool   { return j.cells["death_date"] == "" && j.cells["revision_date"] == "" }
@@ -90,6 +93,27 @@ var faultDamages = []Damage{
 		apply: func(d *Draft, r *rand.Rand) {
 			eachDate(d, func(c *Cell, y, m, day int) { c.Text = numeric(min(day, 12), m, y, "/") })
 		}},
+	{Name: "two-digit years without a pivot", Does: "3/4/19, and nobody says which century", Kind: Both, Alone: true, stage: days,
+		Refused: func(err error) bool {
+			return errors.Is(err, cohort.ErrNoUsableRow) && strings.Contains(err.Error(), "--pivot")
+		},
+		apply: func(d *Draft, r *rand.Rand) {
+			eachDate(d, func(c *Cell, y, m, day int) { c.Text = fmt.Sprintf("%02d/%02d/%02d", day, m, y%100) })
+		}},
+	{Name: "two sheets with the headings", Does: "a sheet for each half, and none is named", Kind: Workbook, Alone: true, stage: file,
+		Refused: func(err error) bool {
+			return errors.Is(err, rows.ErrSheet) && strings.Contains(err.Error(), "--sheet")
+		},
+		apply: func(d *Draft, _ *rand.Rand) {
+			t := d.Tables[0]
+			half := *t
+			half.Sheet, half.Rows, t.Rows = "First half", t.Rows[:len(t.Rows)/2], t.Rows[len(t.Rows)/2:]
+			s, _ := half.sheet()
+			t.Before = append(t.Before, s)
+		}},
+	{Name: "password", Does: "a workbook that opens with a password only", Kind: Workbook, Alone: true, stage: file,
+		Refused: func(err error) bool { return errors.Is(err, rows.ErrPassword) },
+		apply:   func(d *Draft, _ *rand.Rand) { d.Tables[0].Password = "winter" }},
 	{Name: "dates of both orders", Does: "day first in some rows and month first in others", Kind: Both, Alone: true, stage: days, Refused: dateOrder,
 		apply: func(d *Draft, r *rand.Rand) {
 			n := 0
@@ -124,7 +148,7 @@ var faultDamages = []Damage{
 	{Name: "error in a needed cell", Does: "#REF! as the operation date", Kind: Both, Alone: true, stage: cells,
 		apply: func(d *Draft, r *rand.Rand) {
 			for _, row := range d.some(r, 2, alive) {
-				*d.cell(row, "operation_date") = fault2("#REF!")
+				*d.cell(row, "operation_date") = errorCell("#REF!")
 				d.lose(row, cohort.OperationDateMissing)
 			}
 		}},

@@ -99,6 +99,14 @@ var fileDamages = []Damage{
 	written("CRLF", "line ends of Windows", []string{"ends"}, func(d *Draft) { d.LineEnd = "\r\n" }),
 	written("CR alone", "line ends of the old Macintosh", []string{"ends", "cr"}, func(d *Draft) { d.LineEnd = "\r" }, "CR alone"),
 	written("everything in quotation marks", "each cell between marks", nil, func(d *Draft) { d.QuoteAll = true }),
+	{Name: "marks inside cells", Does: "inch marks in cells that no marks surround", Kind: Text, stage: cells, groups: []string{"around"},
+		apply: func(d *Draft, r *rand.Rand) {
+			d.each("diagnosis", func(c *Cell, _ *Row) {
+				if c.Text != "" && r.IntN(4) == 0 {
+					c.Text, c.Raw = c.Text+` 12" "old" scar`, true
+				}
+			})
+		}},
 	written("no end of the last line", "the file ends with the last cell", nil, func(d *Draft) { d.NoFinalEnd = true }),
 	written("trailing separators", "empty cells at the end of each line", []string{"length"}, func(d *Draft) { d.Trailing = 3 }),
 	written("short rows", "empty cells at the end of a row are left out", []string{"length"}, func(d *Draft) { d.ShortRows = true }),

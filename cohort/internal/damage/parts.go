@@ -246,7 +246,7 @@ var wordDamages = []Damage{
 			for _, column := range []string{"bearing", "fixation", "revision_date", "death_date", "age"} {
 				d.each(column, func(c *Cell, _ *Row) {
 					if c.Text == "" && c.Book == nil && r.IntN(3) == 0 {
-						*c = fault2([]string{"#N/A", "#REF!", "#VALUE!", "#DIV/0!"}[r.IntN(4)])
+						*c = errorCell([]string{"#N/A", "#REF!", "#VALUE!", "#DIV/0!"}[r.IntN(4)])
 					}
 				})
 			}
