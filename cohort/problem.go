@@ -14,6 +14,7 @@ const (
 	outOfScope
 
 	RowUnreadable
+	NotAJoint
 	OperationDateMissing
 	OperationDateImpossible
 	NotPrimary
@@ -62,6 +63,7 @@ const (
 
 var reasonText = [reasons]struct{ text, column string }{
 	RowUnreadable:           {"row cannot be read", ""},
+	NotAJoint:               {"not a joint: a total, a note or the like", "operation_date"},
 	OperationDateMissing:    {"no operation date", "operation_date"},
 	OperationDateImpossible: {"operation date impossible", "operation_date"},
 	NotPrimary:              {"not a primary", "procedure"},

@@ -35,6 +35,7 @@ var reasonCases = map[Reason][]struct {
 	column string
 }{
 	RowUnreadable:           {}, // see the unterminated quote in TestEveryReason
+	NotAJoint:               {{[]row{{"operation_date": "", "joint": "", "side": "", "procedure": "Total"}}, "operation_date"}},
 	OperationDateMissing:    {{[]row{{"operation_date": ""}}, "operation_date"}, {[]row{{"operation_date": "not known"}}, "operation_date"}},
 	OperationDateImpossible: {{[]row{{"operation_date": "2020-02-30"}}, "operation_date"}, {[]row{{"operation_date": "spring"}}, "operation_date"}, {[]row{{"operation_date": "2020"}}, "operation_date"}},
 	NotPrimary: {{[]row{{"procedure": "revision THR"}}, "procedure"}, {[]row{{"procedure": "washout"}}, "procedure"},

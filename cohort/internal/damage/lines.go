@@ -11,7 +11,7 @@ import (
 
 // noRow are the reasons for which a line that is no row of the table is set
 // aside: it has no operation date, or a word in its place.
-var noRow = []cohort.Reason{cohort.OperationDateMissing, cohort.OperationDateImpossible}
+var noRow = []cohort.Reason{cohort.NotAJoint, cohort.OperationDateMissing, cohort.OperationDateImpossible}
 
 // primariesOf calls f with each table of primaries.
 func primariesOf(d *Draft, f func(t *Table)) {

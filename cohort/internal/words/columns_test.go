@@ -95,8 +95,8 @@ func TestUnclearHeadings(t *testing.T) {
 
 func TestColumns(t *testing.T) {
 	names := Columns()
-	if len(names) != 29 {
-		t.Errorf("%d columns, want 29", len(names))
+	if len(names) != 30 {
+		t.Errorf("%d columns, want 30", len(names))
 	}
 	seen := make(map[string]bool)
 	for _, name := range names {
@@ -122,7 +122,7 @@ func TestColumns(t *testing.T) {
 			identifying = append(identifying, name)
 		}
 	}
-	if diff := cmp.Diff([]string{"joint_id", "patient", "birth_date", "birth_year"}, identifying); diff != "" {
+	if diff := cmp.Diff([]string{"joint_id", "patient", "birth_date", "birth_year", "initials"}, identifying); diff != "" {
 		t.Errorf("identifying columns (-want +got):\n%s", diff)
 	}
 }

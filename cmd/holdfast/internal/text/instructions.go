@@ -47,7 +47,7 @@ var instructions = []instruction{
 	{do: "Mend the row", how: "Look for a delimiter or a quotation mark too many or too few.", reasons: []cohort.Reason{cohort.RowUnreadable, cohort.CellsBeyondHeadings, cohort.CellOverManyLines}},
 	{do: lookAtRow},
 	{do: "Nothing to do, if the reason is right", nothing: true, reasons: []cohort.Reason{
-		cohort.NotPrimary, cohort.OperationAfterClosing, cohort.RevisionJoined, cohort.RevisionLater,
+		cohort.NotAJoint, cohort.NotPrimary, cohort.OperationAfterClosing, cohort.RevisionJoined, cohort.RevisionLater,
 	}},
 }
 
