@@ -108,7 +108,11 @@ func Robust(s Sample, causes, cause int, e Estimand) (*Curve, error) {
 			inf.add(j, s.weight(j), start[j])
 		}
 		if dk > 0 {
-			c.append(at, p.f, math.Sqrt(math.Max(0, inf.variance(-ahead[i], b))), dk)
+			variance := inf.variance(-ahead[i], b)
+			if p.f == 1 {
+				variance = 0 // everybody failed, whatever the weights
+			}
+			c.append(at, p.f, math.Sqrt(math.Max(0, variance)), dk)
 		}
 	}
 	return c, nil
