@@ -8,6 +8,7 @@ import (
 	"strconv"
 	"strings"
 
+	"example.org/holdfast/cmd/holdfast/internal/text"
 	"example.org/holdfast/cohort"
 )
 
@@ -60,13 +61,13 @@ func propose(out io.Writer, c *cohort.Cohort, set *settings, names []string) err
 		}
 		switch {
 		case h.How == cohort.LeftOut:
-			line(`%s = ""  # left out`, quote(h.Typed))
+			line(`%s = ""  # left out`, text.TOML(h.Typed))
 		case h.Column != "":
-			line("%s = %s  # %s%s%s", quote(h.Typed), quote(h.Column), h.How, filled, evidence(c, h))
+			line("%s = %s  # %s%s%s", text.TOML(h.Typed), text.TOML(h.Column), h.How, filled, evidence(c, h))
 		case len(h.Between) > 0:
-			line(`# %s = ""  # not clear: %s%s`, quote(h.Typed), strings.Join(h.Between, " or "), filled)
+			line(`# %s = ""  # not clear: %s%s`, text.TOML(h.Typed), strings.Join(h.Between, " or "), filled)
 		default:
-			line(`# %s = ""  # %s%s`, quote(h.Typed), h.How, filled)
+			line(`# %s = ""  # %s%s`, text.TOML(h.Typed), h.How, filled)
 		}
 	}
 
@@ -75,14 +76,14 @@ func propose(out io.Writer, c *cohort.Cohort, set *settings, names []string) err
 		line("")
 		line("[assume]")
 		for _, column := range slices.Sorted(keys(set.Assume)) {
-			line("%s = %s", column, quote(set.Assume[column]))
+			line("%s = %s", column, text.TOML(set.Assume[column]))
 		}
 	}
 	if len(set.Where) > 0 {
 		line("")
 		line("[where]")
 		for _, column := range slices.Sorted(keys(set.Where)) {
-			line("%s = %s", quote(column), list(set.Where[column]))
+			line("%s = %s", text.TOML(column), list(set.Where[column]))
 		}
 	}
 	return w.Flush()
@@ -128,10 +129,10 @@ func proposeWords(line func(string, ...any), c *cohort.Cohort, set *settings) {
 		line("")
 		line("[words.%s]", column.Column)
 		for _, typed := range slices.Sorted(keys(explained)) {
-			line("%s = %s", quote(typed), quote(explained[typed]))
+			line("%s = %s", text.TOML(typed), text.TOML(explained[typed]))
 		}
 		for _, w := range unknown {
-			line(`# %s = ""  # rows: %d; kept as a group of its own`, quote(w.Typed), w.Rows)
+			line(`# %s = ""  # rows: %d; kept as a group of its own`, text.TOML(w.Typed), w.Rows)
 		}
 	}
 }
@@ -168,29 +169,10 @@ func comment(s string) string {
 	}, s)
 }
 
-// quote writes a text as TOML does: control characters by their code.
-func quote(s string) string {
-	var b strings.Builder
-	b.WriteByte('"')
-	for _, r := range s {
-		switch {
-		case r == '"' || r == '\\':
-			b.WriteByte('\\')
-			b.WriteRune(r)
-		case r < ' ' || r == 0x7f:
-			fmt.Fprintf(&b, `\u%04X`, r)
-		default:
-			b.WriteRune(r)
-		}
-	}
-	b.WriteByte('"')
-	return b.String()
-}
-
 func list(items []string) string {
 	quoted := make([]string, len(items))
 	for i, s := range items {
-		quoted[i] = quote(s)
+		quoted[i] = text.TOML(s)
 	}
 	return "[" + strings.Join(quoted, ", ") + "]"
 }

@@ -346,8 +346,8 @@ func TestTOML(t *testing.T) {
 	for typed, want := range map[string]string{
 		"std": `"std"`, `a"b\c`: `"a\"b\\c"`, "\x1b[1m\t": `"\u001B[1m\u0009"`, "\u202Ex": `"\u202Ex"`, "陶瓷": `"陶瓷"`, "\U000E0001": `"\U000E0001"`,
 	} {
-		if got := toml(typed); got != want {
-			t.Errorf("toml(%q) = %s, want %s", typed, got, want)
+		if got := TOML(typed); got != want {
+			t.Errorf("TOML(%q) = %s, want %s", typed, got, want)
 		}
 	}
 }

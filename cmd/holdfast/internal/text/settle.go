@@ -12,8 +12,8 @@ import (
 // mostWords is how many different words of one column are listed.
 const mostWords = 40
 
-// toml is a text in the quotation marks of a settings file.
-func toml(s string) string {
+// TOML is a text in the quotation marks of a settings file.
+func TOML(s string) string {
 	var b strings.Builder
 	b.WriteByte('"')
 	for _, r := range s {
@@ -34,7 +34,7 @@ func toml(s string) string {
 
 // settling is the line of a settings file that says what a word or a heading
 // stands for, as far as it is known: the rest is to be filled in.
-func settling(typed string) string { return toml(typed) + ` = "…"` }
+func settling(typed string) string { return TOML(typed) + ` = "…"` }
 
 // checkSettle lists the words and headings that were not understood, each with
 // the line of a settings file that settles it, and the columns that are
