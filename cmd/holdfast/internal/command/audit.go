@@ -11,7 +11,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"example.org/holdfast/cmd/holdfast/internal/text"
+	"example.org/holdfast/cmd/holdfast/internal/report"
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
 	"example.org/holdfast/cohort/benchmark"
@@ -123,7 +123,7 @@ func (a *app) runAudit(c *cobra.Command, f *auditFlags, args []string) error {
 			a.summary(result)
 			return audit.WriteJSON(w, result)
 		}
-		return text.Audit(w, result, text.Options{Markdown: f.format == "markdown", Bold: f.out == "" && a.bold()})
+		return a.readable(w, report.Audit(result), f.format, f.out)
 	})
 }
 

@@ -8,7 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"example.org/holdfast/cmd/holdfast/internal/text"
+	"example.org/holdfast/cmd/holdfast/internal/report"
 	"example.org/holdfast/cohort"
 )
 
@@ -62,9 +62,13 @@ that identify a patient are not shown.`,
 			}
 			written := a.output(out, func(w io.Writer) error {
 				if format == "csv" {
-					return text.CheckCSV(w, co)
+					return report.CheckCSV(w, co)
 				}
-				return text.Check(w, co, text.Options{Markdown: format == "markdown", Bold: out == "" && a.bold()})
+				d, err := report.Check(co)
+				if err != nil {
+					return err
+				}
+				return a.readable(w, d, format, out)
 			})
 			if written != nil {
 				return written

@@ -14,6 +14,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"example.org/holdfast/cmd/holdfast/internal/document"
 	"example.org/holdfast/cohort"
 )
 
@@ -128,7 +129,16 @@ func tables(c *cobra.Command, args []string) error {
 	return nil
 }
 
-// colour says whether bold is welcome on standard output.
+// readable writes a document as text or Markdown, to a file or, if none is
+// named, for a terminal.
+func (a *app) readable(w io.Writer, d *document.Document, format, file string) error {
+	if format == "markdown" {
+		return document.WriteMarkdown(w, d)
+	}
+	return document.WriteText(w, d, document.TextOptions{Bold: file == "" && a.bold()})
+}
+
+// bold says whether bold is welcome on standard output.
 func (a *app) bold() bool {
 	return os.Getenv("NO_COLOR") == "" && os.Getenv("TERM") != "dumb" && isTerminal(a.stdout)
 }

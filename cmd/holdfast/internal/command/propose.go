@@ -8,7 +8,7 @@ import (
 	"strconv"
 	"strings"
 
-	"example.org/holdfast/cmd/holdfast/internal/text"
+	"example.org/holdfast/cmd/holdfast/internal/report"
 	"example.org/holdfast/cohort"
 )
 
@@ -61,13 +61,13 @@ func propose(out io.Writer, c *cohort.Cohort, set *settings, names []string) err
 		}
 		switch {
 		case h.How == cohort.LeftOut:
-			line(`%s = ""  # left out`, text.TOML(h.Typed))
+			line(`%s = ""  # left out`, report.TOML(h.Typed))
 		case h.Column != "":
-			line("%s = %s  # %s%s%s", text.TOML(h.Typed), text.TOML(h.Column), h.How, filled, evidence(c, h))
+			line("%s = %s  # %s%s%s", report.TOML(h.Typed), report.TOML(h.Column), h.How, filled, evidence(c, h))
 		case len(h.Between) > 0:
-			line(`# %s = ""  # not clear: %s%s`, text.TOML(h.Typed), strings.Join(h.Between, " or "), filled)
+			line(`# %s = ""  # not clear: %s%s`, report.TOML(h.Typed), strings.Join(h.Between, " or "), filled)
 		default:
-			line(`# %s = ""  # %s%s`, text.TOML(h.Typed), h.How, filled)
+			line(`# %s = ""  # %s%s`, report.TOML(h.Typed), h.How, filled)
 		}
 	}
 
@@ -76,14 +76,14 @@ func propose(out io.Writer, c *cohort.Cohort, set *settings, names []string) err
 		line("")
 		line("[assume]")
 		for _, column := range slices.Sorted(keys(set.Assume)) {
-			line("%s = %s", column, text.TOML(set.Assume[column]))
+			line("%s = %s", column, report.TOML(set.Assume[column]))
 		}
 	}
 	if len(set.Where) > 0 {
 		line("")
 		line("[where]")
 		for _, column := range slices.Sorted(keys(set.Where)) {
-			line("%s = %s", text.TOML(column), list(set.Where[column]))
+			line("%s = %s", report.TOML(column), list(set.Where[column]))
 		}
 	}
 	return w.Flush()
@@ -129,10 +129,10 @@ func proposeWords(line func(string, ...any), c *cohort.Cohort, set *settings) {
 		line("")
 		line("[words.%s]", column.Column)
 		for _, typed := range slices.Sorted(keys(explained)) {
-			line("%s = %s", text.TOML(typed), text.TOML(explained[typed]))
+			line("%s = %s", report.TOML(typed), report.TOML(explained[typed]))
 		}
 		for _, w := range unknown {
-			line(`# %s = ""  # rows: %d; kept as a group of its own`, text.TOML(w.Typed), w.Rows)
+			line(`# %s = ""  # rows: %d; kept as a group of its own`, report.TOML(w.Typed), w.Rows)
 		}
 	}
 }
@@ -172,7 +172,7 @@ func comment(s string) string {
 func list(items []string) string {
 	quoted := make([]string, len(items))
 	for i, s := range items {
-		quoted[i] = text.TOML(s)
+		quoted[i] = report.TOML(s)
 	}
 	return "[" + strings.Join(quoted, ", ") + "]"
 }

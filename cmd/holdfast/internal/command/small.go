@@ -9,7 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"example.org/holdfast/cmd/holdfast/internal/text"
+	"example.org/holdfast/cmd/holdfast/internal/report"
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/benchmark"
 )
@@ -32,7 +32,7 @@ one's own, such as a registry's yearly table.`,
 				case "csv":
 					return benchmark.Write(w, series)
 				case "text", "markdown":
-					return text.Published(w, series, text.Options{Markdown: format == "markdown", Bold: out == "" && a.bold()})
+					return a.readable(w, report.Published(series), format, out)
 				}
 				return usage("--format %q: want text, markdown or csv", format)
 			})
@@ -55,7 +55,7 @@ empty table with the headings (CSV); an existing file is not overwritten.`,
 		Args: cobra.NoArgs,
 		RunE: a.run(func(*cobra.Command, []string) error {
 			if out == "" {
-				return a.output("", func(w io.Writer) error { return text.Template(w, text.Options{Bold: a.bold()}) })
+				return a.output("", func(w io.Writer) error { return a.readable(w, report.Template(), "text", "") })
 			}
 			if exists(out) {
 				return fmt.Errorf("%s is there already; choose another name", out)

@@ -1,9 +1,8 @@
-package text
+package document
 
 import (
 	"bytes"
 	"reflect"
-	"slices"
 	"strings"
 	"sync"
 
@@ -13,94 +12,36 @@ import (
 	"github.com/olekukonko/tablewriter/tw"
 )
 
-// align says how the cells of a column stand under one another.
-type align uint8
-
-const (
-	left    align = iota
-	right         // as whole numbers
-	decimal       // with the decimal points of their first numbers in line
-)
-
-// column of a table.
-type column struct {
-	title string
-	align align
-	wraps bool // may be made narrower than its cells
-	least int  // width it is not made narrower than
-}
-
-// row of a table: cells, or a heading line within it.
-type row struct {
-	section string
-	cells   []string
-	apart   bool // a blank line stands before it
-}
-
-// table is a header and rows. Columns without any cell are left out.
-type table struct {
-	columns []column
-	rows    []row
-}
-
-func (t *table) add(cells ...string) { t.rows = append(t.rows, row{cells: cells}) }
-
-func (t *table) section(heading string) {
-	t.rows = append(t.rows, row{section: heading, apart: len(t.rows) > 0})
-}
-
 // columnGap is the space between columns.
 const columnGap = 2
 
-// filled leaves out columns whose cells are all empty.
-func (t *table) filled() *table {
-	var keep []int
-	for i := range t.columns {
-		if slices.ContainsFunc(t.rows, func(r row) bool { return r.cells != nil && r.cells[i] != "" }) {
-			keep = append(keep, i)
-		}
-	}
-	out := &table{}
-	for _, i := range keep {
-		out.columns = append(out.columns, t.columns[i])
-	}
-	for _, r := range t.rows {
-		if r.cells != nil {
-			var cells []string
-			for _, i := range keep {
-				cells = append(cells, r.cells[i])
-			}
-			r.cells = cells
-		}
-		out.rows = append(out.rows, r)
-	}
-	return out
-}
-
 // plain lays a table out in lines of at most so many columns.
-func (t *table) plain(most int) []string {
-	t = t.filled()
+func (t *Table) plain(most int) []string {
+	t = t.Filled()
+	for _, r := range t.Rows {
+		clear(r.Cells[:r.Repeats])
+	}
 	t.pad()
 	widths := t.widths(most)
-	header := make([][]string, len(t.columns))
+	header := make([][]string, len(t.Columns))
 	tall := 0
-	for i, c := range t.columns {
-		header[i] = wrap(c.title, widths[i])
+	for i, c := range t.Columns {
+		header[i] = wrap(c.Title, widths[i])
 		tall = max(tall, len(header[i]))
 	}
-	titles := make([]string, len(t.columns))
+	titles := make([]string, len(t.Columns))
 	for i, lines := range header {
 		titles[i] = strings.Repeat("\n", tall-len(lines)) + strings.Join(lines, "\n")
 	}
 	var body [][]string
 	var heights []int
-	for _, r := range t.rows {
-		if r.cells == nil {
+	for _, r := range t.Rows {
+		if r.Cells == nil {
 			continue
 		}
 		height := 1
-		cells := make([]string, len(r.cells))
-		for i, cell := range r.cells {
+		cells := make([]string, len(r.Cells))
+		for i, cell := range r.Cells {
 			lines := hang(cell, widths[i])
 			height = max(height, len(lines))
 			cells[i] = strings.Join(lines, "\n")
@@ -116,12 +57,12 @@ func (t *table) plain(most int) []string {
 	out := lines[: tall+1 : tall+1]
 	lines = lines[tall+1:]
 	next := 0
-	for i, r := range t.rows {
-		if r.apart && i > 0 {
+	for i, r := range t.Rows {
+		if r.Apart && i > 0 {
 			out = append(out, "")
 		}
-		if r.cells == nil {
-			out = append(out, wrap(r.section, most)...)
+		if r.Cells == nil {
+			out = append(out, wrap(r.Section, most)...)
 			continue
 		}
 		out = append(out, lines[:heights[next]]...)
@@ -131,18 +72,18 @@ func (t *table) plain(most int) []string {
 	return out
 }
 
-// hanging is how much further in the further lines of a cell stand.
-const hanging = 2
+// Hanging is how much further in the further lines of a cell stand.
+const Hanging = 2
 
 // hang wraps a cell, its further lines a little further in. Spaces that align
 // the cell stay.
 func hang(cell string, most int) []string {
-	if width(cell) <= most {
+	if Width(cell) <= most {
 		return []string{cell}
 	}
 	indent := 0
 	if most >= 12 {
-		indent = hanging
+		indent = Hanging
 	}
 	lines := wrap(strings.TrimLeft(cell, " "), most)
 	if len(lines) == 1 {
@@ -158,20 +99,20 @@ func hang(cell string, most int) []string {
 }
 
 // pad brings the decimal points of a column in line.
-func (t *table) pad() {
-	for i, c := range t.columns {
-		if c.align != decimal {
+func (t *Table) pad() {
+	for i, c := range t.Columns {
+		if c.Align != Decimal {
 			continue
 		}
 		widest := 0
-		for _, r := range t.rows {
-			if r.cells != nil {
-				widest = max(widest, wholePart(r.cells[i]))
+		for _, r := range t.Rows {
+			if r.Cells != nil {
+				widest = max(widest, wholePart(r.Cells[i]))
 			}
 		}
-		for _, r := range t.rows {
-			if r.cells != nil && r.cells[i] != "" {
-				r.cells[i] = spaces(widest-wholePart(r.cells[i])) + r.cells[i]
+		for _, r := range t.Rows {
+			if r.Cells != nil && r.Cells[i] != "" {
+				r.Cells[i] = spaces(widest-wholePart(r.Cells[i])) + r.Cells[i]
 			}
 		}
 	}
@@ -180,26 +121,26 @@ func (t *table) pad() {
 // wholePart is the width of a cell's first number up to its decimal point.
 func wholePart(cell string) int {
 	if end := strings.IndexAny(cell, ". /*("); end >= 0 {
-		return width(cell[:end])
+		return Width(cell[:end])
 	}
-	return width(cell)
+	return Width(cell)
 }
 
 // widths of the columns, made narrower until the table fits: first those that
 // may wrap, the widest first, then any.
-func (t *table) widths(most int) []int {
-	widths := make([]int, len(t.columns))
-	least := make([]int, len(t.columns))
-	total := columnGap * (len(t.columns) - 1)
-	for i, c := range t.columns {
-		for _, word := range words(c.title) {
-			least[i] = max(least[i], width(word))
+func (t *Table) widths(most int) []int {
+	widths := make([]int, len(t.Columns))
+	least := make([]int, len(t.Columns))
+	total := columnGap * (len(t.Columns) - 1)
+	for i, c := range t.Columns {
+		for _, word := range words(c.Title) {
+			least[i] = max(least[i], Width(word))
 		}
-		least[i] = max(least[i], c.least)
+		least[i] = max(least[i], c.Least)
 		widths[i] = least[i]
-		for _, r := range t.rows {
-			if r.cells != nil {
-				widths[i] = max(widths[i], width(r.cells[i]))
+		for _, r := range t.Rows {
+			if r.Cells != nil {
+				widths[i] = max(widths[i], Width(r.Cells[i]))
 			}
 		}
 		total += widths[i]
@@ -219,26 +160,26 @@ func (t *table) widths(most int) []int {
 			total--
 		}
 	}
-	narrow(func(i int) bool { return t.columns[i].wraps && widths[i] > max(least[i], 10) })
+	narrow(func(i int) bool { return t.Columns[i].Wraps && widths[i] > max(least[i], 10) })
 	narrow(func(i int) bool { return widths[i] > max(least[i], 8) })
 	narrow(func(i int) bool { return widths[i] > 4 })
 	return widths
 }
 
 // markdown lays a table out as a Markdown table.
-func (t *table) markdown() []string {
-	t = t.filled()
-	titles := make([]string, len(t.columns))
-	for i, c := range t.columns {
-		titles[i] = escape(c.title)
+func (t *Table) markdown() []string {
+	t = t.Filled()
+	titles := make([]string, len(t.Columns))
+	for i, c := range t.Columns {
+		titles[i] = escape(c.Title)
 	}
 	var body [][]string
-	for _, r := range t.rows {
-		cells := make([]string, len(t.columns))
-		if r.cells == nil {
-			cells[0] = "**" + escape(r.section) + "**"
+	for _, r := range t.Rows {
+		cells := make([]string, len(t.Columns))
+		if r.Cells == nil {
+			cells[0] = "**" + escape(r.Section) + "**"
 		}
-		for i, cell := range r.cells {
+		for i, cell := range r.Cells {
 			cells[i] = escape(cell)
 		}
 		body = append(body, cells)
@@ -281,16 +222,16 @@ func newWriter(style tw.Renderer) *writer {
 }
 
 // render hands cells that fit to tablewriter and gives back its lines.
-func (t *table) render(titles []string, body [][]string, markdown bool) []string {
-	aligns := make([]tw.Align, len(t.columns))
-	pads := make([]tw.Padding, len(t.columns))
-	for i, c := range t.columns {
+func (t *Table) render(titles []string, body [][]string, markdown bool) []string {
+	aligns := make([]tw.Align, len(t.Columns))
+	pads := make([]tw.Padding, len(t.Columns))
+	for i, c := range t.Columns {
 		aligns[i] = tw.AlignLeft
-		if c.align == right {
+		if c.Align == Right {
 			aligns[i] = tw.AlignRight
 		}
 		pads[i] = tw.Padding{Right: spaces(columnGap), Overwrite: true}
-		if i == len(t.columns)-1 {
+		if i == len(t.Columns)-1 {
 			pads[i].Right = ""
 		}
 		if markdown {

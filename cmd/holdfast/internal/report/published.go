@@ -1,4 +1,4 @@
-package text
+package report
 
 import (
 	"cmp"
@@ -25,18 +25,15 @@ func (p *page) published(series []*benchmark.Series) {
 		t := tables[key]
 		if t == nil {
 			keys = append(keys, key)
-			t = &table{columns: []column{
-				{title: "Of", wraps: true}, {title: "Years", align: decimal}, {title: "Revised, %", align: decimal},
-				{title: "Joints", align: right}, {title: "Estimates"}, {title: "Source"}, {},
+			t = &table{Columns: []column{
+				{Title: "Of", Wraps: true}, {Title: "Years", Align: decimal}, {Title: "Revised, %", Align: decimal},
+				{Title: "Joints", Align: right}, {Title: "Estimates"}, {Title: "Source"}, {},
 			}}
 			tables[key], notes[key] = t, newFootnotes()
 		}
 		for i, f := range s.Figures {
 			figures++
-			of := among(s)
-			if i > 0 {
-				of = p.again(of)
-			}
+			repeats := min(i, 1)
 			joints, note := "", ""
 			if f.Joints > 0 {
 				joints = count(f.Joints)
@@ -47,7 +44,7 @@ func (p *page) published(series []*benchmark.Series) {
 			if l := f.Level; l != 0 && l != 0.95 && f.HasLimits() {
 				note = join(note, notes[key].letter(fmt.Sprintf("limits of %s %%", percent(l))))
 			}
-			t.add(of, years(f.Years), percentWith(f.Revision, f.Lower, f.Upper, ""), joints, s.Estimand.String(), refs.mark(s, f), note)
+			t.Rows = append(t.Rows, row{Cells: []string{among(s), years(f.Years), percentWith(f.Revision, f.Lower, f.Upper, ""), joints, s.Estimand.String(), refs.mark(s, f), note}, Repeats: repeats})
 		}
 	}
 	p.heading(1, "Published figures")

@@ -1,4 +1,4 @@
-package text
+package document
 
 import (
 	"strings"
@@ -7,14 +7,14 @@ import (
 	"github.com/olekukonko/tablewriter/pkg/twwidth"
 )
 
-// width is the number of columns a text takes on a terminal.
-func width(s string) int { return twwidth.WidthWithOptions(s, twwidth.Options{}) }
+// Width is the number of columns a text takes on a terminal.
+func Width(s string) int { return twwidth.WidthWithOptions(s, twwidth.Options{}) }
 
-// clean makes a text from somebody's file harmless: line breaks and tabs become
+// Clean makes a text from somebody's file harmless: line breaks and tabs become
 // spaces; control characters, marks that turn the direction of writing and
 // characters without width are left out, so that no escape sequence reaches a
 // terminal.
-func clean(s string) string {
+func Clean(s string) string {
 	s = strings.ToValidUTF8(s, "\uFFFD")
 	s = strings.Map(func(r rune) rune {
 		switch {
@@ -30,9 +30,9 @@ func clean(s string) string {
 	return strings.Join(strings.Fields(s), " ")
 }
 
-// cut shortens a text to so many columns.
-func cut(s string, most int) string {
-	if width(s) <= most {
+// Cut shortens a text to so many columns.
+func Cut(s string, most int) string {
+	if Width(s) <= most {
 		return s
 	}
 	head, _ := split(s, most-1)
@@ -50,17 +50,17 @@ func wrap(s string, most int) []string {
 		switch {
 		case line == "":
 			line = word
-		case width(line)+1+width(word) <= most:
+		case Width(line)+1+Width(word) <= most:
 			line += " " + word
 			continue
 		default:
-			if head, rest := fill(word, most-width(line)-1); head != "" && width(word) > most {
+			if head, rest := fill(word, most-Width(line)-1); head != "" && Width(word) > most {
 				line, word = line+" "+head, rest
 			}
 			lines = append(lines, line)
 			line = word
 		}
-		for width(line) > most {
+		for Width(line) > most {
 			head, rest := split(line, most)
 			lines = append(lines, head)
 			line = rest
@@ -91,7 +91,7 @@ func words(s string) []string {
 func split(word string, most int) (head, rest string) {
 	taken, end, good := 0, 0, 0
 	for i, r := range word {
-		w := width(string(r))
+		w := Width(string(r))
 		if taken+w > most && i > 0 {
 			break
 		}
@@ -111,7 +111,7 @@ func split(word string, most int) (head, rest string) {
 // columns; there is no head where no hyphen allows it.
 func fill(word string, most int) (head, rest string) {
 	head, _ = split(word, most)
-	if width(head) > most || !strings.ContainsAny(head[max(len(head)-1, 0):], "-/_") {
+	if Width(head) > most || !strings.ContainsAny(head[max(len(head)-1, 0):], "-/_") {
 		return "", word
 	}
 	return head, word[len(head):]

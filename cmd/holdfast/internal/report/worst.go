@@ -1,4 +1,4 @@
-package text
+package report
 
 import (
 	"fmt"
@@ -15,9 +15,9 @@ func (p *page) worstCase(a *audit.Audit, parts []*part) {
 	p.heading(1, "Worst case of the joints lost to follow-up")
 	p.paragraph("Cumulative revision with every joint that was lost to follow-up revised on the day it was last seen, beside the ordinary estimate. What became of these joints is not known: the answer lies between the two, if no revision of the other joints is missing.")
 	f := newFootnotes()
-	t := &table{columns: []column{
-		{title: "Years", align: decimal}, {title: "At risk", align: right}, {title: "Cumulative revision, %", align: decimal, least: 16},
-		{title: "Worst case, %", align: decimal, least: 16}, {},
+	t := &table{Columns: []column{
+		{Title: "Years", Align: decimal}, {Title: "At risk", Align: right}, {Title: "Cumulative revision, %", Align: decimal, Least: 16},
+		{Title: "Worst case, %", Align: decimal, Least: 16}, {},
 	}}
 	small := false
 	for _, part := range parts {
@@ -47,7 +47,7 @@ func (p *page) worstCase(a *audit.Audit, parts []*part) {
 					if g == part.all {
 						title = part.title + ", all joints"
 					}
-					t.section(fmt.Sprintf("%s: %s lost of %s", title, count(g.Lost), few(g.Joints, "joint", "joints")))
+					t.Section(fmt.Sprintf("%s: %s lost of %s", title, count(g.Lost), few(g.Joints, "joint", "joints")))
 					first = false
 				}
 				cells := estimateCells(a, g, r, f)
@@ -56,14 +56,14 @@ func (p *page) worstCase(a *audit.Audit, parts []*part) {
 				if r.KaplanMeier.AtRisk < fewestAtRisk {
 					worst = share(w, g.Joints, f)
 				}
-				t.add(years(r.Years), cells[0], cells[2], worst, rowNotes(r, f))
+				t.Add(years(r.Years), cells[0], cells[2], worst, rowNotes(r, f))
 			}
 		}
 	}
 	shortfalls(a, f)
 	p.table(t, f)
 	switch {
-	case len(t.rows) == 0:
+	case len(t.Rows) == 0:
 		p.paragraph(fmt.Sprintf("No group of %d joints or more was followed to a year asked for.", fewestJoints))
 	case small:
 		p.paragraph(fmt.Sprintf("Groups with fewer than %d joints, and groups by several fields together, are in --format json.", fewestJoints))

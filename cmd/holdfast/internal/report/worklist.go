@@ -1,4 +1,4 @@
-package text
+package report
 
 import (
 	"encoding/csv"
@@ -6,6 +6,7 @@ import (
 	"io"
 	"strconv"
 
+	"example.org/holdfast/cmd/holdfast/internal/document"
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
 )
@@ -38,10 +39,10 @@ func (p *page) checkToDo(c *cohort.Cohort) {
 		i, _ := instructionFor(r.Reason)
 		rows[i]++
 	}
-	t := &table{columns: []column{{title: "Rows", align: right}, {title: "What to do", wraps: true}}}
+	t := &table{Columns: []column{{Title: "Rows", Align: right}, {Title: "What to do", Wraps: true}}}
 	for i, n := range rows {
 		if n > 0 {
-			t.add(count(n), instructions[i].do)
+			t.Add(count(n), instructions[i].do)
 		}
 	}
 	p.table(t, nil)
@@ -61,13 +62,13 @@ func (p *page) instruction(c *cohort.Cohort, in instruction, list []cohort.Probl
 	if in.nothing {
 		most = mostRight
 	}
-	t := &table{columns: []column{{title: "Row", align: right}, {title: "Cell", wraps: true}, {title: "Column"}, {title: "What", wraps: true}, {title: "Table", wraps: true}}}
+	t := &table{Columns: []column{{Title: "Row", Align: right}, {Title: "Cell", Wraps: true}, {Title: "Column"}, {Title: "What", Wraps: true}, {Title: "Table", Wraps: true}}}
 	for len(list) > 0 {
 		n := 1
 		for n < len(list) && list[n].Reason == list[0].Reason {
 			n++
 		}
-		t.section(capital(list[0].Reason.String()) + ": " + few(n, "row", "rows"))
+		t.Section(capital(list[0].Reason.String()) + ": " + few(n, "row", "rows"))
 		for _, r := range list[:min(most, n)] {
 			what, name := "", ""
 			if r.Of > 0 {
@@ -76,10 +77,10 @@ func (p *page) instruction(c *cohort.Cohort, in instruction, list []cohort.Probl
 			if len(c.Files) > 1 {
 				name = c.Files[r.File].Name
 			}
-			t.add(strconv.Itoa(r.Row), c.Cell(r), r.Column, what, name)
+			t.Add(strconv.Itoa(r.Row), c.Cell(r), r.Column, what, name)
 		}
 		if more := n - most; more > 0 {
-			t.add("…", "", "", fmt.Sprintf("and %s more, listed with --format csv", count(more)), "")
+			t.Add("…", "", "", fmt.Sprintf("and %s more, listed with --format csv", count(more)), "")
 		}
 		list = list[n:]
 	}
@@ -103,7 +104,7 @@ func CheckCSV(w io.Writer, c *cohort.Cohort) error {
 	line := func(p cohort.Problem, reason, do string) error {
 		record := []string{c.Files[p.File].Name, strconv.Itoa(p.Row), c.Cell(p), p.Column, reason, do, ""}
 		for i, s := range record {
-			record[i] = audit.Protect(clean(s))
+			record[i] = audit.Protect(document.Clean(s))
 		}
 		return out.Write(record)
 	}

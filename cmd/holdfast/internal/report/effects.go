@@ -1,4 +1,4 @@
-package text
+package report
 
 import (
 	"math"
@@ -27,8 +27,8 @@ func (p *page) checkEffects(c *cohort.Cohort) error {
 	p.paragraph("Cumulative revision (one minus Kaplan–Meier) of all joints of a joint and procedure as it is now, and if one problem were settled the other way and nothing else were changed.",
 		"Where the day of an event is not known, the two numbers are the estimates with the earliest day (the day after the operation) and with the latest (the closing date, or the day of death); a day in between may give one a little outside. What can't be calculated, such as a row without an operation date, is not in the table.")
 	f := newFootnotes()
-	t := &table{columns: []column{{title: "Problem", wraps: true}, {title: "Settled as", wraps: true}, {title: "Rows", align: right},
-		{title: "Now, %", align: decimal}, {title: "Then, %", align: decimal}}}
+	t := &table{Columns: []column{{Title: "Problem", Wraps: true}, {Title: "Settled as", Wraps: true}, {Title: "Rows", Align: right},
+		{Title: "Now, %", Align: decimal}, {Title: "Then, %", Align: decimal}}}
 	for len(effects) > 0 {
 		n := 1
 		for n < len(effects) && effects[n].Joint == effects[0].Joint && effects[n].Procedure == effects[0].Procedure {
@@ -38,15 +38,15 @@ func (p *page) checkEffects(c *cohort.Cohort) error {
 		effects = effects[n:]
 		shown := within(group[0])
 		if len(shown) == 0 {
-			t.section(title + ": fewer than 10 joints at risk at 1 year")
+			t.Section(title + ": fewer than 10 joints at risk at 1 year")
 			for _, e := range group {
-				t.add(e.Problem, e.Supposed, count(e.Rows), "", "")
+				t.Add(e.Problem, e.Supposed, count(e.Rows), "", "")
 			}
 		}
 		for _, i := range shown {
-			t.section(title + ", at " + inYears(effectYears[i]))
+			t.Section(title + ", at " + inYears(effectYears[i]))
 			for _, e := range group {
-				t.add(e.Problem, e.Supposed, count(e.Rows), percent(e.At[i].Now), then(e.At[i], f))
+				t.Add(e.Problem, e.Supposed, count(e.Rows), percent(e.At[i].Now), then(e.At[i], f))
 			}
 		}
 	}

@@ -1,4 +1,4 @@
-package text
+package report
 
 import (
 	"fmt"
@@ -135,13 +135,13 @@ func (p *page) references(r *references) {
 		if common != "" {
 			text = strings.TrimSuffix(text, ".") + ". Covers: " + common + "."
 		}
-		items := []item{{fmt.Sprintf("[%d]", s.number), text}}
+		items := []item{{Mark: fmt.Sprintf("[%d]", s.number), Text: text}}
 		for i, what := range s.populations {
 			text := what.attributes
 			if common == "" && what.rest != "" {
 				text += "; " + what.rest
 			}
-			items = append(items, item{"  " + letters(i), text})
+			items = append(items, item{Mark: "  " + letters(i), Text: text})
 		}
 		p.items(items)
 	}

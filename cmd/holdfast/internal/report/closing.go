@@ -1,4 +1,4 @@
-package text
+package report
 
 import "example.org/holdfast/cohort/audit"
 

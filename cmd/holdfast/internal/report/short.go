@@ -1,9 +1,11 @@
-package text
+package report
 
 import (
 	"fmt"
 	"slices"
+	"strings"
 
+	"example.org/holdfast/cmd/holdfast/internal/document"
 	"example.org/holdfast/cohort/audit"
 	"example.org/holdfast/cohort/benchmark"
 )
@@ -13,22 +15,22 @@ import (
 func (p *page) inShort(a *audit.Audit, parts []*part, refs *references) {
 	p.heading(2, "In short")
 	f := newFootnotes()
-	t := &table{columns: []column{
-		{title: "Joint and procedure", wraps: true}, {title: "Joints", align: right}, {title: "Revised", align: right},
-		{title: "Years", align: decimal}, {title: "At risk", align: right}, {title: "Cumulative revision, %", align: decimal, least: 16},
-		{title: "Published %", align: decimal}, {title: "Reading", wraps: true, least: len("compatible")}, {},
+	t := &table{Columns: []column{
+		{Title: "Joint and procedure", Wraps: true}, {Title: "Joints", Align: right}, {Title: "Revised", Align: right},
+		{Title: "Years", Align: decimal}, {Title: "At risk", Align: right}, {Title: "Cumulative revision, %", Align: decimal, Least: 16},
+		{Title: "Published %", Align: decimal}, {Title: "Reading", Wraps: true, Least: len("compatible")}, {},
 	}}
 	said, none := legends{}, false
 	for _, part := range parts {
-		for _, word := range words(part.title) {
-			t.columns[0].least = min(max(t.columns[0].least, width(word)+hanging), 20)
+		for _, word := range strings.Fields(part.title) {
+			t.Columns[0].Least = min(max(t.Columns[0].Least, document.Width(word)+document.Hanging), 20)
 		}
 		g := part.all
 		cells := []string{part.title, count(g.Joints), count(g.Revised)}
 		r := latest(g)
 		if r == nil {
 			none = true
-			t.add(append(cells, "—", "—", "—", "", "", "")...)
+			t.Add(append(cells, "—", "—", "—", "", "", "")...)
 			continue
 		}
 		published, reading, notes := "", "", rowNotes(r, f)
@@ -40,7 +42,7 @@ func (p *page) inShort(a *audit.Audit, parts []*part, refs *references) {
 				notes = join(notes, f.letter(incidenceRead))
 			}
 		}
-		t.add(append(cells, years(r.Years), number(r.KaplanMeier.AtRisk), estimate(a, r.KaplanMeier, f), published, reading, notes)...)
+		t.Add(append(cells, years(r.Years), number(r.KaplanMeier.AtRisk), estimate(a, r.KaplanMeier, f), published, reading, notes)...)
 	}
 	when := fmt.Sprintf("Each at the latest year asked for with %d or more at risk", fewestAtRisk)
 	if none {
@@ -85,30 +87,30 @@ func readsOutside(g *audit.Group) bool {
 // outside lists every comparison with an estimate that reads above or below.
 func (p *page) outside(a *audit.Audit, parts []*part, refs *references) {
 	f := newFootnotes()
-	t := &table{columns: []column{
-		{title: "Group", wraps: true}, {title: "Years", align: decimal}, {title: "At risk", align: right}, {title: "Own, %", align: decimal},
-		{title: "Published, %, and its source", align: decimal, least: 18}, {title: "Reading"}, {},
+	t := &table{Columns: []column{
+		{Title: "Group", Wraps: true}, {Title: "Years", Align: decimal}, {Title: "At risk", Align: right}, {Title: "Own, %", Align: decimal},
+		{Title: "Published, %, and its source", Align: decimal, Least: 18}, {Title: "Reading"}, {},
 	}}
 	n := 0
 	for _, part := range parts {
 		titled := false
 		for _, g := range part.groups() {
-			called := capital(inList(g))
+			called, repeats := capital(inList(g)), 0
 			for i := range g.Rows {
 				c := g.Rows[i].Comparison
 				if !isOutside(c) {
 					continue
 				}
 				if !titled {
-					t.section(part.title)
+					t.Section(part.title)
 					titled = true
 				}
 				notes := ""
 				if c.Series.Estimand == benchmark.Incidence {
 					notes = f.letter("cumulative incidence on both sides")
 				}
-				t.add(called, years(g.Rows[i].Years), number(c.Own.AtRisk), estimate(a, c.Own, f), publishedEstimate(a, g, c, refs, f), c.Reading.String(), notes)
-				called = p.again(called)
+				t.Rows = append(t.Rows, row{Cells: []string{called, years(g.Rows[i].Years), number(c.Own.AtRisk), estimate(a, c.Own, f), publishedEstimate(a, g, c, refs, f), c.Reading.String(), notes}, Repeats: repeats})
+				repeats = 1
 				n++
 			}
 		}

@@ -1,4 +1,4 @@
-package text
+package report
 
 import (
 	"fmt"
@@ -60,7 +60,7 @@ func (p *page) compare(a *audit.Audit, part *part, refs *references) {
 		groups = append(groups, g)
 		c.group(g)
 	}
-	if len(c.table.rows) == 0 && len(c.beyond) == 0 && len(c.thin) == 0 && c.small == 0 {
+	if len(c.table.Rows) == 0 && len(c.beyond) == 0 && len(c.thin) == 0 && c.small == 0 {
 		return
 	}
 	beside := newThresholds(a, groups, refs)
@@ -137,10 +137,10 @@ type comparing struct {
 }
 
 func newComparisonTable() *table {
-	return &table{columns: []column{
-		{title: "Years", align: decimal}, {title: "At risk", align: right},
-		{title: "Own, %", align: decimal}, {title: "Published, %, and its source", align: decimal, least: 18},
-		{title: "Difference, points", align: decimal, least: 18}, {title: "Reading", wraps: true}, {},
+	return &table{Columns: []column{
+		{Title: "Years", Align: decimal}, {Title: "At risk", Align: right},
+		{Title: "Own, %", Align: decimal}, {Title: "Published, %, and its source", Align: decimal, Least: 18},
+		{Title: "Difference, points", Align: decimal, Least: 18}, {Title: "Reading", Wraps: true}, {},
 	}}
 }
 
@@ -166,9 +166,9 @@ func (c *comparing) group(g *audit.Group) {
 	called := inList(g)
 	switch {
 	case enough:
-		c.table.section(name(g) + " (" + few(g.Joints, "joint", "joints") + ")")
+		c.table.Section(name(g) + " (" + few(g.Joints, "joint", "joints") + ")")
 		for _, r := range within {
-			c.table.rows = append(c.table.rows, row{cells: c.cells(g, r)})
+			c.table.Rows = append(c.table.Rows, row{Cells: c.cells(g, r)})
 		}
 	case len(within) > 0:
 		c.thin = append(c.thin, called)
@@ -357,9 +357,9 @@ type thresholds struct {
 }
 
 func newThresholds(a *audit.Audit, groups []*audit.Group, refs *references) *thresholds {
-	t := &thresholds{notes: newFootnotes(), table: &table{columns: []column{
-		{title: "Group", wraps: true}, {title: "At risk", align: right}, {title: "Own, %", align: decimal},
-		{title: "Difference, points", align: decimal, least: 18}, {title: "Reading", wraps: true, least: 15}, {},
+	t := &thresholds{notes: newFootnotes(), table: &table{Columns: []column{
+		{Title: "Group", Wraps: true}, {Title: "At risk", Align: right}, {Title: "Own, %", Align: decimal},
+		{Title: "Difference, points", Align: decimal, Least: 18}, {Title: "Reading", Wraps: true, Least: 15}, {},
 	}}}
 	var order []string
 	under := make(map[string][]row)
@@ -380,12 +380,12 @@ func newThresholds(a *audit.Audit, groups []*audit.Group, refs *references) *thr
 			}
 			own, difference, notes := ownCells(a, g, r, x, t.notes)
 			t.said.add(x.Reading)
-			under[title] = append(under[title], row{cells: []string{name(g), number(r.KaplanMeier.AtRisk), own, difference, x.Words(), notes}})
+			under[title] = append(under[title], row{Cells: []string{name(g), number(r.KaplanMeier.AtRisk), own, difference, x.Words(), notes}})
 		}
 	}
 	for _, title := range order {
-		t.table.section(title)
-		t.table.rows = append(t.table.rows, under[title]...)
+		t.table.Section(title)
+		t.table.Rows = append(t.table.Rows, under[title]...)
 	}
 	shortfalls(a, t.notes)
 	return t
@@ -394,7 +394,7 @@ func newThresholds(a *audit.Audit, groups []*audit.Group, refs *references) *thr
 // thresholds writes the comparisons with thresholds, apart from those with
 // estimates.
 func (p *page) thresholds(t *thresholds, part *part) {
-	if len(t.table.rows) == 0 {
+	if len(t.table.Rows) == 0 {
 		return
 	}
 	p.heading(3, part.title+": beside a threshold")
@@ -409,9 +409,9 @@ func (p *page) thresholds(t *thresholds, part *part) {
 // expected writes observed and expected revisions of all joints and of the
 // groups of one field.
 func (p *page) expected(a *audit.Audit, parts []*part, refs *references) {
-	t := &table{columns: []column{
-		{title: "Group", wraps: true}, {title: "To years", align: decimal}, {title: "Observed", align: right}, {title: "Expected", align: decimal},
-		{title: "Observed/expected", align: decimal}, {title: "Source"},
+	t := &table{Columns: []column{
+		{Title: "Group", Wraps: true}, {Title: "To years", Align: decimal}, {Title: "Observed", Align: right}, {Title: "Expected", Align: decimal},
+		{Title: "Observed/expected", Align: decimal}, {Title: "Source"},
 	}}
 	without, left := 0, 0
 	for _, part := range parts {
@@ -429,18 +429,18 @@ func (p *page) expected(a *audit.Audit, parts []*part, refs *references) {
 				continue
 			}
 			if !titled {
-				t.section(part.title)
+				t.Section(part.title)
 				titled = true
 			}
-			t.add(name(g), years(e.ToYears), number(e.Observed), expectedNumber(e.Expected),
+			t.Add(name(g), years(e.ToYears), number(e.Observed), expectedNumber(e.Expected),
 				ratio(e), refs.mark(e.Series, lastFigure(e.Series)))
 		}
 	}
-	if len(t.rows) == 0 && without == 0 {
+	if len(t.Rows) == 0 && without == 0 {
 		return
 	}
 	p.heading(2, "Observed and expected revisions")
-	if len(t.rows) > 0 {
+	if len(t.Rows) > 0 {
 		p.paragraph("Expected: the revisions that the published curve would give over the same follow-up, to the last year of that curve; observed: those up to the same day. No reading is taken from the ratio.")
 		f := newFootnotes()
 		shortfalls(a, f)

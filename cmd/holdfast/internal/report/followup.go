@@ -1,4 +1,4 @@
-package text
+package report
 
 import (
 	"fmt"
@@ -30,17 +30,17 @@ func (p *page) checkFollowUp(c *cohort.Cohort) error {
 	}
 	p.bullets(append(facts, lost))
 	if len(all) > 1 {
-		t := &table{columns: []column{
-			{title: "Joint, procedure", wraps: true, least: 16}, {title: "Joints", align: right}, {title: "Implant- years", align: right},
-			{title: "Longest, years", align: decimal}, {title: "Median, years", align: decimal}, {title: "Neither revised nor dead", align: right, wraps: true},
-			{title: "Known of recently, %", align: decimal}, {title: "Assumed, %", align: decimal}, {title: "Lost", align: right}, {title: "Lost ÷ revised", align: decimal},
+		t := &table{Columns: []column{
+			{Title: "Joint, procedure", Wraps: true, Least: 16}, {Title: "Joints", Align: right}, {Title: "Implant- years", Align: right},
+			{Title: "Longest, years", Align: decimal}, {Title: "Median, years", Align: decimal}, {Title: "Neither revised nor dead", Align: right, Wraps: true},
+			{Title: "Known of recently, %", Align: decimal}, {Title: "Assumed, %", Align: decimal}, {Title: "Lost", Align: right}, {Title: "Lost ÷ revised", Align: decimal},
 		}}
 		for _, f := range all {
 			name := "All"
 			if f.Joint != "" {
 				name = f.Joint + ", " + f.Procedure
 			}
-			t.add(capital(name), count(f.Joints), decimals(f.ImplantYears, 0), decimals(f.LongestYears, 1), decimals(f.MedianYears, 1), count(f.Living),
+			t.Add(capital(name), count(f.Joints), decimals(f.ImplantYears, 0), decimals(f.LongestYears, 1), decimals(f.MedianYears, 1), count(f.Living),
 				shareOf(f.Recent, f.Living), shareOf(f.NeverSeen, f.Living), count(f.Lost), decimals(f.LostPerRevised, 2))
 		}
 		p.table(t, nil)
@@ -80,9 +80,9 @@ func (p *page) checkYears(c *cohort.Cohort) {
 		return
 	}
 	p.paragraph("Rows in use that have a value, in percent: the reason for revision among the joints revised, the day last seen among those neither revised nor dead.")
-	t := &table{columns: []column{{title: "Year", least: 4}}}
+	t := &table{Columns: []column{{Title: "Year", Least: 4}}}
 	for _, k := range y.Columns {
-		t.columns = append(t.columns, column{title: capital(strings.TrimSuffix(label(k.Column), " date")), align: decimal})
+		t.Columns = append(t.Columns, column{Title: capital(strings.TrimSuffix(label(k.Column), " date")), Align: decimal})
 	}
 	line := func(name string, years ...int) {
 		cells := []string{name}
@@ -93,7 +93,7 @@ func (p *page) checkYears(c *cohort.Cohort) {
 			}
 			cells = append(cells, shareOf(int64(filled), int64(rows)))
 		}
-		t.add(cells...)
+		t.Add(cells...)
 	}
 	var every []int
 	for i, year := range y.Years {

@@ -1,25 +1,25 @@
-package text
+package report
 
 import (
 	"fmt"
-	"io"
 	"strings"
 
+	"example.org/holdfast/cmd/holdfast/internal/document"
 	"example.org/holdfast/cohort"
 )
 
-// Check writes a page to work from: what was read, every problem under what is
+// Check is a page to work from: what was read, every problem under what is
 // to be done about it, what settling it otherwise would change, the words and
 // headings that were not understood, how complete the columns are, and how long
 // the joints were followed. It has no identifying value: of columns that
-// identify patients it tells only how complete they are. Errors are those of
-// the writer, or of columns with too many values.
-func Check(w io.Writer, c *cohort.Cohort, o Options) error {
-	p := newPage(o)
+// identify patients it tells only how complete they are. Errors are of columns
+// with too many values.
+func Check(c *cohort.Cohort) (*document.Document, error) {
+	p := new(page)
 	p.checkRead(c)
 	p.checkToDo(c)
 	if err := p.checkEffects(c); err != nil {
-		return err
+		return nil, err
 	}
 	p.checkSettle(c)
 	for i := range c.Files {
@@ -27,10 +27,10 @@ func Check(w io.Writer, c *cohort.Cohort, o Options) error {
 	}
 	p.checkYears(c)
 	if err := p.checkFollowUp(c); err != nil {
-		return err
+		return nil, err
 	}
 	p.checkWords(c)
-	return p.writeTo(w)
+	return &p.Document, nil
 }
 
 // checkRead says what was read.
@@ -139,9 +139,9 @@ func (p *page) checkHeadings(c *cohort.Cohort, file int) {
 		title += ": " + c.Files[file].Name
 	}
 	p.heading(1, title)
-	t := &table{columns: []column{
-		{title: "Heading", wraps: true}, {title: "Taken for", wraps: true}, {title: "How", wraps: true},
-		{title: "Filled", align: right}, {title: "Filled, %", align: decimal},
+	t := &table{Columns: []column{
+		{Title: "Heading", Wraps: true}, {Title: "Taken for", Wraps: true}, {Title: "How", Wraps: true},
+		{Title: "Filled", Align: right}, {Title: "Filled, %", Align: decimal},
 	}}
 	for _, k := range c.Completeness() {
 		if k.File != file {
@@ -165,7 +165,7 @@ func (p *page) checkHeadings(c *cohort.Cohort, file int) {
 		if heading == "" {
 			heading = "(empty)"
 		}
-		t.add(heading, taken, how, filled, share)
+		t.Add(heading, taken, how, filled, share)
 	}
 	p.table(t, nil)
 }

@@ -1,10 +1,11 @@
-package text
+package report
 
 import (
 	"fmt"
 	"slices"
 	"strings"
 
+	"example.org/holdfast/cmd/holdfast/internal/document"
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
 )
@@ -69,7 +70,7 @@ const longestPreamble = 200
 func (p *page) preamble(f cohort.File, several bool, _ int) {
 	var lines []string
 	for _, line := range f.Preamble {
-		if line = clean(line); line != "" && len(lines) < 2 {
+		if line = document.Clean(line); line != "" && len(lines) < 2 {
 			lines = append(lines, line)
 		}
 	}
@@ -80,7 +81,7 @@ func (p *page) preamble(f cohort.File, several bool, _ int) {
 	if several {
 		who = f.Name + " says of itself"
 	}
-	p.paragraph(who + ": “" + cut(strings.Join(lines, " "), longestPreamble) + "”")
+	p.paragraph(who + ": “" + document.Cut(strings.Join(lines, " "), longestPreamble) + "”")
 }
 
 // scope says which rows were asked for and what was assumed of them.
@@ -112,9 +113,9 @@ func conditions(all []cohort.Condition) string {
 }
 
 func (p *page) reasons(title string, counts []cohort.ReasonCount) {
-	t := &table{columns: []column{{title: "Rows", align: right}, {title: title, wraps: true, least: width(title)}}}
+	t := &table{Columns: []column{{Title: "Rows", Align: right}, {Title: title, Wraps: true, Least: document.Width(title)}}}
 	for _, r := range counts {
-		t.add(count(r.Rows), r.Reason.String())
+		t.Add(count(r.Rows), r.Reason.String())
 	}
 	p.table(t, nil)
 }
@@ -206,7 +207,7 @@ const (
 
 // heading is a heading as typed, for a list.
 func heading(h cohort.Heading) string {
-	if s := cut(clean(h.Typed), longestHeading); s != "" {
+	if s := document.Cut(document.Clean(h.Typed), longestHeading); s != "" {
 		return s
 	}
 	return "(empty)"

@@ -1,4 +1,4 @@
-package text
+package report
 
 import (
 	"fmt"
@@ -49,7 +49,7 @@ func (p *page) checkSettle(c *cohort.Cohort) {
 
 func (p *page) unknownWords(c *cohort.Cohort) {
 	p.heading(2, "Words that are not understood")
-	t := &table{columns: []column{{title: "As typed", wraps: true, least: 8}, {title: "Rows", align: right}, {title: "In the settings file", wraps: true, least: 20}}}
+	t := &table{Columns: []column{{Title: "As typed", Wraps: true, Least: 8}, {Title: "Rows", Align: right}, {Title: "In the settings file", Wraps: true, Least: 20}}}
 	var forms []string
 	for _, column := range c.Words() {
 		var unknown []cohort.Word
@@ -61,16 +61,16 @@ func (p *page) unknownWords(c *cohort.Cohort) {
 		if len(unknown) == 0 {
 			continue
 		}
-		t.section(fmt.Sprintf("%s: under [words.%s]", capital(label(column.Column)), column.Column))
+		t.Section(fmt.Sprintf("%s: under [words.%s]", capital(label(column.Column)), column.Column))
 		for _, w := range unknown[:min(mostWords, len(unknown))] {
 			line := settling(w.Typed)
 			if w.FreeText() {
 				line = "not shown: it may be about a patient"
 			}
-			t.add(w.Typed, count(w.Rows), line)
+			t.Add(w.Typed, count(w.Rows), line)
 		}
 		if more := len(unknown) - mostWords; more > 0 {
-			t.add(fmt.Sprintf("and %s more", count(more)), "", "")
+			t.Add(fmt.Sprintf("and %s more", count(more)), "", "")
 		}
 		for _, k := range cohort.Columns() {
 			if k.Name == column.Column {
@@ -78,7 +78,7 @@ func (p *page) unknownWords(c *cohort.Cohort) {
 			}
 		}
 	}
-	if len(t.rows) == 0 {
+	if len(t.Rows) == 0 {
 		p.paragraph("None.")
 		return
 	}
@@ -90,7 +90,7 @@ func (p *page) unknownWords(c *cohort.Cohort) {
 
 func (p *page) unknownHeadings(c *cohort.Cohort) {
 	p.heading(2, "Headings that are not understood")
-	t := &table{columns: []column{{title: "Heading", wraps: true}, {title: "What", wraps: true}, {title: "In the settings file", wraps: true, least: 20}, {title: "Table", wraps: true}}}
+	t := &table{Columns: []column{{Title: "Heading", Wraps: true}, {Title: "What", Wraps: true}, {Title: "In the settings file", Wraps: true, Least: 20}, {Title: "Table", Wraps: true}}}
 	more := 0
 	for _, f := range c.Files {
 		name := ""
@@ -105,19 +105,19 @@ func (p *page) unknownHeadings(c *cohort.Cohort) {
 			case h.How != cohort.Unmatched || h.Typed == "":
 				continue
 			}
-			if len(t.rows) == mostWords {
+			if len(t.Rows) == mostWords {
 				more++
 				continue
 			}
-			t.add(h.Typed, what, settling(h.Typed), name)
+			t.Add(h.Typed, what, settling(h.Typed), name)
 		}
 	}
-	if len(t.rows) == 0 {
+	if len(t.Rows) == 0 {
 		p.paragraph("None.")
 		return
 	}
 	if more > 0 {
-		t.add(fmt.Sprintf("and %s more", count(more)), "", "", "")
+		t.Add(fmt.Sprintf("and %s more", count(more)), "", "", "")
 	}
 	p.paragraph("A column of one's own is no mistake: it is kept under its heading. If one of these is a column of the outcomes table (holdfast template lists them), put that column's name in the place of the dots, under [columns].")
 	p.table(t, nil)
@@ -145,17 +145,17 @@ var without = []struct {
 
 func (p *page) lacking(c *cohort.Cohort) {
 	p.heading(2, "Columns that are missing")
-	t := &table{columns: []column{{title: "Column", wraps: true, least: 15}, {title: "Without it", wraps: true}}}
+	t := &table{Columns: []column{{Title: "Column", Wraps: true, Least: 15}, {Title: "Without it", Wraps: true}}}
 	for _, w := range without {
 		has := slices.ContainsFunc(w.columns, c.HasColumn)
 		if w.columns[0] == "death_date" {
 			has = has || c.Deaths.Column
 		}
 		if !has {
-			t.add(strings.Join(w.columns, " or "), w.lost)
+			t.Add(strings.Join(w.columns, " or "), w.lost)
 		}
 	}
-	if len(t.rows) == 0 {
+	if len(t.Rows) == 0 {
 		p.paragraph("None of those that matter for the audit.")
 		return
 	}
@@ -166,7 +166,7 @@ func (p *page) lacking(c *cohort.Cohort) {
 func (p *page) checkWords(c *cohort.Cohort) {
 	p.heading(1, "Words that are understood")
 	f := newFootnotes()
-	t := &table{columns: []column{{title: "As typed", wraps: true, least: 8}, {title: "Taken for", wraps: true, least: 9}, {title: "Rows", align: right}}}
+	t := &table{Columns: []column{{Title: "As typed", Wraps: true, Least: 8}, {Title: "Taken for", Wraps: true, Least: 9}, {Title: "Rows", Align: right}}}
 	for _, column := range c.Words() {
 		var known []cohort.Word
 		for _, w := range column.Words {
@@ -177,23 +177,23 @@ func (p *page) checkWords(c *cohort.Cohort) {
 		if len(known) == 0 {
 			continue
 		}
-		t.section(capital(label(column.Column)))
+		t.Section(capital(label(column.Column)))
 		for _, w := range known[:min(mostWords, len(known))] {
 			taken := w.Value
 			if w.BySettings {
 				taken += " " + f.letter("by the settings")
 			}
-			t.add(w.Typed, taken, count(w.Rows))
+			t.Add(w.Typed, taken, count(w.Rows))
 		}
 		if len(known) > mostWords {
 			rows := 0
 			for _, w := range known[mostWords:] {
 				rows += w.Rows
 			}
-			t.add(fmt.Sprintf("and %s more", count(len(known)-mostWords)), "", count(rows))
+			t.Add(fmt.Sprintf("and %s more", count(len(known)-mostWords)), "", count(rows))
 		}
 	}
-	if len(t.rows) == 0 {
+	if len(t.Rows) == 0 {
 		p.paragraph("The table has no column of words.")
 	}
 	p.table(t, f)

@@ -1,9 +1,8 @@
-package text
+package report
 
 import (
 	"bytes"
 	"context"
-	"errors"
 	"flag"
 	"math"
 	"os"
@@ -15,6 +14,7 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
+	"example.org/holdfast/cmd/holdfast/internal/document"
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
 	"example.org/holdfast/cohort/benchmark"
@@ -164,8 +164,24 @@ func audits(t testing.TB) map[string]*audit.Audit {
 
 func written(t testing.TB, a *audit.Audit, o Options) string {
 	t.Helper()
+	return laidOut(t, Audit(a), o)
+}
+
+// Options say how a test has a document written.
+type Options struct {
+	Markdown, Bold bool
+	Width          int
+}
+
+func laidOut(t testing.TB, d *document.Document, o Options) string {
+	t.Helper()
 	var b strings.Builder
-	if err := Audit(&b, a, o); err != nil {
+	err := document.WriteText(&b, d, document.TextOptions{Width: o.Width, Bold: o.Bold})
+	if o.Markdown {
+		b.Reset()
+		err = document.WriteMarkdown(&b, d)
+	}
+	if err != nil {
 		t.Fatal(err)
 	}
 	return b.String()
@@ -173,11 +189,7 @@ func written(t testing.TB, a *audit.Audit, o Options) string {
 
 func TestGolden(t *testing.T) {
 	published := func(o Options) string {
-		var b strings.Builder
-		if err := Published(&b, figures(t, "testdata/figures.csv"), o); err != nil {
-			t.Fatal(err)
-		}
-		return b.String()
+		return laidOut(t, Published(figures(t, "testdata/figures.csv")), o)
 	}
 	for name, got := range map[string]string{
 		"small.txt":     written(t, small(t, audit.Options{}), Options{}),
@@ -205,11 +217,7 @@ func texts(t *testing.T, o Options) map[string]string {
 	for name, a := range audits(t) {
 		all[name] = written(t, a, o)
 	}
-	var b strings.Builder
-	if err := Published(&b, benchmark.Builtin(), o); err != nil {
-		t.Fatal(err)
-	}
-	all["published"] = b.String()
+	all["published"] = laidOut(t, Published(benchmark.Builtin()), o)
 	return all
 }
 
@@ -221,8 +229,8 @@ func TestPlainFits(t *testing.T) {
 				want = 100
 			}
 			for i, line := range strings.Split(text, "\n") {
-				if width(line) > want {
-					t.Errorf("%s at %d, line %d is %d wide: %q", name, want, i+1, width(line), line)
+				if document.Width(line) > want {
+					t.Errorf("%s at %d, line %d is %d wide: %q", name, want, i+1, document.Width(line), line)
 				}
 			}
 		}
@@ -373,21 +381,6 @@ func TestBold(t *testing.T) {
 	}
 }
 
-type full struct{}
-
-var errFull = errors.New("full")
-
-func (full) Write([]byte) (int, error) { return 0, errFull }
-
-func TestWriterError(t *testing.T) {
-	if err := Audit(full{}, small(t, audit.Options{}), Options{}); !errors.Is(err, errFull) {
-		t.Errorf("got %v", err)
-	}
-	if err := Published(full{}, benchmark.Builtin(), Options{}); !errors.Is(err, errFull) {
-		t.Errorf("got %v", err)
-	}
-}
-
 func TestPercent(t *testing.T) {
 	for _, c := range []struct {
 		p    float64
@@ -408,26 +401,6 @@ func TestPercent(t *testing.T) {
 	}
 }
 
-func TestWrap(t *testing.T) {
-	for _, c := range []struct {
-		text string
-		most int
-		want []string
-	}{
-		{"one two three", 7, []string{"one two", "three"}},
-		{"about 4.2 % revised", 9, []string{"about", "4.2 %", "revised"}},
-		{"metal-on-crosslinked-polyethylene", 22, []string{"metal-on-crosslinked-", "polyethylene"}},
-		{"of metal-on-crosslinked-polyethylene", 14, []string{"of metal-on-", "crosslinked-", "polyethylene"}},
-		{"abcdefgh", 3, []string{"abc", "def", "gh"}},
-		{"陶瓷陶瓷", 5, []string{"陶瓷", "陶瓷"}},
-		{"", 5, []string{""}},
-	} {
-		if diff := cmp.Diff(c.want, wrap(c.text, c.most)); diff != "" {
-			t.Errorf("wrap(%q, %d):\n%s", c.text, c.most, diff)
-		}
-	}
-}
-
 func TestLetters(t *testing.T) {
 	for n, want := range map[int]string{0: "a", 25: "z", 26: "aa", 51: "az", 52: "ba", 701: "zz", 702: "aaa"} {
 		if got := letters(n); got != want {
@@ -440,7 +413,7 @@ func BenchmarkAudit(b *testing.B) {
 	a := practice(b, audit.Options{Book: benchmark.NewBook(nil, benchmark.Builtin())})
 	b.ReportAllocs()
 	for b.Loop() {
-		if err := Audit(&bytes.Buffer{}, a, Options{}); err != nil {
+		if err := document.WriteText(&bytes.Buffer{}, Audit(a), document.TextOptions{}); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -1,4 +1,4 @@
-package text
+package report
 
 import (
 	"cmp"
@@ -17,8 +17,8 @@ func (p *page) estimates(a *audit.Audit, parts []*part, refs *references) {
 	p.heading(1, "Estimates")
 	p.paragraph(capital(a.Event()) + ", by years since operation, with " + level(a) + " limits in brackets.")
 	p.items([]item{
-		{"Cumulative revision", "Kaplan–Meier: what the implant would do if nobody died. For comparing implants."},
-		{"Cumulative incidence", "death competing: what happens to these patients. For counselling and planning."},
+		{Mark: "Cumulative revision", Text: "Kaplan–Meier: what the implant would do if nobody died. For comparing implants."},
+		{Mark: "Cumulative incidence", Text: "death competing: what happens to these patients. For counselling and planning."},
 	})
 	p.inShort(a, parts, refs)
 	for _, part := range parts {
@@ -77,10 +77,10 @@ func floor(a *audit.Audit) float64 {
 // which group and year.
 func estimateColumns() []column {
 	return []column{
-		{title: "At risk", align: right},
-		{title: "Revised so far", align: right},
-		{title: "Cumulative revision, %", align: decimal, least: 16},
-		{title: "Cumulative incidence, %", align: decimal, least: 16},
+		{Title: "At risk", Align: right},
+		{Title: "Revised so far", Align: right},
+		{Title: "Cumulative revision, %", Align: decimal, Least: 16},
+		{Title: "Cumulative incidence, %", Align: decimal, Least: 16},
 	}
 }
 
@@ -148,14 +148,14 @@ func rowNotes(r *audit.Row, f *footnotes) string {
 // too low, where deaths are not known or revisions could not be counted.
 func shortfalls(a *audit.Audit, f *footnotes) {
 	if !a.Deaths.Recorded {
-		f.items = append(f.items, item{bullet, "deaths not recorded: the unknown dead stay at risk, so that every estimate comes out too low"})
+		f.items = append(f.items, item{Mark: bullet, Text: "deaths not recorded: the unknown dead stay at risk, so that every estimate comes out too low"})
 	}
 	if n := a.Account.RevisedUndated; n > 0 {
 		are := "are"
 		if n == 1 {
 			are = "is"
 		}
-		f.items = append(f.items, item{bullet, few(n, "revision", "revisions") + " without a date " + are + " not counted: too low because of it"})
+		f.items = append(f.items, item{Mark: bullet, Text: few(n, "revision", "revisions") + " without a date " + are + " not counted: too low because of it"})
 	}
 }
 
@@ -163,11 +163,11 @@ func shortfalls(a *audit.Audit, f *footnotes) {
 // its name if it is to be named.
 func (p *page) margin(a *audit.Audit, groups []*audit.Group, named bool) {
 	f := newFootnotes()
-	t := &table{columns: append(append([]column{{title: "Years", align: decimal}}, estimateColumns()...), column{})}
+	t := &table{Columns: append(append([]column{{Title: "Years", Align: decimal}}, estimateColumns()...), column{})}
 	var short unreached
 	for _, g := range groups {
 		if named && slices.ContainsFunc(g.Rows, func(r audit.Row) bool { return r.Requested && r.Reached }) {
-			t.section(name(g) + " (" + few(g.Joints, "joint", "joints") + ")")
+			t.Section(name(g) + " (" + few(g.Joints, "joint", "joints") + ")")
 		}
 		for i := range g.Rows {
 			r := &g.Rows[i]
@@ -177,7 +177,7 @@ func (p *page) margin(a *audit.Audit, groups []*audit.Group, named bool) {
 				short.add(r.Years, groupWord(g))
 			default:
 				cells := append([]string{years(r.Years)}, estimateCells(a, g, r, f)...)
-				t.add(append(cells, rowNotes(r, f))...)
+				t.Add(append(cells, rowNotes(r, f))...)
 			}
 		}
 	}
@@ -207,8 +207,8 @@ func (p *page) groupLines(a *audit.Audit, m margin) {
 // other, each beside its published figure.
 func (p *page) yearByYear(a *audit.Audit, m margin, refs *references) {
 	f := newFootnotes()
-	t := &table{columns: append(append([]column{{title: "Year", align: decimal}, {title: capital(label(m.field)), wraps: true}}, estimateColumns()...),
-		column{title: "Published %", align: decimal}, column{})}
+	t := &table{Columns: append(append([]column{{Title: "Year", Align: decimal}, {Title: capital(label(m.field)), Wraps: true}}, estimateColumns()...),
+		column{Title: "Published %", Align: decimal}, column{})}
 	var short unreached
 	for _, year := range a.Years {
 		first := true
@@ -218,11 +218,11 @@ func (p *page) yearByYear(a *audit.Audit, m margin, refs *references) {
 				short.add(year, g.Word(m.field))
 				continue
 			}
-			when := years(year)
-			if !first {
-				when = p.again(when)
+			repeats := 1
+			if first {
+				repeats = 0
 			}
-			cells := append([]string{when, g.Word(m.field)}, estimateCells(a, g, r, f)...)
+			cells := append([]string{years(year), g.Word(m.field)}, estimateCells(a, g, r, f)...)
 			published, notes := "", rowNotes(r, f)
 			if c := r.Comparison; c != nil {
 				published = publishedFigure(a, g, c, refs, f)
@@ -230,7 +230,7 @@ func (p *page) yearByYear(a *audit.Audit, m margin, refs *references) {
 					notes = join(notes, f.letter("the published figure is a cumulative incidence"))
 				}
 			}
-			t.rows = append(t.rows, row{cells: append(cells, published, notes), apart: first && len(t.rows) > 0})
+			t.Rows = append(t.Rows, row{Cells: append(cells, published, notes), Apart: first && len(t.Rows) > 0, Repeats: repeats})
 			first = false
 		}
 	}
@@ -272,16 +272,16 @@ func (p *page) cells(a *audit.Audit, part *part) {
 	f := newFootnotes()
 	var columns []column
 	for _, field := range fields[1:] {
-		columns = append(columns, column{title: capital(field), wraps: true})
+		columns = append(columns, column{Title: capital(field), Wraps: true})
 	}
-	columns = append(columns, column{title: "Joints", align: right}, column{title: "Years", align: decimal})
-	t := &table{columns: append(append(columns, estimateColumns()...), column{})}
+	columns = append(columns, column{Title: "Joints", Align: right}, column{Title: "Years", Align: decimal})
+	t := &table{Columns: append(append(columns, estimateColumns()...), column{})}
 	under := ""
 	var short unreached
 	for _, g := range shown {
 		if head := cellName(g.Values[2:3]); head != under && slices.ContainsFunc(g.Rows, func(r audit.Row) bool { return r.Requested && r.Reached }) {
 			under = head
-			t.section(capital(head))
+			t.Section(capital(head))
 		}
 		first := true
 		for i := range g.Rows {
@@ -298,14 +298,13 @@ func (p *page) cells(a *audit.Audit, part *part) {
 				cells = append(cells, v.Word)
 			}
 			cells = append(cells, count(g.Joints))
-			if !first {
-				for i := range cells {
-					cells[i] = p.again(cells[i])
-				}
+			repeats := len(cells)
+			if first {
+				repeats = 0
 			}
 			first = false
 			cells = append(append(cells, years(r.Years)), estimateCells(a, g, r, f)...)
-			t.add(append(cells, rowNotes(r, f))...)
+			t.Rows = append(t.Rows, row{Cells: append(cells, rowNotes(r, f)), Repeats: repeats})
 		}
 	}
 	if len(shown) > 0 {

@@ -1,4 +1,4 @@
-package text
+package report
 
 import (
 	"bytes"
@@ -16,6 +16,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 	"github.com/xuri/excelize/v2"
 
+	"example.org/holdfast/cmd/holdfast/internal/document"
 	"example.org/holdfast/cohort"
 )
 
@@ -36,11 +37,11 @@ func cohortOf(t testing.TB, name, table string, o cohort.Options) *cohort.Cohort
 
 func checked(t testing.TB, c *cohort.Cohort, o Options) string {
 	t.Helper()
-	var b strings.Builder
-	if err := Check(&b, c, o); err != nil {
+	d, err := Check(c)
+	if err != nil {
 		t.Fatal(err)
 	}
-	return b.String()
+	return laidOut(t, d, o)
 }
 
 // awkward is forty hips of whom some have every kind of problem, with headings
@@ -158,8 +159,8 @@ func TestCheckFits(t *testing.T) {
 				t.Errorf("%s: blank lines in excess, or no end of line", name)
 			}
 			for i, line := range strings.Split(text, "\n") {
-				if width(line) > most {
-					t.Errorf("%s at %d, line %d is %d wide: %q", name, most, i+1, width(line), line)
+				if document.Width(line) > most {
+					t.Errorf("%s at %d, line %d is %d wide: %q", name, most, i+1, document.Width(line), line)
 				}
 				if strings.TrimRightFunc(line, unicode.IsSpace) != line {
 					t.Errorf("%s line %d ends in space: %q", name, i+1, line)
@@ -332,11 +333,14 @@ func TestCheckNamesCells(t *testing.T) {
 	}
 }
 
+type full struct{}
+
+var errFull = errors.New("full")
+
+func (full) Write([]byte) (int, error) { return 0, errFull }
+
 func TestCheckWriterError(t *testing.T) {
 	c := checks(t)["awkward"]
-	if err := Check(full{}, c, Options{}); !errors.Is(err, errFull) {
-		t.Errorf("got %v", err)
-	}
 	if err := CheckCSV(full{}, c); !errors.Is(err, errFull) {
 		t.Errorf("got %v", err)
 	}

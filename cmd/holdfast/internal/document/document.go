@@ -1,0 +1,166 @@
+// Package document holds what is to be read, as headings, paragraphs, lists,
+// tables and figures, and writes it as plain text or Markdown. Packages html
+// and pdf below it write the same documents as pages.
+//
+// Texts may come from somebody's table: they are cleaned when they are added
+// (see [Clean]), and every writer escapes them.
+package document
+
+import (
+	"slices"
+	"strings"
+)
+
+// Document is a text in blocks, in reading order.
+type Document struct {
+	Title  string // of the whole; the first heading of a page, not of plain text
+	Blocks []Block
+}
+
+// Block is one of [Heading], [Paragraph], [List], [Table], [Figure], [Lines]
+// and [Break].
+type Block interface{ block() }
+
+// Heading opens a part: 1 for a part of the report, 2 for one within it (a
+// joint and procedure), 3 within these.
+type Heading struct {
+	Level int
+	Text  string
+}
+
+// Paragraph is running text.
+type Paragraph struct{ Text string }
+
+// List is texts under one another, each with its mark before it.
+type List struct{ Items []Item }
+
+// Item is a text with a mark before it: [Bullet], a footnote's letter, a term.
+type Item struct{ Mark, Text string }
+
+// Bullet is the mark of an item without one of its own.
+const Bullet = "·"
+
+// Align says how the cells of a column stand under one another.
+type Align uint8
+
+const (
+	Left    Align = iota
+	Right         // as whole numbers
+	Decimal       // with the decimal points of their first numbers in line
+)
+
+// Column of a table.
+type Column struct {
+	Title string
+	Align Align
+	Wraps bool // may be made narrower than its cells
+	Least int  // characters it is not made narrower than, in plain text
+}
+
+// Row of a table: cells, or a heading line within it.
+type Row struct {
+	Section string
+	Cells   []string // nil for a heading line
+	Apart   bool     // a space stands before it
+	Repeats int      // so many leading cells repeat those of the row above: left out where the eye runs down the column
+}
+
+// Table is a header and rows, with remarks under it. Columns without any cell
+// are left out.
+type Table struct {
+	Columns []Column
+	Rows    []Row
+	Notes   []Item
+	Caption string // for writers that show one
+}
+
+// Add adds a row of cells.
+func (t *Table) Add(cells ...string) { t.Rows = append(t.Rows, Row{Cells: cells}) }
+
+// Section adds a heading line.
+func (t *Table) Section(heading string) {
+	t.Rows = append(t.Rows, Row{Section: heading, Apart: len(t.Rows) > 0})
+}
+
+// Empty says whether a table has no row of cells.
+func (t *Table) Empty() bool {
+	return !slices.ContainsFunc(t.Rows, func(r Row) bool { return r.Cells != nil })
+}
+
+// Filled is a table without the columns whose cells are all empty.
+func (t *Table) Filled() *Table {
+	var keep []int
+	for i := range t.Columns {
+		if slices.ContainsFunc(t.Rows, func(r Row) bool { return r.Cells != nil && r.Cells[i] != "" }) {
+			keep = append(keep, i)
+		}
+	}
+	out := &Table{Notes: t.Notes, Caption: t.Caption}
+	for _, i := range keep {
+		out.Columns = append(out.Columns, t.Columns[i])
+	}
+	for _, r := range t.Rows {
+		if r.Cells != nil {
+			var cells []string
+			repeats := 0
+			for n, i := range keep {
+				cells = append(cells, r.Cells[i])
+				if i < r.Repeats {
+					repeats = n + 1
+				}
+			}
+			r.Cells, r.Repeats = cells, repeats
+		}
+		out.Rows = append(out.Rows, r)
+	}
+	return out
+}
+
+// Heading adds a heading.
+func (d *Document) Heading(level int, s string) {
+	d.Blocks = append(d.Blocks, Heading{level, Clean(s)})
+}
+
+// Paragraph adds sentences as a paragraph, if there are any.
+func (d *Document) Paragraph(sentences ...string) {
+	if s := Clean(strings.Join(sentences, " ")); s != "" {
+		d.Blocks = append(d.Blocks, Paragraph{s})
+	}
+}
+
+// List adds a list, if it has items.
+func (d *Document) List(items []Item) {
+	if len(items) == 0 {
+		return
+	}
+	clean := make([]Item, len(items))
+	for i, it := range items {
+		clean[i] = Item{it.Mark, Clean(it.Text)}
+	}
+	d.Blocks = append(d.Blocks, List{clean})
+}
+
+// Table adds a table, if it has rows of cells.
+func (d *Document) Table(t *Table) {
+	if t.Empty() {
+		return
+	}
+	for i := range t.Rows {
+		t.Rows[i].Section = Clean(t.Rows[i].Section)
+		for j, cell := range t.Rows[i].Cells {
+			t.Rows[i].Cells[j] = Clean(cell)
+		}
+	}
+	for i := range t.Columns {
+		t.Columns[i].Title = Clean(t.Columns[i].Title)
+	}
+	for i := range t.Notes {
+		t.Notes[i].Text = Clean(t.Notes[i].Text)
+	}
+	d.Blocks = append(d.Blocks, t)
+}
+
+func (Heading) block()   {}
+func (Paragraph) block() {}
+func (List) block()      {}
+func (*Table) block()    {}

@@ -1,0 +1,144 @@
+package document
+
+import (
+	"io"
+	"strings"
+)
+
+// TextOptions say how plain text is laid out.
+type TextOptions struct {
+	Width int  // columns; 0 means 100
+	Bold  bool // headings in bold, on a terminal that allows it
+}
+
+// defaultWidth is the width of plain text unless told otherwise, and leastWidth
+// the narrowest that tables can be brought to.
+const (
+	defaultWidth = 100
+	leastWidth   = 60
+)
+
+// WriteText writes a document as plain text: wrapped to a width, decimals in
+// line, everything said without colour. Errors are those of the writer.
+func WriteText(w io.Writer, d *Document, o TextOptions) error {
+	most := o.Width
+	if most <= 0 {
+		most = defaultWidth
+	}
+	return write(w, d, &plain{width: max(most, leastWidth), bold: o.Bold})
+}
+
+// WriteMarkdown writes a document as Markdown, whose lines are not wrapped.
+// Errors are those of the writer.
+func WriteMarkdown(w io.Writer, d *Document) error { return write(w, d, markdown{}) }
+
+// style lays blocks out in lines.
+type style interface {
+	heading(h Heading) []string
+	paragraph(s string) []string
+	items(items []Item) []string
+	table(t *Table) []string
+}
+
+// write writes blocks with a blank line between them.
+func write(w io.Writer, d *Document, s style) error {
+	var out strings.Builder
+	block := func(lines []string) {
+		if len(lines) == 0 {
+			return
+		}
+		if out.Len() > 0 {
+			out.WriteByte('\n')
+		}
+		for _, line := range lines {
+			out.WriteString(line)
+			out.WriteByte('\n')
+		}
+	}
+	for _, b := range d.Blocks {
+		switch b := b.(type) {
+		case Heading:
+			block(s.heading(b))
+		case Paragraph:
+			block(s.paragraph(b.Text))
+		case List:
+			block(s.items(b.Items))
+		case *Table:
+			block(s.table(b))
+			block(s.items(b.Notes))
+		}
+	}
+	_, err := io.WriteString(w, out.String())
+	return err
+}
+
+// plain is text for a terminal or a file.
+type plain struct {
+	width int
+	bold  bool
+}
+
+func (p *plain) heading(h Heading) []string {
+	var lines []string
+	for _, line := range wrap(h.Text, p.width) {
+		rule := Width(line)
+		if p.bold {
+			line = "\x1b[1m" + line + "\x1b[0m"
+		}
+		lines = append(lines, line)
+		if h.Level < 3 {
+			lines = append(lines, strings.Repeat([]string{"=", "-"}[h.Level-1], rule))
+		}
+	}
+	return lines
+}
+
+func (p *plain) paragraph(s string) []string { return wrap(s, p.width) }
+
+func (p *plain) items(items []Item) []string {
+	var lines []string
+	indent := 0
+	for _, i := range items {
+		indent = max(indent, Width(i.Mark)+2)
+	}
+	for _, i := range items {
+		for n, line := range wrap(i.Text, p.width-indent) {
+			if n == 0 {
+				lines = append(lines, i.Mark+spaces(indent-Width(i.Mark))+line)
+			} else {
+				lines = append(lines, spaces(indent)+line)
+			}
+		}
+	}
+	return lines
+}
+
+func (p *plain) table(t *Table) []string { return t.plain(p.width) }
+
+// markdown is text with marks for its structure.
+type markdown struct{}
+
+func (markdown) heading(h Heading) []string {
+	return []string{strings.Repeat("#", h.Level+1) + " " + escape(h.Text)}
+}
+
+func (markdown) paragraph(s string) []string { return []string{escape(s)} }
+
+func (markdown) items(items []Item) []string {
+	var lines []string
+	for _, i := range items {
+		mark := "- "
+		if trimmed := strings.TrimLeft(i.Mark, " "); trimmed != "" && trimmed != Bullet {
+			mark = spaces(len(i.Mark)-len(trimmed)) + "- **" + escape(trimmed) + "** "
+		}
+		lines = append(lines, mark+escape(i.Text))
+	}
+	return lines
+}
+
+func (markdown) table(t *Table) []string { return t.markdown() }
+
+var escapes = strings.NewReplacer(`\`, `\\`, "`", "\\`", "*", `\*`, "_", `\_`, "[", `\[`, "]", `\]`, "<", `\<`, ">", `\>`, "|", `\|`)
+
+// escape makes a text mean only itself in Markdown.
+func escape(s string) string { return escapes.Replace(s) }
