@@ -96,7 +96,7 @@ func (c *Cohort) close(o Options) error {
 		for _, f := range c.Files {
 			for _, n := range f.Notes {
 				if n == shortYears {
-					return fmt.Errorf("%w: %s: %s", ErrNoUsableRow, f.Name, n)
+					return fmt.Errorf("%w: %s: %s", ErrNoUsableRow, f.Title(), n)
 				}
 			}
 		}
@@ -317,7 +317,7 @@ func (r *reading) finish() (*Cohort, error) {
 		total += f.Rows
 	}
 	if total == 0 {
-		return nil, fmt.Errorf("%s: %w: there are headings, and no rows below them", c.Files[0].Name, ErrNoUsableRow)
+		return nil, fmt.Errorf("%s: %w: there are headings, and no rows below them", c.Files[0].Title(), ErrNoUsableRow)
 	}
 	for i, f := range append(slices.Clone(c.core[:]), c.extra...) {
 		// Nobody may have asked to group by the others' words; whoever does is refused then.
@@ -602,7 +602,7 @@ func (c *Cohort) deathColumns() (all bool, without []string) {
 		}
 		tables++
 		if !slices.ContainsFunc(f.Headings, func(h Heading) bool { return h.Column == "death_date" || h.Column == "dead" }) {
-			without = append(without, f.Name)
+			without = append(without, f.Title())
 		}
 	}
 	switch len(without) {

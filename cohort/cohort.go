@@ -54,6 +54,17 @@ type File struct {
 	cell func(row, column int) string
 }
 
+// Title tells a table from others in a message: its name, and its sheet if the
+// workbook has several.
+func (f File) Title() string { return title(f.Name, f.Sheet, len(f.OtherSheets) > 0) }
+
+func title(name, sheet string, several bool) string {
+	if !several {
+		return name
+	}
+	return fmt.Sprintf("%s, sheet %q", name, sheet)
+}
+
 // Closing is the day up to which follow-up is complete.
 type Closing struct {
 	Day   Day

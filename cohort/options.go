@@ -97,9 +97,10 @@ type Options struct {
 	// needed otherwise too.
 	EveryColumn bool
 
-	// Sheet is the sheet of a workbook to read. "" takes the only one that has
-	// headings of such a table.
-	Sheet string
+	// Sheets are the sheets of a workbook to read as tables of primaries, pooled
+	// like tables of their own. None takes the only sheet that has headings of
+	// such a table. Text and columnar files have no sheets and are read once.
+	Sheets []string
 
 	// Revisions are tables with one row per revision, joined to the primaries
 	// by patient, joint and side. The day is revision_date, else operation_date.
@@ -157,6 +158,11 @@ func (o Options) withDefaults() (Options, error) {
 		now := time.Now()
 		d, _ := dates.FromYMD(now.Year(), int(now.Month()), now.Day())
 		o.Today = Day(d)
+	}
+	for i, name := range o.Sheets {
+		if name == "" || slices.ContainsFunc(o.Sheets[:i], func(other string) bool { return strings.EqualFold(name, other) }) {
+			return o, badOption("sheet %q: name each sheet once", name)
+		}
 	}
 	if o.ClosingDate != nil && *o.ClosingDate > o.Today {
 		return o, badOption("closing date %s is after today, %s: follow-up can't be complete up to it", o.ClosingDate, o.Today)

@@ -23,15 +23,7 @@ var ErrNoUsableRow = errors.New("no row can be used")
 type Source struct {
 	Name   string    // as it is to be named in messages
 	Reader io.Reader // nil: the file called Name
-	Sheet  string    // of a workbook; "" is Options.Sheet for primaries, and else found
-}
-
-// sheet of a workbook to read.
-func (s Source) sheet(o Options, holds role) string {
-	if s.Sheet == "" && holds == primaries {
-		return o.Sheet
-	}
-	return s.Sheet
+	Sheet  string    // of a workbook; "" is each of Options.Sheets for primaries, and else found
 }
 
 // Read reads and checks tables. The rows are streamed: memory grows by about
@@ -47,7 +39,7 @@ func Read(ctx context.Context, sources []Source, o Options) (*Cohort, error) {
 	if len(sources) == 0 {
 		return nil, errors.New("no table to read")
 	}
-	r := &reading{options: o, tables: len(sources), has: make(map[string]int), cohort: &Cohort{bands: AgeBands(o.AgeBands), present: make(map[string]bool), headed: make(map[string]string)}}
+	r := &reading{options: o, has: make(map[string]int), cohort: &Cohort{bands: AgeBands(o.AgeBands), present: make(map[string]bool), headed: make(map[string]string)}}
 	if err := r.prepare(); err != nil {
 		return nil, err
 	}
@@ -56,9 +48,15 @@ func Read(ctx context.Context, sources []Source, o Options) (*Cohort, error) {
 		sources []Source
 	}{{primaries, sources}, {revisions, o.Revisions}, {deaths, o.DeathLists}} {
 		for _, s := range list.sources {
-			if err := r.table(ctx, s, list.holds); err != nil {
+			if err := r.source(ctx, s, list.holds); err != nil {
 				return nil, err
 			}
+		}
+	}
+	for _, assumed := range r.cohort.Assumed {
+		if r.has[assumed.Column] == r.tables {
+			return nil, badOption("%s has a column %q, so that a value can't be assumed for %s: assume none, or leave that heading out with %q = \"\" under [columns] of a settings file",
+				r.cohort.Files[0].Title(), r.cohort.headed[assumed.Column], assumed.Column, r.cohort.headed[assumed.Column])
 		}
 	}
 	return r.finish()
@@ -177,11 +175,41 @@ func (r *reading) extraNames() ([]string, error) {
 	return names, nil
 }
 
+// source reads a source's table, or the tables on each of the sheets asked for.
+func (r *reading) source(ctx context.Context, s Source, holds role) error {
+	sheets := []string{s.Sheet}
+	if holds == primaries && s.Sheet == "" && len(r.options.Sheets) > 0 {
+		sheets = r.options.Sheets
+	}
+	for i, sheet := range sheets {
+		if i > 0 && s.Reader != nil {
+			again, ok := s.Reader.(io.Seeker)
+			if !ok {
+				return badOption("%s can't be read twice, as several sheets need: save it as a file", s.Name)
+			}
+			if _, err := again.Seek(0, io.SeekStart); err != nil {
+				return err
+			}
+		}
+		s.Sheet = sheet
+		if err := r.table(ctx, s, holds); err != nil {
+			return err
+		}
+		if holds == primaries {
+			r.tables++
+		}
+		if r.cohort.Files[len(r.cohort.Files)-1].Sheet == "" { // no workbook
+			break
+		}
+	}
+	return nil
+}
+
 // table reads one table into chunks.
 func (r *reading) table(ctx context.Context, s Source, holds role) error {
 	c, o := r.cohort, r.options
 	t, err := rows.Open(ctx, s.Name, s.Reader, rows.Options{
-		Delimiter: o.Delimiter, Encoding: o.Encoding, Sheet: s.sheet(o, holds),
+		Delimiter: o.Delimiter, Encoding: o.Encoding, Sheet: s.Sheet,
 		IsHeadings: func(cells []string) bool { return isHeadings(cells, o, holds) },
 	})
 	if errors.Is(err, rows.ErrOption) {
@@ -191,7 +219,8 @@ func (r *reading) table(ctx context.Context, s Source, holds role) error {
 		return err
 	}
 	defer t.Close()
-	headings, err := matchHeadings(s.Name, inTwoRows(t.Headings, t.Upper, o), o, holds)
+	name := title(s.Name, t.Sheet, len(t.Sheets) > 1)
+	headings, err := matchHeadings(name, inTwoRows(t.Headings, t.Upper, o), o, holds)
 	if err != nil {
 		return err
 	}
@@ -205,9 +234,6 @@ func (r *reading) table(ctx context.Context, s Source, holds role) error {
 		}
 		if _, ok := o.Assume[h.Column]; ok {
 			r.has[h.Column]++
-			if r.has[h.Column] == r.tables {
-				return badOption("%s has a column %q: a value can't be assumed for %s", s.Name, h.Typed, h.Column)
-			}
 		}
 		c.present[h.Column] = true
 		c.headed[h.Column] = h.Typed
@@ -263,7 +289,7 @@ func (r *reading) table(ctx context.Context, s Source, holds role) error {
 		}
 	}
 	var orders [dateColumnCount]dates.Order
-	if orders, f.DateOrders, err = settleOrders(s.Name, found, heading, o.DateOrder); err != nil {
+	if orders, f.DateOrders, err = settleOrders(name, found, heading, o.DateOrder); err != nil {
 		return err
 	}
 	parallel(len(chunks), func(i int) { chunks[i].settle(orders) })

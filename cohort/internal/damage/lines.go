@@ -128,7 +128,7 @@ var bookDamages = []Damage{
 			old.Sheet, old.Rows = "Joints 2019", t.Rows[:len(t.Rows)/2]
 			s, _ := old.sheet()
 			t.Before = append(t.Before, s)
-			d.Options.Sheet = t.Sheet
+			d.Options.Sheets = []string{t.Sheet}
 		}},
 	{Name: "a hidden sheet", Does: "the table stands on a sheet that is not shown", Kind: Workbook, stage: file, groups: []string{"sheets"}, Says: []string{"is hidden; it was read all the same"},
 		apply: func(d *Draft, _ *rand.Rand) {

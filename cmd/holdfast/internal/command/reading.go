@@ -148,7 +148,9 @@ func (f *readingFlags) options(flags *pflag.FlagSet, s *settings) (cohort.Option
 	o.LostAfter = int(math.Round(years * 365))
 	o.Revisions = sources(f.revisions, s.Revisions)
 	o.DeathLists = sources(f.deaths, s.Deaths)
-	o.Sheet = text("sheet", f.sheet, s.Sheet)
+	if name := text("sheet", f.sheet, s.Sheet); name != "" {
+		o.Sheets = []string{name}
+	}
 	if name := text("revisions-sheet", f.revisionsSheet, s.RevisionsSheet); name != "" {
 		o.Revisions = append(o.Revisions, cohort.Source{Sheet: name})
 	}
