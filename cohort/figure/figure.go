@@ -142,7 +142,7 @@ func (f *Figure) WritePNG(w io.Writer, dpi int) error {
 		return fmt.Errorf("figure: %.0f million pixels at %d dots per inch, want 400 million at most", size/1e6, dpi)
 	}
 	c := vgimg.NewWith(vgimg.UseWH(f.Width, f.Height), vgimg.UseDPI(dpi))
-	f.paint(raster{c})
+	f.paint(raster{c, f.font()})
 	_, err := vgimg.PngCanvas{Canvas: c}.WriteTo(w)
 	return err
 }

@@ -154,6 +154,11 @@ func (f *Font) vgFace(s textStyle) font.Face {
 	return g
 }
 
+// faceOf is the face that a font of gonum/plot was made from by vgFace.
+func (f *Font) faceOf(g font.Face) *face {
+	return f.face(textStyle{bold: g.Font.Weight == stdfont.WeightBold, italic: g.Font.Style == stdfont.StyleItalic})
+}
+
 // measure measures and breaks text as one output will draw it.
 type measure struct {
 	font   *Font

@@ -5,7 +5,6 @@ import (
 	"math"
 
 	"codeberg.org/go-pdf/fpdf"
-	stdfont "golang.org/x/image/font"
 	"gonum.org/v1/plot/font"
 	"gonum.org/v1/plot/vg"
 )
@@ -113,7 +112,7 @@ func (c *pdf) write(f font.Face, at vg.Point, a align, text string, width vg.Len
 	if f.Font.Size <= 0 {
 		return
 	}
-	own := c.faceOf(f)
+	own := c.font.faceOf(f)
 	if !c.family[own] {
 		c.doc.AddUTF8FontFromBytes(own.key, "", own.ttf)
 		c.family[own] = true
@@ -131,11 +130,6 @@ func (c *pdf) write(f font.Face, at vg.Point, a align, text string, width vg.Len
 		return
 	}
 	c.doc.Text(x, y, text)
-}
-
-// faceOf is the face with its bytes that a font of gonum/plot came from.
-func (c *pdf) faceOf(f font.Face) *face {
-	return c.font.face(textStyle{bold: f.Font.Weight == stdfont.WeightBold, italic: f.Font.Style == stdfont.StyleItalic})
 }
 
 // DrawImage draws nothing: no figure has an image.

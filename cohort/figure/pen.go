@@ -43,14 +43,24 @@ func (a align) start(at vg.Point, width vg.Length) vg.Point {
 }
 
 // raster is the canvas for PNG.
-type raster struct{ *vgimg.Canvas }
+type raster struct {
+	*vgimg.Canvas
+	font *Font
+}
 
 func (raster) asIs() bool   { return false }
 func (raster) group(string) {}
 func (raster) endGroup()    {}
 
+// write draws letter by letter, since the canvas would pull some together, such
+// as two ones, which other outputs leave apart.
 func (r raster) write(f font.Face, at vg.Point, a align, text string, width vg.Length) {
-	r.FillString(f, a.start(at, width), text)
+	at = a.start(at, width)
+	own := r.font.faceOf(f)
+	for _, letter := range text {
+		r.FillString(f, at, string(letter))
+		at.X += vg.Length(advanceOf(own, letter)) * f.Font.Size
+	}
 }
 
 // pen draws on a canvas. Points are in the figure's body, from its lower left

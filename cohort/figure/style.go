@@ -54,9 +54,9 @@ func faint(c color.NRGBA) color.NRGBA {
 }
 
 // band is a colour as an interval band is filled with it: see-through, so that
-// bands may lie over one another.
-func band(c color.NRGBA) color.NRGBA {
-	c.A = 0x26
+// bands may lie over one another, and the more so the more bands there are.
+func band(c color.NRGBA, bands int) color.NRGBA {
+	c.A = [...]uint8{0x2E, 0x2A, 0x22, 0x1C, 0x18, 0x14}[min(max(bands, 1), 6)-1]
 	return c
 }
 

@@ -28,7 +28,7 @@ type svg struct {
 func newSVG(f *Figure) *svg {
 	c := &svg{track: newTrack(), height: f.Height.Points()}
 	w, h := decimal(f.Width.Points()), decimal(f.Height.Points())
-	fmt.Fprintf(&c.buf, `<svg xmlns="http://www.w3.org/2000/svg" width="%spt" height="%spt" viewBox="0 0 %s %s" role="img" aria-label="%s" font-family="%s">`+"\n",
+	fmt.Fprintf(&c.buf, `<svg xmlns="http://www.w3.org/2000/svg" width="%spt" height="%spt" viewBox="0 0 %s %s" role="img" aria-label="%s" font-family="%s" style="font-kerning:none">`+"\n",
 		w, h, w, h, escape(plain(f.Title)), escape(families(f.font())))
 	fmt.Fprintf(&c.buf, "<title>%s</title>\n<desc>%s</desc>\n", escape(f.Title), escape(f.Alternative))
 	fmt.Fprintf(&c.buf, `<rect width="%s" height="%s" fill="#ffffff"/>`+"\n", w, h)

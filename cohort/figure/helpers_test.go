@@ -1,0 +1,109 @@
+package figure
+
+import (
+	"bytes"
+	"context"
+	"encoding/csv"
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"strings"
+	"testing"
+
+	"example.org/holdfast/cohort"
+	"example.org/holdfast/cohort/audit"
+	"example.org/holdfast/cohort/benchmark"
+)
+
+func closingDay(t testing.TB, s string) *cohort.Day {
+	t.Helper()
+	d, err := cohort.ParseDay(s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return &d
+}
+
+// auditTable makes the audit of a table in memory, closed on 2024-12-31.
+func auditTable(t testing.TB, table string, o audit.Options) *audit.Audit {
+	t.Helper()
+	c, err := cohort.Read(context.Background(), []cohort.Source{{Name: "own.csv", Reader: strings.NewReader(table)}},
+		cohort.Options{Keep: []string{"surgeon"}, ClosingDate: closingDay(t, "2024-12-31"), Today: *closingDay(t, "2025-06-30")})
+	if err != nil {
+		t.Fatal(err)
+	}
+	a, err := audit.Run(c, o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return a
+}
+
+// practiceAudit is the invented practice beside the invented registry.
+func practiceAudit(t testing.TB, o audit.Options) *audit.Audit {
+	t.Helper()
+	table, err := os.ReadFile("../../examples/practice/practice.csv")
+	if err != nil {
+		t.Fatal(err)
+	}
+	registry, err := os.Open("../../examples/registry/registry.csv")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer registry.Close()
+	series, _, err := benchmark.Read(registry, "registry.csv")
+	if err != nil {
+		t.Fatal(err)
+	}
+	o.Book = benchmark.NewBook(series, nil)
+	return auditTable(t, string(table), o)
+}
+
+// kind is one group of an invented table: how many joints, operated on over how
+// many years up to the closing date, with what yearly hazards of revision and
+// death.
+type kind struct {
+	word            string
+	joints          int
+	years           float64
+	revision, death float64
+}
+
+// invented is a table of total hips, the same each time.
+func invented(kinds ...kind) string {
+	r := rand.New(rand.NewPCG(1, 2))
+	var b bytes.Buffer
+	w := csv.NewWriter(&b)
+	_ = w.Write([]string{"operation_date", "joint", "procedure", "surgeon", "age", "revision_date", "death_date", "last_seen_date"})
+	closing := 20088 // days from 1970 to 2024-12-31
+	for _, k := range kinds {
+		for range k.joints {
+			operated := closing - int(r.Float64()*k.years*365.25)
+			date := func(rate float64) string {
+				if rate == 0 {
+					return ""
+				}
+				if d := operated + int(r.ExpFloat64()/rate*365.25); d <= closing {
+					return iso(d)
+				}
+				return ""
+			}
+			revision, death := date(k.revision), date(k.death)
+			if death != "" && revision > death {
+				revision = ""
+			}
+			_ = w.Write([]string{iso(operated), "hip", "total", k.word, fmt.Sprint(50 + r.IntN(40)), revision, death, "2024-12-31"})
+		}
+	}
+	w.Flush()
+	return b.String()
+}
+
+// iso is a day from 1970 as text.
+func iso(days int) string { return cohort.Day(days).String() }
+
+// bySurgeon audits an invented table by its words.
+func bySurgeon(t testing.TB, kinds ...kind) *audit.Audit {
+	t.Helper()
+	return auditTable(t, invented(kinds...), audit.Options{By: []string{"surgeon"}, Years: []float64{1, 3, 5, 10, 15, 20}})
+}
