@@ -1,0 +1,537 @@
+package figure
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"gonum.org/v1/plot/vg"
+
+	"example.org/holdfast/cohort"
+	"example.org/holdfast/cohort/audit"
+	"example.org/holdfast/cohort/benchmark"
+)
+
+// FunnelOptions say what [Funnel] draws. Field is needed unless the audit is
+// grouped by one field only.
+type FunnelOptions struct {
+	// Field is the field whose values are the units, such as surgeon or hospital.
+	Field string
+
+	// Joint and Procedure narrow the panels; empty means all.
+	Joint, Procedure string
+
+	// Target is the ratio that the limits are around; 0 means 1.
+	Target float64
+
+	// Label are the units to name beside their points. None is named, here or
+	// in the data, unless asked for. LabelAll names all.
+	Label    []string
+	LabelAll bool
+
+	// OverDispersion widens the limits if the units differ more than chance
+	// makes them. See [benchmark.OverDispersion].
+	OverDispersion bool
+
+	Width vg.Length // 0 means DefaultWidth
+}
+
+// Funnel draws the units of a department, each as a point: observed over
+// expected revisions against expected, with limits at 95 % and 99.8 % around the
+// target ([benchmark.FunnelLimits]). There is a panel for each joint and
+// procedure that has units with revisions expected; what is left out is named in
+// the notes, and it is an error if all is. Units are not ordered, and not named
+// unless asked for. Joints whose unit is not recorded are not a unit.
+//
+// Points above the end of the axis, as of units with hardly a revision expected,
+// are drawn as a triangle at its end.
+func Funnel(a *audit.Audit, o FunnelOptions) (*Figure, error) {
+	if err := checkWidth(o.Width); err != nil {
+		return nil, err
+	}
+	if o.Width == 0 {
+		o.Width = DefaultWidth
+	}
+	switch {
+	case o.Field != "" && !slices.Contains(a.By, o.Field):
+		return nil, fmt.Errorf("figure: the audit is not grouped by %q; it is by %q", o.Field, a.By)
+	case o.Field == "" && len(a.By) != 1:
+		return nil, fmt.Errorf("figure: a funnel needs the field whose values are its units; the audit is grouped by %q", a.By)
+	case o.Field == "":
+		o.Field = a.By[0]
+	}
+	if o.Target == 0 {
+		o.Target = 1
+	}
+	if !(o.Target >= 0.01 && o.Target <= 100) {
+		return nil, fmt.Errorf("figure: a target ratio of %v, want 0.01 to 100", o.Target)
+	}
+	f := &funnel{options: o}
+	panels := panelsOf(a, o.Joint, o.Procedure)
+	if len(panels) == 0 {
+		return nil, noPanel(o.Joint, o.Procedure)
+	}
+	for _, all := range panels {
+		f.add(a, all)
+	}
+	if len(f.panels) == 0 {
+		return nil, errNothingExpected
+	}
+	return newFigure("Observed over expected revisions, by "+fieldWords(o.Field), f.alternative(), f.notes(), o.Width,
+		vg.Length(len(f.panels))*funnelPanelHeight, f.data(), func(p *pen) { f.draw(p) }), nil
+}
+
+// The levels of a funnel's limits, and how they are drawn.
+var funnelLevels = [...]struct {
+	level float64
+	label string
+	line  stroke
+}{
+	{.95, "95 %", stroke{ink: rgb(0x444444), width: .9, dashes: []vg.Length{5, 2}}},
+	{.998, "99.8 %", stroke{ink: rgb(0x444444), width: .9, dashes: []vg.Length{1.2, 1.6}}},
+}
+
+// funnel is the figure as laid out.
+type funnel struct {
+	options FunnelOptions
+	panels  []*funnelPanel
+	without []string // panels without a unit that has revisions expected
+}
+
+type funnelPanel struct {
+	joint, procedure string
+	units            []funnelUnit
+	x, y             scale
+
+	dispersion benchmark.Dispersion
+	judged     error // why over-dispersion was not judged; nil if it was
+
+	unexpected  int   // units without an expected number
+	hidden      int   // units whose numbers are not told
+	notRecorded int64 // joints whose unit is not recorded
+
+	curve [][4]float64 // limits at the numbers expected in at
+	at    []float64
+}
+
+type funnelUnit struct {
+	name string // "" unless it is to be named
+	benchmark.Unit
+	ratio  float64
+	limits [4]float64 // lower and upper at each level
+	series *benchmark.Series
+}
+
+func (f *funnel) add(a *audit.Audit, all *audit.Group) {
+	p := &funnelPanel{joint: all.Word("joint"), procedure: all.Word("procedure")}
+	for _, g := range groupsOf(a, all, f.options.Field) {
+		name := g.Word(f.options.Field)
+		e := g.Expected
+		switch {
+		case name == cohort.NotRecorded:
+			p.notRecorded += g.Joints
+		case e != nil && (math.IsNaN(e.Observed) || math.IsNaN(e.Expected)):
+			p.hidden++
+		case e == nil || !(e.Expected > 0):
+			p.unexpected++
+		default:
+			u := funnelUnit{Unit: benchmark.Unit{Observed: e.Observed, Expected: e.Expected}, ratio: e.Ratio, series: e.Series}
+			if f.options.LabelAll || slices.Contains(f.options.Label, name) {
+				u.name = name
+			}
+			p.units = append(p.units, u)
+		}
+	}
+	if len(p.units) == 0 {
+		f.without = append(f.without, panelTitle(p.joint, p.procedure))
+		return
+	}
+	var units []benchmark.Unit
+	for _, u := range p.units {
+		units = append(units, u.Unit)
+	}
+	p.dispersion, p.judged = benchmark.OverDispersion(units, f.options.Target, benchmark.DefaultWinsorise)
+	for i := range p.units {
+		p.units[i].limits = f.limits(p, p.units[i].Expected)
+	}
+	f.scale(p)
+	f.panels = append(f.panels, p)
+}
+
+// limits at both levels, widened if that was asked for and called for.
+func (f *funnel) limits(p *funnelPanel, expected float64) (l [4]float64) {
+	for i, v := range funnelLevels {
+		if f.widened(p) {
+			l[2*i], l[2*i+1] = p.dispersion.Limits(expected, f.options.Target, v.level)
+		} else {
+			l[2*i], l[2*i+1] = benchmark.FunnelLimits(expected, f.options.Target, v.level)
+		}
+	}
+	return l
+}
+
+func (f *funnel) widened(p *funnelPanel) bool {
+	return f.options.OverDispersion && p.judged == nil && p.dispersion.Widen
+}
+
+// scale sets the axes, and reads the limits along the horizontal one. To see are
+// the ratios of all units with at least one revision expected, and the limits
+// at the least of these up to four times the target.
+func (f *funnel) scale(p *funnelPanel) {
+	right, top := 0.0, 2*f.options.Target
+	for _, u := range p.units {
+		right = math.Max(right, u.Expected)
+		if u.Expected >= 1 {
+			top = math.Max(top, math.Max(u.ratio, math.Min(4*f.options.Target, u.limits[3])))
+		}
+	}
+	p.x, p.y = countScale(1.03*right), ratioScale(top)
+	const steps = 250
+	for i := 1; i <= steps; i++ { // closer together where the limits are steep
+		x := p.x.to * math.Pow(float64(i)/steps, 2)
+		if l := f.limits(p, x); l[1] <= 1.5*p.y.to {
+			p.at, p.curve = append(p.at, x), append(p.curve, l)
+		}
+	}
+}
+
+// countScale is an axis of numbers from 0 to a round number.
+func countScale(to float64) scale {
+	for size := .1; ; size *= 10 {
+		for _, step := range []float64{1, 2, 5} {
+			if n := math.Ceil(to / (step * size)); n <= 8 {
+				return evenScale(n*step*size, step*size)
+			}
+		}
+	}
+}
+
+// outside counts the units outside the limits of a level as drawn.
+func (p *funnelPanel) outside(level int) int {
+	n := 0
+	for _, u := range p.units {
+		if u.ratio < u.limits[2*level] || u.ratio > u.limits[2*level+1] {
+			n++
+		}
+	}
+	return n
+}
+
+// Lengths of a funnel.
+const (
+	funnelPanelHeight vg.Length = 248
+	funnelHeading     vg.Length = 18
+	funnelAreaHeight  vg.Length = 190
+	funnelRadius      vg.Length = 2.6
+)
+
+func (f *funnel) draw(p *pen) {
+	top := p.body.Max.Y
+	for _, panel := range f.panels {
+		p.named("panel", func() { f.drawPanel(p, panel, top) })
+		top -= funnelPanelHeight
+	}
+}
+
+func (f *funnel) drawPanel(p *pen, panel *funnelPanel, top vg.Length) {
+	p.text(panelText, vg.Point{X: 0, Y: top - 9}, left, p.fit(panelText, panelTitle(panel.joint, panel.procedure), p.body.Max.X))
+	a := axes{x: panel.x, y: panel.y}
+	a.area.Min = vg.Point{X: p.frameLeft(a, labelText), Y: top - funnelHeading - funnelAreaHeight}
+	a.area.Max = vg.Point{X: p.body.Max.X - p.width(labelText, funnelLevels[1].label) - 6, Y: top - funnelHeading}
+	p.frame(a, labelText, "expected revisions", "observed/expected")
+	p.named("target", func() {
+		p.line(stroke{ink: dark, width: .8}, a.at(a.x.from, f.options.Target), a.at(a.x.to, f.options.Target))
+	})
+	p.named("limits", func() {
+		for i, v := range funnelLevels {
+			for side := range 2 {
+				var line []vg.Point
+				for j, x := range panel.at {
+					line = append(line, a.at(x, panel.curve[j][2*i+side]))
+				}
+				for _, part := range a.clipLine(line) {
+					p.line(v.line, part...)
+				}
+			}
+		}
+	})
+	f.nameLimits(p, a, panel)
+	ink := palette[0].ink
+	var points []vg.Point
+	for _, u := range panel.units {
+		points = append(points, a.at(u.Expected, math.Min(u.ratio, a.y.to)))
+	}
+	names := p.names(a, panel, points)
+	p.named("units", func() {
+		for i, u := range panel.units {
+			if u.ratio > a.y.to {
+				p.marker(triangle, points[i], funnelRadius, ink, white)
+			} else {
+				p.marker(circle, points[i], funnelRadius, ink, white)
+			}
+		}
+	})
+	p.named("names", func() {
+		for _, n := range names {
+			if n.leader {
+				p.line(stroke{ink: grey, width: .5}, n.point, n.end)
+			}
+			p.text(labelText, n.at, left, n.text)
+		}
+	})
+}
+
+// nameLimits writes the levels at the right ends of the limits.
+func (f *funnel) nameLimits(p *pen, a axes, panel *funnelPanel) {
+	end := panel.curve[len(panel.curve)-1]
+	p.named("limit names", func() {
+		for side, away := range []vg.Length{-1, 1} {
+			near := a.atY(math.Max(0, math.Min(end[side], a.y.to)))
+			far := a.atY(math.Max(0, math.Min(end[2+side], a.y.to)))
+			if end[2+side] <= 0 && end[side] <= 0 { // both on the axis
+				far = near
+				near = far + labelText.leading()
+			} else if gap := labelText.leading(); away*(far-near) < gap {
+				far = near + away*gap
+			}
+			if low := a.area.Min.Y + 2; far < low {
+				far = low
+				near = max(near, far+labelText.leading())
+			}
+			for i, y := range []vg.Length{near, far} {
+				p.text(labelText, vg.Point{X: a.area.Max.X + 4, Y: y - .36*labelText.size}, left, funnelLevels[i].label)
+			}
+		}
+	})
+}
+
+// placedName is a unit's name and where it goes.
+type placedName struct {
+	text       string
+	at         vg.Point // base line, left end
+	leader     bool
+	point, end vg.Point // of the leader
+}
+
+// names places the names that were asked for: beside the point, or further off
+// with a line to it, where neither a point nor another name is. Those for which
+// there is no room are left out; the notes tell of it.
+func (m measure) names(a axes, panel *funnelPanel, points []vg.Point) []placedName {
+	var names []placedName
+	var taken []vg.Rectangle
+	for _, pt := range points {
+		const r = funnelRadius + .6
+		taken = append(taken, vg.Rectangle{Min: vg.Point{X: pt.X - r, Y: pt.Y - r}, Max: vg.Point{X: pt.X + r, Y: pt.Y + r}})
+	}
+	free := func(b vg.Rectangle) bool {
+		if b.Min.X < a.area.Min.X+1 || b.Max.X > a.area.Max.X || b.Min.Y < a.area.Min.Y+1 || b.Max.Y > a.area.Max.Y+8 {
+			return false
+		}
+		return !slices.ContainsFunc(taken, func(t vg.Rectangle) bool {
+			return b.Min.X < t.Max.X && t.Min.X < b.Max.X && b.Min.Y < t.Max.Y && t.Min.Y < b.Max.Y
+		})
+	}
+	s := labelText
+	for i, u := range panel.units {
+		if u.name == "" {
+			continue
+		}
+		text := m.fit(s, word(u.name), 90)
+		w := m.width(s, text)
+	search:
+		for _, away := range []vg.Length{5, 14, 24, 36, 50} {
+			for _, d := range []struct{ x, y vg.Length }{{1, 0}, {-1, 0}, {.6, 1}, {.6, -1}, {-.6, 1}, {-.6, -1}, {1, .6}, {-1, .6}, {1, -.6}, {-1, -.6}} {
+				end := vg.Point{X: points[i].X + d.x*away, Y: points[i].Y + d.y*away}
+				at := vg.Point{X: end.X, Y: end.Y - .36*s.size}
+				if d.x < 0 {
+					at.X -= w
+				}
+				box := vg.Rectangle{Min: vg.Point{X: at.X - 1, Y: at.Y - .2*s.size}, Max: vg.Point{X: at.X + w + 1, Y: at.Y + .8*s.size}}
+				if !free(box) {
+					continue
+				}
+				taken = append(taken, box)
+				names = append(names, placedName{text: text, at: at, leader: away > 5, point: points[i], end: end})
+				break search
+			}
+		}
+	}
+	return names
+}
+
+// unitsWords are a number of units in words.
+func (f *funnel) unitsWords(n int) string {
+	unit := fieldWords(f.options.Field)
+	if unit != "surgeon" && unit != "hospital" {
+		unit = "group"
+	}
+	if n == 1 {
+		return "1 " + unit
+	}
+	return fmt.Sprintf("%d %ss", n, unit)
+}
+
+func (f *funnel) notes() []string {
+	target := audit.Number(f.options.Target)
+	notes := []string{
+		"A point outside the limits is a question, to be put first to the quality of the data and to case mix; it is not an answer.",
+		fmt.Sprintf("Solid: observed/expected %s. Dashed: 95 %% limits around it; dotted: 99.8 %%. They are exact Poisson limits, interpolated between counts (Spiegelhalter, Stat Med 2005;24:1185).", target),
+	}
+	several := len(f.panels) > 1
+	for _, p := range f.panels {
+		name := ""
+		if several {
+			name = panelTitle(p.joint, p.procedure) + ": "
+		}
+		add := func(format string, args ...any) { notes = append(notes, name+fmt.Sprintf(format, args...)) }
+		by := 0.0
+		for _, u := range p.units {
+			by += benchmark.OutsideByChance(u.Expected, f.options.Target, .95)
+		}
+		add("by chance alone about %s of the %s would lie outside the 95 %% limits without over-dispersion.", oneDecimal(by), f.unitsWords(len(p.units)))
+		f.noteDispersion(p, add)
+		above := 0
+		for _, u := range p.units {
+			if u.ratio > p.y.to {
+				above++
+			}
+		}
+		end := fmt.Sprintf("the vertical axis ends at %s", audit.Number(p.y.to))
+		if above > 0 {
+			end += fmt.Sprintf("; %s above it, drawn as a triangle", f.unitsWords(above))
+		}
+		add("%s.", end)
+		if p.unexpected > 0 {
+			add("%s without an expected number left out.", f.unitsWords(p.unexpected))
+		}
+		if p.notRecorded > 0 {
+			add("%d joints of which the %s is not recorded left out.", p.notRecorded, fieldWords(f.options.Field))
+		}
+		if p.hidden > 0 {
+			add("%s left out, whose numbers are hidden so that the figure can be shared.", f.unitsWords(p.hidden))
+		}
+		if n := f.unnamed(p); n > 0 {
+			add("%d names left out for want of room.", n)
+		}
+	}
+	for i := range notes {
+		notes[i] = capitalWord(notes[i])
+	}
+	var from sources
+	for _, p := range f.panels {
+		for _, u := range p.units {
+			from.add(u.series)
+		}
+	}
+	notes = append(notes, from.notes("Expected from", true)...)
+	if len(f.without) > 0 {
+		notes = append(notes, "Left out, as nothing is expected: "+strings.Join(f.without, "; ")+".")
+	}
+	return notes
+}
+
+// noteDispersion says what was made of over-dispersion.
+func (f *funnel) noteDispersion(p *funnelPanel, add func(string, ...any)) {
+	d := p.dispersion
+	found := fmt.Sprintf("φ %.2f from %s with at least 1 revision expected (%.2f with the %d furthest out on each side as they stand; P %s)",
+		d.Phi, f.unitsWords(d.Units), d.Raw, d.Winsorised, probability(d.P))
+	switch {
+	case errors.Is(p.judged, benchmark.ErrFewUnits):
+		if f.options.OverDispersion {
+			add("over-dispersion not judged, and limits not widened: that needs %s with at least 1 revision expected.", f.unitsWords(benchmark.FewestUnits))
+		}
+	case f.widened(p):
+		exact := 0
+		for _, u := range p.units {
+			if lower, upper := benchmark.FunnelLimits(u.Expected, f.options.Target, .95); u.ratio < lower || u.ratio > upper {
+				exact++
+			}
+		}
+		add("limits widened for over-dispersion, by Spiegelhalter's method: %s. With it %d lie outside 95 %%, without it %d.", found, p.outside(0), exact)
+	case f.options.OverDispersion:
+		add("over-dispersion not found, limits not widened: %s.", found)
+	case d.Widen:
+		add("the ratios differ more than chance makes them: %s. The limits do not allow for it.", found)
+	default:
+		add("no over-dispersion found: %s.", found)
+	}
+}
+
+// probability is a P value in words.
+func probability(p float64) string {
+	if p < .001 {
+		return "below 0.001"
+	}
+	return fmt.Sprintf("%.3f", p)
+}
+
+// unnamed is how many names there is no room for, in the default font.
+func (f *funnel) unnamed(p *funnelPanel) int {
+	asked := 0
+	for _, u := range p.units {
+		if u.name != "" {
+			asked++
+		}
+	}
+	if asked == 0 {
+		return 0
+	}
+	m := defaultMeasure()
+	a := axes{x: p.x, y: p.y}
+	a.area.Min = vg.Point{X: m.frameLeft(a, labelText), Y: 0}
+	a.area.Max = vg.Point{X: f.options.Width - m.width(labelText, funnelLevels[1].label) - 6, Y: funnelAreaHeight}
+	var points []vg.Point
+	for _, u := range p.units {
+		points = append(points, a.at(u.Expected, math.Min(u.ratio, a.y.to)))
+	}
+	return asked - len(m.names(a, p, points))
+}
+
+func (f *funnel) alternative() string {
+	var sentences []string
+	for i, p := range f.panels {
+		if i == 3 {
+			sentences = append(sentences, fmt.Sprintf("There are %d more panels.", len(f.panels)-3))
+			break
+		}
+		least, most := math.Inf(1), 0.0
+		for _, u := range p.units {
+			least, most = math.Min(least, u.Expected), math.Max(most, u.Expected)
+		}
+		expected := fmt.Sprintf("%s to %s", oneDecimal(least), oneDecimal(most))
+		if len(p.units) == 1 {
+			expected = oneDecimal(least)
+		}
+		sentences = append(sentences, fmt.Sprintf("%s: observed over expected revisions of %s, %s expected; %d outside the 95 %% limits around %s, of these %d outside the 99.8 %% limits.",
+			panelTitle(p.joint, p.procedure), f.unitsWords(len(p.units)), expected, p.outside(0), audit.Number(f.options.Target), p.outside(1)))
+	}
+	return strings.Join(sentences, " ")
+}
+
+func (f *funnel) data() [][]string {
+	records := [][]string{{"joint", "procedure", "shown_as", "field", "group", "observed", "expected", "ratio",
+		"lower_95", "upper_95", "lower_99_8", "upper_99_8", "target", "widened", "phi", "expected_source", "axis_to"}}
+	for _, p := range f.panels {
+		row := func(as, name, observed, expected, ratio string, l [4]float64, source string) {
+			widened, phi := "no", ""
+			if f.widened(p) {
+				widened = "yes"
+			}
+			if p.judged == nil {
+				phi = audit.Number(p.dispersion.Phi)
+			}
+			records = append(records, []string{audit.Protect(p.joint), audit.Protect(p.procedure), as, audit.Protect(f.options.Field), audit.Protect(name),
+				observed, expected, ratio, audit.Number(l[0]), audit.Number(l[1]), audit.Number(l[2]), audit.Number(l[3]),
+				audit.Number(f.options.Target), widened, phi, audit.Protect(source), audit.Number(p.y.to)})
+		}
+		for _, u := range p.units {
+			row("point", u.name, audit.Number(u.Observed), audit.Number(u.Expected), audit.Number(u.ratio), u.limits, u.series.Source)
+		}
+		for i, x := range p.at {
+			row("limits", "", "", audit.Number(x), "", p.curve[i], "")
+		}
+	}
+	return records
+}
