@@ -134,3 +134,41 @@ func TestWrongOptions(t *testing.T) {
 		t.Error("no table was read without an error")
 	}
 }
+
+// A two-digit year of birth is in the pivot's century, or in the one before if
+// the patient would then be younger than 10 at the operation of 2020-06-15.
+func TestBirthByPivot(t *testing.T) {
+	for _, test := range []struct {
+		name, headings, row string
+		want                string
+	}{
+		{"the pivot's century", "birth_date", "15/6/50", "65-74"},                     // 1950: 70
+		{"before the operation, and below the pivot", "birth_date", "15/6/10", "<55"}, // 2010: 10 on the day
+		{"younger than 10 a day later", "birth_date", "16/6/10", "75+"},               // 1910: 109
+		{"after the operation", "birth_date", "1/1/25", "75+"},                        // 1925: 95
+		{"with a month in words", "birth_date", "1-Jan-25", "75+"},
+		{"four digits stay as typed", "birth_date", "1/1/2025", ""}, // set aside
+		{"a leap day the century before lacks", "birth_date", "29/2/00", "<55"},
+		{"year of birth: the pivot's", "birth_year", "50", "65-74"},
+		{"year of birth: after the operation", "birth_year", "25", "75+"},
+		{"year of birth: ten years before", "birth_year", "10", "<55"},
+		{"year of birth: nine years before", "birth_year", "11", "75+"}, // 1911: 109
+		{"year of birth as typed", "birth_year", "1950", "65-74"},
+	} {
+		t.Run(test.name, func(t *testing.T) {
+			pivot := 30
+			c := mustRead(t, Options{Pivot: &pivot, DateOrder: DayFirst}, table("operation_date,revision_date,"+test.headings,
+				"2020-06-15,,"+test.row, "2020-06-15,,"))
+			got := ""
+			set := mustTally(t, c, []string{"age_band"}, Endpoint{}).Set
+			for k := range set.All() {
+				if l := set.Dimensions[2].Levels[k.Level(2)]; l != NotRecorded {
+					got = l
+				}
+			}
+			if got != test.want {
+				t.Errorf("%q, want %q; %v", got, test.want, c.SetAside())
+			}
+		})
+	}
+}

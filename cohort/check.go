@@ -24,6 +24,9 @@ func (ch *chunk) settle(orders [dateColumnCount]dates.Order) {
 		for i, raw := range column {
 			switch day, err := dates.Raw(raw).Day(orders[k]); err {
 			case nil:
+				if k == birth && dates.Raw(raw).Pivoted() { // the operation's day is settled before
+					day = bornBefore(day, ch.date(operation, i))
+				}
 				column[i] = day
 			case dates.ErrMissing:
 				column[i] = noDay
@@ -36,6 +39,23 @@ func (ch *chunk) settle(orders [dateColumnCount]dates.Order) {
 		}
 	}
 }
+
+// bornBefore is a day of birth whose century the pivot placed: a century
+// earlier if that leaves less than the least age at the operation.
+func bornBefore(born, op int32) int32 {
+	if op <= badDay || dates.CompletedYears(born, op) >= minAge {
+		return born
+	}
+	earlier, ok := dates.YearsEarlier(born, 100)
+	if !ok {
+		return badDay
+	}
+	return earlier
+}
+
+// pivotedYear is added to a birth year whose century the pivot placed, in
+// chunk.age.
+const pivotedYear = 10_000
 
 // shortYears is the note on a table with two-digit years and no pivot.
 const shortYears = "dates with two-digit years are not read; say from which year on they mean 19yy, with --pivot 30 for example"
@@ -123,7 +143,11 @@ func (ch *chunk) ageAt(op int32, i int) (age int, disagrees bool, unreadable str
 	}
 	if typed < noAge { // a birth year
 		year, _, _ := dates.YMD(op)
-		if typed += year; typed < 0 {
+		if typed <= -pivotedYear {
+			if typed += pivotedYear + year; typed < minAge {
+				typed += 100
+			}
+		} else if typed += year; typed < 0 {
 			typed = unborn
 		}
 	}

@@ -455,6 +455,9 @@ func (d *decoder) age(r *rows.Record) (age int16, unreadable flags) {
 	}
 	years, isAge := number(d.layout.age, "age", flagAgeUnreadable)
 	year, isYear := number(d.layout.birthYear, "birth_year", flagBirthYearUnreadable)
+	if isYear && year < 100 && d.dates.PivotSet && !isAge {
+		return int16(-dates.Century(year, d.dates) - pivotedYear), unreadable
+	}
 	switch {
 	case isAge:
 		return int16(min(years, 999)), unreadable

@@ -119,6 +119,7 @@ const Missing Raw = 0
 //	         year − MinYear (9); bad: index into reasons
 //	 2 bits  Evidence
 //	 2 bits  kind
+//	 1 bit   the century is the pivot's
 const (
 	kindMissing = iota
 	kindSettled
@@ -127,6 +128,7 @@ const (
 
 	evidenceShift = 19
 	kindShift     = 21
+	pivotedBit    = 1 << 23
 	payloadMask   = 1<<evidenceShift - 1
 )
 
@@ -157,6 +159,24 @@ func (r Raw) Evidence() Evidence { return Evidence(r >> evidenceShift & 3) }
 // Bad reports whether r is a cell that gives no day in any order, and is not
 // Missing.
 func (r Raw) Bad() bool { return r>>kindShift&3 == kindBad }
+
+// Pivoted reports whether the year had two digits, and the pivot placed it.
+func (r Raw) Pivoted() bool { return r&pivotedBit != 0 }
+
+// pivoted marks a date whose century is the pivot's.
+func pivoted(r Raw) Raw {
+	if r.Bad() {
+		return r
+	}
+	return r | pivotedBit
+}
+
+// YearsEarlier returns the day so many years before, and false if the calendar
+// or the span of years does not have it.
+func YearsEarlier(day int32, years int) (int32, bool) {
+	y, m, d := YMD(day)
+	return FromYMD(y-years, m, d)
+}
 
 // Day returns r as a day, reading an open pair in the given order. The error
 // is one of the values above; the day is then 0. A settled day needs no order;

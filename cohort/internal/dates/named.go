@@ -64,7 +64,7 @@ func parseNamed(c []byte, o Options) Raw {
 	case y.digits != 2:
 		return badNotADate
 	case o.PivotSet:
-		return settled(century(y.n, o), m, d.n)
+		return pivoted(settled(Century(y.n, o), m, d.n))
 	case possible(2000, m, d.n):
 		return badTwoDigitYear
 	}

@@ -69,14 +69,15 @@ func unsettled(a, b, y, digits int, o Options) Raw {
 	case digits != 2:
 		return badNotADate
 	case o.PivotSet:
-		return pair(a, b, century(y, o))
+		return pivoted(pair(a, b, Century(y, o)))
 	case possible(2000, a, b) || possible(2000, b, a):
 		return badTwoDigitYear
 	}
 	return badImpossible
 }
 
-func century(yy int, o Options) int {
+// Century gives a two-digit year its century by the pivot.
+func Century(yy int, o Options) int {
 	if yy < o.Pivot {
 		return 2000 + yy
 	}
