@@ -1,6 +1,8 @@
 package command
 
 import (
+	"cmp"
+	"context"
 	"encoding/csv"
 	"fmt"
 	"io"
@@ -10,6 +12,7 @@ import (
 	"strings"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 
 	"example.org/holdfast/cmd/holdfast/internal/report"
 	"example.org/holdfast/cohort"
@@ -54,60 +57,41 @@ a table is understood, holdfast published for the built-in figures.`,
 		RunE: a.run(func(c *cobra.Command, args []string) error { return a.runAudit(c, f, args) }),
 	}
 	s := c.Flags()
-	s.StringVar(&f.by, "by", strings.Join(audit.DefaultBy, ","), "`COLUMNS` to group by within joint and procedure, or none")
-	s.StringVar(&f.years, "years", "1,3,5,10,15", "`YEARS` since operation to report")
-	s.StringVar(&f.interval, "interval", "log-log", "`METHOD` of intervals: log-log, log, plain or beta-product")
-	s.Float64Var(&f.level, "level", 0.95, "confidence `LEVEL`")
-	s.StringArrayVar(&f.published, "published", nil, "`FILE` of published figures, before the built-in ones; none for neither; repeatable")
-	s.Float64Var(&f.minAtRisk, "min-at-risk", survival.DefaultMinAtRisk, "mark estimates with fewer than this `NUMBER` at risk")
-	s.StringArrayVar(&f.reasons, "reason", nil, "count only revisions for this `REASON`, the others compete; repeatable")
+	f.analysis(s)
 	s.StringVar(&f.format, "format", "text", "`FORMAT`: text, markdown, csv or json")
 	s.StringVar(&f.out, "out", "", "write to `FILE` instead of standard output")
 	s.StringVar(&f.setAside, "set-aside", "", "write the rows set aside, with their reasons, to `FILE` (CSV)")
-	s.BoolVar(&f.worstCase, "worst-case", false, "show beside each estimate the one with every lost joint revised when last seen")
 	f.readingFlags.add(c)
 	return c
 }
 
+// analysis adds the flags that say what is estimated and compared. Audit and
+// report share them.
+func (f *auditFlags) analysis(s *pflag.FlagSet) {
+	s.StringVar(&f.by, "by", strings.Join(audit.DefaultBy, ","), "`COLUMNS` to group by within joint and procedure, or none")
+	s.StringVar(&f.years, "years", "1,3,5,10,15", "`YEARS` since operation to report")
+	s.StringVar(&f.interval, "interval", "log-log", "`METHOD` of intervals: log-log, log, plain or beta-product")
+	s.Float64Var(&f.level, "level", defaultLevel, "confidence `LEVEL`")
+	s.StringArrayVar(&f.published, "published", nil, "`FILE` of published figures, before the built-in ones; none for neither; repeatable")
+	s.Float64Var(&f.minAtRisk, "min-at-risk", survival.DefaultMinAtRisk, "mark estimates with fewer than this `NUMBER` at risk")
+	s.StringArrayVar(&f.reasons, "reason", nil, "count only revisions for this `REASON`, the others compete; repeatable")
+	s.BoolVar(&f.worstCase, "worst-case", false, "show beside each estimate the one with every lost joint revised when last seen")
+}
+
 func (a *app) runAudit(c *cobra.Command, f *auditFlags, args []string) error {
-	set, err := readSettings(f.settings)
-	if err != nil {
-		return err
-	}
 	if !slices.Contains([]string{"text", "markdown", "csv", "json"}, f.format) {
 		return usage("--format %q: want text, markdown, csv or json", f.format)
 	}
-	ro, err := f.readingFlags.options(c.Flags(), set)
+	in, err := f.inForce(c.Flags())
 	if err != nil {
 		return err
 	}
-	ao, err := f.auditOptions(c, set)
+	if err := apart([]string{f.out, f.setAside}, in.inputs(args)); err != nil {
+		return err
+	}
+	result, co, err := a.runSettings(c.Context(), args, in)
 	if err != nil {
 		return err
-	}
-	files := f.published
-	if !c.Flags().Changed("published") {
-		files = set.Published
-	}
-	if err := apart([]string{f.out, f.setAside}, slices.Concat(args, files, []string{f.settings})); err != nil {
-		return err
-	}
-	if ao.Book, err = a.book(files); err != nil {
-		return err
-	}
-	ao.WorstCase = f.worstCase
-	if !c.Flags().Changed("worst-case") && set.WorstCase != nil {
-		ao.WorstCase = *set.WorstCase
-	}
-	ro.Keep = append(ro.Keep, ao.By...)
-
-	co, err := a.read(c.Context(), args, ro)
-	if err != nil {
-		return err
-	}
-	result, err := audit.Run(co, ao)
-	if err != nil {
-		return &usageError{err} // all of them are about what was asked for
 	}
 	if f.setAside != "" {
 		if err := a.output(f.setAside, func(w io.Writer) error { return writeSetAside(w, co) }); err != nil {
@@ -127,79 +111,179 @@ func (a *app) runAudit(c *cobra.Command, f *auditFlags, args []string) error {
 	})
 }
 
-// auditOptions checks what the flags and settings say about the audit.
-func (f *auditFlags) auditOptions(c *cobra.Command, set *settings) (audit.Options, error) {
-	var o audit.Options
-	flags := c.Flags()
-	switch {
-	case flags.Changed("by") && (f.by == "" || f.by == "none"):
-		o.By = []string{}
-	case flags.Changed("by") && slices.Contains(strings.Split(f.by, ","), "none"):
-		return o, usage("--by %q: none stands alone", f.by)
-	case flags.Changed("by"):
+// runSettings reads tables and audits them as the settings in force say.
+func (a *app) runSettings(ctx context.Context, tables []string, in *settings) (*audit.Audit, *cohort.Cohort, error) {
+	ro, err := in.reading()
+	if err != nil {
+		return nil, nil, err
+	}
+	ao, err := in.audit()
+	if err != nil {
+		return nil, nil, err
+	}
+	if ao.Book, err = a.book(in.Published); err != nil {
+		return nil, nil, err
+	}
+	ro.Keep = append(ro.Keep, ao.By...)
+	co, err := a.read(ctx, tables, ro)
+	if err != nil {
+		return nil, nil, err
+	}
+	var without []string
+	if !in.given["by"] {
+		ao.By, without = grouped(co, ao.By)
+	}
+	result, err := audit.Run(co, ao)
+	if err != nil {
+		return nil, nil, &usageError{err} // all of them are about what was asked for
+	}
+	if len(without) > 0 {
+		result.DroppedBy = append(result.DroppedBy, without...)
+		result.Notes = append(result.Notes, fmt.Sprintf("The table has nothing to group by %s, as the settings ask, so that is left out.", strings.Join(without, " or ")))
+	}
+	return result, co, nil
+}
+
+// grouped parts the fields that the settings group by into those that the
+// tables have, or that are no columns of an outcomes table and so perhaps
+// mistyped, and those that the tables lack. One settings file serves tables
+// with and without a column.
+func grouped(c *cohort.Cohort, by []string) (has, lacks []string) {
+	if by == nil {
+		return nil, nil
+	}
+	has = []string{}
+	for _, name := range by {
+		known := name == "age_band" || slices.ContainsFunc(cohort.Columns(), func(k cohort.Column) bool { return k.Name == name && !k.Identifying })
+		if known && !c.HasColumn(name) {
+			lacks = append(lacks, name)
+		} else {
+			has = append(has, name)
+		}
+	}
+	return has, lacks
+}
+
+// inForce is the settings read with the flags laid over them.
+func (f *auditFlags) inForce(flags *pflag.FlagSet) (*settings, error) {
+	read, err := readSettings(f.settings)
+	if err != nil {
+		return nil, err
+	}
+	return f.lay(flags, read)
+}
+
+// lay lays the flags given over the settings read, as that of the reading flags
+// does.
+func (f *auditFlags) lay(flags *pflag.FlagSet, read *settings) (*settings, error) {
+	in, err := f.readingFlags.lay(flags, read)
+	if err != nil {
+		return nil, err
+	}
+	if in.given["by"] {
+		in.By = []string{}
 		for _, name := range strings.Split(f.by, ",") {
 			if name = strings.TrimSpace(name); name != "" {
-				o.By = append(o.By, name)
+				in.By = append(in.By, name)
 			}
 		}
-	case set.By != nil:
-		o.By = set.By
 	}
-	o.Years = set.Years
-	if flags.Changed("years") || o.Years == nil {
-		years, err := numbers(f.years)
-		if err != nil {
-			return o, usage("--years %q: want numbers such as 1,3,5,10,15", f.years)
+	if in.given["years"] {
+		if in.Years, err = numbers(f.years); err != nil {
+			return nil, usage("--years %q: want numbers such as 1,3,5,10,15", f.years)
 		}
-		o.Years = years
+	}
+	if in.given["interval"] {
+		in.Interval = f.interval
+	}
+	if in.given["level"] {
+		in.Level = &f.level
+	}
+	if in.given["min-at-risk"] {
+		in.MinAtRisk = &f.minAtRisk
+	}
+	if in.given["published"] {
+		in.Published = f.published
+	}
+	if in.given["reason"] {
+		in.Reasons = f.reasons
+	}
+	if in.given["worst-case"] {
+		in.WorstCase = &f.worstCase
+	}
+	return in, nil
+}
+
+// inputs are the files that are read, given the tables.
+func (s *settings) inputs(tables []string) []string {
+	return slices.Concat(tables, s.Revisions, s.Deaths, s.Published, []string{s.file})
+}
+
+// audit checks what is in force about the audit, once.
+func (s *settings) audit() (audit.Options, error) {
+	o := audit.Options{By: s.By, Years: s.Years}
+	if slices.Contains(o.By, "none") {
+		if len(o.By) > 1 {
+			return o, usage("%s %q: none stands alone", s.from("by"), strings.Join(o.By, ","))
+		}
+		o.By = []string{}
+	}
+	if o.Years == nil {
+		o.Years = audit.DefaultYears
 	}
 	if len(o.Years) == 0 {
-		return o, usage("years: want numbers such as 1,3,5,10,15")
+		return o, usage("%s: want numbers such as 1,3,5,10,15", s.from("years"))
 	}
 	for _, y := range o.Years {
 		if !(y > 0 && y <= 100) {
-			return o, usage("--years: %v is not above 0 and up to 100", y)
+			return o, usage("%s: %v is not above 0 and up to 100", s.from("years"), y)
 		}
 	}
-	name := f.interval
-	if !flags.Changed("interval") && set.Interval != "" {
-		name = set.Interval
-	}
+	name := cmp.Or(s.Interval, "log-log")
 	method, err := survival.ParseMethod(name)
 	if err != nil {
-		return o, usage("--interval %q: want log-log, log, plain or beta-product", name)
+		return o, usage("%s %q: want log-log, log, plain or beta-product", s.from("interval"), name)
 	}
-	o.Interval = survival.Interval{Level: f.level, Method: method, MinAtRisk: f.minAtRisk}
-	if !flags.Changed("level") && set.Level != nil {
-		o.Interval.Level = *set.Level
+	o.Interval = survival.Interval{Level: defaultLevel, Method: method, MinAtRisk: survival.DefaultMinAtRisk}
+	if s.Level != nil {
+		o.Interval.Level = *s.Level
 	}
 	if !(o.Interval.Level > 0 && o.Interval.Level < 1) {
-		return o, usage("--level %v: want a number between 0 and 1, such as 0.95", o.Interval.Level)
+		return o, usage("%s %v: want a number between 0 and 1, such as 0.95", s.from("level"), o.Interval.Level)
 	}
-	if !flags.Changed("min-at-risk") && set.MinAtRisk != nil {
-		o.Interval.MinAtRisk = *set.MinAtRisk
+	if s.MinAtRisk != nil {
+		o.Interval.MinAtRisk = *s.MinAtRisk
 	}
 	switch m := o.Interval.MinAtRisk; {
 	case !(m >= 0):
-		return o, usage("--min-at-risk %v: want 0 or more", m)
+		return o, usage("%s %v: want 0 or more", s.from("min_at_risk"), m)
 	case m == 0:
 		o.Interval.MinAtRisk = -1 // no floor
 	}
-	reasons := f.reasons
-	if !flags.Changed("reason") {
-		reasons = set.Reasons
-	}
-	for _, r := range reasons {
+	for _, r := range s.Reasons {
 		word, known := cohort.ParseReason(r)
 		if !known {
-			return o, usage("--reason %q is not a reason for revision that is known; there are: %s", r, strings.Join(cohort.Reasons(), ", "))
+			return o, usage("%s %q is not a reason for revision that is known; there are: %s", s.from("reasons"), r, strings.Join(cohort.Reasons(), ", "))
 		}
 		if !slices.Contains(o.Endpoint.Reasons, word) {
 			o.Endpoint.Reasons = append(o.Endpoint.Reasons, word)
 		}
 	}
+	o.WorstCase = s.WorstCase != nil && *s.WorstCase
 	return o, nil
 }
+
+// auditOptions are what the flags, laid over the settings, say about the audit.
+func (f *auditFlags) auditOptions(c *cobra.Command, read *settings) (audit.Options, error) {
+	in, err := f.lay(c.Flags(), read)
+	if err != nil {
+		return audit.Options{}, err
+	}
+	return in.audit()
+}
+
+// defaultLevel is the confidence level unless told otherwise.
+const defaultLevel = 0.95
 
 // book holds the user's published figures, then the built-in ones; the one
 // name "none" gives neither.

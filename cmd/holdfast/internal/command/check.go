@@ -33,20 +33,27 @@ that identify a patient are not shown.`,
 			if !slices.Contains([]string{"text", "markdown", "csv"}, format) {
 				return usage("--format %q: want text, markdown or csv", format)
 			}
-			set, err := readSettings(f.settings)
+			read, err := readSettings(f.settings)
 			if err != nil {
 				return err
 			}
-			o, err := f.options(c.Flags(), set)
+			in, err := f.lay(c.Flags(), read)
+			if err != nil {
+				return err
+			}
+			o, err := in.reading()
 			if err != nil {
 				return err
 			}
 			o.EveryColumn = true
-			if err := apart([]string{out, settingsOut}, slices.Concat(args, []string{f.settings})); err != nil {
+			if settingsOut != "" && f.settings != "" && sameFile(settingsOut, f.settings) {
+				return usage("%s is read, and is not written over: write the new settings to another file, compare the two, and go on with the one you want", settingsOut)
+			}
+			if err := apart([]string{out, settingsOut}, in.inputs(args)); err != nil {
 				return err
 			}
 			if settingsOut != "" && exists(settingsOut) {
-				return fmt.Errorf("%s is there already; choose another name", settingsOut)
+				return fmt.Errorf("%[1]s is there already, and is not written over: give another name; to start from what it says, add --settings %[1]s", settingsOut)
 			}
 			co, err := a.read(c.Context(), args, o)
 			none, empty := errors.AsType[*cohort.NoUsableRowError](err)
@@ -56,7 +63,7 @@ that identify a patient are not shown.`,
 				return err
 			}
 			if settingsOut != "" {
-				if err := writeFile(settingsOut, func(w io.Writer) error { return propose(w, co, set, args) }); err != nil {
+				if err := writeFile(settingsOut, func(w io.Writer) error { return propose(w, co, in, args, settingsOut) }); err != nil {
 					return err
 				}
 			}

@@ -4,6 +4,8 @@ import (
 	"bufio"
 	"fmt"
 	"io"
+	"maps"
+	"path/filepath"
 	"slices"
 	"strconv"
 	"strings"
@@ -12,45 +14,207 @@ import (
 	"example.org/holdfast/cohort"
 )
 
-// propose writes a settings file that says how tables were understood, with
-// the evidence, and as commented lines what is left to settle. Read back as it
-// is, it changes nothing.
-func propose(out io.Writer, c *cohort.Cohort, set *settings, names []string) error {
-	w := bufio.NewWriter(out)
-	line := func(format string, args ...any) { fmt.Fprintf(w, format+"\n", args...) }
-	line("# Settings for holdfast, proposed from %s.", comment(strings.Join(names, ", ")))
-	line("# A line that begins with # says nothing yet: settle it, and take the # away.")
-	line("")
-	if d := c.Closing; d.Asked {
-		line("closing_date = %s  # given", d.Day)
-	} else {
-		line("# closing_date = %s  # found in row %d, column %s; up to which day is follow-up complete?", d.Day, d.Row, d.Column)
-	}
-	proposeDates(line, c, set)
-	var bounds []string
-	for _, b := range c.AgeBands()[1:] {
-		bounds = append(bounds, strconv.Itoa(b.From))
-	}
-	line("age_bands = [%s]", strings.Join(bounds, ", "))
-	if len(set.Missing) > 0 {
-		line("missing = %s", list(set.Missing))
-	} else {
-		line(`# missing = ["99"]  # words of your own for a missing value`)
-	}
-	for _, key := range []struct {
-		name  string
-		files []string
-	}{{"revisions", set.Revisions}, {"deaths", set.Deaths}, {"published", set.Published}} {
-		if len(key.files) > 0 {
-			line("%s = %s", key.name, list(key.files))
+// proposal is a settings file being written.
+type proposal struct {
+	w      *bufio.Writer
+	cohort *cohort.Cohort
+	in     *settings
+	folder string // of the file, from which it names others
+}
+
+// propose writes a settings file that holds everything in force and says how
+// tables were understood, with the evidence, and as commented lines what is
+// left to settle. Read back as it is, it changes nothing. Name is where it will
+// stand.
+func propose(out io.Writer, c *cohort.Cohort, in *settings, tables []string, name string) error {
+	p := &proposal{w: bufio.NewWriter(out), cohort: c, in: in, folder: filepath.Dir(name)}
+	p.line("# Settings for holdfast, proposed from %s.", comment(strings.Join(tables, ", ")))
+	p.line("# A line that begins with # says nothing yet: settle it, and take the # away.")
+	p.line("")
+	p.days()
+	p.reading()
+	p.audit()
+	p.columns()
+	p.words()
+	p.table("assume", in.Assume)
+	if len(in.Where) > 0 {
+		p.line("")
+		p.line("[where]")
+		for _, column := range slices.Sorted(keys(in.Where)) {
+			p.line("%s = %s", report.TOML(column), list(in.Where[column]))
 		}
 	}
+	return p.w.Flush()
+}
 
-	line("")
-	line(`[columns]  # heading = column; "" leaves a heading out`)
+func (p *proposal) line(format string, args ...any) { fmt.Fprintf(p.w, format+"\n", args...) }
+
+// days writes the days up to which things are known, and how dates are read.
+func (p *proposal) days() {
+	in := p.in
+	if day, ok := in.ClosingDate.(string); ok {
+		p.line("closing_date = %s  # given; follow-up ends there, and later operations are set aside: move it when the table has grown", report.TOML(day))
+	} else if d := p.cohort.Closing; !d.Asked && !d.DeathsEnd {
+		p.line("# closing_date = %s  # found in row %d, column %s; up to which day is follow-up complete?", d.Day, d.Row, d.Column)
+	} else {
+		p.line("# closing_date = 2024-12-31  # up to which day is follow-up complete?")
+	}
+	if day, ok := in.DeathsCompleteTo.(string); ok {
+		p.line("deaths_complete_to = %s  # given; follow-up ends there if the closing date is later", report.TOML(day))
+	}
+	if years := in.LostAfterYears; years != nil {
+		p.line("lost_after_years = %s", number(*years))
+	}
+	if in.DateOrder != "" {
+		p.line("date_order = %s  # given", report.TOML(in.DateOrder))
+	} else {
+		p.dateOrders()
+	}
+	if in.Pivot != nil {
+		p.line("pivot = %d", *in.Pivot)
+	} else {
+		p.line("# pivot = 30  # two-digit years below it are 20yy, others 19yy; without it they are refused")
+	}
+}
+
+// dateOrders writes the orders of day and month that the tables' own dates
+// settled.
+func (p *proposal) dateOrders() {
+	said := make(map[cohort.DateOrder]bool)
+	for _, f := range p.cohort.Files {
+		for _, o := range f.DateOrders {
+			if said[o.Order] {
+				continue
+			}
+			said[o.Order] = true
+			name := map[cohort.DateOrder]string{cohort.DayFirst: "day-first", cohort.MonthFirst: "month-first"}[o.Order]
+			p.line("# date_order = %q  # settled by the table's own dates in %s", name, o.From)
+		}
+	}
+}
+
+// reading writes the rest of what is in force about reading.
+func (p *proposal) reading() {
+	in := p.in
+	p.text("delimiter", in.Delimiter)
+	p.text("encoding", in.Encoding)
+	if sheets := in.sheets(); len(sheets) == 1 {
+		p.text("sheet", sheets[0])
+	} else {
+		p.texts("sheet", sheets)
+	}
+	p.text("revisions_sheet", in.RevisionsSheet)
+	p.text("deaths_sheet", in.DeathsSheet)
+	p.files("revisions", in.Revisions)
+	p.files("deaths", in.Deaths)
+	if in.Missing != nil {
+		p.texts("missing", in.Missing)
+	} else {
+		p.line(`# missing = ["99"]  # words of your own for a missing value`)
+	}
+}
+
+// audit writes what is in force about the audit.
+func (p *proposal) audit() {
+	in := p.in
+	p.texts("by", in.By)
+	var bounds []string
+	for _, b := range p.cohort.AgeBands()[1:] {
+		bounds = append(bounds, strconv.Itoa(b.From))
+	}
+	p.line("age_bands = [%s]", strings.Join(bounds, ", "))
+	if in.Years != nil {
+		var years []string
+		for _, y := range in.Years {
+			years = append(years, number(y))
+		}
+		p.line("years = [%s]", strings.Join(years, ", "))
+	}
+	p.text("interval", in.Interval)
+	if in.Level != nil {
+		p.line("level = %s", number(*in.Level))
+	}
+	if in.MinAtRisk != nil {
+		p.line("min_at_risk = %s", number(*in.MinAtRisk))
+	}
+	p.files("published", in.Published)
+	p.texts("reasons", in.Reasons)
+	if in.WorstCase != nil {
+		p.line("worst_case = %t", *in.WorstCase)
+	}
+}
+
+// text writes a setting that is a text, if it is set.
+func (p *proposal) text(key, value string) {
+	if value != "" {
+		p.line("%s = %s", key, report.TOML(value))
+	}
+}
+
+// texts writes a setting that is a list, if it is set.
+func (p *proposal) texts(key string, values []string) {
+	if values != nil {
+		p.line("%s = %s", key, list(values))
+	}
+}
+
+// files writes a list of files, named as seen from the settings file.
+func (p *proposal) files(key string, names []string) {
+	if names == nil {
+		return
+	}
+	seen := make([]string, len(names))
+	for i, name := range names {
+		seen[i] = seenFrom(p.folder, name)
+	}
+	p.texts(key, seen)
+}
+
+// seenFrom is a file's name as seen from a folder.
+func seenFrom(folder, name string) string {
+	if name == "none" || filepath.IsAbs(name) {
+		return name
+	}
+	from, err := filepath.Abs(folder)
+	if err != nil {
+		return name
+	}
+	whole, err := filepath.Abs(name)
+	if err != nil {
+		return name
+	}
+	if seen, err := filepath.Rel(from, whole); err == nil {
+		return filepath.ToSlash(seen)
+	}
+	return whole
+}
+
+// table writes a table of texts, if it has any.
+func (p *proposal) table(name string, values map[string]string) {
+	if len(values) == 0 {
+		return
+	}
+	p.line("")
+	p.line("[%s]", name)
+	for _, key := range slices.Sorted(keys(values)) {
+		p.line("%s = %s", report.TOML(key), report.TOML(values[key]))
+	}
+}
+
+// columns writes what each heading was taken for, and what the settings say of
+// headings that the tables lack.
+func (p *proposal) columns() {
+	p.line("")
+	p.line(`[columns]  # heading = column; "" leaves a heading out`)
+	left := maps.Clone(p.in.Columns)
 	done := make(map[string]bool)
-	for _, k := range c.Completeness() {
+	for _, k := range p.cohort.Completeness() {
 		h := k.Heading
+		for typed := range left {
+			if alike(typed, h.Typed) {
+				delete(left, typed)
+			}
+		}
 		if h.Typed == "" || done[h.Typed] {
 			continue
 		}
@@ -61,62 +225,37 @@ func propose(out io.Writer, c *cohort.Cohort, set *settings, names []string) err
 		}
 		switch {
 		case h.How == cohort.LeftOut:
-			line(`%s = ""  # left out`, report.TOML(h.Typed))
+			p.line(`%s = ""  # left out`, report.TOML(h.Typed))
 		case h.Column != "":
-			line("%s = %s  # %s%s%s", report.TOML(h.Typed), report.TOML(h.Column), h.How, filled, evidence(c, h))
+			p.line("%s = %s  # %s%s%s", report.TOML(h.Typed), report.TOML(h.Column), h.How, filled, p.evidence(h))
 		case len(h.Between) > 0:
-			line(`# %s = ""  # not clear: %s%s`, report.TOML(h.Typed), strings.Join(h.Between, " or "), filled)
+			p.line(`# %s = ""  # not clear: %s%s`, report.TOML(h.Typed), strings.Join(h.Between, " or "), filled)
 		default:
-			line(`# %s = ""  # %s%s`, report.TOML(h.Typed), h.How, filled)
+			p.line(`# %s = ""  # %s%s`, report.TOML(h.Typed), h.How, filled)
 		}
 	}
-
-	proposeWords(line, c, set)
-	if len(set.Assume) > 0 {
-		line("")
-		line("[assume]")
-		for _, column := range slices.Sorted(keys(set.Assume)) {
-			line("%s = %s", column, report.TOML(set.Assume[column]))
+	for _, typed := range slices.Sorted(keys(left)) {
+		if !done[typed] {
+			p.line("%s = %s  # no table has this heading now", report.TOML(typed), report.TOML(left[typed]))
 		}
-	}
-	if len(set.Where) > 0 {
-		line("")
-		line("[where]")
-		for _, column := range slices.Sorted(keys(set.Where)) {
-			line("%s = %s", report.TOML(column), list(set.Where[column]))
-		}
-	}
-	return w.Flush()
-}
-
-// proposeDates writes the order of day and month, and the pivot.
-func proposeDates(line func(string, ...any), c *cohort.Cohort, set *settings) {
-	orders := make(map[cohort.DateOrder]bool)
-	for _, f := range c.Files {
-		for _, o := range f.DateOrders {
-			name := map[cohort.DateOrder]string{cohort.DayFirst: "day-first", cohort.MonthFirst: "month-first"}[o.Order]
-			switch {
-			case orders[o.Order]:
-			case o.From == "":
-				line("date_order = %q  # given", name)
-			default:
-				line("# date_order = %q  # settled by the table's own dates in %s", name, o.From)
-			}
-			orders[o.Order] = true
-		}
-	}
-	if set.Pivot != nil {
-		line("pivot = %d", *set.Pivot)
-	} else {
-		line("# pivot = 30  # two-digit years below it are 20yy, others 19yy; without it they are refused")
 	}
 }
 
-// proposeWords writes the words explained already, and those that are not
-// known.
-func proposeWords(line func(string, ...any), c *cohort.Cohort, set *settings) {
-	for _, column := range c.Words() {
-		explained := set.Words[column.Column]
+// alike says whether two headings are one but for case, spaces, hyphens and
+// underscores.
+func alike(a, b string) bool {
+	parts := func(s string) []string {
+		return strings.FieldsFunc(strings.ToLower(s), func(r rune) bool { return strings.ContainsRune(" _-\t\n\u00a0", r) })
+	}
+	return slices.Equal(parts(a), parts(b))
+}
+
+// words writes the words explained already, and those that are not known.
+func (p *proposal) words() {
+	left := maps.Clone(p.in.Words)
+	for _, column := range p.cohort.Words() {
+		explained := left[column.Column]
+		delete(left, column.Column)
 		var unknown []cohort.Word
 		for _, w := range column.Words {
 			if !w.Known && !w.FreeText() {
@@ -126,37 +265,45 @@ func proposeWords(line func(string, ...any), c *cohort.Cohort, set *settings) {
 		if len(explained) == 0 && len(unknown) == 0 {
 			continue
 		}
-		line("")
-		line("[words.%s]", column.Column)
+		p.line("")
+		p.line("[words.%s]", column.Column)
 		for _, typed := range slices.Sorted(keys(explained)) {
-			line("%s = %s", report.TOML(typed), report.TOML(explained[typed]))
+			p.line("%s = %s", report.TOML(typed), report.TOML(explained[typed]))
 		}
 		for _, w := range unknown {
-			line(`# %s = ""  # rows: %d; kept as a group of its own`, report.TOML(w.Typed), w.Rows)
+			p.line(`# %s = ""  # rows: %d; %s`, report.TOML(w.Typed), w.Rows, report.Until(column.Column))
 		}
+	}
+	for _, column := range slices.Sorted(keys(left)) {
+		p.table("words."+column, left[column])
 	}
 }
 
 // evidence names the five commonest words of a heading's column and how many
 // of its rows were understood; nothing for a column without words.
-func evidence(c *cohort.Cohort, h cohort.Heading) string {
-	for _, column := range c.Words() {
+func (p *proposal) evidence(h cohort.Heading) string {
+	for _, column := range p.cohort.Words() {
 		if column.Column != h.Column || h.Column == "" {
 			continue
 		}
-		var common []string
 		known := 0
-		for i, w := range column.Words {
-			if i < 5 {
-				common = append(common, fmt.Sprintf("%s (%d)", comment(w.Typed), w.Rows))
-			}
+		for _, w := range column.Words {
 			if w.Known {
 				known += w.Rows
 			}
 		}
-		return fmt.Sprintf(", %d understood: %s", known, strings.Join(common, ", "))
+		return fmt.Sprintf(", %d understood: %s", known, commonest(column.Words))
 	}
 	return ""
+}
+
+// commonest lists the five commonest words with their rows.
+func commonest(words []cohort.Word) string {
+	var common []string
+	for _, w := range words[:min(5, len(words))] {
+		common = append(common, fmt.Sprintf("%s (%d)", comment(w.Typed), w.Rows))
+	}
+	return strings.Join(common, ", ")
 }
 
 // comment is a text that stays within one comment.
@@ -176,3 +323,6 @@ func list(items []string) string {
 	}
 	return "[" + strings.Join(quoted, ", ") + "]"
 }
+
+// number writes a number as a settings file has it.
+func number(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }

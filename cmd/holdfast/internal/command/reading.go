@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"maps"
 	"math"
 	"os"
 	"slices"
@@ -33,7 +34,7 @@ type readingFlags struct {
 	deaths         []string
 	deathsTo       string
 	lostAfter      float64
-	sheet          string
+	sheets         []string
 	revisionsSheet string
 	deathsSheet    string
 }
@@ -51,123 +52,175 @@ func (f *readingFlags) add(c *cobra.Command) {
 	s.StringArrayVar(&f.revisions, "revisions", nil, "`FILE` of revisions, joined to the primaries by patient, joint and side; repeatable")
 	s.StringArrayVar(&f.deaths, "deaths", nil, "`FILE` of deaths (patient, death_date), joined by patient; repeatable")
 	s.StringVar(&f.deathsTo, "deaths-complete-to", "", "`DAY` up to which deaths are known; follow-up ends there if the closing date is later")
-	s.StringVar(&f.sheet, "sheet", "", "`NAME` of the workbook's sheet (default: the only one with such headings)")
+	s.StringArrayVar(&f.sheets, "sheet", nil, "`NAME` of the workbook's sheet (default: the only one with such headings); again for another, pooled")
 	s.StringVar(&f.revisionsSheet, "revisions-sheet", "", "`NAME` of the sheet of the same workbook that holds the revisions")
 	s.StringVar(&f.deathsSheet, "deaths-sheet", "", "`NAME` of the sheet of the same workbook that holds the deaths")
 	s.Float64Var(&f.lostAfter, "lost-after", 2, "`YEARS` before the closing date from which a joint last seen counts as lost")
 	s.StringVar(&f.encoding, "encoding", "", "text encoding `NAME`, such as utf-8 or windows-1252 (default: found from the file)")
 }
 
-// options checks the flags, once, with the settings beneath them.
-func (f *readingFlags) options(flags *pflag.FlagSet, s *settings) (cohort.Options, error) {
-	o := cohort.Options{Columns: s.Columns, Words: s.Words, Missing: s.Missing, Assume: make(map[string]string)}
-	text := func(flag, value, setting string) string {
-		if flags.Changed(flag) || setting == "" {
-			return value
+// lay lays the flags given over the settings read: what is then in force. The
+// settings read stay as they are.
+func (f *readingFlags) lay(flags *pflag.FlagSet, read *settings) (*settings, error) {
+	in := *read
+	in.given = make(map[string]bool)
+	flags.Visit(func(flag *pflag.Flag) { in.given[flag.Name] = true })
+	for _, text := range []struct {
+		flag, value string
+		setting     *string
+	}{
+		{"date-order", f.dateOrder, &in.DateOrder}, {"delimiter", f.delimiter, &in.Delimiter}, {"encoding", f.encoding, &in.Encoding},
+		{"revisions-sheet", f.revisionsSheet, &in.RevisionsSheet}, {"deaths-sheet", f.deathsSheet, &in.DeathsSheet},
+	} {
+		if in.given[text.flag] {
+			*text.setting = text.value
 		}
-		return setting
 	}
-	setting, err := day("closing_date", s.ClosingDate)
-	if err != nil {
-		return o, err
-	}
-	if day := text("closing-date", f.closingDate, setting); day != "" {
-		d, err := cohort.ParseDay(day)
-		if err != nil {
-			return o, usage("--closing-date: %w", err)
+	for _, files := range []struct {
+		flag    string
+		value   []string
+		setting *[]string
+	}{{"revisions", f.revisions, &in.Revisions}, {"deaths", f.deaths, &in.Deaths}} {
+		if in.given[files.flag] {
+			*files.setting = files.value
 		}
-		o.ClosingDate = &d
 	}
-	bands, err := numbers(f.ageBands)
-	if err != nil || slices.ContainsFunc(bands, func(b float64) bool { return b != math.Trunc(b) }) {
-		return o, usage("--age-bands %q: want whole ages such as 55,65,75", f.ageBands)
-	}
-	for _, b := range bands {
-		o.AgeBands = append(o.AgeBands, int(b))
-	}
-	if !flags.Changed("age-bands") && s.AgeBands != nil {
-		o.AgeBands = s.AgeBands
-	}
-	for _, w := range f.where {
-		column, value, ok := strings.Cut(w, "=")
-		if !ok || column == "" || value == "" {
-			return o, usage("--where %q: want column=value, such as surgeon=A", w)
-		}
-		o.Where = append(o.Where, cohort.Condition{Column: strings.TrimSpace(column), Value: strings.TrimSpace(value)})
-	}
-	if f.where == nil {
-		for _, column := range slices.Sorted(keys(s.Where)) {
-			for _, value := range s.Where[column] {
-				o.Where = append(o.Where, cohort.Condition{Column: column, Value: value})
+	for _, d := range []struct {
+		flag, value string
+		setting     *any
+	}{{"closing-date", f.closingDate, &in.ClosingDate}, {"deaths-complete-to", f.deathsTo, &in.DeathsCompleteTo}} {
+		if in.given[d.flag] {
+			*d.setting = nil
+			if d.value != "" {
+				*d.setting = d.value
 			}
 		}
 	}
-	for column, value := range s.Assume {
-		o.Assume[column] = value
-	}
-	for _, a := range f.assume {
-		column, value, ok := strings.Cut(a, "=")
-		if !ok || column == "" || value == "" {
-			return o, usage("--assume %q: want column=value, such as joint=hip", a)
+	if in.given["sheet"] {
+		in.Sheet = nil
+		if named := slices.DeleteFunc(slices.Clone(f.sheets), func(s string) bool { return s == "" }); len(named) > 0 {
+			in.Sheet = named
 		}
-		o.Assume[strings.TrimSpace(column)] = strings.TrimSpace(value)
 	}
-	switch order := text("date-order", f.dateOrder, s.DateOrder); order {
+	if in.given["pivot"] {
+		in.Pivot = &f.pivot
+	}
+	if in.given["lost-after"] {
+		in.LostAfterYears = &f.lostAfter
+	}
+	if in.given["age-bands"] {
+		bands, err := numbers(f.ageBands)
+		if err != nil || slices.ContainsFunc(bands, func(b float64) bool { return b != math.Trunc(b) }) {
+			return nil, usage("--age-bands %q: want whole ages such as 55,65,75", f.ageBands)
+		}
+		in.AgeBands = nil
+		for _, b := range bands {
+			in.AgeBands = append(in.AgeBands, int(b))
+		}
+	}
+	if in.given["where"] {
+		in.Where = make(map[string][]string)
+		for _, w := range f.where {
+			column, value, ok := condition(w)
+			if !ok {
+				return nil, usage("--where %q: want column=value, such as surgeon=A", w)
+			}
+			in.Where[column] = append(in.Where[column], value)
+		}
+	}
+	in.Assume = make(map[string]string)
+	maps.Copy(in.Assume, read.Assume)
+	for _, a := range f.assume {
+		column, value, ok := condition(a)
+		if !ok {
+			return nil, usage("--assume %q: want column=value, such as joint=hip", a)
+		}
+		in.Assume[column] = value
+	}
+	return &in, nil
+}
+
+// condition parts column=value.
+func condition(s string) (column, value string, ok bool) {
+	column, value, ok = strings.Cut(s, "=")
+	column, value = strings.TrimSpace(column), strings.TrimSpace(value)
+	return column, value, ok && column != "" && value != ""
+}
+
+// options are what the flags, laid over the settings, say about reading.
+func (f *readingFlags) options(flags *pflag.FlagSet, read *settings) (cohort.Options, error) {
+	in, err := f.lay(flags, read)
+	if err != nil {
+		return cohort.Options{}, err
+	}
+	return in.reading()
+}
+
+// reading checks what is in force about reading, once.
+func (s *settings) reading() (cohort.Options, error) {
+	o := cohort.Options{Columns: s.Columns, Words: s.Words, Missing: s.Missing, Assume: s.Assume, AgeBands: s.AgeBands, Pivot: s.Pivot, Encoding: s.Encoding, Sheets: s.sheets()}
+	for _, d := range []struct {
+		key   string
+		value any
+		day   **cohort.Day
+	}{{"closing_date", s.ClosingDate, &o.ClosingDate}, {"deaths_complete_to", s.DeathsCompleteTo, &o.DeathsCompleteTo}} {
+		if d.value == nil {
+			continue
+		}
+		day, err := cohort.ParseDay(d.value.(string))
+		if err != nil {
+			return o, usage("%s: %w", s.from(d.key), err)
+		}
+		*d.day = &day
+	}
+	for _, column := range slices.Sorted(keys(s.Where)) {
+		for _, value := range s.Where[column] {
+			o.Where = append(o.Where, cohort.Condition{Column: column, Value: value})
+		}
+	}
+	switch s.DateOrder {
 	case "":
 	case "day-first":
 		o.DateOrder = cohort.DayFirst
 	case "month-first":
 		o.DateOrder = cohort.MonthFirst
 	default:
-		return o, usage("--date-order %q: want day-first or month-first", order)
+		return o, usage("%s %q: want day-first or month-first", s.from("date_order"), s.DateOrder)
 	}
-	switch {
-	case flags.Changed("pivot"):
-		o.Pivot = &f.pivot
-	case s.Pivot != nil:
-		o.Pivot = s.Pivot
-	}
-	deathsTo, err := day("deaths_complete_to", s.DeathsCompleteTo)
-	if err != nil {
-		return o, err
-	}
-	if deathsTo = text("deaths-complete-to", f.deathsTo, deathsTo); deathsTo != "" {
-		d, err := cohort.ParseDay(deathsTo)
-		if err != nil {
-			return o, usage("--deaths-complete-to: %w", err)
+	if years := s.LostAfterYears; years != nil {
+		if !(*years > 0 && *years <= 100) {
+			return o, usage("%s %v: want a number of years above 0", s.from("lost_after_years"), *years)
 		}
-		o.DeathsCompleteTo = &d
+		o.LostAfter = int(math.Round(*years * 365))
 	}
-	years := f.lostAfter
-	if !flags.Changed("lost-after") && s.LostAfterYears != nil {
-		years = *s.LostAfterYears
+	for _, name := range s.Revisions {
+		o.Revisions = append(o.Revisions, cohort.Source{Name: name})
 	}
-	if !(years > 0 && years <= 100) {
-		return o, usage("--lost-after %v: want a number of years above 0", years)
+	if s.RevisionsSheet != "" {
+		o.Revisions = append(o.Revisions, cohort.Source{Sheet: s.RevisionsSheet})
 	}
-	o.LostAfter = int(math.Round(years * 365))
-	o.Revisions = sources(f.revisions, s.Revisions)
-	o.DeathLists = sources(f.deaths, s.Deaths)
-	if name := text("sheet", f.sheet, s.Sheet); name != "" {
-		o.Sheets = []string{name}
+	for _, name := range s.Deaths {
+		o.DeathLists = append(o.DeathLists, cohort.Source{Name: name})
 	}
-	if name := text("revisions-sheet", f.revisionsSheet, s.RevisionsSheet); name != "" {
-		o.Revisions = append(o.Revisions, cohort.Source{Sheet: name})
+	if s.DeathsSheet != "" {
+		o.DeathLists = append(o.DeathLists, cohort.Source{Sheet: s.DeathsSheet})
 	}
-	if name := text("deaths-sheet", f.deathsSheet, s.DeathsSheet); name != "" {
-		o.DeathLists = append(o.DeathLists, cohort.Source{Sheet: name})
-	}
-	o.Encoding = text("encoding", f.encoding, s.Encoding)
-	switch d := text("delimiter", f.delimiter, s.Delimiter); {
+	switch d := s.Delimiter; {
 	case d == "":
 	case d == "tab":
 		o.Delimiter = '\t'
 	case len(d) == 1:
 		o.Delimiter = rune(d[0])
 	default:
-		return o, usage("--delimiter %q: want one character, or tab", d)
+		return o, usage("%s %q: want one character, or tab", s.from("delimiter"), d)
 	}
 	return o, nil
+}
+
+// sheets are the sheets of primaries in force.
+func (s *settings) sheets() []string {
+	names, _ := s.Sheet.([]string)
+	return names
 }
 
 // numbers reads a list such as 1,3,5.
@@ -296,16 +349,4 @@ func (p *progress) clear() {
 	if !p.shown.IsZero() {
 		fmt.Fprint(p.w, "\r\x1b[K")
 	}
-}
-
-// sources are the files of the flags, or else of the settings.
-func sources(flags, settings []string) []cohort.Source {
-	if flags == nil {
-		flags = settings
-	}
-	var all []cohort.Source
-	for _, name := range flags {
-		all = append(all, cohort.Source{Name: name})
-	}
-	return all
 }
