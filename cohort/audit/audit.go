@@ -68,6 +68,9 @@ type Audit struct {
 	Comparisons int
 	ByChance    float64
 
+	// Shared says what [Share] did; nil in an ordinary audit.
+	Shared *Sharing
+
 	Notes    []string // about the data as a whole, in words
 	Method   []string // how the numbers were made, in words
 	Cautions []string
@@ -100,6 +103,7 @@ type Group struct {
 	// allows it; nil if none does.
 	Expected *benchmark.Ratio
 
+	// The curves and the table are nil in a shared audit.
 	KaplanMeier *survival.Curve
 	Incidence   *survival.Curve // nil if deaths are not recorded
 	WorstCase   *survival.Curve // Kaplan–Meier, every joint lost revised when last seen; nil unless asked for

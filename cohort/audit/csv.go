@@ -35,6 +35,8 @@ func Columns(by []string) []string {
 // group's whole follow-up; observed, expected and ratio of its follow-up to
 // expected_to_years; both stand on each of its rows. A threshold fills the
 // published columns only where no published estimate does.
+//
+// Numbers that a shared audit hides are [Hidden].
 func WriteCSV(w io.Writer, a *Audit) error {
 	cw := csv.NewWriter(w)
 	headings := Columns(a.By)
@@ -62,12 +64,13 @@ func record(a *Audit, g *Group, r *Row) []string {
 	text := func(s string) { cells = append(cells, Protect(s)) }
 	number := func(xs ...float64) {
 		for _, x := range xs {
-			cells = append(cells, Number(x))
+			cells = append(cells, a.number(x))
 		}
 	}
+	count := func(n int64) { cells = append(cells, Count(n)) }
 	pct := func(xs ...float64) {
 		for _, x := range xs {
-			cells = append(cells, percentage(x))
+			cells = append(cells, a.percentage(x))
 		}
 	}
 	empty := func(n int) { cells = append(cells, make([]string, n)...) }
@@ -75,15 +78,16 @@ func record(a *Audit, g *Group, r *Row) []string {
 	for _, v := range g.Values {
 		text(v.Word)
 	}
-	number(r.Years, float64(g.Joints))
-	if g.Patients < 0 {
+	number(r.Years)
+	count(g.Joints)
+	if g.Patients == -1 {
 		empty(1)
 	} else {
-		number(float64(g.Patients))
+		count(g.Patients)
 	}
-	number(float64(g.Revised))
+	count(g.Revised)
 	if a.Deaths.Recorded {
-		number(float64(g.Died))
+		count(g.Died)
 	} else {
 		empty(1) // 0 would read as if nobody had died
 	}
@@ -109,11 +113,15 @@ func record(a *Audit, g *Group, r *Row) []string {
 	if c == nil {
 		empty(9)
 	} else {
-		pct(c.Figure.Revision, c.Figure.Lower, c.Figure.Upper)
+		cells = append(cells, percentage(c.Figure.Revision), percentage(c.Figure.Lower), percentage(c.Figure.Upper))
 		text(c.Series.Estimand.String())
 		text(c.Series.Source)
-		pct(c.Difference, c.DifferenceLower, c.DifferenceUpper)
-		text(c.Reading.String())
+		if a.hides(c) {
+			cells = append(cells, Hidden, Hidden, Hidden, Hidden)
+		} else {
+			cells = append(cells, percentage(c.Difference), percentage(c.DifferenceLower), percentage(c.DifferenceUpper))
+			text(c.Reading.String())
+		}
 	}
 	if e := g.Expected; e == nil {
 		empty(7)
@@ -143,6 +151,28 @@ func percentage(p float64) string {
 		return ""
 	}
 	return benchmark.Percent(p)
+}
+
+// number is a number of one's own as it is written: in a shared audit one that
+// is not a number is hidden.
+func (a *Audit) number(x float64) string {
+	if a.Shared != nil && math.IsNaN(x) {
+		return Hidden
+	}
+	return Number(x)
+}
+
+func (a *Audit) percentage(p float64) string {
+	if a.Shared != nil && math.IsNaN(p) {
+		return Hidden
+	}
+	return percentage(p)
+}
+
+// hides says that a comparison's own estimate, and with it the reading, is
+// hidden.
+func (a *Audit) hides(c *benchmark.Comparison) bool {
+	return a.Shared != nil && c.Reached && math.IsNaN(c.Own.Estimate)
 }
 
 // Protect keeps a spreadsheet from running a text cell as a formula: one that

@@ -3,16 +3,21 @@ package audit
 import (
 	"encoding/json"
 	"io"
+	"strconv"
 
 	"example.org/holdfast/cohort/benchmark"
 )
 
-// value is a number in JSON, as it stands in the CSV; the zero value is null.
+// value is a number in JSON, as it stands in the CSV, or Hidden; the zero value
+// is null.
 type value string
 
 func (v value) MarshalJSON() ([]byte, error) {
-	if v == "" {
+	switch v {
+	case "":
 		return []byte("null"), nil
+	case Hidden:
+		return json.Marshal(Hidden)
 	}
 	return []byte(v), nil
 }
@@ -29,6 +34,8 @@ func (s word) MarshalJSON() ([]byte, error) {
 
 func num(x float64) value { return value(Number(x)) }
 func pct(p float64) value { return value(percentage(p)) }
+
+func count[T int | int64](n T) value { return value(Count(int64(n))) }
 
 // The names are those of the CSV.
 type (
@@ -48,17 +55,17 @@ type (
 	}
 	tableJSON struct {
 		Files             []fileJSON   `json:"files"`
-		RowsInFiles       int          `json:"rows_in_files"`
+		RowsInFiles       value        `json:"rows_in_files"`
 		Scope             []pairJSON   `json:"scope"`
 		Assumed           []pairJSON   `json:"assumed"`
-		RowsRead          int          `json:"rows_read"`
-		RowsUsed          int          `json:"rows_used"`
-		RowsSetAside      int          `json:"rows_set_aside"`
+		RowsRead          value        `json:"rows_read"`
+		RowsUsed          value        `json:"rows_used"`
+		RowsSetAside      value        `json:"rows_set_aside"`
 		Reasons           []reasonJSON `json:"reasons"`
 		Warnings          []reasonJSON `json:"warnings"`
-		RevisedUndated    int          `json:"revised_without_a_date"`
-		PossibleRevisions int          `json:"possible_revisions"`
-		Lost              int          `json:"lost_to_follow_up"`
+		RevisedUndated    value        `json:"revised_without_a_date"`
+		PossibleRevisions value        `json:"possible_revisions"`
+		Lost              value        `json:"lost_to_follow_up"`
 		Revisions         []reasonJSON `json:"revisions_recorded_apart"`
 		Deaths            string       `json:"deaths"`
 		ClosingDate       closingJSON  `json:"closing_date"`
@@ -66,7 +73,7 @@ type (
 	fileJSON struct {
 		Name       string      `json:"name"`
 		Format     string      `json:"format"`
-		Rows       int         `json:"rows"`
+		Rows       value       `json:"rows"`
 		Headings   []pairJSON  `json:"headings"`
 		DateOrders []orderJSON `json:"date_orders"`
 	}
@@ -81,7 +88,7 @@ type (
 	}
 	reasonJSON struct {
 		Reason string `json:"reason"`
-		Rows   int    `json:"rows"`
+		Rows   value  `json:"rows"`
 	}
 	closingJSON struct {
 		Date       string `json:"date"`
@@ -95,11 +102,11 @@ type (
 	groupJSON struct {
 		Values       map[string]string `json:"values"`
 		Level        string            `json:"pooled"`
-		Joints       int64             `json:"joints"`
-		Patients     *int64            `json:"patients"`
-		Revised      int64             `json:"revised"`
-		Died         *int64            `json:"died"`
-		Other        *int64            `json:"revised_for_another_reason"`
+		Joints       value             `json:"joints"`
+		Patients     value             `json:"patients"`
+		Revised      value             `json:"revised"`
+		Died         value             `json:"died"`
+		Other        value             `json:"revised_for_another_reason"`
 		ImplantYears value             `json:"implant_years"`
 		Rate         value             `json:"rate_per_100"`
 		RateLower    value             `json:"rate_lower"`
@@ -155,7 +162,8 @@ type (
 )
 
 // WriteJSON writes an audit as one JSON object, with the names of the CSV. What
-// is not defined is null.
+// is not defined is null. Numbers that a shared audit hides are the string
+// [Hidden], and the closing date is its year.
 func WriteJSON(w io.Writer, a *Audit) error {
 	level := a.Interval.Level
 	if level == 0 {
@@ -172,7 +180,7 @@ func WriteJSON(w io.Writer, a *Audit) error {
 		for _, r := range g.Rows {
 			for _, c := range []*benchmark.Comparison{r.Comparison, r.Threshold} {
 				if c != nil {
-					d.Comparisons = append(d.Comparisons, comparison(g, r, c))
+					d.Comparisons = append(d.Comparisons, comparison(a, g, r, c))
 				}
 			}
 		}
@@ -192,15 +200,15 @@ func orEmpty[T any](s []T) []T {
 
 func table(a *Audit) tableJSON {
 	t := tableJSON{
-		RowsInFiles: a.Account.InFiles, RowsRead: a.Account.Read, RowsUsed: a.Account.Used, RowsSetAside: a.Account.SetAside,
+		RowsInFiles: count(a.Account.InFiles), RowsRead: count(a.Account.Read), RowsUsed: count(a.Account.Used), RowsSetAside: count(a.Account.SetAside),
 		Reasons: []reasonJSON{}, Warnings: []reasonJSON{}, Scope: []pairJSON{}, Assumed: []pairJSON{},
-		RevisedUndated: a.Account.RevisedUndated, PossibleRevisions: a.Account.PossibleRevisions, Lost: a.Account.Lost, Revisions: []reasonJSON{}, Deaths: "recorded",
+		RevisedUndated: count(a.Account.RevisedUndated), PossibleRevisions: count(a.Account.PossibleRevisions), Lost: count(a.Account.Lost), Revisions: []reasonJSON{}, Deaths: "recorded",
 	}
 	if !a.Deaths.Recorded {
 		t.Deaths = "not recorded"
 	}
 	for _, f := range a.Files {
-		j := fileJSON{Name: f.Name, Format: f.Format, Rows: f.Rows, Headings: []pairJSON{}, DateOrders: []orderJSON{}}
+		j := fileJSON{Name: f.Name, Format: f.Format, Rows: count(f.Rows), Headings: []pairJSON{}, DateOrders: []orderJSON{}}
 		for _, h := range f.Headings {
 			j.Headings = append(j.Headings, pairJSON{h.Column, h.Typed})
 		}
@@ -216,15 +224,18 @@ func table(a *Audit) tableJSON {
 		t.Assumed = append(t.Assumed, pairJSON(c))
 	}
 	for _, r := range a.Account.Reasons {
-		t.Reasons = append(t.Reasons, reasonJSON{r.Reason.String(), r.Rows})
+		t.Reasons = append(t.Reasons, reasonJSON{r.Reason.String(), count(r.Rows)})
 	}
 	for _, r := range a.Revisions {
-		t.Revisions = append(t.Revisions, reasonJSON{r.Reason.String(), r.Rows})
+		t.Revisions = append(t.Revisions, reasonJSON{r.Reason.String(), count(r.Rows)})
 	}
 	for _, r := range a.Account.Warnings {
-		t.Warnings = append(t.Warnings, reasonJSON{r.Reason.String(), r.Rows})
+		t.Warnings = append(t.Warnings, reasonJSON{r.Reason.String(), count(r.Rows)})
 	}
 	t.ClosingDate = closingJSON{Date: a.Closing.Day.String(), Asked: a.Closing.Asked}
+	if a.Shared != nil {
+		t.ClosingDate.Date = strconv.Itoa(a.Shared.ClosingYear)
+	}
 	if c := a.Closing; !c.Asked {
 		d := &t.ClosingDate
 		d.File, d.Row, d.Column = word(a.Files[c.File].Name), &c.Row, word(c.Column)
@@ -244,32 +255,34 @@ func values(g *Group) map[string]string {
 }
 
 func group(a *Audit, g *Group) groupJSON {
+	own := func(x float64) value { return value(a.number(x)) }
+	ownPct := func(p float64) value { return value(a.percentage(p)) }
 	j := groupJSON{
-		Values: values(g), Level: g.Level.String(), Joints: g.Joints, Revised: g.Revised,
-		ImplantYears: num(g.ImplantYears), Rate: num(g.Rate.Rate), RateLower: num(g.Rate.Lower), RateUpper: num(g.Rate.Upper),
+		Values: values(g), Level: g.Level.String(), Joints: count(g.Joints), Revised: count(g.Revised),
+		ImplantYears: own(g.ImplantYears), Rate: own(g.Rate.Rate), RateLower: own(g.Rate.Lower), RateUpper: own(g.Rate.Upper),
 		Rows: []rowJSON{},
 	}
 	if a.Deaths.Recorded {
-		j.Died = &g.Died
+		j.Died = count(g.Died)
 	}
 	if len(a.Endpoint.Reasons) > 0 {
-		j.Other = &g.Other
+		j.Other = count(g.Other)
 	}
-	if g.Patients >= 0 {
-		j.Patients = &g.Patients
+	if g.Patients != -1 {
+		j.Patients = count(g.Patients)
 	}
 	if e := g.Expected; e != nil {
-		j.Observed, j.Expected, j.ToYears = num(e.Observed), num(e.Expected), num(e.ToYears)
-		j.Ratio, j.RatioLower, j.RatioUpper, j.Source = num(e.Ratio), num(e.Lower), num(e.Upper), word(e.Series.Source)
+		j.Observed, j.Expected, j.ToYears = own(e.Observed), own(e.Expected), num(e.ToYears)
+		j.Ratio, j.RatioLower, j.RatioUpper, j.Source = own(e.Ratio), own(e.Lower), own(e.Upper), word(e.Series.Source)
 	}
 	for _, r := range g.Rows {
 		row := rowJSON{Years: num(r.Years), AtRisk: "0", Notes: orEmpty(r.Notes)}
 		if k := r.KaplanMeier; r.Reached {
-			row.AtRisk, row.RevisedSoFar = num(k.AtRisk), num(k.Events)
-			row.KM, row.KMSE, row.KMLower, row.KMUpper = pct(k.Estimate), pct(k.SE), pct(k.Lower), pct(k.Upper)
+			row.AtRisk, row.RevisedSoFar = own(k.AtRisk), own(k.Events)
+			row.KM, row.KMSE, row.KMLower, row.KMUpper = ownPct(k.Estimate), ownPct(k.SE), ownPct(k.Lower), ownPct(k.Upper)
 		}
 		if f := r.Incidence; !r.IncidenceEmpty {
-			row.Incidence, row.IncidenceSE, row.IncidenceLower, row.IncidenceUpper = pct(f.Estimate), pct(f.SE), pct(f.Lower), pct(f.Upper)
+			row.Incidence, row.IncidenceSE, row.IncidenceLower, row.IncidenceUpper = ownPct(f.Estimate), ownPct(f.SE), ownPct(f.Lower), ownPct(f.Upper)
 		}
 		if w := r.WorstCase; r.Reached && g.WorstCase != nil {
 			row.WorstCase, row.WorstLower, row.WorstUpper = pct(w.Estimate), pct(w.Lower), pct(w.Upper)
@@ -279,7 +292,7 @@ func group(a *Audit, g *Group) groupJSON {
 	return j
 }
 
-func comparison(g *Group, r Row, c *benchmark.Comparison) comparisonJSON {
+func comparison(a *Audit, g *Group, r Row, c *benchmark.Comparison) comparisonJSON {
 	j := comparisonJSON{
 		Group: values(g), Years: num(r.Years), AtRisk: "0",
 		Own: pct(c.Own.Estimate), OwnLower: pct(c.Own.Lower), OwnUpper: pct(c.Own.Upper),
@@ -289,7 +302,11 @@ func comparison(g *Group, r Row, c *benchmark.Comparison) comparisonJSON {
 		Reading: c.Words(), Notes: orEmpty(c.Notes.Codes()),
 	}
 	if c.Reached {
-		j.AtRisk = num(c.Own.AtRisk)
+		j.AtRisk = value(a.number(c.Own.AtRisk))
+	}
+	if a.hides(c) {
+		j.Own, j.OwnLower, j.OwnUpper, j.Difference, j.DifferenceLower, j.DifferenceUpper = Hidden, Hidden, Hidden, Hidden, Hidden, Hidden
+		j.Reading = Hidden
 	}
 	return j
 }
