@@ -14,8 +14,8 @@ const (
 		alumina toughened zirconia, alumina matrix composite, silicon nitride`
 	ceramicisedWords = `ceramicised metal, ceramicized metal, oxzr, ox zr, oxidised zirconium, oxidized zirconium,
 		oxidised zr, oxidized zr, ceramicised zirconium, ceramicized zirconium`
-	polyWords = `p, pe, poly, polyethylene, poly ethylene, polyethene, polythene, polyethylen, polyathylen, polyethyleen, polietileno, plastic,
-		uhmwpe, uhmw pe, uhmwp, uhmw, ultra high molecular weight polyethylene, all poly`
+	polyWords        = `p, pe, poly, polyethylene, poly ethylene, polyethene, polythene, polyethylen, polyathylen, polyethyleen, polietileno, plastic, all poly`
+	uhmwWords        = `uhmwpe, uhmw pe, uhmwp, uhmw, ultra high molecular weight polyethylene`
 	crosslinkedWords = `crosslinked, cross linked, crosslink, cross link, x linked, xlinked, x link, xlink, hxl,
 		xlpe, xlp, xpe, hxlpe, hxlp, hxpe, hclpe, vepe, ve pe, vexlpe, ve xlpe, vehxlpe, ve hxlpe, ve hxlp,
 		vitamin e, vit e, vite, vitamine e, vitamin e pe, hochvernetzt, hochvernetztes, reticule`
@@ -29,7 +29,8 @@ const (
 // Classes of polyethylene words inside this package.
 const (
 	poly = "poly"
-	xl   = "xl" // cross-linked beside polyethylene, but also a size
+	uhmw = "uhmw" // polyethylene as it was before there was any other
+	xl   = "xl"   // cross-linked beside polyethylene, but also a size
 )
 
 var (
@@ -40,7 +41,7 @@ var (
 		filler, materialFillers+`, head, heads, femoral, ball, kopf`,
 	)
 	liners = newVocabulary(
-		poly, polyWords,
+		poly, polyWords+","+uhmwWords,
 		Crosslinked, crosslinkedWords,
 		Conventional, conventionalWords,
 		xl, xl,
@@ -51,6 +52,7 @@ var (
 	)
 	polyethylenes = newVocabulary(
 		poly, polyWords,
+		uhmw, uhmwWords,
 		Crosslinked, crosslinkedWords+", xl",
 		Conventional, conventionalWords+", standard, std",
 		filler, materialFillers+","+polyFillers+`, insert, inlay, liner`,
@@ -130,13 +132,17 @@ func liner(words []string) (string, bool) {
 }
 
 // Polyethylene reads the kind of polyethylene of a knee: conventional or
-// crosslinked. A word that does not say, such as "UHMWPE", is unknown.
+// crosslinked. "UHMWPE" beside nothing that says cross-linked is the
+// conventional kind. A word that does not say, such as "PE", is unknown.
 func Polyethylene(s string) Meaning {
 	if found, ok := polyethylenes.classes(tokens(s)); ok {
 		for _, kind := range []string{Crosslinked, Conventional} {
-			if found[kind] && found.within(kind, poly) {
+			if found[kind] && found.within(kind, poly, uhmw) {
 				return known(kind)
 			}
+		}
+		if found[uhmw] && found.within(uhmw, poly) {
+			return known(Conventional)
 		}
 	}
 	return unknown(s)

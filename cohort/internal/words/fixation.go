@@ -5,13 +5,13 @@ const cementedWords = `cemented, cement, cem, fully cemented, all cemented, zeme
 
 const porousWords = `porous, cementless, cement less, uncemented, un cemented, non cemented, noncemented, not cemented,
 	no cement, without cement, cement free, press fit, pressfit, press fitted, ha, ha coated, hac, hydroxyapatite, hydroxyapatite coated,
-	hydroxy apatite, biological, biologic, porous coated, porous coating, ingrowth, bone ingrowth, porous ingrowth, uncem,
+	hydroxy apatite, biological, biologic, porous coated, porous coating, ingrowth, bone ingrowth, porous ingrowth, uncem, unceme, uncemen, uncement,
 	zementfrei, zementlos, unzementiert, sans ciment, non cimente, non cimentee, ucementeret, ocementerad, usementert,
 	ongecementeerd, no cementado, no cementada, sin cemento`
 
 const (
-	hybridWords        = `hybrid, hybride, hibrido, hibrida`
-	reverseHybridWords = `reverse hybrid, reversed hybrid, rev hybrid, inverse hybrid, inverted hybrid, hybrid reverse,
+	hybridWords        = `hybrid, hyb, hybride, hibrido, hibrida`
+	reverseHybridWords = `reverse hybrid, reversed hybrid, rev hybrid, rev hyb, reverse hyb, inverse hybrid, inverted hybrid, hybrid reverse,
 		hybrid inverse, invers hybrid, inverser hybrid, hybride inverse, omvendt hybrid, omvand hybrid, omgekeerde hybride`
 	fixationFillers = `fixation, fixed, fully, full, all, both, both components, and, the, implant, implants, components, component`
 )

@@ -50,11 +50,11 @@ var (
 )
 
 const (
-	deadWords = `, dead, deceased, died, has died, passed away, verstorben, gestorben, tot, decede, decedee, dod,
+	deadWords = `, dead, deceased, died, has died, passed away, rip, late, verstorben, gestorben, tot, decede, decedee, dod,
 		overleden, fallecido, fallecida, muerto, muerta`
 	aliveWords = `, alive, living, still alive, not dead, not deceased, lebt, lebend, vivant, vivante, en vie, levende, i live,
 		in leven, vivo, viva`
-	revisedWords = `, revised, revision, revision done, has been revised, revidiert, revise, revisee, revidert, revideret, reviderad,
+	revisedWords = `, revised, redone, revision, revision done, has been revised, revidiert, revise, revisee, revidert, revideret, reviderad,
 		gereviseerd, revisado, revisada`
 	unrevisedWords = `, not revised, unrevised, never revised, no revision, without revision, none, in situ, insitu, implant in situ,
 		still in situ, nicht revidiert, non revise, non revisee, ikke revidert, ikke revideret, ej reviderad, inte reviderad,

@@ -1,5 +1,7 @@
 package words
 
+import "strings"
+
 // ProcedureMeaning is what a procedure typed as free text says. One cell often
 // names more than the procedure: "Left cemented THR" names the joint, the side
 // and the fixation too.
@@ -69,7 +71,8 @@ var procedures = newVocabulary(
 	asHemiKind, `bipolar, unipolar, monopolar`,
 	asCompartment, `medial, lateral, med, lat, medial compartment, lateral compartment`,
 	asPrimary, `primary, prim, primar, primaire, primaer, primara, index`,
-	asRevision, `revision, rev, revised, revisions, revision of, rerevision, re revision, exchange, exchanged, liner change, head change, poly change,
+	asRevision, `revision, rev, revised, revisions, revision of, rerevision, re revision, exchange, exchanged, redo, re do, redone, liner change, head change, poly change,
+		liner swap, head swap, poly swap, insert swap, bearing swap,
 		liner and head change, head and liner change, component change, explant, explantation, girdlestone, excision arthroplasty, spacer, cement spacer,
 		removal of prosthesis, removal of implant, removal of implants, removal of components, implant removal, prosthesis removal,
 		wechsel, teilwechsel, komplettwechsel, revisie, revisjon, revisionsoperation, reprise, recambio`,
@@ -95,7 +98,7 @@ var procedures = newVocabulary(
 	ReverseHybrid, reverseHybridWords,
 	asAnd, `and, with, und`,
 	filler, `replacement, replacements, arthroplasty, arthroplasties, prosthesis, endoprosthesis, joint, joint replacement, joint arthroplasty, implant, surgery, operation,
-		procedure, side, elective, planned, routine, standard, complex, simple, robotic, robot assisted, robotic assisted, navigated, computer assisted,
+		procedure, side, elective, planned, scheduled, urgent, emergency, routine, standard, complex, simple, robotic, robot assisted, robotic assisted, navigated, computer assisted,
 		computer navigated, minimally invasive, mis, cruciate retaining, posterior stabilised, posterior stabilized, of, to, from, for, a, the,
 		for oa, for osteoarthritis, for ra, for rheumatoid arthritis, for avn, for avascular necrosis, for osteonecrosis, for ddh, for dysplasia,
 		for fracture, for nof, for fractured neck of femur, for trauma, for arthritis,
@@ -150,10 +153,22 @@ func Procedure(s string) ProcedureMeaning {
 	return m
 }
 
+// operationTypes are cells of a column of operation types that say nothing, or
+// something else, in any other.
+var operationTypes = newVocabulary(
+	Primary, `p, pri, 1ry, 1ary`,
+	Revision, `r, 2ry, 2ary, secondary`,
+)
+
 // OperationType reads a column that says whether an operation was a first
-// one: primary, revision or reoperation. A procedure that is known and not a
-// revision, such as "THR", is a primary.
+// one: primary, revision or reoperation. P and R, 1° and 2° are read as whole
+// cells. A procedure that is known and not a revision, such as "THR", is a
+// primary.
 func OperationType(s string) Meaning {
+	whole := Fold(strings.NewReplacer("°", "ry", "º", "ry").Replace(s))
+	if class, ok := operationTypes.class[whole]; ok {
+		return known(class)
+	}
 	m := Procedure(s)
 	found, understood := procedureClasses(s)
 	switch {
@@ -165,6 +180,17 @@ func OperationType(s string) Meaning {
 		return known(Primary)
 	}
 	return unknown(s)
+}
+
+// NoOperationType reports whether a cell of a column of operation types, not
+// understood as one, says nothing about it: every word is known, and they name
+// the joint, the side or the urgency, as in "elective" and "hip replacement".
+func NoOperationType(s string) bool {
+	found, understood := procedureClasses(s)
+	for _, class := range []string{asConversion, asOsteosynthesis, asSecondary, asStage} {
+		understood = understood && !found[class]
+	}
+	return understood && !OperationType(s).Known
 }
 
 // Joint reads a joint: hip, knee, shoulder, elbow, ankle or wrist, also where

@@ -122,10 +122,10 @@ func TestLiner(t *testing.T) {
 
 func TestPolyethylene(t *testing.T) {
 	means(t, "Polyethylene", Polyethylene, map[string][]string{
-		"conventional": {"conventional PE", "standard", "std poly", "conv", "non-crosslinked", "not cross-linked", "UHMWPE (conventional)"},
-		"crosslinked":  {"XLPE", "HXLPE", "highly cross-linked", "XL", "vitamin E", "x-linked", "cross-linked polyethylene"},
+		"conventional": {"conventional PE", "standard", "std poly", "conv", "non-crosslinked", "not cross-linked", "UHMWPE (conventional)", "UHMWPE", "UHMW poly"},
+		"crosslinked":  {"XLPE", "cross-linked UHMWPE", "HXLPE", "highly cross-linked", "XL", "vitamin E", "x-linked", "cross-linked polyethylene"},
 	})
-	unknownIn(t, "Polyethylene", Polyethylene, "UHMWPE", "poly", "PE", "standard XLPE", "yes", "insert")
+	unknownIn(t, "Polyethylene", Polyethylene, "poly", "PE", "standard XLPE", "yes", "insert")
 }
 
 func TestDeriveBearing(t *testing.T) {
@@ -182,11 +182,11 @@ func TestFixation(t *testing.T) {
 	means(t, "Fixation", Fixation, map[string][]string{
 		"cemented": {"Cement", "cem", "Cemented", "fully cemented", "zementiert", "cimenté", "cementerad", "all cemented", "both components cemented",
 			"cemented stem, cemented cup"},
-		"porous": {"cementless", "uncemented", "un-cemented", "press-fit", "pressfit", "HA", "HA-coated", "cementless (HA)", "biological", "no cement", "non-cemented", "not cemented",
+		"porous": {"cementless", "uncemented", "unceme.", "un-cemented", "press-fit", "pressfit", "HA", "HA-coated", "cementless (HA)", "biological", "no cement", "non-cemented", "not cemented",
 			"zementfrei", "sans ciment", "porous coated", "uncemented HA press fit", "hydroxyapatite", "stem uncemented cup uncemented"},
-		"hybrid": {"Hybrid", "hybrid fixation", "cemented stem, uncemented cup", "uncemented cup / cemented stem", "cup porous, stem cemented",
+		"hybrid": {"Hybrid", "hyb", "Hyb.", "hybrid fixation", "cemented stem, uncemented cup", "uncemented cup / cemented stem", "cup porous, stem cemented",
 			"uncemented acetabulum, cemented femoral component", "tibia cemented, femur porous"},
-		"reverse hybrid": {"Reverse Hybrid", "inverse hybrid", "inverted hybrid", "rev. hybrid", "reverse-hybrid", "cemented cup, uncemented stem", "omvendt hybrid",
+		"reverse hybrid": {"Reverse Hybrid", "inverse hybrid", "inverted hybrid", "rev. hybrid", "rev hyb", "reverse-hybrid", "cemented cup, uncemented stem", "omvendt hybrid",
 			"femur cemented, tibia uncemented"},
 	})
 	unknownIn(t, "Fixation", Fixation, "C", "U", "H", "cemented or uncemented", "cemented/uncemented", "cemented cup", "stem", "cemented HA", "no", "hybrids",
@@ -256,11 +256,11 @@ func TestYesNo(t *testing.T) {
 		unknownIn(t, "YesNo "+column, in(column), "2", "maybe", "yes/no", "x", "yes?no", "nope")
 	}
 	means(t, "YesNo dead", in(ColumnDead), map[string][]string{
-		"yes": {"dead", "Deceased", "died", "verstorben", "décédé", "død"},
+		"yes": {"dead", "RIP", "R.I.P.", "late", "Deceased", "died", "verstorben", "décédé", "død"},
 		"no":  {"Alive", "living", "not dead", "lebt", "en vie"},
 	})
 	means(t, "YesNo revised", in(ColumnRevised), map[string][]string{
-		"yes": {"Revised", "revision", "revidiert", "révisé"},
+		"yes": {"Revised", "redone", "revision", "revidiert", "révisé"},
 		"no":  {"not revised", "in situ", "unrevised", "none", "no revision", "No (in situ)"},
 	})
 	unknownIn(t, "YesNo dead", in(ColumnDead), "revised", "in situ", "lost")
@@ -410,11 +410,51 @@ func TestProcedure(t *testing.T) {
 
 func TestOperationType(t *testing.T) {
 	means(t, "OperationType", OperationType, map[string][]string{
-		"primary":     {"Primary", "PRIMARY", "prim", "primary THR", "THR", "primary joint replacement", "Primär"},
-		"revision":    {"Revision", "rev", "re-revision", "1st stage revision", "revision THR", "exchange", "Wechsel"},
+		"primary":     {"Primary", "PRIMARY", "prim", "primary THR", "THR", "primary joint replacement", "Primär", "P", "Prim", "1°", "1º", "1ry"},
+		"revision":    {"Revision", "rev", "re-revision", "1st stage revision", "revision THR", "exchange", "Wechsel", "R", "Rev", "Redo", "re-do", "2°", "2º", "secondary", "poly swap"},
 		"reoperation": {"DAIR", "washout", "reoperation washout"},
 	})
-	unknownIn(t, "OperationType", OperationType, "P", "R", "elective", "1", "conversion", "primary something")
+	unknownIn(t, "OperationType", OperationType, "L", "PR", "elective", "1", "2", "1° or 2°", "conversion", "primary something")
+}
+
+// What a cell of that column says that is no type, and what is not understood.
+func TestNoOperationType(t *testing.T) {
+	for cell, want := range map[string]bool{
+		"elective": true, "Emergency": true, "hip replacement": true, "left": true,
+		"": true, "conversion": false, "C": false, "DHS": false, "primary something": false, "R": false, "THR": false,
+	} {
+		if got := NoOperationType(cell); got != want {
+			t.Errorf("NoOperationType(%q) = %v", cell, got)
+		}
+	}
+}
+
+func TestNames(t *testing.T) {
+	for _, test := range []struct {
+		cell             string
+		somebody, mayBut bool
+	}{
+		{"PERSON, Test", true, true}, {"Person, T.", true, true}, {"L (Test Person)", false, true}, {"Test Person", false, true}, {"Cem - Test Persona b. 1944", true, true},
+		{"born 1944", true, false}, {"28/36, 2019", true, false},
+		{"Alpha Beta", false, true},
+		{"metal, ceramic", false, false}, {"Metal, Ceramic", false, false}, {"Total Hip Replacement With Cup", false, false}, {"Custom", false, false}, {"custom made", false, false},
+		{"", false, false}, {"Head 36", false, false}, {"size 1944mm2", true, false},
+	} {
+		if a, b := NamesSomebody(test.cell), MayName(test.cell); a != test.somebody || b != test.mayBut {
+			t.Errorf("%q: %v and %v, want %v and %v", test.cell, a, b, test.somebody, test.mayBut)
+		}
+	}
+}
+
+func TestLabel(t *testing.T) {
+	for cell, want := range map[string]bool{
+		"Total": true, "TOTALS": true, "Subtotal 2019": true, "sub-total": true, "YEAR 2018": true, "Printed:": true, "Stand: ": true, "Average age": true, "n =": false,
+		"p12": false, "THR": false, "Totalis": false, "": false, "total hip": true,
+	} {
+		if got := Label(cell); got != want {
+			t.Errorf("Label(%q) = %v", cell, got)
+		}
+	}
 }
 
 func TestMissing(t *testing.T) {
@@ -521,7 +561,7 @@ func TestPhrasesAreFolded(t *testing.T) {
 	for name, v := range map[string]vocabulary{
 		"missing": missingWords, "errors": spreadsheetErrors, "sides": sides, "sexes": sexes, "yesNo": yesNo, "deaths": deaths, "revised": revised,
 		"fixations": fixations, "componentFixations": componentFixations, "heads": heads, "liners": liners, "polyethylenes": polyethylenes, "knees": knees,
-		"bearingFillers": bearingFillers, "connectors": connectors, "notBearings": notBearings, "reasons": reasons, "procedures": procedures,
+		"bearingFillers": bearingFillers, "connectors": connectors, "notBearings": notBearings, "reasons": reasons, "procedures": procedures, "operationTypes": operationTypes, "labels": labels,
 	} {
 		for phrase := range v.class {
 			if phrase == "" || Fold(phrase) != phrase {

@@ -1,0 +1,111 @@
+package words
+
+import (
+	"regexp"
+	"strings"
+	"sync"
+	"unicode"
+)
+
+const months = `jan|feb|mar|apr|may|mai|maj|mei|jun|jul|aug|sep|oct|okt|nov|dec|dez|des`
+
+var (
+	dateLike = regexp.MustCompile(`(?i)\b\d{1,4}[./-]\d{1,2}[./-]\d{1,4}\b|\b\d{1,2}(st|nd|rd|th)?[ .-]*(` + months + `)\pL*[ .,-]*\d{2,4}\b|\b(` + months + `)\pL* \d{1,2},? \d{4}\b`)
+	titled   = regexp.MustCompile(`(?i)\b(mr|mrs|ms|miss|mx|herr|frau|mme|monsieur|madame)\b\.?\s+\pL`)
+	aYear    = regexp.MustCompile(`(?:^|\D)(?:19|20)\d\d(?:\D|$)`)
+)
+
+// MayIdentify says whether a text looks like free text that may name or number
+// a patient: a date, six digits or more, a title before a name, or more than a
+// phrase. In the columns of surgeons and hospitals names may have titles.
+func MayIdentify(column, typed string) bool {
+	digits := 0
+	for _, r := range typed {
+		if r >= '0' && r <= '9' {
+			digits++
+		}
+	}
+	return digits >= 6 || len(typed) > 120 || len(strings.Fields(typed)) > 10 || dateLike.MatchString(typed) ||
+		column != ColumnSurgeon && column != ColumnHospital && titled.MatchString(typed)
+}
+
+// NamesSomebody says whether a word that is not understood looks as if it held
+// a person's name: a surname and a first name with a comma between them, or a
+// year of the 20th or 21st century.
+func NamesSomebody(typed string) bool {
+	if aYear.MatchString(typed) {
+		return true
+	}
+	before, after, comma := strings.Cut(typed, ",")
+	if !comma {
+		return false
+	}
+	b, a := strings.Fields(before), strings.Fields(after)
+	return len(b) > 0 && len(a) > 0 && capitalised(b[len(b)-1]) && (capitalised(a[0]) || initial(a[0]))
+}
+
+// initial says whether a word is a capital letter alone.
+func initial(w string) bool {
+	r := []rune(strings.TrimSuffix(w, "."))
+	return len(r) == 1 && unicode.IsUpper(r[0])
+}
+
+// MayName says whether a word that is not understood has two capitalised words
+// side by side that no vocabulary has: a person's name, or else a maker's.
+func MayName(typed string) bool {
+	run := 0
+	for _, w := range strings.FieldsFunc(typed, func(r rune) bool { return unicode.IsSpace(r) || strings.ContainsRune("()[]/;:+&", r) }) {
+		if !capitalised(w) {
+			run = 0
+			continue
+		}
+		if run++; run > 1 {
+			return true
+		}
+	}
+	return false
+}
+
+// capitalised says whether a word begins with a capital letter, holds letters
+// only, and is in no vocabulary.
+func capitalised(w string) bool {
+	w = strings.Trim(w, ".,'\"’`")
+	for i, r := range w {
+		if !unicode.IsLetter(r) && !strings.ContainsRune("-'’.", r) || i == 0 && !unicode.IsUpper(r) {
+			return false
+		}
+	}
+	return w != "" && !vocabularyWords()[Fold(w)]
+}
+
+// vocabularyWords are the single words of all vocabularies.
+var vocabularyWords = sync.OnceValue(func() map[string]bool {
+	all := make(map[string]bool)
+	for _, v := range []vocabulary{missingWords, sides, sexes, yesNo, deaths, revised, fixations, componentFixations, heads, liners,
+		polyethylenes, knees, bearingFillers, connectors, notBearings, reasons, procedures, operationTypes} {
+		for phrase := range v.class {
+			for w := range strings.FieldsSeq(phrase) {
+				all[w] = true
+			}
+		}
+	}
+	for spelt := range hipInitials {
+		all[spelt] = true
+	}
+	return all
+})
+
+// labels are words that begin a line of totals, a note or a title, and no row.
+var labels = newVocabulary("label", `total, totals, subtotal, subtotals, sub total, grand total, sum, sums, summe, gesamt, somme, totaal, sum total, mean, average, avg, median, count, number,
+	minimum, maximum, min, max, percent, percentage, printed, print date, date printed, updated, last updated, last update, exported, export date, as of, stand, year, jahr,
+	nb, note, notes, note well, checked, checked by, compiled, compiled by, source, page, end of table`)
+
+// Label says whether a cell begins like a line of totals, a note or a title, as
+// in "Subtotal 2019" and "Printed:".
+func Label(cell string) bool {
+	if strings.HasSuffix(strings.TrimSpace(cell), ":") {
+		return true
+	}
+	_, n := labels.next(tokens(cell))
+	return n > 0
+}
