@@ -46,7 +46,9 @@ type FunnelOptions struct {
 // unless asked for. Joints whose unit is not recorded are not a unit.
 //
 // Points above the end of the axis, as of units with hardly a revision expected,
-// are drawn as a triangle at its end.
+// are drawn as a triangle at its end. Limits are drawn from half a revision
+// expected on; with less, a single revision decides. Joints and procedures with
+// fewer than 10 joints are left out.
 func Funnel(a *audit.Audit, o FunnelOptions) (*Figure, error) {
 	if err := checkWidth(o.Width); err != nil {
 		return nil, err
@@ -77,7 +79,7 @@ func Funnel(a *audit.Audit, o FunnelOptions) (*Figure, error) {
 		f.add(a, all)
 	}
 	if len(f.panels) == 0 {
-		return nil, errNothingExpected
+		return nil, f.leftOut.err()
 	}
 	return newFigure("Observed over expected revisions, by "+fieldWords(o.Field), f.alternative(), f.notes(), o.Width,
 		vg.Length(len(f.panels))*funnelPanelHeight, f.data(), func(p *pen) { f.draw(p) }), nil
@@ -97,7 +99,7 @@ var funnelLevels = [...]struct {
 type funnel struct {
 	options FunnelOptions
 	panels  []*funnelPanel
-	without []string // panels without a unit that has revisions expected
+	leftOut leftOut
 }
 
 type funnelPanel struct {
@@ -126,13 +128,23 @@ type funnelUnit struct {
 
 func (f *funnel) add(a *audit.Audit, all *audit.Group) {
 	p := &funnelPanel{joint: all.Word("joint"), procedure: all.Word("procedure")}
+	switch {
+	case all.Joints < 0:
+		f.leftOut.add(all, hiddenJoints)
+		return
+	case all.Joints < fewestAtRisk:
+		f.leftOut.add(all, fewJoints)
+		return
+	}
 	for _, g := range groupsOf(a, all, f.options.Field) {
 		name := g.Word(f.options.Field)
 		e := g.Expected
 		switch {
 		case name == cohort.NotRecorded:
-			p.notRecorded += g.Joints
-		case e != nil && (math.IsNaN(e.Observed) || math.IsNaN(e.Expected)):
+			if g.Joints > 0 { // else it is not told
+				p.notRecorded += g.Joints
+			}
+		case e != nil && (math.IsNaN(e.Observed) || math.IsNaN(e.Expected) || g.Joints < 0):
 			p.hidden++
 		case e == nil || !(e.Expected > 0):
 			p.unexpected++
@@ -145,7 +157,11 @@ func (f *funnel) add(a *audit.Audit, all *audit.Group) {
 		}
 	}
 	if len(p.units) == 0 {
-		f.without = append(f.without, panelTitle(p.joint, p.procedure))
+		if p.hidden > 0 {
+			f.leftOut.add(all, hiddenJoints)
+		} else {
+			f.leftOut.add(all, nothingExpected)
+		}
 		return
 	}
 	var units []benchmark.Unit
@@ -189,11 +205,10 @@ func (f *funnel) scale(p *funnelPanel) {
 	}
 	p.x, p.y = countScale(1.03*right), ratioScale(top)
 	const steps = 250
-	for i := 1; i <= steps; i++ { // closer together where the limits are steep
-		x := p.x.to * math.Pow(float64(i)/steps, 2)
-		if l := f.limits(p, x); l[1] <= 1.5*p.y.to {
-			p.at, p.curve = append(p.at, x), append(p.curve, l)
-		}
+	from := math.Min(.5, p.x.to/4)
+	for i := range steps + 1 { // closer together where the limits are steep
+		x := from + (p.x.to-from)*math.Pow(float64(i)/steps, 2)
+		p.at, p.curve = append(p.at, x), append(p.curve, f.limits(p, x))
 	}
 }
 
@@ -201,7 +216,7 @@ func (f *funnel) scale(p *funnelPanel) {
 func countScale(to float64) scale {
 	for size := .1; ; size *= 10 {
 		for _, step := range []float64{1, 2, 5} {
-			if n := math.Ceil(to / (step * size)); n <= 8 {
+			if n := math.Ceil(to / (step * size)); n <= 10 {
 				return evenScale(n*step*size, step*size)
 			}
 		}
@@ -221,7 +236,7 @@ func (p *funnelPanel) outside(level int) int {
 
 // Lengths of a funnel.
 const (
-	funnelPanelHeight vg.Length = 248
+	funnelPanelHeight vg.Length = 244
 	funnelHeading     vg.Length = 18
 	funnelAreaHeight  vg.Length = 190
 	funnelRadius      vg.Length = 2.6
@@ -249,7 +264,10 @@ func (f *funnel) drawPanel(p *pen, panel *funnelPanel, top vg.Length) {
 			for side := range 2 {
 				var line []vg.Point
 				for j, x := range panel.at {
-					line = append(line, a.at(x, panel.curve[j][2*i+side]))
+					// Where the lower limit is 0 there is none to draw.
+					if next := min(j+1, len(panel.at)-1); panel.curve[next][2*i+side] > 0 {
+						line = append(line, a.at(x, panel.curve[j][2*i+side]))
+					}
 				}
 				for _, part := range a.clipLine(line) {
 					p.line(v.line, part...)
@@ -264,6 +282,15 @@ func (f *funnel) drawPanel(p *pen, panel *funnelPanel, top vg.Length) {
 		points = append(points, a.at(u.Expected, math.Min(u.ratio, a.y.to)))
 	}
 	names := p.names(a, panel, points)
+	p.named("names", func() {
+		for _, n := range names {
+			if n.leader {
+				p.line(stroke{ink: grey, width: .5}, n.point, n.end)
+			}
+			p.fill(white, n.ground()...)
+			p.text(labelText, n.at, left, n.text)
+		}
+	})
 	p.named("units", func() {
 		for i, u := range panel.units {
 			if u.ratio > a.y.to {
@@ -273,35 +300,26 @@ func (f *funnel) drawPanel(p *pen, panel *funnelPanel, top vg.Length) {
 			}
 		}
 	})
-	p.named("names", func() {
-		for _, n := range names {
-			if n.leader {
-				p.line(stroke{ink: grey, width: .5}, n.point, n.end)
-			}
-			p.text(labelText, n.at, left, n.text)
-		}
-	})
 }
 
-// nameLimits writes the levels at the right ends of the limits.
+// nameLimits writes the levels at the right ends of the limits, where these are
+// on the axes.
 func (f *funnel) nameLimits(p *pen, a axes, panel *funnelPanel) {
 	end := panel.curve[len(panel.curve)-1]
 	p.named("limit names", func() {
 		for side, away := range []vg.Length{-1, 1} {
-			near := a.atY(math.Max(0, math.Min(end[side], a.y.to)))
-			far := a.atY(math.Max(0, math.Min(end[2+side], a.y.to)))
-			if end[2+side] <= 0 && end[side] <= 0 { // both on the axis
-				far = near
-				near = far + labelText.leading()
-			} else if gap := labelText.leading(); away*(far-near) < gap {
-				far = near + away*gap
-			}
-			if low := a.area.Min.Y + 2; far < low {
-				far = low
-				near = max(near, far+labelText.leading())
-			}
-			for i, y := range []vg.Length{near, far} {
-				p.text(labelText, vg.Point{X: a.area.Max.X + 4, Y: y - .36*labelText.size}, left, funnelLevels[i].label)
+			last := -away * 1e6 // of the inner one
+			for i, v := range funnelLevels {
+				limit := end[2*i+side]
+				if limit <= 0 || limit > a.y.to {
+					continue
+				}
+				y := a.atY(limit)
+				if away*(y-last) < labelText.leading() {
+					y = last + away*labelText.leading()
+				}
+				last = y
+				p.text(labelText, vg.Point{X: a.area.Max.X + 4, Y: y - .36*labelText.size}, left, v.label)
 			}
 		}
 	})
@@ -313,6 +331,12 @@ type placedName struct {
 	at         vg.Point // base line, left end
 	leader     bool
 	point, end vg.Point // of the leader
+	box        vg.Rectangle
+}
+
+// ground is what is under a name, so that limits do not cross its letters.
+func (n *placedName) ground() []vg.Point {
+	return []vg.Point{n.box.Min, {X: n.box.Max.X, Y: n.box.Min.Y}, n.box.Max, {X: n.box.Min.X, Y: n.box.Max.Y}}
 }
 
 // names places the names that were asked for: beside the point, or further off
@@ -341,7 +365,7 @@ func (m measure) names(a axes, panel *funnelPanel, points []vg.Point) []placedNa
 		text := m.fit(s, word(u.name), 90)
 		w := m.width(s, text)
 	search:
-		for _, away := range []vg.Length{5, 14, 24, 36, 50} {
+		for _, away := range []vg.Length{5, 14, 24, 34} {
 			for _, d := range []struct{ x, y vg.Length }{{1, 0}, {-1, 0}, {.6, 1}, {.6, -1}, {-.6, 1}, {-.6, -1}, {1, .6}, {-1, .6}, {1, -.6}, {-1, -.6}} {
 				end := vg.Point{X: points[i].X + d.x*away, Y: points[i].Y + d.y*away}
 				at := vg.Point{X: end.X, Y: end.Y - .36*s.size}
@@ -349,16 +373,32 @@ func (m measure) names(a axes, panel *funnelPanel, points []vg.Point) []placedNa
 					at.X -= w
 				}
 				box := vg.Rectangle{Min: vg.Point{X: at.X - 1, Y: at.Y - .2*s.size}, Max: vg.Point{X: at.X + w + 1, Y: at.Y + .8*s.size}}
-				if !free(box) {
+				leader := along(points[i], end)
+				if away == 5 {
+					leader = nil
+				}
+				if !free(box) || slices.ContainsFunc(leader, func(r vg.Rectangle) bool { return !free(r) }) {
 					continue
 				}
-				taken = append(taken, box)
-				names = append(names, placedName{text: text, at: at, leader: away > 5, point: points[i], end: end})
+				taken = append(append(taken, box), leader...)
+				names = append(names, placedName{text: text, at: at, leader: away > 5, point: points[i], end: end, box: box})
 				break search
 			}
 		}
 	}
 	return names
+}
+
+// along are small rectangles along a line, from just off a point to its end.
+func along(from, to vg.Point) []vg.Rectangle {
+	const n = 6
+	var all []vg.Rectangle
+	for i := 2; i < n; i++ {
+		t := vg.Length(i) / n
+		pt := vg.Point{X: from.X + t*(to.X-from.X), Y: from.Y + t*(to.Y-from.Y)}
+		all = append(all, vg.Rectangle{Min: vg.Point{X: pt.X - .5, Y: pt.Y - .5}, Max: vg.Point{X: pt.X + .5, Y: pt.Y + .5}})
+	}
+	return all
 }
 
 // unitsWords are a number of units in words.
@@ -375,11 +415,16 @@ func (f *funnel) unitsWords(n int) string {
 
 func (f *funnel) notes() []string {
 	target := audit.Number(f.options.Target)
+	kind := "They are exact Poisson limits, interpolated between counts"
+	if slices.ContainsFunc(f.panels, f.widened) {
+		kind += ", and where they are widened the outer of these and Normal ones"
+	}
 	notes := []string{
 		"A point outside the limits is a question, to be put first to the quality of the data and to case mix; it is not an answer.",
-		fmt.Sprintf("Solid: observed/expected %s. Dashed: 95 %% limits around it; dotted: 99.8 %%. They are exact Poisson limits, interpolated between counts (Spiegelhalter, Stat Med 2005;24:1185).", target),
+		fmt.Sprintf("Solid: observed/expected %s. Dashed: 95 %% limits around it; dotted: 99.8 %%. %s (Spiegelhalter, Stat Med 2005;24:1185).", target, kind),
 	}
 	several := len(f.panels) > 1
+	var tops []string
 	for _, p := range f.panels {
 		name := ""
 		if several {
@@ -390,7 +435,11 @@ func (f *funnel) notes() []string {
 		for _, u := range p.units {
 			by += benchmark.OutsideByChance(u.Expected, f.options.Target, .95)
 		}
-		add("by chance alone about %s of the %s would lie outside the 95 %% limits without over-dispersion.", oneDecimal(by), f.unitsWords(len(p.units)))
+		exact := ""
+		if f.widened(p) {
+			exact = " that are not widened"
+		}
+		add("by chance alone about %s of the %s would lie outside 95 %% limits%s.", oneDecimal(by), f.unitsWords(len(p.units)), exact)
 		f.noteDispersion(p, add)
 		above := 0
 		for _, u := range p.units {
@@ -398,11 +447,12 @@ func (f *funnel) notes() []string {
 				above++
 			}
 		}
-		end := fmt.Sprintf("the vertical axis ends at %s", audit.Number(p.y.to))
 		if above > 0 {
-			end += fmt.Sprintf("; %s above it, drawn as a triangle", f.unitsWords(above))
+			add("%s above the end of the axis, drawn as a triangle.", f.unitsWords(above))
 		}
-		add("%s.", end)
+		if top := audit.Number(p.y.to); !slices.Contains(tops, top) {
+			tops = append(tops, top)
+		}
 		if p.unexpected > 0 {
 			add("%s without an expected number left out.", f.unitsWords(p.unexpected))
 		}
@@ -419,6 +469,11 @@ func (f *funnel) notes() []string {
 	for i := range notes {
 		notes[i] = capitalWord(notes[i])
 	}
+	axis := "The vertical axis ends"
+	if len(tops) > 1 {
+		axis = "The vertical axes end"
+	}
+	notes = append(notes, axis+" at "+inWords(tops)+".")
 	var from sources
 	for _, p := range f.panels {
 		for _, u := range p.units {
@@ -426,10 +481,7 @@ func (f *funnel) notes() []string {
 		}
 	}
 	notes = append(notes, from.notes("Expected from", true)...)
-	if len(f.without) > 0 {
-		notes = append(notes, "Left out, as nothing is expected: "+strings.Join(f.without, "; ")+".")
-	}
-	return notes
+	return append(notes, f.leftOut.notes()...)
 }
 
 // noteDispersion says what was made of over-dispersion.

@@ -36,8 +36,36 @@ func groupsOf(a *audit.Audit, panel *audit.Group, field string) []*audit.Group {
 	return groups
 }
 
-// errNothingExpected: no panel has revisions expected.
-var errNothingExpected = errors.New("figure: no revisions are expected: no published series of these joints has a figure at three years or earlier")
+// ErrNothingToDraw: every joint and procedure had to be left out. The error says
+// which, and why.
+var ErrNothingToDraw = errors.New("figure: nothing to draw")
+
+// leftOut are the panels that a figure has to do without, with the reasons.
+type leftOut []string
+
+// Reasons why a panel is left out.
+const (
+	fewJoints       = "fewer than 10 joints"
+	nothingExpected = "no revisions are expected: no published series has a figure at three years or earlier"
+	hiddenJoints    = "hidden, so that the figure can be shared"
+)
+
+func (l *leftOut) add(all *audit.Group, reason string) {
+	*l = append(*l, panelTitle(all.Word("joint"), all.Word("procedure"))+" ("+reason+")")
+}
+
+// notes name what is left out.
+func (l leftOut) notes() []string {
+	if len(l) == 0 {
+		return nil
+	}
+	return []string{"Left out: " + strings.Join(l, "; ") + "."}
+}
+
+// err says that nothing is left.
+func (l leftOut) err() error {
+	return fmt.Errorf("%w: %s", ErrNothingToDraw, plain(strings.Join(l, "; ")))
+}
 
 // noPanel says that a figure would be empty.
 func noPanel(joint, procedure string) error {

@@ -3,6 +3,7 @@ package figure
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -23,7 +24,8 @@ type OverYearsOptions struct {
 // operation, with exact Poisson limits, and the numbers below the axis. The
 // audit must be grouped by [audit.OperationYear]; see [audit.OverYears]. There
 // is a panel for each joint and procedure of which revisions are expected; the
-// others are named in the notes, and it is an error if there are no others.
+// others, and those with fewer than 10 joints, are named in the notes; it is an
+// error if there are no others.
 //
 // The axis is even and starts at 0, not logarithmic: early on none may have been
 // revised, and a ratio of 0 has no place on a logarithmic axis. Limits that go
@@ -41,23 +43,25 @@ func OverYears(a *audit.Audit, o OverYearsOptions) (*Figure, error) {
 		return nil, fmt.Errorf("figure: %w", err)
 	}
 	f := &overYears{}
-	asked := 0
-	for _, c := range all {
-		if o.Joint != "" && c.Joint != o.Joint || o.Procedure != "" && c.Procedure != o.Procedure {
-			continue
-		}
-		asked++
-		if c.Series == nil {
-			f.without = append(f.without, panelTitle(c.Joint, c.Procedure))
-			continue
-		}
-		f.panels = append(f.panels, newYearsPanel(c))
-	}
-	switch {
-	case asked == 0:
+	panels := panelsOf(a, o.Joint, o.Procedure)
+	if len(panels) == 0 {
 		return nil, noPanel(o.Joint, o.Procedure)
-	case len(f.panels) == 0:
-		return nil, errNothingExpected
+	}
+	for _, g := range panels {
+		c := all[slices.IndexFunc(all, func(c audit.Cumulated) bool { return c.Joint == g.Word("joint") && c.Procedure == g.Word("procedure") })]
+		switch {
+		case g.Joints < 0:
+			f.leftOut.add(g, hiddenJoints)
+		case g.Joints < fewestAtRisk:
+			f.leftOut.add(g, fewJoints)
+		case c.Series == nil:
+			f.leftOut.add(g, nothingExpected)
+		default:
+			f.panels = append(f.panels, newYearsPanel(c))
+		}
+	}
+	if len(f.panels) == 0 {
+		return nil, f.leftOut.err()
 	}
 	return newFigure("Observed over expected revisions, by year of operation, cumulative", f.alternative(), f.notes(), width,
 		vg.Length(len(f.panels))*yearsPanelHeight, f.data(), func(p *pen) { f.draw(p) }), nil
@@ -66,7 +70,7 @@ func OverYears(a *audit.Audit, o OverYearsOptions) (*Figure, error) {
 // overYears is the figure as laid out.
 type overYears struct {
 	panels  []yearsPanel
-	without []string // panels of which nothing is expected
+	leftOut leftOut
 }
 
 type yearsPanel struct {
@@ -251,17 +255,11 @@ func (f *overYears) notes() []string {
 	cut, hidden, above := false, false, false
 	var tops []string
 	var from sources
-	once := func(list []string, s string) []string {
-		for _, l := range list {
-			if l == s {
-				return list
-			}
-		}
-		return append(list, s)
-	}
 	for _, p := range f.panels {
 		cut, hidden = cut || p.cut, hidden || p.isHidden
-		tops = once(tops, audit.Number(p.y.to))
+		if top := audit.Number(p.y.to); !slices.Contains(tops, top) {
+			tops = append(tops, top)
+		}
 		from.add(p.Series)
 		for _, pt := range p.Points {
 			above = above || pt.Ratio > p.y.to
@@ -291,10 +289,7 @@ func (f *overYears) notes() []string {
 			notes = append(notes, fmt.Sprintf("%s: without the years %s, for which nothing is expected.", panelTitle(p.Joint, p.Procedure), inWords(years)))
 		}
 	}
-	if len(f.without) > 0 {
-		notes = append(notes, "Left out, as no published series has a figure at three years or earlier: "+strings.Join(f.without, "; ")+".")
-	}
-	return notes
+	return append(notes, f.leftOut.notes()...)
 }
 
 // inWords lists words: a, b and c.
