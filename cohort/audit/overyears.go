@@ -30,9 +30,9 @@ type Cumulated struct {
 	Without []int       // years of operation without an expected number, left out
 }
 
-// YearPoint is of all joints operated on in a year or before it. Joints is
-// math.MinInt64, and the other numbers NaN, from the first year on whose number
-// was hidden to make the audit safe for sharing.
+// YearPoint is of all joints operated on in a year or before it. In an audit
+// made safe for sharing Joints is [Suppressed], and another number NaN, from the
+// first year on of which it is hidden.
 type YearPoint struct {
 	Year     int
 	Joints   int64
@@ -108,8 +108,8 @@ func cumulate(a *Audit, all *Group) (Cumulated, error) {
 			return c, fmt.Errorf("%s, %s: the year %d is compared with another published series than the years before, so that expected revisions cannot be added", c.Joint, c.Procedure, y.year)
 		}
 		sum.Year = y.year
-		if sum.Joints == hiddenSum || y.Joints == hiddenSum {
-			sum.Joints = hiddenSum
+		if sum.Joints == Suppressed || y.Joints == Suppressed {
+			sum.Joints = Suppressed
 		} else {
 			sum.Joints += y.Joints
 		}
@@ -119,9 +119,6 @@ func cumulate(a *Audit, all *Group) (Cumulated, error) {
 	}
 	return c, nil
 }
-
-// hiddenSum stands for a count that an audit made safe for sharing does not show.
-const hiddenSum = math.MinInt64
 
 // ratio fills in ratio and limits.
 func (p YearPoint) ratio(level float64) YearPoint {
