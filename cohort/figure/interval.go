@@ -3,6 +3,7 @@ package figure
 import (
 	"errors"
 	"fmt"
+	"image/color"
 	"math"
 	"slices"
 	"strconv"
@@ -95,7 +96,7 @@ func Intervals(a *audit.Audit, o IntervalsOptions) (*Figure, error) {
 		return nil, noPanel(o.Joint, o.Procedure)
 	}
 	f.layOut(width)
-	height := intervalKeyHeight
+	_, height := f.key(width)
 	for i := range f.panels {
 		height += f.panels[i].height()
 	}
@@ -287,6 +288,7 @@ const (
 	intervalStep      vg.Length = 14 // from group to group
 	intervalFieldStep vg.Length = 15 // for the name of a field
 	intervalGap       vg.Length = 12 // between panels
+	intervalSample    vg.Length = 20 // of a line and marker in the key
 	columnGap         vg.Length = 8
 )
 
@@ -402,26 +404,50 @@ func (f *intervals) title() string {
 	return words + " at " + yearsWords(f.years)
 }
 
+// intervalKey is one sample of the key, and where it stands from the upper left.
+type intervalKey struct {
+	at          vg.Point
+	marker      shape
+	line        stroke
+	inside      color.NRGBA
+	description string
+}
+
+// key lays out the samples of what the figure shows, in as many lines as they
+// take, and says how high that is.
+func (f *intervals) key(width vg.Length) (keys []intervalKey, height vg.Length) {
+	own, other := palette[0].ink, palette[1].ink
+	keys = append(keys, intervalKey{marker: circle, line: stroke{ink: own, width: 1.3}, inside: own, description: "own, with " + levelOf(f.audit) + " interval"})
+	if len(f.sources) > 0 {
+		keys = append(keys, intervalKey{marker: diamond, line: stroke{ink: other, width: .9}, inside: other, description: "published, with its interval"})
+	}
+	if f.any(func(l *intervalLine) bool { return l.wider }) {
+		keys = append(keys, intervalKey{marker: diamond, line: stroke{ink: other, width: .9}, inside: white, description: "published, of a wider group"})
+	}
+	var at vg.Point
+	for i := range keys {
+		k := &keys[i]
+		w := intervalSample + defaultMeasure().width(labelText, k.description)
+		if at.X > 0 && at.X+w > width {
+			at = vg.Point{Y: at.Y + intervalStep}
+		}
+		k.at = at
+		at.X += w + 20
+	}
+	return keys, at.Y + intervalKeyHeight
+}
+
 func (f *intervals) draw(p *pen) {
-	y := p.body.Max.Y - 9
-	own, other := palette[0], palette[1]
-	x := vg.Length(6)
+	keys, height := f.key(p.body.Max.X)
 	p.named("key", func() {
-		sample := func(m shape, ink, inside stroke, text string) {
-			p.line(stroke{ink.ink, ink.width, nil}, vg.Point{X: x - 6, Y: y + 2.8}, vg.Point{X: x + 10, Y: y + 2.8})
-			p.marker(m, vg.Point{X: x + 2, Y: y + 2.8}, 2.4, inside.ink, ink.ink)
-			p.text(labelText, vg.Point{X: x + 14, Y: y}, left, text)
-			x += 14 + p.width(labelText, text) + 26
-		}
-		sample(circle, stroke{ink: own.ink, width: 1.1}, stroke{ink: own.ink}, "own, with "+levelOf(f.audit)+" interval")
-		if len(f.sources) > 0 {
-			sample(diamond, stroke{ink: other.ink, width: .9}, stroke{ink: other.ink}, "published, with its interval")
-		}
-		if f.any(func(l *intervalLine) bool { return l.wider }) {
-			sample(diamond, stroke{ink: other.ink, width: .9}, stroke{ink: white}, "published, of a wider group")
+		for _, k := range keys {
+			x, y := k.at.X, p.body.Max.Y-9-k.at.Y
+			p.line(k.line, vg.Point{X: x, Y: y + 2.8}, vg.Point{X: x + 16, Y: y + 2.8})
+			p.marker(k.marker, vg.Point{X: x + 8, Y: y + 2.8}, 2.4, k.inside, k.line.ink)
+			p.text(labelText, vg.Point{X: x + intervalSample, Y: y}, left, k.description)
 		}
 	})
-	top := p.body.Max.Y - intervalKeyHeight
+	top := p.body.Max.Y - height
 	for i := range f.panels {
 		f.drawPanel(p, &f.panels[i], top)
 		top -= f.panels[i].height()

@@ -149,8 +149,9 @@ func (y *yearsPanel) draw(p *pen, top vg.Length) {
 		heads = max(heads, p.width(labelText, r))
 	}
 	a.area.Min = vg.Point{X: max(p.frameLeft(a, labelText), heads+12), Y: top - yearsHeading - yearsAreaHeight}
-	a.area.Max = vg.Point{X: p.body.Max.X, Y: top - yearsHeading}
-	a.x.ticks = y.ticks(p, a)
+	widest := y.widest(p.measure)
+	a.area.Max = vg.Point{X: p.body.Max.X - widest/2, Y: top - yearsHeading}
+	a.x.ticks = y.ticks(a, widest)
 
 	p.grid(a)
 	p.frame(a, labelText, "", "observed/expected")
@@ -208,14 +209,19 @@ func (y *yearsPanel) draw(p *pen, top vg.Length) {
 	})
 }
 
-// ticks are at whole years, as many as the counts below them leave room for.
-func (y *yearsPanel) ticks(p *pen, a axes) []tick {
-	widest := p.width(labelText, "2000")
+// widest is the width of the widest count.
+func (y *yearsPanel) widest(m measure) vg.Length {
+	widest := m.width(labelText, "2000")
 	for _, pt := range y.Points {
 		for _, c := range yearCounts(pt) {
-			widest = max(widest, p.width(labelText, c))
+			widest = max(widest, m.width(labelText, c))
 		}
 	}
+	return widest
+}
+
+// ticks are at whole years, as many as the counts below them leave room for.
+func (y *yearsPanel) ticks(a axes, widest vg.Length) []tick {
 	first, last := y.Points[0].Year, y.Points[len(y.Points)-1].Year
 	step := 1
 	for _, step = range []int{1, 2, 5, 10, 20, 50} {
