@@ -1,6 +1,9 @@
 package figure
 
-import "codeberg.org/go-pdf/fpdf"
+import (
+	"codeberg.org/go-pdf/fpdf"
+	"gonum.org/v1/plot/vg"
+)
 
 // Faces are a font in a PDF document, for text around figures: the names of its
 // families for fpdf.Fpdf.SetFont, with style "".
@@ -30,3 +33,6 @@ func (f Faces) Printed(s string) string { return visual(f.font.spelt(s)) }
 
 // Size is the figure's width and height in points.
 func (f *Figure) Size() (width, height float64) { return f.Width.Points(), f.Height.Points() }
+
+// Millimetres is a length for the options of figures.
+func Millimetres(x float64) vg.Length { return vg.Length(x) * vg.Millimeter }

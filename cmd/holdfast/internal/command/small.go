@@ -89,21 +89,27 @@ func (a *app) version() *cobra.Command {
 		Args:    cobra.NoArgs,
 		RunE: a.run(func(*cobra.Command, []string) error {
 			return a.output("", func(w io.Writer) error {
-				version, revision, modified := "(unknown)", "", ""
-				if info, ok := debug.ReadBuildInfo(); ok {
-					version = info.Main.Version
-					for _, s := range info.Settings {
-						switch {
-						case s.Key == "vcs.revision":
-							revision = " " + s.Value
-						case s.Key == "vcs.modified" && s.Value == "true":
-							modified = " (modified)"
-						}
-					}
-				}
-				_, err := fmt.Fprintf(w, "holdfast %s%s%s\n%s %s/%s\n", version, revision, modified, runtime.Version(), runtime.GOOS, runtime.GOARCH)
+				_, err := fmt.Fprintf(w, "holdfast %s\n%s %s/%s\n", build(), runtime.Version(), runtime.GOOS, runtime.GOARCH)
 				return err
 			})
 		}),
 	}
+}
+
+// build is the version that the program was built from.
+func build() string {
+	info, ok := debug.ReadBuildInfo()
+	if !ok {
+		return "(unknown)"
+	}
+	version, modified := info.Main.Version, ""
+	for _, s := range info.Settings {
+		switch {
+		case s.Key == "vcs.revision":
+			version += " " + s.Value
+		case s.Key == "vcs.modified" && s.Value == "true":
+			modified = " (modified)"
+		}
+	}
+	return version + modified
 }

@@ -7,18 +7,24 @@
 package document
 
 import (
+	"io"
 	"slices"
 	"strings"
+	"time"
 )
 
 // Document is a text in blocks, in reading order.
 type Document struct {
-	Title  string // of the whole; the first heading of a page, not of plain text
-	Blocks []Block
+	// Title and Subtitle head a page; plain text has none. Plain text that
+	// stands alone names itself by its first heading.
+	Title, Subtitle string
+	Language        string    // BCP 47; "" means en-GB
+	Day             time.Time // its date in a file's properties, such as the closing date: never the time of writing
+	Blocks          []Block
 }
 
-// Block is one of [Heading], [Paragraph], [List], [Table], [Figure], [Lines]
-// and [Break].
+// Block is one of [Heading], [Paragraph], [List], *[Table], [Figure],
+// [Contents], [Lines] and [Break].
 type Block interface{ block() }
 
 // Heading opens a part: 1 for a part of the report, 2 for one within it (a
@@ -116,6 +122,32 @@ func (t *Table) Filled() *Table {
 	return out
 }
 
+// Figure is a drawing with its caption, the remarks under it, and what it shows
+// in words for those who cannot see it.
+type Figure struct {
+	Drawing     Drawing
+	Caption     string
+	Alternative string
+	Notes       []string
+}
+
+// Drawing is something drawn. Writers that need more than SVG ask for it.
+type Drawing interface {
+	WriteSVG(w io.Writer) error
+}
+
+// Contents lists the headings of level 1, with links to them.
+type Contents struct{ Title string }
+
+// Lines is room to write in by hand, under a prompt.
+type Lines struct {
+	Prompt string
+	Number int
+}
+
+// Break begins a new page where there are pages.
+type Break struct{}
+
 // Heading adds a heading.
 func (d *Document) Heading(level int, s string) {
 	d.Blocks = append(d.Blocks, Heading{level, Clean(s)})
@@ -160,7 +192,33 @@ func (d *Document) Table(t *Table) {
 	d.Blocks = append(d.Blocks, t)
 }
 
+// Figure adds a figure.
+func (d *Document) Figure(f Figure) {
+	f.Caption, f.Alternative = Clean(f.Caption), Clean(f.Alternative)
+	notes := make([]string, len(f.Notes))
+	for i, n := range f.Notes {
+		notes[i] = Clean(n)
+	}
+	f.Notes = notes
+	d.Blocks = append(d.Blocks, f)
+}
+
+// Lines adds room to write in.
+func (d *Document) Lines(prompt string, number int) {
+	d.Blocks = append(d.Blocks, Lines{Clean(prompt), number})
+}
+
+// Contents adds a list of the parts.
+func (d *Document) Contents(title string) { d.Blocks = append(d.Blocks, Contents{Clean(title)}) }
+
+// Break begins a new page.
+func (d *Document) Break() { d.Blocks = append(d.Blocks, Break{}) }
+
 func (Heading) block()   {}
 func (Paragraph) block() {}
 func (List) block()      {}
 func (*Table) block()    {}
+func (Figure) block()    {}
+func (Contents) block()  {}
+func (Lines) block()     {}
+func (Break) block()     {}

@@ -66,6 +66,10 @@ func write(w io.Writer, d *Document, s style) error {
 		case *Table:
 			block(s.table(b))
 			block(s.items(b.Notes))
+		case Figure: // told, not drawn
+			block(s.paragraph(b.Caption + ". " + b.Alternative))
+		case Lines:
+			block(s.paragraph(b.Prompt))
 		}
 	}
 	_, err := io.WriteString(w, out.String())

@@ -118,13 +118,48 @@ func (t *Table) pad() {
 	}
 }
 
-// wholePart is the width of a cell's first number up to its decimal point.
-func wholePart(cell string) int {
+// WholePart is where a cell's first number has its decimal point, or would have
+// it: the length in bytes of what stands before.
+func WholePart(cell string) int {
 	if end := strings.IndexAny(cell, ". /*("); end >= 0 {
-		return Width(cell[:end])
+		return end
 	}
-	return Width(cell)
+	return len(cell)
 }
+
+// Alignment brings the decimal points of a table's columns in line where widths
+// are not those of a terminal.
+type Alignment struct{ widest []int }
+
+// Alignment measures a table's decimal columns.
+func (t *Table) Alignment() Alignment {
+	a := Alignment{make([]int, len(t.Columns))}
+	for i, c := range t.Columns {
+		if c.Align != Decimal {
+			continue
+		}
+		for _, r := range t.Rows {
+			if r.Cells != nil {
+				a.widest[i] = max(a.widest[i], wholePart(r.Cells[i]))
+			}
+		}
+	}
+	return a
+}
+
+// figureSpace is as wide as a digit.
+const figureSpace = "\u2007"
+
+// Pad is the space to put before a cell of a column.
+func (a Alignment) Pad(column int, cell string) string {
+	if a.widest[column] == 0 || cell == "" {
+		return ""
+	}
+	return strings.Repeat(figureSpace, max(0, a.widest[column]-wholePart(cell)))
+}
+
+// wholePart is the width of a cell's first number up to its decimal point.
+func wholePart(cell string) int { return Width(cell[:WholePart(cell)]) }
 
 // widths of the columns, made narrower until the table fits: first those that
 // may wrap, the widest first, then any.

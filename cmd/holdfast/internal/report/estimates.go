@@ -203,9 +203,16 @@ func (p *page) groupLines(a *audit.Audit, m margin) {
 	p.bullets(lines)
 }
 
-// yearByYear writes a field's groups under one another, one year after the
-// other, each beside its published figure.
+// yearByYear writes a field's groups, one year after the other, under a heading
+// of its own.
 func (p *page) yearByYear(a *audit.Audit, m margin, refs *references) {
+	p.heading(3, capital(label(m.field))+", year by year")
+	p.yearTable(a, m, refs)
+}
+
+// yearTable writes a field's groups under one another, one year after the
+// other, each beside its published figure.
+func (p *page) yearTable(a *audit.Audit, m margin, refs *references) {
 	f := newFootnotes()
 	t := &table{Columns: append(append([]column{{Title: "Year", Align: decimal}, {Title: capital(label(m.field)), Wraps: true}}, estimateColumns()...),
 		column{Title: "Published %", Align: decimal}, column{})}
@@ -236,7 +243,6 @@ func (p *page) yearByYear(a *audit.Audit, m margin, refs *references) {
 	}
 	shortfalls(a, f)
 	refs.explain(f)
-	p.heading(3, capital(label(m.field))+", year by year")
 	p.table(t, f)
 	p.paragraph(short.sentence(len(m.groups), m.field))
 }

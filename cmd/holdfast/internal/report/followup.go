@@ -73,14 +73,24 @@ func shareOf(n, of int64) string {
 
 // checkYears says how complete the columns that matter are by year of operation.
 func (p *page) checkYears(c *cohort.Cohort) {
-	y := c.CompletenessByYear()
 	p.heading(1, "Completeness by year of operation")
-	if len(y.Columns) == 0 || len(y.Years) == 0 {
+	t, what := yearly(c)
+	if t == nil {
 		p.paragraph("The table has none of the columns that are looked at, or no row is in use.")
 		return
 	}
-	p.paragraph("Rows in use that have a value, in percent: the reason for revision among the joints revised, the day last seen among those neither revised nor dead.")
-	t := &table{Columns: []column{{Title: "Year", Least: 4}}}
+	p.paragraph(what)
+	p.table(t, nil)
+}
+
+// yearly is a table of how complete the columns that matter are by year of
+// operation, and what it says; nil if there is nothing to say.
+func yearly(c *cohort.Cohort) (t *table, what string) {
+	y := c.CompletenessByYear()
+	if len(y.Columns) == 0 || len(y.Years) == 0 {
+		return nil, ""
+	}
+	t = &table{Columns: []column{{Title: "Year", Least: 4}}}
 	for _, k := range y.Columns {
 		t.Columns = append(t.Columns, column{Title: capital(strings.TrimSuffix(label(k.Column), " date")), Align: decimal})
 	}
@@ -103,5 +113,5 @@ func (p *page) checkYears(c *cohort.Cohort) {
 	if len(every) > 1 {
 		line("All", every...)
 	}
-	p.table(t, nil)
+	return t, "Rows in use that have a value, in percent: the reason for revision among the joints revised, the day last seen among those neither revised nor dead."
 }

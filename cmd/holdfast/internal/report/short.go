@@ -14,6 +14,12 @@ import (
 // with a published estimate that reads above or below.
 func (p *page) inShort(a *audit.Audit, parts []*part, refs *references) {
 	p.heading(2, "In short")
+	p.shortly(a, parts, refs)
+	p.outside(a, parts, refs)
+}
+
+// shortly writes one line for each joint and procedure.
+func (p *page) shortly(a *audit.Audit, parts []*part, refs *references) {
 	f := newFootnotes()
 	t := &table{Columns: []column{
 		{Title: "Joint and procedure", Wraps: true}, {Title: "Joints", Align: right}, {Title: "Revised", Align: right},
@@ -56,7 +62,6 @@ func (p *page) inShort(a *audit.Audit, parts []*part, refs *references) {
 		said.compatible = false // the caution then stands below
 	}
 	p.legend(said)
-	p.outside(a, parts, refs)
 }
 
 // incidenceRead says what a reading was made from, where the estimate shown is

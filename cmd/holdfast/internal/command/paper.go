@@ -1,0 +1,363 @@
+package command
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/csv"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+
+	"example.org/holdfast/cmd/holdfast/internal/document/html"
+	"example.org/holdfast/cmd/holdfast/internal/document/pdf"
+	"example.org/holdfast/cmd/holdfast/internal/report"
+	"example.org/holdfast/cohort"
+	"example.org/holdfast/cohort/audit"
+	"example.org/holdfast/cohort/figure"
+)
+
+type reportFlags struct {
+	auditFlags
+	title string
+	whose string
+	per   string
+	name  bool
+	key   string
+	font  string
+}
+
+func (a *app) report() *cobra.Command {
+	f := new(reportFlags)
+	c := &cobra.Command{
+		Use:   "report TABLE... --out FILE.html|.pdf",
+		Short: "A report to hand over: tables, figures, words, cautions",
+		Long: `Writes the audit as a report of some pages, for appraisal or for a colleague to
+check: what was read and set aside, case mix, follow-up, the estimates by group
+with figures, reasons for revision, the comparison with published figures, what
+numbers of this size can and cannot show, cautions, method, the fingerprint of
+what it was made from, and room for reflection.
+
+The ending of --out chooses between a web page (.html: one file without script,
+for screens, print and screen readers) and pages (.pdf). The same tables and
+flags give the same bytes again.
+
+With --per surgeon (or hospital, or any column) one report is written for each
+value, beside the pooled numbers of all of them, each under a letter instead of
+its name unless --name is given; --key writes which letter is whose.`,
+		Example: `  holdfast report mine.csv --closing-date 2024-12-31 --out report.html
+  holdfast report mine.csv --where surgeon=A --out report.pdf
+  holdfast report department.csv --per surgeon --key key.csv --out reports/report.pdf`,
+		Args: tables,
+		RunE: a.run(func(c *cobra.Command, args []string) error { return a.runReport(c, f, args) }),
+	}
+	s := c.Flags()
+	s.StringVar(&f.out, "out", "", "write to `FILE`, whose ending is .html or .pdf")
+	s.StringVar(&f.title, "title", "", "`TITLE` of the report")
+	s.StringVar(&f.whose, "subtitle", "", "`TEXT` under the title, such as whose report it is")
+	s.StringVar(&f.per, "per", "", "write a report for each value of this `COLUMN`, such as surgeon")
+	s.BoolVar(&f.name, "name", false, "with --per: use the values themselves, not letters")
+	s.StringVar(&f.key, "key", "", "with --per: write which letter stands for which value to `FILE` (CSV)")
+	s.StringVar(&f.font, "font", "", "TrueType `FILE` for scripts that the built-in font lacks (.pdf)")
+	f.analysis(s)
+	f.readingFlags.add(c)
+	return c
+}
+
+func (a *app) runReport(c *cobra.Command, f *reportFlags, args []string) error {
+	ending := strings.ToLower(filepath.Ext(f.out))
+	switch {
+	case f.out == "":
+		return usage("where to? Name a file: --out report.html, or report.pdf")
+	case ending != ".html" && ending != ".pdf":
+		return usage("--out %q: want a name that ends in .html or .pdf", f.out)
+	case f.per == "" && (f.name || f.key != ""):
+		return usage("--name and --key go with --per")
+	case f.per != "" && slices.Contains(args, "-"):
+		return usage("--per reads the tables again for each report: name files, not -")
+	case f.font != "" && ending != ".pdf":
+		return usage("--font is for .pdf; a web page is shown in the reader's own fonts")
+	}
+	set, err := readSettings(f.settings)
+	if err != nil {
+		return err
+	}
+	ro, err := f.readingFlags.options(c.Flags(), set)
+	if err != nil {
+		return err
+	}
+	ao, err := f.auditOptions(c, set)
+	if err != nil {
+		return err
+	}
+	files := f.published
+	if !c.Flags().Changed("published") {
+		files = set.Published
+	}
+	inputs := slices.Concat(args, names(ro.Revisions), names(ro.DeathLists), files, []string{f.settings, f.font})
+	if err := apart([]string{f.out, f.key}, inputs); err != nil {
+		return err
+	}
+	if ao.Book, err = a.book(files); err != nil {
+		return err
+	}
+	ao.WorstCase = f.worstCase
+	font, err := readFont(f.font)
+	if err != nil {
+		return err
+	}
+	// Columns that the report groups by besides those asked for.
+	ro.Keep = append(append(ro.Keep, ao.By...), "sex", "diagnosis", "side", "surgeon")
+	if f.per != "" {
+		ro.Keep = append(ro.Keep, f.per)
+	}
+
+	standard := sha256.New()
+	a.stdin = io.TeeReader(a.stdin, standard)
+	co, err := a.read(c.Context(), args, ro)
+	if err != nil {
+		return err
+	}
+	prints, err := fingerprints(inputs, standard.Sum(nil))
+	if err != nil {
+		return err
+	}
+	po := report.PaperOptions{Title: f.title, Whose: f.whose, Prints: prints, Version: build(), Settings: given(c.Flags())}
+	m, err := report.Gather(co, ao)
+	if err != nil {
+		return &usageError{err}
+	}
+	if f.per == "" {
+		return a.paper(f.out, m, po, font)
+	}
+	return a.papers(c, f, args, ro, ao, m, po, font)
+}
+
+// paper writes one report.
+func (a *app) paper(name string, m *report.Material, o report.PaperOptions, font *figure.Font) error {
+	b, err := paged(name, m, o, font)
+	if err != nil {
+		return err
+	}
+	return writeFile(name, func(w io.Writer) error { _, err := w.Write(b); return err })
+}
+
+// paged is a report in the form that a file's name asks for.
+func paged(name string, m *report.Material, o report.PaperOptions, font *figure.Font) ([]byte, error) {
+	d, err := report.Paper(m, o)
+	if err != nil {
+		return nil, err
+	}
+	var b bytes.Buffer
+	if strings.EqualFold(filepath.Ext(name), ".pdf") {
+		err = pdf.Write(&b, d, font)
+	} else {
+		err = html.Write(&b, d)
+	}
+	return b.Bytes(), err
+}
+
+// papers writes a report for each value of a column, all or none.
+func (a *app) papers(c *cobra.Command, f *reportFlags, args []string, ro cohort.Options, ao audit.Options, whole *report.Material, po report.PaperOptions, font *figure.Font) error {
+	o := ao
+	o.By, o.WorstCase = []string{f.per}, false
+	by, err := audit.Run(whole.Cohort, o)
+	if err != nil {
+		return &usageError{err}
+	}
+	column := by.By[0]
+	var values []string
+	for i := range by.Groups {
+		if g := &by.Groups[i]; g.Level == audit.OneField && g.Word(column) != cohort.NotRecorded && !slices.Contains(values, g.Word(column)) {
+			values = append(values, g.Word(column))
+		}
+	}
+	if len(values) == 0 {
+		return fmt.Errorf("no row has a %s", column)
+	}
+	called := pseudonyms(values, po.Prints)
+	type file struct {
+		name string
+		b    []byte
+	}
+	var all []file
+	for _, v := range values {
+		one := ro
+		one.Where = append(slices.Clone(ro.Where), cohort.Condition{Column: column, Value: v})
+		co, err := a.read(c.Context(), args, one)
+		if err != nil {
+			return err
+		}
+		m, err := report.Gather(co, ao)
+		if err != nil {
+			return &usageError{err}
+		}
+		m.Department = whole.Audit
+		shown := called[v]
+		if f.name {
+			shown = v
+		} else {
+			m.Rename(column, v, shown)
+		}
+		mine := po
+		if mine.Whose == "" {
+			mine.Whose = strings.ToUpper(column[:1]) + strings.ReplaceAll(column[1:], "_", " ") + " " + shown
+		}
+		name := beside(f.out, shown)
+		b, err := paged(name, m, mine, font)
+		if err != nil {
+			return err
+		}
+		all = append(all, file{name, b})
+	}
+	if f.key != "" && !f.name {
+		if err := writeFile(f.key, func(w io.Writer) error { return writeKey(w, column, values, called) }); err != nil {
+			return err
+		}
+	}
+	for _, file := range all {
+		if err := writeFile(file.name, func(w io.Writer) error { _, err := w.Write(file.b); return err }); err != nil {
+			return err
+		}
+	}
+	fmt.Fprintf(a.stderr, "%d reports written, %s to %s.\n", len(all), all[0].name, all[len(all)-1].name)
+	return nil
+}
+
+// pseudonyms gives each value a letter. The order follows neither the alphabet
+// nor the table, and is the same for the same files.
+func pseudonyms(values []string, prints []report.Print) map[string]string {
+	key := func(v string) string {
+		h := sha256.New()
+		for _, p := range prints {
+			io.WriteString(h, p.SHA256)
+		}
+		io.WriteString(h, v)
+		return string(h.Sum(nil))
+	}
+	order := slices.Clone(values)
+	slices.SortFunc(order, func(a, b string) int { return strings.Compare(key(a), key(b)) })
+	letters := make(map[string]string)
+	for i, v := range order {
+		letters[v] = letter(i)
+	}
+	return letters
+}
+
+// letter is A to Z, then AA, AB and so on.
+func letter(n int) string {
+	s := string(rune('A' + n%26))
+	if n >= 26 {
+		return letter(n/26-1) + s
+	}
+	return s
+}
+
+func writeKey(w io.Writer, column string, values []string, called map[string]string) error {
+	order := slices.Clone(values)
+	slices.SortFunc(order, func(a, b string) int {
+		return slices.Compare([]string{fmt.Sprint(len(called[a])), called[a]}, []string{fmt.Sprint(len(called[b])), called[b]})
+	})
+	cw := csv.NewWriter(w)
+	cw.Write([]string{"letter", audit.Protect(column)})
+	for _, v := range order {
+		cw.Write([]string{called[v], audit.Protect(v)})
+	}
+	cw.Flush()
+	return cw.Error()
+}
+
+// beside is the name of one of several files: report.pdf becomes report-A.pdf.
+func beside(name, what string) string {
+	safe := strings.Map(func(r rune) rune {
+		switch {
+		case r >= 'a' && r <= 'z', r >= 'A' && r <= 'Z', r >= '0' && r <= '9', r > 127:
+			return r
+		}
+		return '-'
+	}, what)
+	if letters := []rune(safe); len(letters) > 60 {
+		safe = string(letters[:60])
+	}
+	ext := filepath.Ext(name)
+	return strings.TrimSuffix(name, ext) + "-" + safe + ext
+}
+
+func names(sources []cohort.Source) []string {
+	var all []string
+	for _, s := range sources {
+		all = append(all, s.Name)
+	}
+	return all
+}
+
+// fingerprints are those of the files read; standard is that of standard input.
+func fingerprints(files []string, standard []byte) ([]report.Print, error) {
+	var all []report.Print
+	for i, name := range files {
+		switch {
+		case name == "", name == "none", slices.Contains(files[:i], name):
+			continue
+		case name == "-":
+			all = append(all, report.Print{Name: "standard input", SHA256: hex.EncodeToString(standard)})
+			continue
+		}
+		f, err := os.Open(name)
+		if err != nil {
+			return nil, err
+		}
+		h := sha256.New()
+		_, err = io.Copy(h, f)
+		if err := errors.Join(err, f.Close()); err != nil {
+			return nil, err
+		}
+		all = append(all, report.Print{Name: filepath.Base(name), SHA256: hex.EncodeToString(h.Sum(nil))})
+	}
+	return all, nil
+}
+
+// given are the flags that were given, but for those that say where to write and
+// whose report it is.
+func given(s *pflag.FlagSet) []string {
+	var all []string
+	s.Visit(func(f *pflag.Flag) {
+		switch f.Name {
+		case "out", "data", "key", "name", "per", "title", "subtitle", "where", "settings", "font":
+			return
+		}
+		value := f.Value.String()
+		switch f.Name {
+		case "published", "revisions", "deaths":
+			var base []string
+			for _, v := range f.Value.(pflag.SliceValue).GetSlice() {
+				base = append(base, filepath.Base(v))
+			}
+			value = strings.Join(base, ", ")
+		}
+		all = append(all, "--"+f.Name+" "+strings.Trim(value, "[]"))
+	})
+	return all
+}
+
+// readFont reads a font of the user's own; none gives nil.
+func readFont(name string) (*figure.Font, error) {
+	if name == "" {
+		return nil, nil
+	}
+	b, err := os.ReadFile(name)
+	if err != nil {
+		return nil, err
+	}
+	f, err := figure.ReadFont(b)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", name, err)
+	}
+	return f, nil
+}
