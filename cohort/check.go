@@ -34,6 +34,10 @@ func (ch *chunk) settle(orders [dateColumnCount]dates.Order) {
 				column[i] = badDay
 				if err == dates.ErrTwoDigitYear {
 					ch.shortYears++
+					if ch.short == nil {
+						ch.short = make([]uint8, len(column))
+					}
+					ch.short[i] |= 1 << k
 				}
 			}
 		}
@@ -56,6 +60,11 @@ func bornBefore(born, op int32) int32 {
 // pivotedYear is added to a birth year whose century the pivot placed, in
 // chunk.age.
 const pivotedYear = 10_000
+
+// shortYear says that the date of row i was refused for a two-digit year.
+func (ch *chunk) shortYear(column, i int) bool {
+	return ch.short != nil && ch.short[i]&(1<<column) != 0
+}
 
 // shortYears is the note on a table with two-digit years and no pivot.
 const shortYears = "dates with two-digit years are not read; say from which year on they mean 19yy, with --pivot 30 for example"
@@ -216,6 +225,8 @@ func (c *Cohort) judge(ch *chunk, i int, today int32, warn func(Reason, string))
 		return aside(NotAJoint, "operation_date")
 	case op == noDay:
 		return aside(OperationDateMissing, "operation_date")
+	case op == badDay && ch.shortYear(operation, i):
+		return aside(OperationYearShort, "operation_date")
 	case op == badDay:
 		return aside(OperationDateImpossible, "operation_date")
 	case f&flagOperationTypeNotPrimary != 0:
@@ -228,6 +239,8 @@ func (c *Cohort) judge(ch *chunk, i int, today int32, warn func(Reason, string))
 		return aside(DateInFuture, "operation_date")
 	case op > closing:
 		return aside(OperationAfterClosing, "operation_date")
+	case rev == badDay && ch.shortYear(revision, i):
+		return aside(RevisionYearShort, "revision_date")
 	case rev == badDay:
 		return aside(RevisionDateImpossible, "revision_date")
 	case rev > today:
@@ -552,7 +565,7 @@ func (c *Cohort) account() {
 			p.read++
 			p.reasons[status]++
 			if status != used {
-				if status == RevisedWithoutDate || status == RevisionDateImpossible {
+				if status == RevisedWithoutDate || status == RevisionDateImpossible || status == RevisionYearShort {
 					p.undated++
 				}
 				continue

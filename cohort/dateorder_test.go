@@ -189,7 +189,7 @@ func TestTwoDigitYears(t *testing.T) {
 	if d := cmp.Diff([]string{"2019-01-01", "", "", "", ""}, operations(c)); d != "" {
 		t.Errorf("without a pivot (-want +got):\n%s", d)
 	}
-	if d := cmp.Diff([]ReasonCount{{OperationDateImpossible, 4}}, c.Account.Reasons); d != "" {
+	if d := cmp.Diff([]ReasonCount{{OperationYearShort, 4}}, c.Account.Reasons); d != "" {
 		t.Errorf("without a pivot (-want +got):\n%s", d)
 	}
 	pivot := 30

@@ -113,6 +113,8 @@ type chunk struct {
 	who        []uint64   // hash of the patient; 0 if missing; nil if no table has the column
 	initials   []uint64   // hash; 0 if missing; nil if the table has no such column
 
+	short []uint8 // of each row, a bit for each date column refused for a two-digit year; nil if there is none
+
 	outcome []Reason // of rows that record revisions; nil if there are none
 	warned  []bool   // the row has a warning; set by the first judgement
 	status  []Reason

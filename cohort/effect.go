@@ -63,7 +63,7 @@ const (
 )
 
 var suppositions = []supposition{
-	{"revised without a date, or on an impossible one", dayUnknown, []Reason{RevisedWithoutDate, RevisionDateImpossible}, 1, revisedSometime},
+	{"revised without a date, or on an impossible one", dayUnknown, []Reason{RevisedWithoutDate, RevisionDateImpossible, RevisionYearShort}, 1, revisedSometime},
 	{RevisionBeforeOperation.String(), dayUnknown, []Reason{RevisionBeforeOperation}, 1, revisedSometime},
 	{"a reason for revision, and no revision", dayUnknown, []Reason{ReasonWithoutRevision}, 1, revisedSometime},
 	{"neither yes nor no in revised", dayUnknown, []Reason{YesNoUnreadable}, 1, []func(*Cohort, *chunk) bool{

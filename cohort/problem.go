@@ -17,11 +17,13 @@ const (
 	NotAJoint
 	OperationDateMissing
 	OperationDateImpossible
+	OperationYearShort
 	NotPrimary
 	BothSides
 	DateInFuture
 	OperationAfterClosing
 	RevisionDateImpossible
+	RevisionYearShort
 	RevisedWithoutDate
 	RevisionBeforeOperation
 	DeathBeforeOperation
@@ -66,11 +68,13 @@ var reasonText = [reasons]struct{ text, column string }{
 	NotAJoint:               {"not a joint: a total, a note or the like", "operation_date"},
 	OperationDateMissing:    {"no operation date", "operation_date"},
 	OperationDateImpossible: {"operation date impossible", "operation_date"},
+	OperationYearShort:      {"operation date with a two-digit year: its century is not known", "operation_date"},
 	NotPrimary:              {"not a primary", "procedure"},
 	BothSides:               {"both sides in one row: two joints need two rows", "side"},
 	DateInFuture:            {"date in the future", ""},
 	OperationAfterClosing:   {"operation after the closing date", "operation_date"},
 	RevisionDateImpossible:  {"revision date impossible", "revision_date"},
+	RevisionYearShort:       {"revision date with a two-digit year: its century is not known", "revision_date"},
 	RevisedWithoutDate:      {"revised without a date", "revised"},
 	RevisionBeforeOperation: {"revision before operation", "revision_date"},
 	DeathBeforeOperation:    {"death before operation", "death_date"},

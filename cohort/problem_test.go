@@ -44,6 +44,8 @@ var reasonCases = map[Reason][]struct {
 	DateInFuture:            {{[]row{{"operation_date": "2033-01-01"}}, "operation_date"}, {[]row{{"revision_date": "2033-01-01"}}, "revision_date"}, {[]row{{"death_date": "2033-01-01"}}, "death_date"}},
 	OperationAfterClosing:   {{[]row{{"operation_date": "2024-02-01"}}, "operation_date"}},
 	RevisionDateImpossible:  {{[]row{{"revision_date": "2020-02-30"}}, "revision_date"}, {[]row{{"revision_date": "later"}}, "revision_date"}},
+	OperationYearShort:      {{[]row{{"operation_date": "3-Apr-19"}}, "operation_date"}},
+	RevisionYearShort:       {{[]row{{"revision_date": "3-Apr-21"}}, "revision_date"}},
 	RevisedWithoutDate:      {{[]row{{"revised": "yes"}}, "revised"}, {[]row{{"revised": "Y", "revision_date": "n/a"}}, "revised"}},
 	RevisionBeforeOperation: {{[]row{{"revision_date": "2019-12-31"}}, "revision_date"}},
 	DeathBeforeOperation:    {{[]row{{"death_date": "2019-12-31"}}, "death_date"}},

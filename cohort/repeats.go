@@ -176,7 +176,7 @@ func (c *Cohort) markRepeats(patient []place) {
 // the revision or the death comes before it, the day itself is in doubt.
 func isJoint(status Reason) bool {
 	switch status {
-	case used, RevisionDateImpossible, RevisedWithoutDate, DeadWithoutDate, AgeOutOfRange:
+	case used, RevisionDateImpossible, RevisionYearShort, RevisedWithoutDate, DeadWithoutDate, AgeOutOfRange:
 		return true
 	}
 	return false

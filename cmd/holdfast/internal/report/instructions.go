@@ -20,10 +20,14 @@ type instruction struct {
 // instructions in the order in which they are best worked through: what hides
 // or distorts revisions comes first.
 var instructions = []instruction{
+	{do: "Move the closing date, if the table has grown", how: "These operations are later than the day up to which follow-up is complete, so that they are set aside. If follow-up is complete to a later day by now, say so: --closing-date, or closing_date in the settings file (and deaths_complete_to, if deaths are known up to a later day).",
+		reasons: []cohort.Reason{cohort.OperationAfterClosing}},
 	{do: "Fill in the date of revision", reasons: []cohort.Reason{cohort.RevisedWithoutDate, cohort.RevisionUndated}},
 	{do: "Is this row a revision?", how: "If it is, enter its date as the first row's date of revision, and take this row out. If it is the other side, correct the side.",
 		reasons: []cohort.Reason{cohort.PossibleRevision}},
 	{do: "Was the joint revised?", how: "If it was, fill in the date of revision; if not, take the reason out.", reasons: []cohort.Reason{cohort.ReasonWithoutRevision}},
+	{do: "Say the century of two-digit years", how: "With --pivot 30, or pivot = 30 in the settings file, 29 is read as 2029 and 30 as 1930: choose the number between the latest year of this century and the earliest of the last. Or type the years in full.",
+		reasons: []cohort.Reason{cohort.OperationYearShort, cohort.RevisionYearShort}},
 	{do: "Correct the date", reasons: []cohort.Reason{
 		cohort.OperationDateImpossible, cohort.DateInFuture, cohort.RevisionDateImpossible, cohort.RevisionBeforeOperation, cohort.RevisionBeforePrimary,
 		cohort.DeathBeforeOperation, cohort.RevisionAfterDeath, cohort.LastSeenBeforeOperation, cohort.LastSeenUnusable,
@@ -47,7 +51,7 @@ var instructions = []instruction{
 	{do: "Mend the row", how: "Look for a delimiter or a quotation mark too many or too few.", reasons: []cohort.Reason{cohort.RowUnreadable, cohort.CellsBeyondHeadings, cohort.CellOverManyLines}},
 	{do: lookAtRow},
 	{do: "Nothing to do, if the reason is right", nothing: true, reasons: []cohort.Reason{
-		cohort.NotAJoint, cohort.NotPrimary, cohort.OperationAfterClosing, cohort.RevisionJoined, cohort.RevisionLater,
+		cohort.NotAJoint, cohort.NotPrimary, cohort.RevisionJoined, cohort.RevisionLater,
 	}},
 }
 
