@@ -64,7 +64,7 @@ func percentScale(top float64) scale {
 // a number of ticks, at whole years.
 func yearScale(to float64, most int) scale {
 	to = math.Max(1, math.Ceil(to-1e-9))
-	for _, step := range []float64{1, 2, 5, 10, 20, 50} {
+	for _, step := range []float64{1, 2, 3, 5, 10, 20, 50} {
 		if int(to/step)+1 <= most {
 			return evenScale(to, step)
 		}

@@ -44,7 +44,8 @@ type CurvesOptions struct {
 
 	// Top is the end of the vertical axis in per cent. 0 means the least of 5, 10,
 	// 15, 20, 30, 50 and 100 that holds every estimate drawn, its band down to
-	// the floor of at risk, and the published figures.
+	// the floor of at risk (of a group that is below it throughout, the band at
+	// its lowest), and the published figures.
 	Top float64
 
 	NoBands     bool // leaves out the interval bands
@@ -148,7 +149,6 @@ type curves struct {
 	floor   float64
 	panels  []*curvesPanel
 	leftOut []*audit.Group // joints and procedures with too few joints
-	notes   []string
 }
 
 // curvesPanel is one joint, procedure and estimand: one pair of axes, or a set

@@ -2,6 +2,7 @@ package figure
 
 import (
 	"image/color"
+	"math"
 
 	"gonum.org/v1/plot/vg"
 
@@ -94,7 +95,14 @@ func (p *pen) drawMarkersKey(q *curvesPanel, at vg.Point) {
 		}
 	}
 	x += keyGap
-	p.text(labelText, vg.Point{X: x, Y: at.Y}, left, p.fit(labelText, "published figure with its interval, for the group of that colour", q.layout.width-x))
+	words := "published figure with its interval"
+	switch {
+	case q.small():
+		words += ", for the group of the panel"
+	case q.layout.labels != nil:
+		words += ", for the group of that colour"
+	}
+	p.text(labelText, vg.Point{X: x, Y: at.Y}, left, p.fit(labelText, words, q.layout.width-x))
 }
 
 // stroke is how a trace is drawn.
@@ -185,7 +193,7 @@ func steps(a axes, readings []reading, value func(reading) float64) []vg.Point {
 	var points []vg.Point
 	for i, r := range readings {
 		v := value(r)
-		if v != v {
+		if math.IsNaN(v) {
 			break
 		}
 		at := a.at(r.years, v)
@@ -194,10 +202,8 @@ func steps(a axes, readings []reading, value func(reading) float64) []vg.Point {
 			continue
 		}
 		last := points[len(points)-1]
-		if at.Y == last.Y && i+1 < len(readings) {
-			if w := value(readings[i+1]); w == v {
-				continue
-			}
+		if at.Y == last.Y && i+1 < len(readings) && !math.IsNaN(value(readings[i+1])) {
+			continue
 		}
 		if at.X != last.X {
 			points = append(points, vg.Point{X: at.X, Y: last.Y})
@@ -330,7 +336,7 @@ func (c *curves) drawSmall(p *pen, q *curvesPanel, top vg.Length) {
 			p.drawMarkersKey(q, vg.Point{Y: top - labelText.size - legendLine})
 		}
 	})
-	top -= 2*legendLine + legendGap
+	top -= l.smallLegend()
 	for i, t := range q.traces {
 		x := (l.cell + smallGap) * vg.Length(i%l.columns)
 		y := top - l.cellHeight*vg.Length(i/l.columns)
@@ -345,8 +351,9 @@ func (c *curves) drawOneSmall(p *pen, q *curvesPanel, t *trace, label string, co
 	l := &q.layout
 	heading := smallText
 	heading.bold, heading.ink = true, black
-	y := corner.Y - heading.size
-	for _, line := range p.atMost(p.wrap(heading, label, l.cell), l.titleLines) {
+	lines := p.atMost(p.wrap(heading, label, l.cell), l.titleLines)
+	y := corner.Y - heading.size - vg.Length(l.titleLines-len(lines))*heading.leading()
+	for _, line := range lines {
 		p.text(heading, vg.Point{X: corner.X, Y: y}, left, line)
 		y -= heading.leading()
 	}

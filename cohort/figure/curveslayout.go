@@ -160,7 +160,15 @@ func (p *curvesPanel) arrangeSmall(years float64) {
 	l.area = smallArea
 	l.cellHeight = vg.Length(l.titleLines)*smallText.leading() + 6 + l.area + smallBelow() + 2*smallText.leading() + panelGap
 	rows := (len(p.traces) + l.columns - 1) / l.columns
-	l.height = headHeight + 2*legendLine + legendGap + vg.Length(rows)*l.cellHeight
+	l.height = headHeight + l.smallLegend() + vg.Length(rows)*l.cellHeight
+}
+
+// smallLegend is the room above small panels.
+func (l *curvesLayout) smallLegend() vg.Length {
+	if l.published {
+		return 2*legendLine + legendGap
+	}
+	return legendLine + legendGap
 }
 
 // smallBelow is the room for ticks and their labels under a small panel.

@@ -11,6 +11,7 @@ import (
 	"strings"
 	"testing"
 
+	"codeberg.org/go-fonts/liberation/liberationserifregular"
 	"codeberg.org/go-pdf/fpdf"
 	"gonum.org/v1/plot/vg"
 )
@@ -83,7 +84,11 @@ func TestOutputs(t *testing.T) {
 // and checks the size and that something is drawn.
 func look(t *testing.T, f *Figure, name string) {
 	t.Helper()
-	for _, dpi := range []int{96, 200} {
+	sizes := []int{96}
+	if os.Getenv("FIGURES") != "" {
+		sizes = append(sizes, 200)
+	}
+	for _, dpi := range sizes {
 		var b bytes.Buffer
 		if err := f.WritePNG(&b, dpi); err != nil {
 			t.Fatal(err)
@@ -134,6 +139,40 @@ func blank(img image.Image) bool {
 		}
 	}
 	return true
+}
+
+// A font of the caller's own is measured, drawn and embedded; what is no
+// TrueType font is refused.
+func TestReadFont(t *testing.T) {
+	font, err := ReadFont(liberationserifregular.TTF)
+	if err != nil {
+		t.Fatal(err)
+	}
+	f := sampler(scripts...)
+	f.Font = font
+	var svg, pdf bytes.Buffer
+	if err := f.WriteSVG(&svg); err != nil {
+		t.Fatal(err)
+	}
+	if err := f.WritePDF(&pdf); err != nil {
+		t.Fatal(err)
+	}
+	if !strings.Contains(svg.String(), "&#39;Liberation Serif&#39;, Liberation Sans") {
+		t.Error("the SVG does not ask for the font")
+	}
+	if !bytes.Contains(pdf.Bytes(), []byte(font.regular.key)) {
+		t.Error("the PDF does not have the font")
+	}
+	look(t, f, "sampler-serif")
+	cut := liberationserifregular.TTF
+	for name, b := range map[string][]byte{
+		"nothing": nil, "text": []byte("not a font at all"), "PostScript outlines": []byte("OTTO\x00\x01"),
+		"half a font": cut[:len(cut)/2], "a header alone": cut[:12],
+	} {
+		if _, err := ReadFont(b); err == nil {
+			t.Errorf("%s was taken for a font", name)
+		}
+	}
 }
 
 // A document's own settings are as they were after a figure was put on it.
