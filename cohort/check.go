@@ -107,7 +107,7 @@ func (c *Cohort) close(o Options) error {
 		ch := c.all[ci]
 		for k := operation; k <= lastSeen; k++ {
 			for i, day := range ch.dates[k] {
-				if day > l.next && day <= int32(o.Today) && day > badDay && ch.flags[i]&flagUnreadable == 0 {
+				if day > l.next && day <= int32(o.Today) && day > badDay && ch.flags[i]&flagUnreadable == 0 && !(ch.bareAside && ch.flags[i]&flagBare != 0) {
 					l.see(day, ci, i, k)
 				}
 			}
@@ -221,7 +221,7 @@ func (c *Cohort) judge(ch *chunk, i int, today int32, warn func(Reason, string))
 		return aside(RowUnreadable, "")
 	case ch.outcome != nil && ch.outcome[i] != 0:
 		return aside(ch.outcome[i], "operation_type")
-	case op == noDay && ch.saysNothing(i):
+	case f&flagBare != 0 && (op == noDay || ch.bareAside):
 		return aside(NotAJoint, "operation_date")
 	case op == noDay:
 		return aside(OperationDateMissing, "operation_date")
@@ -717,22 +717,6 @@ func (c *Cohort) remarks(ci, i int32, yield func(Problem)) {
 // lost says whether a row in use was censored long before the closing date.
 func (c *Cohort) lost(ch *chunk, i int) bool {
 	return ch.cause[i] == causeCensored && !ch.undatedDeath(i) && int32(c.Closing.Day)-(ch.date(operation, i)+ch.exit[i]) > c.lostAfter
-}
-
-// saysNothing says whether a row has no word and no date about a joint: it is
-// then a line of totals, a note or a rule rather than a row.
-func (ch *chunk) saysNothing(i int) bool {
-	for _, k := range []int{coreJoint, coreSide, coreBearing, coreFixation} {
-		if ch.core[k][i] != 0 {
-			return false
-		}
-	}
-	for k := revision; k < dateColumnCount; k++ {
-		if ch.date(k, i) > badDay {
-			return false
-		}
-	}
-	return (ch.age == nil || ch.age[i] == noAge) && ch.extra[extraSex][i] == 0
 }
 
 // undatedDeath says whether a row says that the patient is dead, and not since

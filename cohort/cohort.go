@@ -180,7 +180,10 @@ func (c *Cohort) Words() []ColumnWords {
 		if len(v.words) < 2 || !c.present[v.column] {
 			continue
 		}
-		w := slices.Clone(v.words[1:])
+		w := slices.DeleteFunc(slices.Clone(v.words[1:]), func(w Word) bool { return w.Rows == 0 })
+		if len(w) == 0 {
+			continue
+		}
 		if n, rows := len(w), c.rows(); n > 20 && 2*n > rows && !slices.Contains(signatureColumns[:], v.column) {
 			all = append(all, ColumnWords{v.column, []Word{{Typed: fmt.Sprintf("(%d different values)", n), Value: "as typed", Known: true, Rows: rows}}})
 			continue

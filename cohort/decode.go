@@ -5,6 +5,10 @@ import (
 	"hash/maphash"
 	"slices"
 	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	"golang.org/x/text/unicode/norm"
 
 	"example.org/holdfast/cohort/internal/dates"
 	"example.org/holdfast/cohort/internal/rows"
@@ -33,6 +37,7 @@ const (
 	sigBearing
 	sigHead
 	sigLiner
+	sigPolyethylene
 	sigFixation
 	sigCup
 	sigStem
@@ -41,14 +46,14 @@ const (
 	signatureLength
 )
 
-var signatureColumns = [signatureLength]string{"joint", "side", "procedure", "operation_type", "bearing", "head", "liner",
+var signatureColumns = [signatureLength]string{"joint", "side", "procedure", "operation_type", "bearing", "head", "liner", "polyethylene",
 	"fixation", "cup_fixation", "stem_fixation", "tibia_fixation", "femur_fixation"}
 
 // signature is the typed words of those columns, numbered by vocabulary.
 type signature [signatureLength]uint32
 
 // wordColumns are the columns of words, for which a value may be assumed.
-var wordColumns = append(slices.Clone(signatureColumns[:]), "polyethylene", "sex", "revision_reason", "diagnosis", "surgeon", "hospital")
+var wordColumns = append(slices.Clone(signatureColumns[:]), "sex", "revision_reason", "diagnosis", "surgeon", "hospital")
 
 // coreFields are the fields that every cohort has, in the order in which
 // chunk.core holds them.
@@ -96,6 +101,10 @@ const (
 	flagReoperation
 	flagRevisionDiffers
 	flagDeathDiffers
+	flagOperationTypeUnknown
+	flagBare
+	flagDeathTaken
+	flagDeathRowsDiffer
 )
 
 // chunk holds the rows of one batch, column by column.
@@ -104,6 +113,8 @@ type chunk struct {
 	role       role
 	shortYears int  // dates refused for a two-digit year
 	operations bool // rows are operations of any kind, told apart by their type
+	bareAside  bool // rows with an operation date and nothing else are no joints
+	bare       int  // such rows
 	row        []int32
 	dates      [dateColumnCount][]int32 // dates.Raw, then whole days once settled; nil if no table has the column
 	age        []int16                  // completed years as typed; noAge
@@ -213,6 +224,7 @@ type typedWords struct {
 	shared *vocabulary
 	number map[string]uint32
 	rows   []int   // by number
+	bare   []int   // by number, those of rows that may be no joints; nil if there are none
 	flags  []flags // by number, in columns of yes and no; 0: not yet understood
 	recent [64]recentWord
 }
@@ -249,6 +261,22 @@ func (t *typedWords) of(cell []byte) uint32 {
 	return n
 }
 
+// leaveOut takes a word of a row that is no joint out of the count; of a row
+// that may be none, it is counted apart.
+func (t *typedWords) leaveOut(n uint32, perhaps bool) {
+	if n == 0 {
+		return
+	}
+	if !perhaps {
+		t.rows[n]--
+		return
+	}
+	for int(n) >= len(t.bare) {
+		t.bare = append(t.bare, 0)
+	}
+	t.bare[n]++
+}
+
 func (t *typedWords) lookUp(cell []byte) uint32 {
 	n, ok := t.number[string(cell)]
 	if !ok {
@@ -271,14 +299,20 @@ type decoder struct {
 	evidence  [dateColumnCount]evidence
 	notValues map[string]map[string]bool // by column, words met: is it one for missing?
 	missing   []int                      // by heading
+	headings  []string                   // folded, by heading
+	patient   []byte                     // scratch
 	chunk     *chunk                     // being filled
 }
 
-func newDecoder(in *interpreter, l layout) *decoder {
+func newDecoder(in *interpreter, l layout, headings []Heading) *decoder {
 	d := &decoder{interpreter: in, layout: l, resolved: make(map[signature]resolved), notValues: make(map[string]map[string]bool), missing: make([]int, l.headings)}
+	fold := words.Fold
 	words := func(v *vocabulary) typedWords { return typedWords{shared: v, number: make(map[string]uint32)} }
 	for i, v := range in.signature {
 		d.typed[i] = words(v)
+	}
+	for _, h := range headings {
+		d.headings = append(d.headings, fold(h.Typed))
 	}
 	d.revised, d.dead = words(in.revised), words(in.dead)
 	d.extraCode = make([][]uint16, len(in.extra))
@@ -381,7 +415,7 @@ func (d *decoder) record(r *rows.Record) {
 	}
 	res, ok := d.resolved[sig]
 	if !ok {
-		res = d.resolve(sig)
+		res = d.resolve(sig, &l.signature)
 		d.resolved[sig] = res
 	}
 	f |= res.flags
@@ -410,7 +444,8 @@ func (d *decoder) record(r *rows.Record) {
 	if l.patient >= 0 {
 		var who uint64
 		if c := plainCell(r, l.patient); d.isPatient(c) {
-			who = maphash.Bytes(d.seed, c) | 1
+			d.patient = foldPatient(d.patient[:0], c)
+			who = maphash.Bytes(d.seed, d.patient) | 1
 		} else {
 			d.missing[l.patient]++
 		}
@@ -430,7 +465,118 @@ func (d *decoder) record(r *rows.Record) {
 			d.missing[at]++
 		}
 	}
+	if op := d.operationDate(); res.bareUndated && (op == dates.Missing || res.bare) || op.Bad() {
+		f |= d.bare(r, res)
+	}
 	s.flags = append(s.flags, f)
+}
+
+// operationDate of the row just filled in.
+func (d *decoder) operationDate() dates.Raw {
+	if column := d.chunk.dates[operation]; column != nil {
+		return dates.Raw(column[len(column)-1])
+	}
+	return dates.Missing
+}
+
+// bare says, with flagBare, whether the row just filled in is a line of totals,
+// a note, a repetition of the headings or the like: its words say nothing about
+// a joint, it has no date but perhaps that of the operation, no sex and no age,
+// and, if it has that date, no patient. The words of such a row are left out of
+// the count.
+func (d *decoder) bare(r *rows.Record, res resolved) flags {
+	s, l := d.chunk, &d.layout
+	i := len(s.row) - 1
+	op := d.operationDate()
+	again := d.repeatsHeadings(r)
+	if !again {
+		if !res.bare && !(op == dates.Missing && res.bareUndated) {
+			return 0
+		}
+		for k := revision; k <= birth; k++ {
+			if s.dates[k] != nil && !dates.Raw(s.dates[k][i]).Bad() && dates.Raw(s.dates[k][i]) != dates.Missing {
+				return 0
+			}
+		}
+		if op != dates.Missing && s.who != nil && s.who[i] != 0 && !words.Label(string(cell(r, l.patient))) {
+			return 0
+		}
+		if says := l.extra[extraSex] >= 0 && s.extra[extraSex][i] != 0 || s.age != nil && s.age[i] != noAge; says && !d.labelled(r) {
+			return 0
+		}
+	}
+	s.bare++
+	perhaps := !again && op != dates.Missing
+	if !perhaps {
+		for k := range s.core {
+			s.core[k][i] = 0
+		}
+	}
+	if again { // it has no date, rather than an impossible one
+		s.dates[operation][i] = int32(dates.Missing)
+	}
+	if s.who != nil && op != dates.Missing {
+		s.who[i] = 0
+	}
+	leaveOut := func(t *typedWords, at int) {
+		if at >= 0 {
+			t.leaveOut(t.lookUp(cell(r, at)), perhaps)
+		}
+	}
+	for k, at := range l.signature {
+		leaveOut(&d.typed[k], at)
+	}
+	leaveOut(&d.revised, l.revised)
+	leaveOut(&d.dead, l.dead)
+	for k, at := range l.extra {
+		leaveOut(&d.extra[k], at)
+	}
+	return flagBare
+}
+
+// labelled says whether a cell of a row begins like a line of totals.
+func (d *decoder) labelled(r *rows.Record) bool {
+	return slices.ContainsFunc(r.Cells[:min(len(r.Cells), d.layout.headings)], func(c []byte) bool {
+		return len(c) > 0 && words.Label(string(c))
+	})
+}
+
+// repeatsHeadings says whether a row has the heading of the operation date under
+// that heading, and another's under another.
+func (d *decoder) repeatsHeadings(r *rows.Record) bool {
+	at := d.layout.dates[operation]
+	if at < 0 || !d.operationDate().Bad() || words.Fold(string(cell(r, at))) != d.headings[at] {
+		return false
+	}
+	for i := range min(len(r.Cells), len(d.headings)) {
+		if i != at && d.headings[i] != "" && words.Fold(string(cell(r, i))) == d.headings[i] {
+			return true
+		}
+	}
+	return false
+}
+
+// foldPatient is an identifier in the form in which it is compared: without
+// spaces, and in lower case. It is written to a buffer.
+func foldPatient(to, c []byte) []byte {
+	for _, b := range c {
+		switch {
+		case b >= utf8.RuneSelf:
+			to = to[:0]
+			for _, r := range norm.NFKC.String(string(c)) {
+				if !unicode.IsSpace(r) && !unicode.Is(unicode.Cf, r) {
+					to = utf8.AppendRune(to, unicode.ToLower(r))
+				}
+			}
+			return to
+		case b == ' ' || b == '\t' || b == '\n' || b == '\r':
+		case b >= 'A' && b <= 'Z':
+			to = append(to, b|0x20)
+		default:
+			to = append(to, b)
+		}
+	}
+	return to
 }
 
 // age is the age as typed, or minus the birth year until the operation's year

@@ -148,7 +148,7 @@ func notDead(_ *Cohort, one *chunk) bool {
 // alone is row i as a table of its own, which can be changed and judged. It
 // has every date column.
 func (ch *chunk) alone(i int) *chunk {
-	one := &chunk{file: ch.file, role: ch.role, operations: ch.operations, row: []int32{ch.row[i]}, flags: []flags{ch.flags[i]}}
+	one := &chunk{file: ch.file, role: ch.role, operations: ch.operations, bareAside: ch.bareAside, row: []int32{ch.row[i]}, flags: []flags{ch.flags[i]}}
 	for k := range ch.dates {
 		one.dates[k] = []int32{ch.date(k, i)}
 	}

@@ -269,15 +269,10 @@ func (r *reading) table(ctx context.Context, s Source, holds role) error {
 		for i, n := range d.missing {
 			missing[i] += n
 		}
-		for _, t := range d.counted() {
-			for n, rows := range t.rows {
-				t.shared.words[n].Rows += rows
-			}
-		}
 	}
-	read := l.cells()
+	cells := l.cells()
 	for i := range missing {
-		if !slices.Contains(read, i) {
+		if !slices.Contains(cells, i) {
 			missing[i] = -1
 		}
 	}
@@ -293,9 +288,20 @@ func (r *reading) table(ctx context.Context, s Source, holds role) error {
 		return err
 	}
 	parallel(len(chunks), func(i int) { chunks[i].settle(orders) })
+	bare, read := 0, 0
+	for _, ch := range chunks {
+		bare += ch.bare
+		read += ch.len()
+	}
+	aside := bareAside(headings, missing, read, bare)
+	for _, d := range decoders {
+		for _, t := range d.counted() {
+			t.count(aside)
+		}
+	}
 	short := 0
 	for _, ch := range chunks {
-		ch.role = holds
+		ch.role, ch.bareAside = holds, aside
 		f.Rows += ch.len()
 		short += ch.shortYears
 	}
@@ -307,6 +313,33 @@ func (r *reading) table(ctx context.Context, s Source, holds role) error {
 		c.chunks = c.all
 	}
 	return nil
+}
+
+// bareAside says whether rows with an operation date and nothing else are taken
+// for no joints: at least two of the columns that tell joints apart are filled
+// in four fifths of the other rows, of which there are more.
+func bareAside(headings []Heading, missing []int, rows, bare int) bool {
+	filled := 0
+	for i, h := range headings {
+		switch h.Column {
+		case "patient", "joint", "side", "procedure", "operation_type", "bearing", "head", "fixation", "cup_fixation", "tibia_fixation", "age", "birth_date", "birth_year", "sex":
+			if missing[i] >= 0 && 5*(rows-missing[i]) >= 4*(rows-bare) {
+				filled++
+			}
+		}
+	}
+	return filled >= 2 && rows-bare > bare
+}
+
+// count adds a decoder's words to the vocabulary, less those of rows that are no
+// joints.
+func (t *typedWords) count(bareAside bool) {
+	for n, rows := range t.rows {
+		if bareAside && n < len(t.bare) {
+			rows -= t.bare[n]
+		}
+		t.shared.words[n].Rows += rows
+	}
 }
 
 func (d *decoder) counted() []*typedWords {
@@ -329,7 +362,7 @@ func (r *reading) decodeAll(ctx context.Context, t *rows.Table, file int, l layo
 	var chunks []*chunk
 	var wg sync.WaitGroup
 	for w := range workers {
-		d := newDecoder(r.in, l)
+		d := newDecoder(r.in, l, r.cohort.Files[file].Headings)
 		decoders[w] = d
 		wg.Go(func() {
 			for b := range batches {

@@ -8,12 +8,26 @@ import (
 type resolved struct {
 	core  [coreFieldCount]uint16
 	flags flags
+
+	// bare: no cell says anything about a joint. bareUndated: none but what may
+	// be a note under the procedure; without a date the row is then no joint.
+	bare, bareUndated bool
 }
 
-// resolve understands the words of a signature together. It is called once
-// per distinct signature and decoder.
-func (in *interpreter) resolve(sig signature) resolved {
-	var res resolved
+// resolve understands the words of a signature together; at says in which cell
+// of the table each column stands, if in any. It is called once per distinct
+// signature and decoder.
+func (in *interpreter) resolve(sig signature, at *[signatureLength]int) resolved {
+	res := resolved{bare: true, bareUndated: true}
+	for i, n := range sig {
+		if n != 0 && at[i] >= 0 && !words.Label(in.signature[i].typed(n)) {
+			res.bare = false
+			res.bareUndated = res.bareUndated && (i == sigProcedure || i == sigOperationType)
+		}
+	}
+	if words.Procedure(in.signature[sigProcedure].typed(sig[sigProcedure])).Joint != "" {
+		res.bareUndated = false
+	}
 	typed := func(i int) string {
 		if sig[i] == 0 {
 			return ""
@@ -59,6 +73,9 @@ func (in *interpreter) resolve(sig signature) resolved {
 			res.flags |= flagNotPrimary | flagOperationTypeNotPrimary
 		}
 		procedure.Reoperation = procedure.Reoperation || kind.Value == words.Reoperation
+		if res.flags&flagNotPrimary == 0 && !kind.Known && !words.NoOperationType(typed(sigOperationType)) {
+			res.flags |= flagOperationTypeUnknown
+		}
 	}
 
 	if procedure.Reoperation {
@@ -111,6 +128,22 @@ func (in *interpreter) bearing(sig signature, joint string, typed func(int) stri
 	head, liner := words.Head(typed(sigHead)), words.Liner(typed(sigLiner))
 	note(sigHead, head)
 	note(sigLiner, liner)
+	poly := words.Polyethylene(typed(sigPolyethylene))
+	if joint == words.Hip && sig[sigLiner] == 0 { // the polyethylene stands for the liner, if it says one
+		said := words.Liner(typed(sigPolyethylene))
+		switch {
+		case said.Known && (said.Value == words.PlainPolyethylene || said.Value == words.CrosslinkedPE):
+			liner = said
+			if !poly.Known {
+				poly = said
+			}
+		case poly.Known && poly.Value == words.Conventional:
+			liner = words.Meaning{Value: words.PlainPolyethylene, Known: true}
+		case poly.Known:
+			liner = words.Meaning{Value: words.CrosslinkedPE, Known: true}
+		}
+	}
+	note(sigPolyethylene, poly)
 	if word.Refused {
 		*f |= flagNotABearing
 		return ""

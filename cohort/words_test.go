@@ -2,6 +2,7 @@ package cohort
 
 import (
 	"slices"
+	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -114,6 +115,41 @@ func TestBearingDerived(t *testing.T) {
 				t.Errorf("warnings %v", c.Warnings())
 			}
 		})
+	}
+}
+
+// The polyethylene of a hip without a liner stands for the liner, if it says a
+// polyethylene.
+func TestPolyethyleneOfAHip(t *testing.T) {
+	for _, test := range []struct {
+		name, row string // bearing, head, liner, polyethylene
+		want      string
+		known     bool
+	}{
+		{"cross-linked", ",ceramic,,XLPE", "ceramic-on-crosslinked-polyethylene", true},
+		{"XL", ",metal,,XL", "metal-on-crosslinked-polyethylene", true},
+		{"conventional", ",metal,,std", "metal-on-polyethylene", true},
+		{"which is not said", ",metal,,PE", "metal-on-polyethylene", true},
+		{"UHMWPE", ",metal,,UHMWPE", "metal-on-polyethylene", true},
+		{"no polyethylene", ",metal,,ceramic", NotRecorded, false},
+		{"the liner goes first", ",metal,ceramic,XLPE", "metal-on-ceramic", true},
+		{"a word, and no head", "CoP,,,XLPE", "ceramic-on-polyethylene", true},
+	} {
+		t.Run(test.name, func(t *testing.T) {
+			c := mustRead(t, Options{}, table("operation_date,revision_date,joint,procedure,side,bearing,head,liner,Poly", "2020-01-01,,hip,total,left,"+test.row))
+			want := map[string]int64{"hip|total|" + test.want: 1}
+			if d := cmp.Diff(want, joints(mustTally(t, c, []string{"bearing"}, Endpoint{}).Set)); d != "" {
+				t.Errorf("(-want +got):\n%s", d)
+			}
+			if w := word(t, c, "polyethylene", strings.Split(test.row, ",")[3]); w.Known != test.known {
+				t.Errorf("%+v", w)
+			}
+		})
+	}
+	// A knee's is no liner, and no bearing.
+	c := mustRead(t, Options{}, table("operation_date,revision_date,joint,procedure,side,head,Poly", "2020-01-01,,knee,total,left,metal,XLPE"))
+	if d := cmp.Diff(map[string]int64{"knee|total|" + NotRecorded: 1}, joints(mustTally(t, c, []string{"bearing"}, Endpoint{}).Set)); d != "" {
+		t.Errorf("(-want +got):\n%s", d)
 	}
 }
 

@@ -1,0 +1,115 @@
+package cohort
+
+import (
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+)
+
+// Rows of a table that are no joints, in the middle of three that are. They
+// don't set the closing date, and nobody is asked what their words mean.
+func TestNotJoints(t *testing.T) {
+	const headings = "patient,operation_date,joint,side,procedure,revision_date,revised,age,sex"
+	joints := []string{"p1,2020-01-01,hip,left,THR,,no,60,F", "p2,2020-01-02,hip,right,THR,,no,61,M", "p3,2020-01-03,knee,left,TKR,,no,62,F"}
+	for _, test := range []struct {
+		name, row string
+		want      Reason
+	}{
+		{"printed on", "Printed:,2024-06-01,,,,,,,", NotAJoint},
+		{"a date under the total", ",2024-06-01,,,,,9,,", NotAJoint},
+		{"a total with a date", "Total,2024-06-01,,,,2,9,61,", NotAJoint},
+		{"a total under the procedure, with a date", ",2024-06-01,,,Total,,,,", NotAJoint},
+		{"a subtotal", "Subtotal 2019,12,,,,1,0,65.5,", NotAJoint},
+		{"a subtotal under the joint", ",,Subtotal,,,,9,,", NotAJoint},
+		{"an average", "Average age,,,,,,,65.5,", NotAJoint},
+		{"a year", "YEAR 2020,,,,,,,,", NotAJoint},
+		{"a note", "NB: redo is any change,,,,,,,,", NotAJoint},
+		{"the headings again", headings, NotAJoint},
+		{"the headings again, typed otherwise", "Patient,Operation Date,JOINT,Side,Procedure,Revision date,Revised,Age,Sex", NotAJoint},
+		{"a joint with a patient", "p4,2024-06-01,,,,,,,", used},
+		{"a joint with a side", ",2024-06-01,,left,,,,,", used},
+		{"a joint with a procedure", ",2024-06-01,,,THR,,,,", used},
+		{"a joint with an age", ",2024-06-01,,,,,,60,", used},
+		{"a joint with a revision", ",2024-05-01,,,,2024-06-01,,,", used},
+		{"a joint without a date", "p4,,hip,left,THR,,,60,F", OperationDateMissing},
+		{"a joint with an impossible date", "p4,spring,hip,left,THR,,,60,F", OperationDateImpossible},
+	} {
+		t.Run(test.name, func(t *testing.T) {
+			c := mustRead(t, Options{Today: day("2024-12-31")}, table(headings, joints[0], test.row, joints[1], joints[2]))
+			got := used
+			for _, p := range c.SetAside() {
+				if got = p.Reason; p.Row != 3 {
+					t.Errorf("row %d: %v", p.Row, p.Reason)
+				}
+			}
+			if got != test.want {
+				t.Errorf("%v, want %v", got, test.want)
+			}
+			closing := "2020-01-03"
+			if test.want == used {
+				closing = "2024-06-01"
+			}
+			if c.Closing.Day != day(closing) {
+				t.Errorf("closing date %v, want %s", c.Closing.Day, closing)
+			}
+			if test.want != NotAJoint {
+				return
+			}
+			for _, column := range c.Words() {
+				for _, w := range column.Words {
+					if !w.Known {
+						t.Errorf("%s: %+v", column.Column, w)
+					}
+					if w.Rows > 3 {
+						t.Errorf("%s: %q in %d rows", column.Column, w.Typed, w.Rows)
+					}
+				}
+			}
+		})
+	}
+}
+
+// A table that has hardly more than dates has joints with nothing else.
+func TestDatesAlone(t *testing.T) {
+	for _, headings := range []string{"operation_date,revision_date", "operation_date,revision_date,side", "operation_date,revision_date,side,bearing"} {
+		more := strings.Repeat(",", strings.Count(headings, ",")-1)
+		c := mustRead(t, Options{}, table(headings, "2020-01-01,"+more, "2020-01-02,"+more, "2020-01-03,,"+strings.Replace(more, ",", "left,", 1)))
+		if c.Account.Used != 3 {
+			t.Errorf("%s: %v", headings, c.SetAside())
+		}
+	}
+}
+
+// What is assumed for every row does not make a row of a total.
+func TestTotalsAndAssumptions(t *testing.T) {
+	c := mustRead(t, Options{Assume: map[string]string{"joint": "hip", "procedure": "total", "sex": "F"}}, table("patient,operation_date,revision_date,side",
+		"p1,2020-01-01,,left", "p2,2020-01-01,,left", "Total,3,,", ",2021-01-01,,", "p3,2020-01-01,,left"))
+	want := []Problem{{Row: 4, Column: "operation_date", Reason: NotAJoint}, {Row: 5, Column: "operation_date", Reason: NotAJoint}}
+	if d := cmp.Diff(want, c.SetAside()); d != "" {
+		t.Errorf("(-want +got):\n%s", d)
+	}
+}
+
+// Identifiers are compared without regard to spaces and case.
+func TestPatientsCompared(t *testing.T) {
+	for _, test := range []struct {
+		a, b string
+		same bool
+	}{
+		{"AB 123", "ab123", true}, {"AB\u00a0123", "AB123", true}, {"a b\u202f1 2 3", "AB123", true}, {"'AB123", "AB123", true}, {"ÉB123", "éb 123", true},
+		{"\ufeffAB123", "AB123", true}, {"ＡB123", "AB123", true}, {"AB123 ", "AB123", true},
+		{"AB-123", "AB123", false}, {"AB123", "AB124", false}, {"0123", "123", false}, {"AB12\u00e93", "AB123", false},
+	} {
+		c := mustRead(t, Options{}, table("patient,operation_date,revision_date,joint,side", test.a+",2020-01-01,,hip,left", test.b+",2020-01-01,,hip,right"))
+		_, patients, err := mustTally(t, c, nil, Endpoint{}).Margin()
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, n := range patients {
+			if (n == 1) != test.same {
+				t.Errorf("%q and %q: %d patients", test.a, test.b, n)
+			}
+		}
+	}
+}
