@@ -92,13 +92,12 @@ func Curves(a *audit.Audit, o CurvesOptions) (*Figure, error) {
 		o.Width = DefaultWidth
 	}
 	c := &curves{audit: a, o: o, floor: floorOf(a.Interval)}
-	for i := range a.Groups {
-		if g := &a.Groups[i]; g.Level == audit.AllJoints && o.wants(g) {
-			c.add(g)
-		}
+	all := panelsOf(a, o.Joint, o.Procedure)
+	if len(all) == 0 {
+		return nil, noPanel(o.Joint, o.Procedure)
 	}
-	if len(c.panels)+len(c.leftOut) == 0 {
-		return nil, fmt.Errorf("figure: the audit has no joints of joint %q and procedure %q", o.Joint, o.Procedure)
+	for _, g := range all {
+		c.add(g)
 	}
 	return c.figure(), nil
 }
@@ -125,10 +124,6 @@ func checkWidth(w vg.Length) error {
 		return fmt.Errorf("figure: width %.0f mm, want %.0f to %.0f", float64(w/mm), float64(narrowest/mm), float64(widest/mm))
 	}
 	return nil
-}
-
-func (o *CurvesOptions) wants(g *audit.Group) bool {
-	return (o.Joint == "" || g.Word("joint") == o.Joint) && (o.Procedure == "" || g.Word("procedure") == o.Procedure)
 }
 
 // floorOf is the number at risk below which a figure is faint.
@@ -232,15 +227,7 @@ func (c *curves) groups(all *audit.Group) []*audit.Group {
 	if c.o.Field == "" {
 		return []*audit.Group{all}
 	}
-	var groups []*audit.Group
-	for i := range c.audit.Groups {
-		g := &c.audit.Groups[i]
-		if g.Level == audit.OneField && g.Field() == c.o.Field &&
-			g.Word("joint") == all.Word("joint") && g.Word("procedure") == all.Word("procedure") {
-			groups = append(groups, g)
-		}
-	}
-	return groups
+	return groupsOf(c.audit, all, c.o.Field)
 }
 
 // small reports whether a panel is a set of small ones.

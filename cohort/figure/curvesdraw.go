@@ -3,6 +3,7 @@ package figure
 import (
 	"image/color"
 	"math"
+	"slices"
 
 	"gonum.org/v1/plot/vg"
 
@@ -49,7 +50,7 @@ func (c *curves) drawTogether(p *pen, q *curvesPanel, top vg.Length) {
 			for i, t := range q.traces {
 				end := t.readings[len(t.readings)-1]
 				at := vg.Point{X: a.area.Max.X + endGap, Y: a.atY(min(end.Estimate, a.y.to)) - .36*labelText.size}
-				p.key(labelText, at, keyWidth, t.stroke(false))
+				p.traceKey(at, t)
 				at.X += keyWidth + keyGap
 				p.text(labelText, at, left, p.fit(labelText, l.labels[i], l.width-at.X))
 			}
@@ -65,12 +66,7 @@ func (p *pen) drawLegend(q *curvesPanel, top vg.Length) vg.Length {
 	p.named("legend", func() {
 		for i, t := range q.traces {
 			at := vg.Point{X: column * vg.Length(i%l.columns), Y: top - labelText.size - legendLine*vg.Length(i/l.columns)}
-			if t.points {
-				e := palette[t.look]
-				p.marker(e.marker, vg.Point{X: at.X + keyWidth/2, Y: at.Y + .36*labelText.size}, 2.6, e.ink, e.ink)
-			} else {
-				p.key(labelText, at, keyWidth, t.stroke(false))
-			}
+			p.traceKey(at, t)
 			at.X += keyWidth + keyGap
 			p.text(labelText, at, left, p.fit(labelText, l.labels[i], column-keyWidth-keyGap-4))
 		}
@@ -132,8 +128,7 @@ func (c *curves) drawTraces(p *pen, a axes, traces []*trace, radius vg.Length) {
 			}
 		}
 	})
-	p.drawOwnPoints(a, traces, radius)
-	p.drawPublished(a, traces, radius)
+	p.drawMarks(a, traces, radius)
 }
 
 // parts are the readings from 0 to the last that is not faint, and from there
@@ -215,82 +210,82 @@ func steps(a axes, readings []reading, value func(reading) float64) []vg.Point {
 	return points
 }
 
-// drawOwnPoints draws groups that have rows and no curve.
-func (p *pen) drawOwnPoints(a axes, traces []*trace, radius vg.Length) {
+// estimateMark is a marker with an interval bar at its years.
+type estimateMark struct {
+	years, estimate, lower, upper float64
+	shape                         shape
+	inside, outside               color.NRGBA
+	published                     bool
+}
+
+// drawMarks draws the estimates of groups that have rows and no curve, filled,
+// and the published figures of all, hollow. Those of one year stand side by side.
+func (p *pen) drawMarks(a axes, traces []*trace, radius vg.Length) {
+	var marks []estimateMark
 	var years []float64
 	for _, t := range traces {
+		e := palette[t.look]
 		if t.points {
-			for _, r := range t.readings {
-				years = append(years, r.years)
-			}
-		}
-	}
-	if len(years) == 0 {
-		return
-	}
-	p.named("points", func() {
-		shift := dodge(a, years, 2.2*radius)
-		i := 0
-		for _, t := range traces {
-			if !t.points {
-				continue
-			}
-			e := palette[t.look]
 			for _, r := range t.readings {
 				ink := e.ink
 				if r.faint {
 					ink = faint(ink)
 				}
-				p.drawEstimate(a, a.atX(r.years)+shift[i], r.Estimate, r.Lower, r.Upper, e.marker, radius, ink, ink)
-				i++
+				marks = append(marks, estimateMark{r.years, r.Estimate, r.Lower, r.Upper, e.marker, ink, ink, false})
 			}
 		}
-	})
-}
-
-// drawPublished draws the published figures of all traces.
-func (p *pen) drawPublished(a axes, traces []*trace, radius vg.Length) {
-	var years []float64
-	for _, t := range traces {
 		for _, q := range t.published {
-			years = append(years, q.figure.Years)
+			f := q.figure
+			marks = append(marks, estimateMark{f.Years, f.Revision, f.Lower, f.Upper, e.marker, white, e.ink, true})
 		}
 	}
-	if len(years) == 0 {
+	for _, m := range marks {
+		years = append(years, m.years)
+	}
+	shift := dodge(a, years, 2.2*radius)
+	draw := func(name string, published bool) {
+		if !slices.ContainsFunc(marks, func(m estimateMark) bool { return m.published == published }) {
+			return
+		}
+		p.named(name, func() {
+			for i, m := range marks {
+				if m.published == published {
+					p.drawEstimate(a, a.atX(m.years)+shift[i], m, radius)
+				}
+			}
+		})
+	}
+	draw("points", false)
+	draw("published", true)
+}
+
+// drawEstimate draws a mark at a place, as far as it lies within the axes. Its
+// limits may be NaN.
+func (p *pen) drawEstimate(a axes, x vg.Length, m estimateMark, radius vg.Length) {
+	if m.lower <= m.upper && m.lower < a.y.to {
+		low, high := vg.Point{X: x, Y: a.atY(m.lower)}, vg.Point{X: x, Y: a.atY(min(m.upper, a.y.to))}
+		bar := stroke{ink: m.outside, width: .9}
+		end := func(at vg.Point) { p.line(bar, vg.Point{X: at.X - 2, Y: at.Y}, vg.Point{X: at.X + 2, Y: at.Y}) }
+		p.line(bar, low, high)
+		end(low)
+		if m.upper <= a.y.to { // otherwise it goes on above
+			end(high)
+		}
+	}
+	if m.estimate <= a.y.to {
+		p.marker(m.shape, vg.Point{X: x, Y: a.atY(m.estimate)}, radius, m.inside, m.outside)
+	}
+}
+
+// traceKey draws the sample of a trace beside a line of text: its line, or its
+// marker.
+func (p *pen) traceKey(at vg.Point, t *trace) {
+	if !t.points {
+		p.key(labelText, at, keyWidth, t.stroke(false))
 		return
 	}
-	p.named("published", func() {
-		shift := dodge(a, years, 2.2*radius)
-		i := 0
-		for _, t := range traces {
-			e := palette[t.look]
-			for _, q := range t.published {
-				f := q.figure
-				p.drawEstimate(a, a.atX(f.Years)+shift[i], f.Revision, f.Lower, f.Upper, e.marker, radius, white, e.ink)
-				i++
-			}
-		}
-	})
-}
-
-// drawEstimate draws a marker with an interval bar, as far as they lie within
-// the axes. Limits may be NaN.
-func (p *pen) drawEstimate(a axes, x vg.Length, estimate, lower, upper float64, m shape, radius vg.Length, inside, outside color.NRGBA) {
-	if lower <= upper && lower < a.y.to {
-		end := min(upper, a.y.to)
-		low, high := vg.Point{X: x, Y: a.atY(max(lower, a.y.from))}, vg.Point{X: x, Y: a.atY(end)}
-		bar := stroke{ink: outside, width: .9}
-		p.line(bar, low, high)
-		for _, at := range []vg.Point{low, high} {
-			if at == high && end < upper {
-				continue // goes on above
-			}
-			p.line(bar, vg.Point{X: at.X - 2, Y: at.Y}, vg.Point{X: at.X + 2, Y: at.Y})
-		}
-	}
-	if estimate <= a.y.to {
-		p.marker(m, vg.Point{X: x, Y: a.atY(estimate)}, radius, inside, outside)
-	}
+	e := palette[t.look]
+	p.marker(e.marker, vg.Point{X: at.X + keyWidth/2, Y: at.Y + .36*labelText.size}, 2.6, e.ink, e.ink)
 }
 
 // drawTable draws at risk and revised so far under the ticks.
@@ -308,7 +303,7 @@ func (c *curves) drawTable(p *pen, q *curvesPanel, a axes) {
 				if l.labels == nil {
 					p.text(labelText, vg.Point{Y: y}, left, p.fit(labelText, words, l.left-countRoom))
 				} else {
-					p.key(labelText, vg.Point{Y: y}, keyWidth, t.stroke(false))
+					p.traceKey(vg.Point{Y: y}, t)
 					x := keyWidth + keyGap
 					p.text(labelText, vg.Point{X: x, Y: y}, left, p.fit(labelText, l.labels[i], l.left-countRoom-x))
 				}

@@ -6,7 +6,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"unicode"
 
 	"gonum.org/v1/plot/vg"
 
@@ -23,17 +22,9 @@ func titleOf(g *audit.Group) string {
 	return word(g.Word("joint")) + ", " + word(g.Word("procedure"))
 }
 
-// capital is a text with its first letter made a capital.
-func capital(s string) string {
-	for i, r := range s {
-		return s[:i] + string(unicode.ToUpper(r)) + s[i+len(string(r)):]
-	}
-	return s
-}
-
 // head is the title of a panel.
 func (q *curvesPanel) head() string {
-	s := capital(titleOf(q.all)) + ": " + estimatorWords(q.estimand)
+	s := panelTitle(q.all.Word("joint"), q.all.Word("procedure")) + ": " + estimatorWords(q.estimand)
 	if q.small() {
 		s += ", %, by years since operation"
 	}
@@ -53,16 +44,13 @@ func (q *curvesPanel) message() string {
 	if q.noDeaths {
 		return "Left empty: deaths are not recorded."
 	}
-	return fmt.Sprintf("Nothing is drawn: never %d at risk. %s.", fewestAtRisk, capital(revisedOf(q.all)))
+	return fmt.Sprintf("Nothing is drawn: never %d at risk; %s.", fewestAtRisk, revisedOf(q.all))
 }
 
 // revisedOf is what is shown of a group that is too small for an estimate.
 func revisedOf(g *audit.Group) string {
-	return fmt.Sprintf("%s of %s revised", counted(float64(g.Revised)), counted(float64(g.Joints)))
+	return fmt.Sprintf("%s of %s revised", audit.Count(g.Revised), audit.Count(g.Joints))
 }
-
-// fieldName is a field as it is written in a sentence.
-func fieldName(field string) string { return word(strings.ReplaceAll(field, "_", " ")) }
 
 // figure makes the figure of its panels.
 func (c *curves) figure() *Figure {
@@ -94,7 +82,7 @@ func (c *curves) title() string {
 		s += " for " + word(strings.Join(r, " or "))
 	}
 	if c.o.Field != "" {
-		s += " by " + fieldName(c.o.Field)
+		s += " by " + fieldWords(c.o.Field)
 	}
 	var all []*audit.Group
 	for _, q := range c.panels {
@@ -148,7 +136,7 @@ func (c *curves) legendWords(drawn []*curvesPanel) string {
 			curves, points = curves || !t.points, points || t.points
 		}
 	}
-	interval := fmt.Sprintf("%s %% intervals (%s)", audit.Number(math.Round(1e6*levelInForce(c.audit.Interval))/1e4), c.audit.Interval.Method)
+	interval := fmt.Sprintf("%s intervals (%s)", levelOf(c.audit), c.audit.Interval.Method)
 	if curves && !c.o.NoBands {
 		s = append(s, "Bands: "+interval+", for each time by itself.")
 	}
@@ -168,17 +156,9 @@ func (c *curves) legendWords(drawn []*curvesPanel) string {
 	return strings.Join(s, " ")
 }
 
-// levelInForce is the confidence level of an audit's intervals.
-func levelInForce(iv survival.Interval) float64 {
-	if iv.Level == 0 {
-		return .95
-	}
-	return iv.Level
-}
-
 // topWords say where the vertical axes end, and what is above.
 func (c *curves) topWords(drawn []*curvesPanel) string {
-	top := func(q *curvesPanel) string { return audit.Number(math.Round(1e6*q.y.to)/1e4) + " %" }
+	top := func(q *curvesPanel) string { return levelPercent(q.y.to) }
 	same := true
 	var each []string
 	var named *audit.Group
@@ -286,7 +266,7 @@ func (c *curves) alternative() string {
 	}
 	var s []string
 	for _, q := range drawn {
-		what := capital(titleOf(q.all)) + ", " + estimatorWords(q.estimand)
+		what := panelTitle(q.all.Word("joint"), q.all.Word("procedure")) + ", " + estimatorWords(q.estimand)
 		traces := q.traces
 		if q.small() {
 			what += fmt.Sprintf(", %d groups in panels of their own", len(q.traces))
@@ -317,9 +297,8 @@ func (t *trace) inWords(all *audit.Group) string {
 			last = r
 		}
 	}
-	one := func(p float64) string { return strconv.FormatFloat(100*p, 'f', 1, 64) }
-	return fmt.Sprintf("%s %s %% at %s years (%s to %s), %s at risk", name, one(last.Estimate),
-		strconv.FormatFloat(math.Round(10*last.years)/10, 'f', -1, 64), one(last.Lower), one(last.Upper), counted(last.AtRisk))
+	return fmt.Sprintf("%s %s %% at %s years (%s to %s), %s at risk", name, oneDecimal(100*last.Estimate),
+		strconv.FormatFloat(math.Round(10*last.years)/10, 'f', -1, 64), oneDecimal(100*last.Lower), oneDecimal(100*last.Upper), counted(last.AtRisk))
 }
 
 // Columns of WriteCSV for curves.
