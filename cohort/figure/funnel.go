@@ -47,7 +47,8 @@ type FunnelOptions struct {
 //
 // Points above the end of the axis, as of units with hardly a revision expected,
 // are drawn as a triangle at its end. Limits are drawn from half a revision
-// expected on; with less, a single revision decides. Joints and procedures with
+// expected on, or a quarter of the axis if that is less; with fewer, a single
+// revision decides. Joints and procedures with
 // fewer than 10 joints are left out.
 func Funnel(a *audit.Audit, o FunnelOptions) (*Figure, error) {
 	if err := checkWidth(o.Width); err != nil {
@@ -168,13 +169,20 @@ func (f *funnel) add(a *audit.Audit, all *audit.Group) {
 	for _, u := range p.units {
 		units = append(units, u.Unit)
 	}
-	p.dispersion, p.judged = benchmark.OverDispersion(units, f.options.Target, benchmark.DefaultWinsorise)
+	if p.hidden > 0 { // the others are no fair sample
+		p.judged = errHiddenUnits
+	} else {
+		p.dispersion, p.judged = benchmark.OverDispersion(units, f.options.Target, benchmark.DefaultWinsorise)
+	}
 	for i := range p.units {
 		p.units[i].limits = f.limits(p, p.units[i].Expected)
 	}
 	f.scale(p)
 	f.panels = append(f.panels, p)
 }
+
+// errHiddenUnits: over-dispersion cannot be judged from the units that are shown.
+var errHiddenUnits = errors.New("figure: the numbers of some units are hidden")
 
 // limits at both levels, widened if that was asked for and called for.
 func (f *funnel) limits(p *funnelPanel, expected float64) (l [4]float64) {
@@ -193,8 +201,9 @@ func (f *funnel) widened(p *funnelPanel) bool {
 }
 
 // scale sets the axes, and reads the limits along the horizontal one. To see are
-// the ratios of all units with at least one revision expected, and the limits
-// at the least of these up to four times the target.
+// the ratios of all units with at least one revision expected, the limits at
+// the least of these up to four times the target, and the end of the inner limit
+// with some room up to six times.
 func (f *funnel) scale(p *funnelPanel) {
 	right, top := 0.0, 2*f.options.Target
 	for _, u := range p.units {
@@ -203,7 +212,10 @@ func (f *funnel) scale(p *funnelPanel) {
 			top = math.Max(top, math.Max(u.ratio, math.Min(4*f.options.Target, u.limits[3])))
 		}
 	}
-	p.x, p.y = countScale(1.03*right), ratioScale(top)
+	p.x = countScale(1.03 * right)
+	// Where hardly anything is expected of anybody, a limit at least.
+	top = math.Max(top, math.Min(6*f.options.Target, 1.25*f.limits(p, p.x.to)[1]))
+	p.y = ratioScale(top)
 	const steps = 250
 	from := math.Min(.5, p.x.to/4)
 	for i := range steps + 1 { // closer together where the limits are steep
@@ -277,6 +289,8 @@ func (f *funnel) drawPanel(p *pen, panel *funnelPanel, top vg.Length) {
 	})
 	f.nameLimits(p, a, panel)
 	ink := palette[0].ink
+	inside := ink // see-through, so that points over one another are darker
+	inside.A = 0x70
 	var points []vg.Point
 	for _, u := range panel.units {
 		points = append(points, a.at(u.Expected, math.Min(u.ratio, a.y.to)))
@@ -294,9 +308,9 @@ func (f *funnel) drawPanel(p *pen, panel *funnelPanel, top vg.Length) {
 	p.named("units", func() {
 		for i, u := range panel.units {
 			if u.ratio > a.y.to {
-				p.marker(triangle, points[i], funnelRadius, ink, white)
+				p.marker(triangle, points[i], funnelRadius, inside, ink)
 			} else {
-				p.marker(circle, points[i], funnelRadius, ink, white)
+				p.marker(circle, points[i], funnelRadius, inside, ink)
 			}
 		}
 	})
@@ -460,7 +474,7 @@ func (f *funnel) notes() []string {
 			add("%d joints of which the %s is not recorded left out.", p.notRecorded, fieldWords(f.options.Field))
 		}
 		if p.hidden > 0 {
-			add("%s left out, whose numbers are hidden so that the figure can be shared.", f.unitsWords(p.hidden))
+			add("%s left out, whose numbers are hidden so that the figure can be shared. Small numbers are, so the points shown are no fair sample, and over-dispersion is not judged from them.", f.unitsWords(p.hidden))
 		}
 		if n := f.unnamed(p); n > 0 {
 			add("%d names left out for want of room.", n)
@@ -490,8 +504,8 @@ func (f *funnel) noteDispersion(p *funnelPanel, add func(string, ...any)) {
 	found := fmt.Sprintf("φ %.2f from %s with at least 1 revision expected (%.2f with the %d furthest out on each side as they stand; P %s)",
 		d.Phi, f.unitsWords(d.Units), d.Raw, d.Winsorised, probability(d.P))
 	switch {
-	case errors.Is(p.judged, benchmark.ErrFewUnits):
-		if f.options.OverDispersion {
+	case p.judged != nil:
+		if f.options.OverDispersion && errors.Is(p.judged, benchmark.ErrFewUnits) {
 			add("over-dispersion not judged, and limits not widened: that needs %s with at least 1 revision expected.", f.unitsWords(benchmark.FewestUnits))
 		}
 	case f.widened(p):

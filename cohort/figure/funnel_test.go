@@ -327,7 +327,7 @@ func TestFunnelHidden(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	f := mustFunnel(t, shared, FunnelOptions{})
+	f := mustFunnel(t, shared, FunnelOptions{OverDispersion: true})
 	hidden := 0
 	for i := range shared.Groups {
 		g := &shared.Groups[i]
@@ -338,6 +338,11 @@ func TestFunnelHidden(t *testing.T) {
 	points, _ := dataOf(t, f)
 	if hidden == 0 || len(points)+hidden != 25 || !strings.Contains(strings.Join(f.Notes, "\n"), fmt.Sprintf("%d surgeons left out, whose numbers are hidden", hidden)) {
 		t.Errorf("%d hidden, %d points; %q", hidden, len(points), f.Notes)
+	}
+	for _, p := range points {
+		if p["phi"] != "" || p["widened"] != "no" {
+			t.Errorf("over-dispersion judged from what is left: %v", p)
+		}
 	}
 	plainWords(t, f)
 	look(t, f, "funnel-shared")
