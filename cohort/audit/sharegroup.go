@@ -168,11 +168,8 @@ func (r *sharer) row(p *part, i, y int, g *Group) Row {
 		row.Reached, row.IncidenceEmpty = true, !r.from.Deaths.Recorded
 	}
 	n := r.count(p.atRisk, i, time)
-	e := int64(Suppressed)
-	if from.Reached {
-		e = r.count(p.revised, i, y)
-	}
-	open := g.Joints != Suppressed && n != Suppressed && e != Suppressed
+	e := r.count(p.revised, i, y)
+	open := from.Reached && g.Joints != Suppressed && n != Suppressed && e != Suppressed
 	point := func(from survival.Point, estimand survival.Estimand) survival.Point {
 		q := survival.Point{Time: from.Time, Level: from.Level, Method: from.Method, AtRisk: float(n), Events: float(e),
 			Estimate: nan, SE: nan, Lower: nan, Upper: nan, Competing: nan}

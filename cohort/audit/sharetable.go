@@ -217,13 +217,24 @@ func (s *sheet) pinned(t int) (field int, found bool) {
 }
 
 // hideMore hides another count to protect one that is hidden: in its field, the
-// smallest that suffices, over all years at which the one is hidden; if none
+// smallest that suffices, over all times at which the one is hidden; if none
 // does alone, the smallest, to be followed by others. Where all are hidden
-// already, the one is hidden a year longer, and in the end everything.
+// already, the one is hidden at another time too: before, where it is 0, or else
+// after; and in the end everything.
 func (s *sheet) hideMore(field, g, t int) {
+	start, end, last := t, t, len(s.value[0])-1
+	if g >= 0 {
+		for start > 0 && s.hidden[g][start-1] {
+			start--
+		}
+		for end < last && s.hidden[g][end+1] {
+			end++
+		}
+	}
 	var others []int
 	for _, h := range s.fields[field] {
-		if h != g && !s.hidden[h][t] {
+		// A 0 before a 0 that is shown would be known to be one.
+		if h != g && s.shownIn(h, start, end) && (s.value[h][t] > 0 || end == last || s.value[h][end+1] > 0) {
 			others = append(others, h)
 		}
 	}
@@ -238,14 +249,6 @@ func (s *sheet) hideMore(field, g, t int) {
 		s.hideOver(others[0], t, t)
 		return
 	}
-	start, end := t, t
-	for start > 0 && s.hidden[g][start-1] {
-		start--
-	}
-	last := len(s.value[g]) - 1
-	for end < last && s.hidden[g][end+1] {
-		end++
-	}
 	for _, h := range others {
 		kept := slices.Clone(s.hidden[h])
 		s.hideOver(h, start, end)
@@ -257,15 +260,26 @@ func (s *sheet) hideMore(field, g, t int) {
 	switch {
 	case len(others) > 0:
 		s.hideOver(others[0], start, end)
-	case end < last:
-		s.hideOver(g, end+1, end+1)
 	case start > 0 && s.value[0][start-1] > 0:
 		s.hideOver(g, start-1, start-1)
+	case end < last:
+		s.hideOver(g, end+1, end+1)
 	default:
 		for h := range s.value {
 			s.hideOver(h, 0, last)
 		}
 	}
+}
+
+// shownIn says that a count is shown at a time of a stretch, where the total is
+// not 0.
+func (s *sheet) shownIn(g, start, end int) bool {
+	for i := start; i <= end; i++ {
+		if !s.hidden[g][i] && s.value[0][i] > 0 {
+			return true
+		}
+	}
+	return false
 }
 
 // hideOver hides a group's counts over a stretch of times. Counts that are known
