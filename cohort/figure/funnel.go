@@ -48,8 +48,11 @@ type FunnelOptions struct {
 // Points above the end of the axis, as of units with hardly a revision expected,
 // are drawn as a triangle at its end. Limits are drawn from half a revision
 // expected on, or a quarter of the axis if that is less; with fewer, a single
-// revision decides. Joints and procedures with
-// fewer than 10 joints are left out.
+// revision decides. Joints and procedures with fewer than 10 joints are left
+// out.
+//
+// Of an audit made safe for sharing the units with small numbers are missing,
+// and over-dispersion is not judged from the others.
 func Funnel(a *audit.Audit, o FunnelOptions) (*Figure, error) {
 	if err := checkWidth(o.Width); err != nil {
 		return nil, err
