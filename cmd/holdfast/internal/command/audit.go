@@ -339,14 +339,17 @@ func (a *app) summary(r *audit.Audit) {
 	}
 }
 
-// writeSetAside writes the rows set aside as CSV.
+// writeSetAside writes the rows set aside as CSV, those of the tables joined to
+// the primaries after them.
 func writeSetAside(w io.Writer, c *cohort.Cohort) error {
 	cw := csv.NewWriter(w)
-	if err := cw.Write([]string{"file", "row", "column", "reason"}); err != nil {
+	if err := cw.Write([]string{"file", "sheet", "row", "column", "reason"}); err != nil {
 		return err
 	}
-	for _, p := range c.SetAside() {
-		err := cw.Write([]string{audit.Protect(c.Files[p.File].Name), strconv.Itoa(p.Row), p.Column, c.Describe(p)})
+	linked := slices.DeleteFunc(report.Linked(c), func(p cohort.Problem) bool { return p.Reason == cohort.RevisionJoined })
+	for _, p := range append(c.SetAside(), linked...) {
+		f := c.Files[p.File]
+		err := cw.Write([]string{audit.Protect(f.Name), audit.Protect(f.Sheet), strconv.Itoa(p.Row), p.Column, c.Describe(p)})
 		if err != nil {
 			return err
 		}

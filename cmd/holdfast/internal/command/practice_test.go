@@ -90,7 +90,7 @@ func TestPractice(t *testing.T) {
 	}
 	found := make(map[int][]string) // by row
 	for _, r := range records[1:] {
-		row, err := strconv.Atoi(r[1])
+		row, err := strconv.Atoi(r[2])
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -115,7 +115,7 @@ func TestPractice(t *testing.T) {
 		case "set aside":
 			aparts++
 			r := found[e.line]
-			if r == nil || r[2] != want.column || !strings.HasPrefix(r[3], want.reason) {
+			if r == nil || r[3] != want.column || !strings.HasPrefix(r[4], want.reason) {
 				t.Errorf("line %d, %s: set aside as %q, want column %s, reason %q", e.line, e.what, r, want.column, want.reason)
 			}
 		case "warned":
@@ -140,10 +140,10 @@ func TestPractice(t *testing.T) {
 	}
 	// The set-aside file, the check and the account agree.
 	for _, r := range records[1:] {
-		row, _ := strconv.Atoi(r[1])
-		reason, _, _ := strings.Cut(r[3], " of row ")
-		if !inSection(checked, reason, row, r[2]) {
-			t.Errorf("row %d: %q is not in the check", row, r[3])
+		row, _ := strconv.Atoi(r[2])
+		reason, _, _ := strings.Cut(r[4], " of row ")
+		if !inSection(checked, reason, row, r[3]) {
+			t.Errorf("row %d: %q is not in the check", row, r[4])
 		}
 	}
 	if want := "= " + strconv.Itoa(rowsOf(t, table)-aparts) + " used + " + strconv.Itoa(aparts) + " set aside."; !strings.Contains(said, want) {

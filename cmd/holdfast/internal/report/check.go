@@ -2,6 +2,8 @@ package report
 
 import (
 	"fmt"
+	"maps"
+	"slices"
 	"strings"
 
 	"example.org/holdfast/cmd/holdfast/internal/document"
@@ -50,24 +52,29 @@ func (p *page) checkRead(c *cohort.Cohort) {
 		if f.Holds == "revisions" || f.Holds == "deaths" {
 			s += " of " + f.Holds
 		}
-		if f.Sheet != "" {
-			s += ", sheet “" + f.Sheet + "”"
-		}
 		if f.HeadingRow > 0 {
 			s += fmt.Sprintf(", headings in row %d", f.HeadingRow)
 		}
 		facts = append(facts, s+".")
+		of := ""
+		if len(c.Files) > 1 {
+			of = " of " + f.Title()
+		}
 		for _, n := range f.Notes {
-			facts = append(facts, capital(n)+".")
+			if of != "" {
+				facts = append(facts, f.Title()+": "+n+".")
+			} else {
+				facts = append(facts, capital(n)+".")
+			}
 		}
 		for _, d := range f.DateOrders {
 			switch d.From {
 			case "":
-				facts = append(facts, fmt.Sprintf("Dates in %s read %s, as asked.", d.Column, d.Order))
+				facts = append(facts, fmt.Sprintf("Dates in %s%s read %s, as asked.", d.Column, of, d.Order))
 			case d.Column:
-				facts = append(facts, fmt.Sprintf("Dates in %s read %s: a part above 12 shows it.", d.Column, d.Order))
+				facts = append(facts, fmt.Sprintf("Dates in %s%s read %s: a part above 12 shows it.", d.Column, of, d.Order))
 			default:
-				facts = append(facts, fmt.Sprintf("Dates in %s read %s, as in %s; they could be either.", d.Column, d.Order, d.From))
+				facts = append(facts, fmt.Sprintf("Dates in %s%s read %s, as in %s; they could be either.", d.Column, of, d.Order, d.From))
 			}
 		}
 	}
@@ -75,6 +82,9 @@ func (p *page) checkRead(c *cohort.Cohort) {
 		facts = append(facts, s)
 	}
 	facts = append(facts, checkClosing(c), checkDeaths(c))
+	if s := checkRevisions(c); s != "" {
+		facts = append(facts, s)
+	}
 	if d := c.DeathList; d.Patients+d.Unusable > 0 {
 		s := fmt.Sprintf("List of deaths: %s, of whom %s in the table", few(d.Patients, "patient", "patients"), count(d.Joined))
 		if d.CompleteTo != nil {
@@ -103,7 +113,10 @@ func (p *page) checkRead(c *cohort.Cohort) {
 
 func checkClosing(c *cohort.Cohort) string {
 	d := c.Closing
-	if d.Asked {
+	switch {
+	case d.DeathsEnd:
+		return fmt.Sprintf("Follow-up ends on %s, the day up to which deaths are known.", d.Day)
+	case d.Asked:
 		return fmt.Sprintf("Closing date %s, as given.", d.Day)
 	}
 	s := fmt.Sprintf("Closing date %s: the latest date that is not in the future, from row %d, column %s", d.Day, d.Row, d.Column)
@@ -111,11 +124,40 @@ func checkClosing(c *cohort.Cohort) string {
 		s += " (" + cell + ")"
 	}
 	if len(c.Files) > 1 {
-		s += ", of " + c.Files[d.File].Name
+		s += ", of " + c.Files[d.File].Title()
 	}
 	if d.Doubtful() {
 		s += fmt.Sprintf(". It stands %d days after the next latest, %s: is it a typing error?", d.GapDays, d.NextLatest)
 		return s
+	}
+	return s + "."
+}
+
+// checkRevisions says what became of the revisions recorded in rows of their
+// own; nothing if there is none.
+func checkRevisions(c *cohort.Cohort) string {
+	n := make(map[cohort.Reason]int)
+	for _, r := range c.Revisions() {
+		n[r.Outcome]++
+	}
+	all := len(c.Revisions())
+	if all == 0 {
+		return ""
+	}
+	joined, later := n[cohort.RevisionJoined], n[cohort.RevisionLater]
+	s := fmt.Sprintf("Revisions in rows of their own: %s, of which %s joined to their primaries", count(all), count(joined))
+	if later > 0 {
+		s += fmt.Sprintf(" and %s more of the same joints", count(later))
+	}
+	if other := all - joined - later; other > 0 {
+		s += fmt.Sprintf("; %s not counted", few(other, "is", "are"))
+		var why []string
+		for _, r := range slices.Sorted(maps.Keys(n)) {
+			if r != cohort.RevisionJoined && r != cohort.RevisionLater {
+				why = append(why, fmt.Sprintf("%s %s", count(n[r]), r))
+			}
+		}
+		s += ": " + strings.Join(why, "; ")
 	}
 	return s + "."
 }
@@ -136,7 +178,7 @@ func checkDeaths(c *cohort.Cohort) string {
 func (p *page) checkHeadings(c *cohort.Cohort, file int) {
 	title := "Headings and completeness"
 	if len(c.Files) > 1 {
-		title += ": " + c.Files[file].Name
+		title += ": " + c.Files[file].Title()
 	}
 	p.heading(1, title)
 	t := &table{Columns: []column{

@@ -221,13 +221,13 @@ func TestCheckCSV(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if d := cmp.Diff([]string{"file", "row", "cell", "column", "reason", "what_to_do", "done"}, records[0]); d != "" {
+		if d := cmp.Diff([]string{"file", "sheet", "row", "cell", "column", "reason", "what_to_do", "done"}, records[0]); d != "" {
 			t.Error(d)
 		}
 		want := len(c.SetAside()) + len(c.Warnings())
 		if c.Closing.Doubtful() {
 			want++
-			if r := records[1]; r[1] != "23" || r[3] != "operation_date" || !strings.HasPrefix(r[4], "sets the closing date") {
+			if r := records[1]; r[2] != "23" || r[4] != "operation_date" || !strings.HasPrefix(r[5], "sets the closing date") {
 				t.Errorf("%s: %q", name, r)
 			}
 		}
@@ -235,7 +235,7 @@ func TestCheckCSV(t *testing.T) {
 			t.Errorf("%s: %d lines, want %d", name, len(records)-1, want)
 		}
 		for _, r := range records[1:] {
-			if r[1] == "" || r[4] == "" || r[5] == "" || r[6] != "" {
+			if r[2] == "" || r[5] == "" || r[6] == "" || r[7] != "" {
 				t.Errorf("%s: %q", name, r)
 			}
 			for _, cell := range r {
@@ -323,7 +323,7 @@ func TestCheckNamesCells(t *testing.T) {
 	if err := CheckCSV(&list, c); err != nil {
 		t.Fatal(err)
 	}
-	for _, want := range []string{"own.xlsx,1204,Sheet1!F1204,revised,revised without a date,Fill in the date of revision,\n", "revisions.csv,4,,,"} {
+	for _, want := range []string{"own.xlsx,Sheet1,1204,Sheet1!F1204,revised,revised without a date,Fill in the date of revision,\n", "revisions.csv,,4,,,"} {
 		if !strings.Contains(list.String(), want) {
 			t.Errorf("lacks %q in\n%s", want, list.String())
 		}

@@ -24,6 +24,9 @@ func (p *page) checkFollowUp(c *cohort.Cohort) error {
 	facts := []string{fmt.Sprintf("%s, %s implant-years. Longest follow-up %s years, median %s.", few(whole.Joints, "joint", "joints"), decimals(whole.ImplantYears, 0), decimals(whole.LongestYears, 1), median(whole))}
 	facts = append(facts, fmt.Sprintf("Neither revised nor dead: %s. Of these, known of within the last two years before the closing date: %s; without a usable day last seen, so that follow-up to the closing date is assumed: %s.",
 		few(whole.Living, "joint", "joints"), ofJoints(whole.Recent, whole.Living), ofJoints(whole.NeverSeen, whole.Living)))
+	if c.LostAfter() != cohort.RecentDays {
+		facts[1] += " (Recently is two years, whatever counts as lost.)"
+	}
 	lost := fmt.Sprintf("Lost to follow-up (neither revised nor dead, last seen more than %s before the closing date): %s.", inYears(float64(c.LostAfter())/365), count(whole.Lost))
 	if whole.Revised > 0 {
 		lost += fmt.Sprintf(" Lost ÷ revised = %s ÷ %s = %s; Murray, Britton & Bulstrode (J Bone Joint Surg Br 1997;79:254) ask for less than 1.", count(whole.Lost), count(whole.Revised), decimals(whole.LostPerRevised, 2))

@@ -87,7 +87,19 @@ func instructionFor(r cohort.Reason) (instruction, reason int) {
 // problems are those of all rows: set aside, warned of, and rows of tables of
 // revisions; by instruction, reason, file and row.
 func problems(c *cohort.Cohort) []cohort.Problem {
-	all := append(c.SetAside(), c.Warnings()...)
+	all := slices.Concat(c.SetAside(), c.Warnings(), Linked(c))
+	slices.SortStableFunc(all, func(a, b cohort.Problem) int {
+		ai, ar := instructionFor(a.Reason)
+		bi, br := instructionFor(b.Reason)
+		return cmp.Or(cmp.Compare(ai, bi), cmp.Compare(ar, br), cmp.Compare(a.File, b.File), cmp.Compare(a.Row, b.Row))
+	})
+	return all
+}
+
+// Linked are the rows of tables of revisions, each with what became of it; in
+// the order of file and row.
+func Linked(c *cohort.Cohort) []cohort.Problem {
+	var all []cohort.Problem
 	for _, r := range c.Revisions() {
 		f := c.Files[r.File]
 		if f.Holds != "revisions" { // else a row of operations, which stands among those set aside
@@ -103,9 +115,7 @@ func problems(c *cohort.Cohort) []cohort.Problem {
 		all = append(all, p)
 	}
 	slices.SortStableFunc(all, func(a, b cohort.Problem) int {
-		ai, ar := instructionFor(a.Reason)
-		bi, br := instructionFor(b.Reason)
-		return cmp.Or(cmp.Compare(ai, bi), cmp.Compare(ar, br), cmp.Compare(a.File, b.File), cmp.Compare(a.Row, b.Row))
+		return cmp.Or(cmp.Compare(a.File, b.File), cmp.Compare(a.Row, b.Row))
 	})
 	return all
 }

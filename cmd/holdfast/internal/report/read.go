@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 
 	"example.org/holdfast/cmd/holdfast/internal/document"
@@ -47,8 +48,18 @@ func (p *page) read(a *audit.Audit) {
 func account(a *audit.Audit) string {
 	c := a.Account
 	var names []string
-	for _, f := range a.Files {
-		if f.Holds == "primaries" || f.Holds == "" {
+	for i := 0; i < len(a.Files); {
+		f, n := a.Files[i], i+1
+		var sheets []string
+		for ; n < len(a.Files) && a.Files[n].Name == f.Name && a.Files[n].Holds == f.Holds; n++ {
+			sheets = append(sheets, strconv.Quote(a.Files[n].Sheet))
+		}
+		i = n
+		switch {
+		case f.Holds != "primaries" && f.Holds != "":
+		case len(sheets) > 0:
+			names = append(names, f.Name+" (sheets "+list(append([]string{strconv.Quote(f.Sheet)}, sheets...))+")")
+		default:
 			names = append(names, f.Name)
 		}
 	}
@@ -122,12 +133,15 @@ func (p *page) reasons(title string, counts []cohort.ReasonCount) {
 
 func closingDate(a *audit.Audit) string {
 	c := a.Closing
-	if c.Asked {
+	switch {
+	case c.DeathsEnd:
+		return fmt.Sprintf("Follow-up ends on %s, the day up to which deaths are known.", c.Day)
+	case c.Asked:
 		return fmt.Sprintf("Closing date %s, as given: follow-up is taken as complete up to it.", c.Day)
 	}
 	where := fmt.Sprintf("row %d, column %s", c.Row, c.Column)
 	if len(a.Files) > 1 && c.File < len(a.Files) {
-		where += " of " + a.Files[c.File].Name
+		where += " of " + a.Files[c.File].Title()
 	}
 	s := fmt.Sprintf("Closing date %s, the latest date found (%s)", c.Day, where)
 	if c.GapDays > 0 {
@@ -173,7 +187,11 @@ func headings(f cohort.File) string {
 	n := make(map[cohort.HeadingMatch]int)
 	var kept []string
 	for _, h := range f.Headings {
-		n[h.How]++
+		how := h.How
+		if how == cohort.BySettings && h.Column == strings.ToLower(strings.NewReplacer(" ", "_", "-", "_").Replace(h.Typed)) {
+			how = cohort.ByName // the settings say no more than the heading does
+		}
+		n[how]++
 		if h.How == cohort.Unmatched {
 			kept = append(kept, heading(h))
 		}
@@ -275,7 +293,7 @@ func sheetsNotRead(files []cohort.File) string {
 	for _, f := range files {
 		for _, other := range f.OtherSheets {
 			read := slices.ContainsFunc(files, func(g cohort.File) bool { return g.Name == f.Name && g.Sheet == other })
-			if quoted := "“" + other + "”"; !read && !slices.Contains(names, quoted) {
+			if quoted := strconv.Quote(other); !read && !slices.Contains(names, quoted) {
 				names = append(names, quoted)
 			}
 		}

@@ -111,7 +111,7 @@ func (p *page) unknownHeadings(c *cohort.Cohort) {
 	for _, f := range c.Files {
 		name := ""
 		if len(c.Files) > 1 {
-			name = f.Name
+			name = f.Title()
 		}
 		for _, h := range f.Headings {
 			what := h.How.String()

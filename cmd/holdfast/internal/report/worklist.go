@@ -23,7 +23,7 @@ func (p *page) checkToDo(c *cohort.Cohort) {
 	p.heading(1, "What to do")
 	all := problems(c)
 	if c.Closing.Doubtful() {
-		p.paragraph(fmt.Sprintf("First look at row %d, column %s: its date sets the closing date, and stands %s after every other row's. If it is mistyped, everybody's follow-up is too long.", c.Closing.Row, c.Closing.Column, few(c.Closing.GapDays, "day", "days")))
+		p.paragraph(fmt.Sprintf("First look at row %d, column %s%s: its date sets the closing date, and stands %s after every other row's. If it is mistyped, everybody's follow-up is too long.", c.Closing.Row, c.Closing.Column, ofTable(c, c.Closing.File), few(c.Closing.GapDays, "day", "days")))
 		if len(all) == 0 {
 			p.paragraph("Otherwise nothing: every row is used, and there is no warning.")
 			return
@@ -54,6 +54,14 @@ func (p *page) checkToDo(c *cohort.Cohort) {
 	}
 }
 
+// ofTable names a table where there are several.
+func ofTable(c *cohort.Cohort, file int) string {
+	if len(c.Files) < 2 {
+		return ""
+	}
+	return " of " + c.Files[file].Title()
+}
+
 // instruction lists the problems of one instruction by reason.
 func (p *page) instruction(c *cohort.Cohort, in instruction, list []cohort.Problem) {
 	p.heading(2, in.do)
@@ -75,7 +83,7 @@ func (p *page) instruction(c *cohort.Cohort, in instruction, list []cohort.Probl
 				what = c.Describe(r)
 			}
 			if len(c.Files) > 1 {
-				name = c.Files[r.File].Name
+				name = c.Files[r.File].Title()
 			}
 			t.Add(strconv.Itoa(r.Row), c.Cell(r), r.Column, what, name)
 		}
@@ -91,18 +99,18 @@ func (p *page) instruction(c *cohort.Cohort, in instruction, list []cohort.Probl
 // line per problem in the order of [Check], after one for a doubtful closing
 // date, with an empty column to tick off:
 //
-//	file,row,cell,column,reason,what_to_do,done
+//	file,sheet,row,cell,column,reason,what_to_do,done
 //
-// cell is filled for workbooks only. A text that a spreadsheet would take for a
+// sheet and cell are filled for workbooks only. A text that a spreadsheet would take for a
 // formula gets a leading apostrophe. No value of the table is in it. Errors are
 // those of the writer.
 func CheckCSV(w io.Writer, c *cohort.Cohort) error {
 	out := csv.NewWriter(w)
-	if err := out.Write([]string{"file", "row", "cell", "column", "reason", "what_to_do", "done"}); err != nil {
+	if err := out.Write([]string{"file", "sheet", "row", "cell", "column", "reason", "what_to_do", "done"}); err != nil {
 		return err
 	}
 	line := func(p cohort.Problem, reason, do string) error {
-		record := []string{c.Files[p.File].Name, strconv.Itoa(p.Row), c.Cell(p), p.Column, reason, do, ""}
+		record := []string{c.Files[p.File].Name, c.Files[p.File].Sheet, strconv.Itoa(p.Row), c.Cell(p), p.Column, reason, do, ""}
 		for i, s := range record {
 			record[i] = audit.Protect(document.Clean(s))
 		}
