@@ -44,8 +44,8 @@ type CurvesOptions struct {
 
 	// Top is the end of the vertical axis in per cent. 0 means the least of 5, 10,
 	// 15, 20, 30, 50 and 100 that holds every estimate drawn, its band down to
-	// the floor of at risk (of a group that is below it throughout, the band at
-	// its lowest), and the published figures.
+	// the floor of at risk (the lowest limits of each, if all are below it
+	// throughout), and the published figures.
 	Top float64
 
 	NoBands     bool // leaves out the interval bands
@@ -201,15 +201,24 @@ func (c *curves) add(all *audit.Group) {
 		}
 	}
 	years = math.Max(1, math.Ceil(years-1e-9))
+	few := true // all are below the floor throughout
 	for _, p := range panels {
 		for _, t := range p.traces {
 			t.keepPublished(years)
 			top = math.Max(top, t.highest())
+			few = few && t.readings[0].faint
 		}
 		if p.behind != nil {
 			p.behind.published = nil
 			p.behind.cut(years)
 			top = math.Max(top, p.behind.highestEstimate())
+		}
+	}
+	if few {
+		for _, p := range panels {
+			for _, t := range p.traces {
+				top = math.Max(top, t.lowestLimit())
+			}
 		}
 	}
 	if top = topOf(top); c.o.Top != 0 {

@@ -685,3 +685,43 @@ func BenchmarkCurves(b *testing.B) {
 		})
 	}
 }
+
+// An audit made safe for sharing gives nothing in a figure that it does not say
+// itself: each number of the data is one of the audit's own data, at whole years.
+func TestSharedAudit(t *testing.T) {
+	var years []float64
+	for y := range 12 {
+		years = append(years, float64(y+1))
+	}
+	a, err := audit.Share(practiceAudit(t, audit.Options{By: []string{"fixation"}, Years: years}))
+	if err != nil {
+		t.Fatal(err)
+	}
+	said := map[string]bool{}
+	for _, r := range auditCSV(t, a) {
+		said[r["joint"]+r["procedure"]+r["fixation"]+r["years"]+":"+r["km_pct"]+" "+r["at_risk"]] = true
+	}
+	points := 0
+	for _, o := range []CurvesOptions{{Field: "fixation"}, {}} {
+		f := curvesOf(t, a, o)
+		look(t, f, "curves-shared"+o.Field)
+		plainWords(t, f)
+		for _, r := range csvOf(t, f) {
+			if r["kind"] != "point" {
+				continue
+			}
+			points++
+			if k := r["joint"] + r["procedure"] + r["group"] + r["years"] + ":" + r["estimate_pct"] + " " + r["at_risk"]; !said[k] {
+				t.Errorf("%s is not in the audit's data", k)
+			}
+		}
+		for _, r := range csvOf(t, f) {
+			if r["kind"] == "curve" {
+				t.Fatal("a step of a curve in a shared figure")
+			}
+		}
+	}
+	if points < 20 {
+		t.Errorf("only %d points", points)
+	}
+}

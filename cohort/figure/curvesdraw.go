@@ -18,7 +18,7 @@ func (c *curves) drawPanel(p *pen, q *curvesPanel, top vg.Length) {
 	switch {
 	case q.noDeaths || len(q.traces) == 0:
 		p.named("message", func() {
-			p.text(labelText, vg.Point{Y: top - labelText.size}, left, p.fit(labelText, q.message(), l.width))
+			p.text(labelText, vg.Point{Y: top - labelText.size}, left, p.fit(labelText, c.message(q), l.width))
 		})
 	case q.small():
 		c.drawSmall(p, q, top)

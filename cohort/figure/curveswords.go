@@ -39,12 +39,12 @@ func estimatorWords(e survival.Estimand) string {
 	return "cumulative revision (Kaplan–Meier)"
 }
 
-// message stands in place of axes.
-func (q *curvesPanel) message() string {
+// message stands in place of a panel's axes.
+func (c *curves) message(q *curvesPanel) string {
 	if q.noDeaths {
 		return "Left empty: deaths are not recorded."
 	}
-	return fmt.Sprintf("Nothing is drawn: never %d at risk; %s.", fewestAtRisk, revisedOf(q.all))
+	return fmt.Sprintf("Nothing is drawn, as %s; %s.", c.whyNever(), revisedOf(q.all))
 }
 
 // revisedOf is what is shown of a group that is too small for an estimate.
@@ -107,7 +107,7 @@ func (c *curves) words() []string {
 		n = append(n, s)
 	}
 	if names := c.neverWords(); len(names) > 0 {
-		add("Not drawn, as never %d are at risk: %s.", fewestAtRisk, listed(names))
+		add("Not drawn, as %s: %s.", c.whyNever(), listed(names))
 	}
 	if len(c.leftOut) > 0 {
 		var names []string
@@ -120,6 +120,15 @@ func (c *curves) words() []string {
 		add("Deaths are not recorded: the unknown dead stay at risk, so every estimate comes out too low.")
 	}
 	return n
+}
+
+// whyNever says why groups have nothing to draw.
+func (c *curves) whyNever() string {
+	s := fmt.Sprintf("never %d are at risk", fewestAtRisk)
+	if c.audit.Shared != nil {
+		s += " or the estimates are hidden"
+	}
+	return s
 }
 
 // drawn are the panels that have axes.

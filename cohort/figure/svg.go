@@ -21,12 +21,16 @@ import (
 // description and view box; and for coordinates without nested transformations.
 type svg struct {
 	track
+	font   *Font
 	height float64
 	buf    bytes.Buffer
 }
 
+// longText is the width from which a text is told how wide it is.
+const longText vg.Length = 60
+
 func newSVG(f *Figure) *svg {
-	c := &svg{track: newTrack(), height: f.Height.Points()}
+	c := &svg{track: newTrack(), font: f.font(), height: f.Height.Points()}
 	w, h := decimal(f.Width.Points()), decimal(f.Height.Points())
 	fmt.Fprintf(&c.buf, `<svg xmlns="http://www.w3.org/2000/svg" width="%spt" height="%spt" viewBox="0 0 %s %s" role="img" aria-label="%s" font-family="%s" style="font-kerning:none">`+"\n",
 		w, h, w, h, escape(plain(f.Title)), escape(families(f.font())))
@@ -79,7 +83,7 @@ func (c *svg) Fill(path vg.Path) {
 
 func (c *svg) FillString(f font.Face, at vg.Point, text string) { c.write(f, at, left, text, 0) }
 
-func (c *svg) write(f font.Face, at vg.Point, a align, text string, _ vg.Length) {
+func (c *svg) write(f font.Face, at vg.Point, a align, text string, width vg.Length) {
 	if f.Font.Size <= 0 {
 		return
 	}
@@ -97,6 +101,11 @@ func (c *svg) write(f font.Face, at vg.Point, a align, text string, _ vg.Length)
 	}
 	if f.Font.Style == stdfont.StyleItalic {
 		c.buf.WriteString(` font-style="italic"`)
+	}
+	// Should the reader have none of the fonts, another one is drawn as wide as
+	// these, so that lines end where they are to end.
+	if width > longText && !rightToLeft(text) && c.font.spelt(text) == text {
+		fmt.Fprintf(&c.buf, ` textLength="%s" lengthAdjust="spacingAndGlyphs"`, decimal(float64(width)))
 	}
 	if turn := c.angle(); turn != 0 {
 		fmt.Fprintf(&c.buf, ` transform="rotate(%s %s %s)"`, decimal(-turn*180/math.Pi), decimal(x), decimal(y))

@@ -192,20 +192,13 @@ func (t *trace) cut(years float64) {
 }
 
 // highest is what the vertical axis must hold: every estimate, the limits where
-// at least the floor is at risk, and the published figures with theirs. Of a
-// group that never has as many, the axis holds the limits at their lowest.
+// at least the floor is at risk, and the published figures with theirs.
 func (t *trace) highest() float64 {
-	top, lowest := t.highestEstimate(), math.Inf(1)
+	top := t.highestEstimate()
 	for _, r := range t.readings {
 		if !r.faint && r.Upper > top { // not if NaN
 			top = r.Upper
 		}
-		if r.Upper < lowest {
-			lowest = r.Upper
-		}
-	}
-	if t.readings[0].faint && lowest <= 1 {
-		top = math.Max(top, lowest)
 	}
 	for _, p := range t.published {
 		top = math.Max(top, p.figure.Revision)
@@ -214,6 +207,20 @@ func (t *trace) highest() float64 {
 		}
 	}
 	return top
+}
+
+// lowestLimit is the lowest upper limit of a trace; 0 if it has none.
+func (t *trace) lowestLimit() float64 {
+	lowest := math.Inf(1)
+	for _, r := range t.readings {
+		if r.Upper < lowest {
+			lowest = r.Upper
+		}
+	}
+	if lowest > 1 {
+		return 0
+	}
+	return lowest
 }
 
 func (t *trace) highestEstimate() float64 {
