@@ -1,6 +1,7 @@
 package report
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -16,9 +17,16 @@ type drawings struct {
 	parts    []*part
 }
 
-// add puts a figure on the page, its title as the caption.
-func (p *page) add(f *figure.Figure, caption string) {
+// add puts a figure on the page, unless there is nothing to draw.
+func (p *page) add(f *figure.Figure, err error, caption string) error {
+	if errors.Is(err, figure.ErrNothingToDraw) {
+		return nil
+	}
+	if err != nil {
+		return err
+	}
 	p.Figure(document.Figure{Drawing: f.Untitled(), Caption: caption, Alternative: f.Alternative, Notes: f.Notes})
+	return nil
 }
 
 // firstFigure draws all joints of each joint and procedure.
@@ -27,21 +35,13 @@ func (p *page) firstFigure(d *drawings) error {
 		return nil
 	}
 	f, err := figure.Curves(d.material.Audit, figure.CurvesOptions{})
-	if err != nil {
-		return err
-	}
-	p.add(f, "Cumulative revision of all joints, by joint and procedure, with the numbers at risk and revised so far.")
-	return nil
+	return p.add(f, err, "Cumulative revision of all joints, by joint and procedure, with the numbers at risk and revised so far.")
 }
 
 // curves draws the groups of one field of one joint and procedure.
 func (p *page) curves(d *drawings, part *part, field string) error {
 	f, err := figure.Curves(d.material.Audit, figure.CurvesOptions{Field: field, Joint: part.joint(), Procedure: part.procedure()})
-	if err != nil {
-		return err
-	}
-	p.add(f, fmt.Sprintf("%s: cumulative revision by %s.", part.title, label(field)))
-	return nil
+	return p.add(f, err, fmt.Sprintf("%s: cumulative revision by %s.", part.title, label(field)))
 }
 
 // intervals draws the groups of several fields at one year.
@@ -55,11 +55,7 @@ func (p *page) intervals(d *drawings, part *part, fields []margin) error {
 		o.Field = fields[0].field
 	}
 	f, err := figure.Intervals(d.material.Audit, o)
-	if err != nil {
-		return err
-	}
-	p.add(f, fmt.Sprintf("%s: cumulative revision at %s, by group.", part.title, inYears(r.Years)))
-	return nil
+	return p.add(f, err, fmt.Sprintf("%s: cumulative revision at %s, by group.", part.title, inYears(r.Years)))
 }
 
 // overYears draws observed over expected revisions, where any are expected.
@@ -68,11 +64,7 @@ func (p *page) overYears(d *drawings) error {
 		return nil
 	}
 	f, err := figure.OverYears(d.material.ByYear, figure.OverYearsOptions{})
-	if err != nil {
-		return err
-	}
-	p.add(f, "Observed over expected revisions of the joints operated on up to each year. No reading is taken from the ratio.")
-	return nil
+	return p.add(f, err, "Observed over expected revisions of the joints operated on up to each year. No reading is taken from the ratio.")
 }
 
 func (p *part) joint() string     { return p.all.Values[0].Word }
