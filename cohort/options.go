@@ -141,6 +141,17 @@ func (e *OptionError) Error() string { return e.Err.Error() }
 // Unwrap returns the error itself.
 func (e *OptionError) Unwrap() error { return e.Err }
 
+// WordError says that a word is explained by one that its column does not know.
+type WordError struct {
+	Column       string
+	Typed, Value string
+	Known        []string // the words of the column
+}
+
+func (e *WordError) Error() string {
+	return fmt.Sprintf("%s: %q is explained as %q, which is no known word%s; write one of: %s", e.Column, e.Typed, e.Value, didYouMean(e.Value, e.Known), strings.Join(e.Known, ", "))
+}
+
 func badOption(format string, args ...any) error {
 	return &OptionError{fmt.Errorf(format, args...)}
 }
@@ -191,7 +202,7 @@ func (o Options) withDefaults() (Options, error) {
 		}
 		for typed, value := range mapping {
 			if !knownWord(column, value) {
-				return o, badOption("%s: %q is explained as %q, which is no known word%s", column, typed, value, didYouMean(value, words.Order(column)))
+				return o, &OptionError{&WordError{Column: column, Typed: typed, Value: value, Known: words.Order(column)}}
 			}
 		}
 	}

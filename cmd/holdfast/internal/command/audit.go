@@ -127,7 +127,7 @@ func (a *app) runSettings(ctx context.Context, tables []string, in *settings) (*
 	ro.Keep = append(ro.Keep, ao.By...)
 	co, err := a.read(ctx, tables, ro)
 	if err != nil {
-		return nil, nil, err
+		return nil, nil, in.placed(err)
 	}
 	var without []string
 	if !in.given["by"] {

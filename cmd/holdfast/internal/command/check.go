@@ -60,7 +60,7 @@ that identify a patient are not shown.`,
 			if empty {
 				co = none.Cohort // list what is wrong with its rows all the same
 			} else if err != nil {
-				return err
+				return in.placed(err)
 			}
 			if settingsOut != "" {
 				if err := writeFile(settingsOut, func(w io.Writer) error { return propose(w, co, in, args, settingsOut) }); err != nil {

@@ -15,6 +15,7 @@ import (
 
 	"github.com/pelletier/go-toml/v2"
 
+	"example.org/holdfast/cmd/holdfast/internal/report"
 	"example.org/holdfast/cohort"
 )
 
@@ -50,6 +51,7 @@ type settings struct {
 	WorstCase        *bool                        `toml:"worst_case" flag:"worst-case" as:"worst_case = true"`
 
 	file  string          // that they were read from; "" for none
+	text  string          // of that file
 	given map[string]bool // the flags laid over them
 }
 
@@ -133,6 +135,7 @@ func readSettings(name string) (*settings, error) {
 	if err := toml.NewDecoder(bytes.NewReader(text)).DisallowUnknownFields().Decode(s); err != nil {
 		return nil, &usageError{settingsError(name, string(text), err)}
 	}
+	s.text = string(text)
 	for _, d := range []struct {
 		key   string
 		value *any
@@ -203,6 +206,29 @@ func settingsError(name, text string, err error) error {
 		return fmt.Errorf("%s:%d:%d: %s", name, row, column, message)
 	}
 	return fmt.Errorf("%s: %w", name, err)
+}
+
+// placed puts the line of the settings file on an error about a word explained in
+// it.
+func (s *settings) placed(err error) error {
+	wrong, ok := errors.AsType[*cohort.WordError](err)
+	if !ok || s.file == "" {
+		return err
+	}
+	place, section := s.file, ""
+	for i, line := range strings.Split(s.text, "\n") {
+		line = strings.TrimSpace(line)
+		if name, isSection := strings.CutPrefix(line, "["); isSection {
+			section, _, _ = strings.Cut(name, "]")
+			continue
+		}
+		key, _, _ := strings.Cut(line, "=")
+		if key = strings.TrimSpace(key); section == "words."+wrong.Column && (key == report.TOML(wrong.Typed) || strings.Trim(key, `"'`) == wrong.Typed) {
+			place = fmt.Sprintf("%s:%d", s.file, i+1)
+			break
+		}
+	}
+	return &usageError{fmt.Errorf("%s: %w", place, err)}
 }
 
 // line is one line of a text, counted from 1.
