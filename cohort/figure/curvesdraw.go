@@ -177,9 +177,15 @@ func (p *pen) drawBand(a axes, t *trace, bands int) {
 		p.fill(ink, a.clipArea(outline)...)
 	}
 	draw(strong)
-	ink.A /= 2
-	draw(few)
+	if bands <= mostWholeBands {
+		ink.A /= 2
+		draw(few)
+	}
 }
+
+// mostWholeBands is how many bands are drawn to the ends of their curves. With
+// more, the wide bands of those with few at risk would lie over everything.
+const mostWholeBands = 3
 
 // steps is a right-continuous step line through values of readings. It ends
 // before a value that is not defined. Corners that are on a straight line are

@@ -147,7 +147,11 @@ func (c *curves) legendWords(drawn []*curvesPanel) string {
 	}
 	interval := fmt.Sprintf("%s intervals (%s)", levelOf(c.audit), c.audit.Interval.Method)
 	if curves && !c.o.NoBands {
-		s = append(s, "Bands: "+interval+", for each time by itself.")
+		end := ""
+		if c.floor > fewestAtRisk && slices.ContainsFunc(drawn, func(q *curvesPanel) bool { return !q.small() && len(q.traces) > mostWholeBands }) {
+			end = fmt.Sprintf("; with more than %d groups only where at least %s are at risk", mostWholeBands, audit.Number(c.floor))
+		}
+		s = append(s, "Bands: "+interval+", for each time by itself"+end+".")
 	}
 	if points {
 		s = append(s, "Filled markers: estimates at whole years, with "+interval+".")
