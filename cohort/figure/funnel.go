@@ -269,7 +269,7 @@ func (f *funnel) drawPanel(p *pen, panel *funnelPanel, top vg.Length) {
 	p.text(panelText, vg.Point{X: 0, Y: top - 9}, left, p.fit(panelText, panelTitle(panel.joint, panel.procedure), p.body.Max.X))
 	a := axes{x: panel.x, y: panel.y}
 	a.area.Min = vg.Point{X: p.frameLeft(a, labelText), Y: top - funnelHeading - funnelAreaHeight}
-	a.area.Max = vg.Point{X: p.body.Max.X - p.width(labelText, funnelLevels[1].label) - 6, Y: top - funnelHeading}
+	a.area.Max = vg.Point{X: p.body.Max.X - p.width(labelText, funnelLevels[1].label) - 12, Y: top - funnelHeading}
 	p.frame(a, labelText, "expected revisions", "observed/expected")
 	p.named("target", func() {
 		p.line(stroke{ink: dark, width: .8}, a.at(a.x.from, f.options.Target), a.at(a.x.to, f.options.Target))
@@ -550,7 +550,7 @@ func (f *funnel) unnamed(p *funnelPanel) int {
 	m := defaultMeasure()
 	a := axes{x: p.x, y: p.y}
 	a.area.Min = vg.Point{X: m.frameLeft(a, labelText), Y: 0}
-	a.area.Max = vg.Point{X: f.options.Width - m.width(labelText, funnelLevels[1].label) - 6, Y: funnelAreaHeight}
+	a.area.Max = vg.Point{X: f.options.Width - m.width(labelText, funnelLevels[1].label) - 12, Y: funnelAreaHeight}
 	var points []vg.Point
 	for _, u := range p.units {
 		points = append(points, a.at(u.Expected, math.Min(u.ratio, a.y.to)))
