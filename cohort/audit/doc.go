@@ -65,8 +65,8 @@
 // year so do the numbers at risk, revised and dead. Where a group's count is
 // hidden and that of all joints is not, others of the same field are hidden with
 // it: the smallest that suffices, over the same years; if none does alone, the
-// smallest, and so on; if all are hidden already, the count is hidden at the next
-// year too; in the end the counts of all groups, with their total. It suffices if,
+// smallest, and so on; if all are hidden already, the count is hidden at one more
+// year too, one where it is 0 first; in the end the counts of all groups, with their total. It suffices if,
 // to a reader who knows every shown number of its kind exactly, unrounded, at all
 // years, who knows that numbers at risk fall and numbers revised rise with the
 // years, and that nobody is revised after the last follow-up,

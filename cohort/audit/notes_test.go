@@ -74,7 +74,7 @@ func TestNoteCodes(t *testing.T) {
 			a := run(t, read(t, s.table, cohort.Options{ClosingDate: closing(t)}), s.o)
 			form(t, a)
 			codes := jsonNotes(t, a)
-			for _, r := range csvRows(t, a) {
+			for _, r := range slices.Concat(csvRows(t, a), csvRows(t, share(t, a))) {
 				if r["notes"] != "" {
 					codes = append(codes, strings.Split(r["notes"], "; ")...)
 				}

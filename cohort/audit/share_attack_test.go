@@ -328,7 +328,7 @@ func (k *counts) attack(exact bool, kinds ...string) *attacker {
 	return a
 }
 
-// randomTable is a table of hips and knees: up to three fields of up to five
+// randomTable is a table of 3 to 600 hips: up to three fields of up to five
 // words, some of them rare, operated on over one to twelve years.
 func randomTable(t testing.TB, r *rand.Rand) (table string, by []string) {
 	fields := []string{"bearing", "fixation", "sex"}
@@ -356,17 +356,23 @@ func randomTable(t testing.TB, r *rand.Rand) (table string, by []string) {
 	}
 	end := day(t, "2020-12-31")
 	n := int(math.Exp(math.Log(3) + r.Float64()*math.Log(200)))
-	span, risk, knees := 1+r.IntN(12), 0.3*r.Float64()*r.Float64(), r.Float64() < 0.3
+	span, risk, resurfacing := 1+r.IntN(12), 0.3*r.Float64()*r.Float64(), r.Float64() < 0.3
+	eras := r.Float64() < 0.4 // each bearing was used in its own years
 	var b strings.Builder
 	b.WriteString("operation_date,procedure," + strings.Join(by, ",") + ",revision_date,death_date\n")
 	for range n {
-		start := end - cohort.Day(r.IntN(365*span)+1)
+		ago := r.IntN(365*span) + 1
+		start := end - cohort.Day(ago)
 		procedure := "THR"
-		if knees && r.Float64() < 0.1 {
+		if resurfacing && r.Float64() < 0.1 {
 			procedure = "HRA"
 		}
 		fmt.Fprintf(&b, "%s,%s", start, procedure)
 		for _, f := range by {
+			if f == "bearing" && eras {
+				b.WriteString("," + levels[f][ago*4/(365*span)])
+				continue
+			}
 			b.WriteString("," + pick(f))
 		}
 		revision, death := "", ""
