@@ -10,6 +10,7 @@ import (
 	"os"
 	"path/filepath"
 	"reflect"
+	"slices"
 	"strings"
 	"unicode/utf8"
 
@@ -136,6 +137,9 @@ func readSettings(name string) (*settings, error) {
 		return nil, &usageError{settingsError(name, string(text), err)}
 	}
 	s.text = string(text)
+	if err := s.unknownColumn(); err != nil {
+		return nil, err
+	}
 	for _, d := range []struct {
 		key   string
 		value *any
@@ -208,6 +212,26 @@ func settingsError(name, text string, err error) error {
 	return fmt.Errorf("%s: %w", name, err)
 }
 
+// unknownColumn is about a heading that the settings map to what is no column.
+func (s *settings) unknownColumn() error {
+	var columns []string
+	for _, c := range cohort.Columns() {
+		columns = append(columns, c.Name)
+	}
+	for _, heading := range slices.Sorted(keys(s.Columns)) {
+		column := s.Columns[heading]
+		if column == "" || slices.Contains(columns, column) {
+			continue
+		}
+		near := ""
+		if n := cohort.Nearest(column, columns); n != "" {
+			near = fmt.Sprintf(" (did you mean %q?)", n)
+		}
+		return usage("%s: heading %q is mapped to %q, which is no column%s; there are %s", s.place("columns", heading), heading, column, near, strings.Join(columns, ", "))
+	}
+	return nil
+}
+
 // placed puts the line of the settings file on an error about a word explained in
 // it.
 func (s *settings) placed(err error) error {
@@ -215,20 +239,24 @@ func (s *settings) placed(err error) error {
 	if !ok || s.file == "" {
 		return err
 	}
-	place, section := s.file, ""
+	return &usageError{fmt.Errorf("%s: %w", s.place("words."+wrong.Column, wrong.Typed), err)}
+}
+
+// place is the file and, where it is found, the line of a key in a section.
+func (s *settings) place(section, key string) string {
+	in := ""
 	for i, line := range strings.Split(s.text, "\n") {
 		line = strings.TrimSpace(line)
 		if name, isSection := strings.CutPrefix(line, "["); isSection {
-			section, _, _ = strings.Cut(name, "]")
+			in, _, _ = strings.Cut(name, "]")
 			continue
 		}
-		key, _, _ := strings.Cut(line, "=")
-		if key = strings.TrimSpace(key); section == "words."+wrong.Column && (key == report.TOML(wrong.Typed) || strings.Trim(key, `"'`) == wrong.Typed) {
-			place = fmt.Sprintf("%s:%d", s.file, i+1)
-			break
+		k, _, _ := strings.Cut(line, "=")
+		if k = strings.TrimSpace(k); in == section && (k == report.TOML(key) || strings.Trim(k, `"'`) == key) {
+			return fmt.Sprintf("%s:%d", s.file, i+1)
 		}
 	}
-	return &usageError{fmt.Errorf("%s: %w", place, err)}
+	return s.file
 }
 
 // line is one line of a text, counted from 1.
