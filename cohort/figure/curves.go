@@ -64,7 +64,8 @@ const fewestAtRisk = benchmark.FewestAtRisk
 // Curves draws cumulative revision over the years since operation, as
 // right-continuous step curves with bands of their pointwise intervals, from 0
 // to where fewer than 10 are at risk. Where fewer are at risk than the audit's
-// floor (survival.Interval.MinAtRisk) a curve is faint. The numbers at risk and
+// floor (survival.Interval.MinAtRisk) a curve is faint; with more than three in one
+// pair of axes its band ends there. The numbers at risk and
 // revised so far stand under the ticks of the axis. Published figures are hollow
 // markers with interval bars at their years, in the colour of the group they are
 // compared with in the audit.

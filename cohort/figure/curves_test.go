@@ -725,3 +725,48 @@ func TestSharedAudit(t *testing.T) {
 		t.Errorf("only %d points", points)
 	}
 }
+
+// A registry's counts leave one another, and the labels, alone.
+func TestLargeCounts(t *testing.T) {
+	for _, n := range []int{2, 8} {
+		var kinds []kind
+		for i := range n {
+			kinds = append(kinds, kind{fmt.Sprintf("Surgeon %d", i+1), 60, 20, .01, .02})
+		}
+		a := bySurgeon(t, kinds...)
+		for i := range a.Groups {
+			g := &a.Groups[i]
+			g.Joints *= 50_000
+			// The same curve of many more joints.
+			scaled := *g.Table
+			for _, column := range append([][]float64{scaled.AtRisk, scaled.Censored}, scaled.Event...) {
+				for j := range column {
+					column[j] *= 50_000
+				}
+			}
+			var err error
+			if g.KaplanMeier, err = survival.KaplanMeier(&scaled, cohort.CauseRevision); err != nil {
+				t.Fatal(err)
+			}
+		}
+		f := curvesOf(t, a, CurvesOptions{Field: "surgeon"})
+		look(t, f, fmt.Sprintf("curves-large-%d", n))
+		all := parsed(t, f)
+		inside(t, f, all)
+		ends := map[string][][2]float64{}
+		for _, e := range within(all, "text", "table") {
+			x, _ := strconv.ParseFloat(e.attr["x"], 64)
+			size, _ := strconv.ParseFloat(e.attr["font-size"], 64)
+			w := float64(defaultMeasure().width(textStyle{size: 1}, e.text)) * size
+			if e.attr["text-anchor"] == "middle" {
+				x -= w / 2
+			}
+			for _, other := range ends[e.attr["y"]] {
+				if x < other[1]+1 && x+w > other[0]-1 {
+					t.Errorf("%d groups: %q at %v overlaps what stands at %v", n, e.text, x, other)
+				}
+			}
+			ends[e.attr["y"]] = append(ends[e.attr["y"]], [2]float64{x, x + w})
+		}
+	}
+}

@@ -302,16 +302,16 @@ func (c *curves) drawTable(p *pen, q *curvesPanel, a axes) {
 	for kind, words := range []string{atRiskWords, revisedWords} {
 		p.named("table", func() {
 			if l.labels != nil {
-				p.text(labelText, vg.Point{Y: y}, left, p.fit(labelText, words, l.left-countRoom))
+				p.text(labelText, vg.Point{Y: y}, left, p.fit(labelText, words, l.left-l.room))
 				next()
 			}
 			for i, t := range q.traces {
 				if l.labels == nil {
-					p.text(labelText, vg.Point{Y: y}, left, p.fit(labelText, words, l.left-countRoom))
+					p.text(labelText, vg.Point{Y: y}, left, p.fit(labelText, words, l.left-l.room))
 				} else {
 					p.traceKey(vg.Point{Y: y}, t)
 					x := keyWidth + keyGap
-					p.text(labelText, vg.Point{X: x, Y: y}, left, p.fit(labelText, l.labels[i], l.left-countRoom-x))
+					p.text(labelText, vg.Point{X: x, Y: y}, left, p.fit(labelText, l.labels[i], l.left-l.room-x))
 				}
 				for _, tick := range a.x.ticks {
 					atRisk, revised := t.under(tick.at, c.audit.Interval)
@@ -376,7 +376,7 @@ func (c *curves) drawOneSmall(p *pen, q *curvesPanel, t *trace, label string, co
 	y = a.area.Min.Y - smallBelow() - smallText.size
 	for kind, words := range []string{atRiskWords, smallRevised} {
 		p.named("table", func() {
-			p.text(smallText, vg.Point{X: corner.X, Y: y}, left, p.fit(smallText, words, l.left-8))
+			p.text(smallText, vg.Point{X: corner.X, Y: y}, left, p.fit(smallText, words, l.left-l.room))
 			for _, tick := range a.x.ticks {
 				atRisk, revised := t.under(tick.at, c.audit.Interval)
 				p.text(smallText, vg.Point{X: a.atX(tick.at), Y: y}, centre, []string{atRisk, revised}[kind])

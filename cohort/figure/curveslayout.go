@@ -13,6 +13,7 @@ import (
 type curvesLayout struct {
 	width, height vg.Length
 	left, right   vg.Length // beside the axes
+	room          vg.Length // left of the first tick, for half of the count under it
 	area          vg.Length // height between the axes' ends
 	labels        []string  // of the traces; nil if there is nothing to tell apart
 	direct        bool      // labels stand at the ends of the curves
@@ -35,11 +36,11 @@ const (
 	keyGap        vg.Length = 4
 	tableGap      vg.Length = 4
 	panelGap      vg.Length = 8
-	countRoom     vg.Length = 14 // left of the first tick, for the count under it
+	countRoom     vg.Length = 14 // least room for half a count
 	mostTable     vg.Length = 105
 	mostDirect    vg.Length = 100
-	tickRoom      vg.Length = 34
-	endGap        vg.Length = 6 // between the axes and the labels of curves
+	tickRoom      vg.Length = 34 // least distance of ticks
+	endGap        vg.Length = 6  // between the axes and the labels of curves
 	messageHeight vg.Length = 28
 
 	smallArea vg.Length = 78
@@ -72,8 +73,10 @@ func (p *curvesPanel) arrange(width vg.Length, years float64) {
 	}
 	m := defaultMeasure()
 	ticks := m.frameLeft(axes{y: p.y}, labelText)
-	l.left = m.width(labelText, revisedWords) + countRoom
-	l.right = countRoom
+	count := p.widestCount(m, labelText)
+	l.room = max(countRoom, count/2+4)
+	l.left = m.width(labelText, revisedWords) + l.room
+	l.right = l.room
 	longest := vg.Length(0)
 	if t := p.traces[0]; t.group != p.all {
 		for _, t := range p.traces {
@@ -81,7 +84,7 @@ func (p *curvesPanel) arrange(width vg.Length, years float64) {
 			l.labels = append(l.labels, s)
 			longest = max(longest, m.width(labelText, s))
 		}
-		l.left = max(l.left, keyWidth+keyGap+min(longest, mostTable)+countRoom)
+		l.left = max(l.left, keyWidth+keyGap+min(longest, mostTable)+l.room)
 	}
 	l.left = max(l.left, ticks)
 	l.area = areaHeight
@@ -94,8 +97,17 @@ func (p *curvesPanel) arrange(width vg.Length, years float64) {
 			l.columns = legendColumns(width, longest, len(p.traces))
 		}
 	}
-	p.x = yearScale(years, max(2, min(12, int((width-l.left-l.right)/tickRoom)+1)))
+	p.x = yearScale(years, max(2, min(12, int((width-l.left-l.right)/max(tickRoom, count+8))+1)))
 	l.height = headHeight + l.legendHeight(len(p.traces)) + l.area + frameBelow(labelText) + tableGap + below*labelText.leading() + tableGap + panelGap
+}
+
+// widestCount is the width of the largest number under the axis.
+func (p *curvesPanel) widestCount(m measure, s textStyle) vg.Length {
+	widest := vg.Length(0)
+	for _, t := range p.traces {
+		widest = max(widest, m.width(s, counted(float64(t.group.Joints))))
+	}
+	return widest
 }
 
 // legendColumns is how many labels stand beside one another above the axes.
@@ -146,8 +158,10 @@ func (p *curvesPanel) arrangeSmall(years float64) {
 	m := defaultMeasure()
 	l.columns = max(1, min(3, int(l.width/(52*mm))))
 	l.cell = (l.width - smallGap*vg.Length(l.columns-1)) / vg.Length(l.columns)
-	l.left = max(m.width(smallText, smallRevised)+10, m.frameLeft(axes{y: p.y}, smallText)-smallText.leading()-2)
-	l.right = 8
+	count := p.widestCount(m, smallText)
+	l.room = max(8, count/2+2)
+	l.left = max(m.width(smallText, smallRevised)+l.room+2, m.frameLeft(axes{y: p.y}, smallText)-smallText.leading()-2)
+	l.right = l.room
 	l.titleLines = 1
 	for _, t := range p.traces {
 		s := word(t.group.Word(t.group.Field()))
@@ -156,7 +170,7 @@ func (p *curvesPanel) arrangeSmall(years float64) {
 			l.titleLines = 2
 		}
 	}
-	p.x = yearScale(years, max(2, min(7, int((l.cell-l.left-l.right)/smallTick)+1)))
+	p.x = yearScale(years, max(2, min(7, int((l.cell-l.left-l.right)/max(smallTick, count+6))+1)))
 	l.area = smallArea
 	l.cellHeight = vg.Length(l.titleLines)*smallText.leading() + 6 + l.area + smallBelow() + 2*smallText.leading() + panelGap
 	rows := (len(p.traces) + l.columns - 1) / l.columns

@@ -122,3 +122,33 @@ func contrast(r, g, b uint8) float64 {
 	}
 	return 1.05 / (.2126*part(r) + .7152*part(g) + .0722*part(b) + .05)
 }
+
+// Whatever a table says, it becomes valid text without control characters, and
+// visual order neither loses nor makes up a letter.
+func FuzzWord(f *testing.F) {
+	for _, s := range scripts {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, s string) {
+		w := word(s)
+		if !utf8.ValidString(w) {
+			t.Fatalf("%q becomes %q", s, w)
+		}
+		for _, r := range plain(w) {
+			if r < ' ' || r == 0x7f || r == '\u202e' || isolating(r) {
+				t.Fatalf("%q becomes %q", s, w)
+			}
+		}
+		font := defaultFont()
+		spelt := font.spelt(w)
+		if got, want := len([]rune(visual(spelt))), len([]rune(plain(spelt))); got != want {
+			t.Fatalf("%q has %d letters, in visual order %d", s, want, got)
+		}
+		m := defaultMeasure()
+		for _, line := range m.wrap(labelText, w, 40) {
+			if m.width(labelText, line) > 40.001 && len([]rune(plain(line))) > 1 && font.spelt(line) == line {
+				t.Fatalf("%q is wrapped to %q", s, line)
+			}
+		}
+	})
+}
