@@ -233,6 +233,8 @@ func (c *Cohort) judge(ch *chunk, i int, today int32, warn func(Reason, string))
 		return aside(NotPrimary, "operation_type")
 	case f&flagNotPrimary != 0:
 		return aside(NotPrimary, "procedure")
+	case f&flagOperationTypeUnknown != 0:
+		return aside(OperationTypeNotUnderstood, "operation_type")
 	case f&flagBothSides != 0:
 		return aside(BothSides, "side")
 	case op > today:
@@ -343,6 +345,8 @@ var flagWarnings = []struct {
 	{flagManyLines, CellOverManyLines, ""},
 	{flagRevisionDiffers, RevisionDatesDiffer, "revision_date"},
 	{flagDeathDiffers, DeathDatesDiffer, "death_date"},
+	{flagDeathTaken, DeathTaken, "death_date"},
+	{flagDeathRowsDiffer, DeathRowsDiffer, "death_date"},
 }
 
 // finish settles what needs all rows: the closing date, every row's fate,
@@ -364,8 +368,10 @@ func (r *reading) finish() (*Cohort, error) {
 	}
 	c.repeats = make(map[place]place)
 	c.sides = c.hasCore("side")
+	c.findPatients()
 	c.joinRevisions()
 	c.joinDeaths()
+	c.shareDeaths(int32(o.Today))
 	if err := c.close(o); err != nil {
 		return nil, err
 	}
@@ -611,11 +617,12 @@ func (c *Cohort) account() {
 		if ch := c.all[at.chunk]; ch.role == primaries && ch.file != c.all[of.chunk].file && (ch.status[at.i] == PossibleRevision || ch.status[at.i] == DuplicateRow) {
 			a.RepeatsElsewhere++
 		}
-		if ch := c.all[at.chunk]; ch.role == primaries && ch.status[at.i] == PossibleRevision && c.unrevisedInUse(of) {
+		if ch := c.all[at.chunk]; ch.role == primaries && (ch.status[at.i] == PossibleRevision || ch.status[at.i] == OperationTypeNotUnderstood) && c.unrevisedInUse(of) {
 			would[of] = true
 		}
 	}
 	a.PossibleRevisions = len(would)
+	c.unjoined()
 	d := &c.Deaths
 	a.Lost = all.reasons[LostToFollowUp]
 	d.Column, d.Without = c.deathColumns()
@@ -624,6 +631,48 @@ func (c *Cohort) account() {
 		d.Expected = c.expectedDeaths()
 	}
 	d.Recorded = d.Column && (d.Used > 0 || d.Expected < severalDeaths)
+}
+
+// unjoined counts the rows that record revisions of no joint in use.
+func (c *Cohort) unjoined() {
+	var rows [reasons]int
+	joints := make(map[jointKey]bool)
+	for ci, ch := range c.all {
+		if ch.role == deaths || ch.role == primaries && ch.outcome == nil && !slices.ContainsFunc(c.Account.Reasons, func(r ReasonCount) bool { return r.Reason == NotPrimary }) {
+			continue
+		}
+		for i, f := range ch.flags {
+			reason := Reason(used)
+			if ch.outcome != nil {
+				reason = ch.outcome[i]
+			}
+			switch {
+			case ch.role == primaries && ch.status[i] == outOfScope:
+				continue
+			case reason == RevisionWithoutPrimary, reason == RevisionBeforePrimary, reason == RevisionUnlinkable:
+			case ch.role == primaries && ch.status[i] == NotPrimary && f.recordsRevision():
+				reason = NotPrimary
+			default:
+				continue
+			}
+			rows[reason]++
+			of, ok := c.repeats[place{int32(ci), int32(i)}]
+			if ok && !c.unrevisedInUse(of) {
+				continue
+			}
+			if key, ok := ch.jointKey(i); !ok || !joints[key] {
+				c.Account.UnjoinedJoints++
+				if ok {
+					joints[key] = true
+				}
+			}
+		}
+	}
+	for r, n := range rows {
+		if n > 0 {
+			c.Account.Unjoined = append(c.Account.Unjoined, ReasonCount{Reason(r), n})
+		}
+	}
 }
 
 // deathColumns says whether every table has a column for deaths, and which
@@ -687,10 +736,15 @@ func (c *Cohort) remarks(ci, i int32, yield func(Problem)) {
 	ch := c.chunks[ci]
 	p := Problem{File: ch.file, Row: int(ch.row[i])}
 	status := ch.status[i]
+	if ch.outcome != nil && ch.outcome[i] != 0 && status == ch.outcome[i] {
+		c.outcomeOf(&p, place{ci, i})
+		yield(p)
+		return
+	}
 	if of, ok := c.repeats[place{ci, i}]; ok {
 		kept := c.chunks[of.chunk]
 		p.Reason, p.Column, p.OfFile, p.Of = status, "operation_date", kept.file, int(kept.row[of.i])
-		if ch.outcome != nil && ch.outcome[i] != 0 {
+		if status == OperationTypeNotUnderstood {
 			p.Column = "operation_type"
 		}
 		yield(p)
@@ -705,11 +759,13 @@ func (c *Cohort) remarks(ci, i int32, yield func(Problem)) {
 		w := p
 		w.Reason, w.Column = r, column
 		if status == used {
+			c.locate(&w, place{ci, i})
 			yield(w)
 		}
 	})
 	if j.status != used {
 		p.Reason, p.Column = j.status, j.column
+		c.locate(&p, place{ci, i})
 		yield(p)
 	}
 }

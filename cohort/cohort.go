@@ -34,7 +34,13 @@ type Cohort struct {
 	repeats   map[place]place // rows of a joint that stands in the table already
 	twins     map[place]place // rows whose patient another row may name otherwise
 	repeated  sync.Mutex      // guards repeats while they are found
-	today     int32
+
+	listed      map[uint64]place // deaths of the lists, by patient
+	told        map[uint64]place // deaths of the tables of revisions, by patient
+	findSources sync.Once
+	from        *sources
+
+	today int32
 }
 
 // File is one table and how it was understood.
@@ -117,6 +123,13 @@ type Account struct {
 	// PossibleRevisions counts the joints in use that are not revised and of
 	// which a row set aside would be the revision, if it is one.
 	PossibleRevisions int
+
+	// Unjoined counts, by what keeps them from counting, the rows that record a
+	// revision and belong to no joint in use: of tables of revisions too.
+	// UnjoinedJoints is how many joints more would be revised at most, if each
+	// belonged to one in use.
+	Unjoined       []ReasonCount
+	UnjoinedJoints int
 }
 
 // Deaths says whether deaths can be relied on.
@@ -180,7 +193,12 @@ func (c *Cohort) Words() []ColumnWords {
 		if len(v.words) < 2 || !c.present[v.column] {
 			continue
 		}
-		w := slices.DeleteFunc(slices.Clone(v.words[1:]), func(w Word) bool { return w.Rows == 0 })
+		var w []Word
+		for n, word := range v.words {
+			if n > 0 && (word.Rows > 0 || n == int(v.assumed)) { // the others stand in rows that are no joints
+				w = append(w, word)
+			}
+		}
 		if len(w) == 0 {
 			continue
 		}

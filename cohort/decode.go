@@ -101,8 +101,10 @@ const (
 	flagReoperation
 	flagRevisionDiffers
 	flagDeathDiffers
+	flagOperationTypePrimary
 	flagOperationTypeUnknown
 	flagBare
+	flagDeathListed
 	flagDeathTaken
 	flagDeathRowsDiffer
 )
@@ -115,6 +117,7 @@ type chunk struct {
 	operations bool // rows are operations of any kind, told apart by their type
 	bareAside  bool // rows with an operation date and nothing else are no joints
 	bare       int  // such rows
+	deadColumn bool // the table has a column dead
 	row        []int32
 	dates      [dateColumnCount][]int32 // dates.Raw, then whole days once settled; nil if no table has the column
 	age        []int16                  // completed years as typed; noAge
@@ -347,7 +350,7 @@ func plainCell(r *rows.Record, i int) []byte {
 
 // decode reads one batch.
 func (d *decoder) decode(file int, batch *rows.Batch) *chunk {
-	c := &chunk{file: file, operations: d.layout.signature[sigOperationType] >= 0, extra: make([][]uint16, len(d.interpreter.extra))}
+	c := &chunk{file: file, operations: d.layout.signature[sigOperationType] >= 0, deadColumn: d.layout.dead >= 0, extra: make([][]uint16, len(d.interpreter.extra))}
 	n := batch.MaxRows()
 	c.row, c.flags = slices.Grow(c.row, n), slices.Grow(c.flags, n)
 	for i, at := range d.layout.dates {

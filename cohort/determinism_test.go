@@ -59,6 +59,7 @@ func (s summary) withoutRows() summary {
 	for _, problems := range [][]Problem{s.Aside, s.Warned} {
 		for i := range problems {
 			problems[i].File, problems[i].Row, problems[i].OfFile, problems[i].Of = 0, 0, 0, 0
+			problems[i].AtFile, problems[i].At = 0, 0
 		}
 		slices.SortFunc(problems, func(a, b Problem) int {
 			return cmp.Or(cmp.Compare(a.Reason, b.Reason), cmp.Compare(a.Column, b.Column))

@@ -293,7 +293,7 @@ func (x *effects) repeats() {
 	revised := make(map[place]int32)
 	for at, of := range c.repeats {
 		ch := c.all[at.chunk]
-		if ch.role != primaries || ch.status[at.i] != PossibleRevision || !c.unrevisedInUse(of) {
+		if ch.role != primaries || ch.status[at.i] != PossibleRevision && ch.status[at.i] != OperationTypeNotUnderstood || !c.unrevisedInUse(of) {
 			continue
 		}
 		day := ch.date(operation, int(at.i))
@@ -304,7 +304,7 @@ func (x *effects) repeats() {
 	for of, day := range revised {
 		one := c.chunks[of.chunk].alone(int(of.i))
 		one.dates[revision][0] = day
-		e := Effect{Problem: problemRepeat, Supposed: "the revision of the first row", Reasons: []Reason{PossibleRevision}}
+		e := Effect{Problem: problemRepeat, Supposed: "the revision of the first row", Reasons: []Reason{PossibleRevision, OperationTypeNotUnderstood}}
 		x.move(-1, e, int(of.chunk), int(of.i), 1, c.judge(one, 0, c.today, noWarning))
 	}
 }

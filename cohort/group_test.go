@@ -139,12 +139,28 @@ func randomTable(r *rand.Rand, n int) (string, []map[string]string) {
 		if r.IntN(4) == 0 {
 			row["death_date"] = (op + Day(r.IntN(3000))).String()
 		}
+		rows = append(rows, row)
+	}
+	// A patient dies once, after the last operation.
+	for _, row := range rows {
+		died := row["death_date"]
+		for _, other := range rows {
+			if died != "" && row["patient"] != "" && other["patient"] == row["patient"] {
+				died = max(died, other["operation_date"], other["death_date"])
+			}
+		}
+		for _, other := range rows {
+			if died != "" && row["patient"] != "" && other["patient"] == row["patient"] {
+				other["death_date"] = died
+			}
+		}
+	}
+	for _, row := range rows {
 		var cells []string
 		for _, h := range headings {
 			cells = append(cells, row[h])
 		}
 		lines = append(lines, strings.Join(cells, ","))
-		rows = append(rows, row)
 	}
 	return table(lines...), rows
 }

@@ -13,6 +13,7 @@ import (
 var linkReasons = map[Reason]bool{
 	RevisionJoined: true, RevisionLater: true, RevisionWithoutPrimary: true, RevisionBeforePrimary: true,
 	RevisionUndated: true, RevisionUnlinkable: true, RevisionDatesDiffer: true, DeathDatesDiffer: true,
+	DeathUndated: true, DeathUnlinkable: true, DeathContradicted: true,
 }
 
 const (
@@ -84,6 +85,9 @@ func TestJoinRevisions(t *testing.T) {
 			want := make([]Revision, len(test.want))
 			for i, r := range test.want {
 				r.File, r.Row = 1, i+2
+				if r.Outcome == RevisionUnlinkable {
+					r.Missing = []string{"side"}
+				}
 				want[i] = r
 			}
 			if d := cmp.Diff(want, c.Revisions()); d != "" {
@@ -98,7 +102,9 @@ func TestJoinRevisions(t *testing.T) {
 			reached[r] = true
 		}
 	}
-	reached[DeathDatesDiffer] = true // by TestJoinDeaths
+	for _, r := range []Reason{DeathDatesDiffer, DeathUndated, DeathUnlinkable, DeathContradicted} {
+		reached[r] = true // by TestJoinDeaths
+	}
 	for r := range linkReasons {
 		if !reached[r] {
 			t.Errorf("no case reaches %v", r)
@@ -128,6 +134,9 @@ func TestOperationsOfAnyKind(t *testing.T) {
 			aside := test.aside
 			for i, r := range test.want {
 				r.Row = 2 + len(test.primaries) + i
+				if r.Outcome == RevisionUnlinkable {
+					r.Missing = []string{"side"}
+				}
 				want[i] = r
 				aside = append(aside, r.Outcome)
 			}
@@ -201,6 +210,21 @@ func TestJoinDeaths(t *testing.T) {
 	if d := cmp.Diff(want, c.DeathList); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
 	}
+	wantListed := []Problem{
+		{File: 1, Row: 5, Column: "patient", Reason: DeathUnlinkable},
+		{File: 1, Row: 6, Column: "death_date", Reason: DeathContradicted, OfFile: 1, Of: 2},
+		{File: 1, Row: 7, Column: "death_date", Reason: DeathUndated},
+	}
+	if d := cmp.Diff(wantListed, c.Linked()); d != "" {
+		t.Errorf("(-want +got):\n%s", d)
+	}
+	wantWarned := []Problem{{Row: 4, Column: "death_date", Reason: DeathDatesDiffer, AtFile: 1, At: 3}}
+	if d := cmp.Diff(wantWarned, c.Warnings()); d != "" {
+		t.Errorf("(-want +got):\n%s", d)
+	}
+	if said := c.Describe(wantWarned[0]); !strings.HasSuffix(said, "; the value stands in row 3 of deaths.csv") {
+		t.Errorf("%s", said)
+	}
 	if c.Closing.Day != complete || !c.Closing.DeathsEnd || !c.Deaths.Recorded {
 		t.Errorf("%+v, %+v", c.Closing, c.Deaths)
 	}
@@ -265,5 +289,173 @@ func TestJoinedTablesColumns(t *testing.T) {
 		if err == nil || !strings.Contains(err.Error(), test.want) {
 			t.Errorf("%v, want %s", err, test.want)
 		}
+	}
+}
+
+// A row of operations is a revision by its type, or by its procedure where the
+// type is missing or not understood.
+func TestOperationTypes(t *testing.T) {
+	const headings = "patient,joint,side,Prim/Rev,Procedure,operation_date"
+	first := "p,hip,left,P,THR,2020-01-01"
+	for _, test := range []struct {
+		name, row string
+		reason    Reason // of the row; used: a primary
+		of        int
+		revised   int64
+		possible  int
+		unjoined  int
+	}{
+		{"R", "p,hip,left,R,,2021-01-01", RevisionJoined, 2, 1, 0, 0},
+		{"Redo", "p,hip,left,Redo,THR,2021-01-01", RevisionJoined, 2, 1, 0, 0},
+		{"2°", "p,hip,left,2°,THR,2021-01-01", RevisionJoined, 2, 1, 0, 0},
+		{"not understood, and the procedure says it", "p,hip,left,X7,Revision THR,2021-01-01", RevisionJoined, 2, 1, 0, 0},
+		{"missing, and the procedure says it", "p,hip,left,,Revision THR,2021-01-01", RevisionJoined, 2, 1, 0, 0},
+		{"not understood: perhaps a revision", "p,hip,left,X7,THR,2021-01-01", OperationTypeNotUnderstood, 2, 0, 1, 0},
+		{"not understood, before the primary", "p,hip,left,X7,THR,2019-01-01", OperationTypeNotUnderstood, 0, 0, 0, 0},
+		{"not understood, another joint", "p,hip,right,X7,THR,2021-01-01", OperationTypeNotUnderstood, 0, 0, 0, 0},
+		{"not understood, no patient", ",hip,left,X7,THR,2021-01-01", OperationTypeNotUnderstood, 0, 0, 0, 0},
+		{"elective says nothing", "q,hip,left,elective,THR,2021-01-01", used, 0, 0, 0, 0},
+		{"primary, though the procedure says revision", "p,hip,left,P,conversion of hemi to THR,2021-01-01", NotPrimary, 0, 0, 0, 0},
+		{"of no joint in the table", "q,hip,left,R,THR,2021-01-01", RevisionWithoutPrimary, 0, 0, 0, 1},
+		{"no side", "p,hip,,R,THR,2021-01-01", RevisionUnlinkable, 0, 0, 0, 1},
+		{"a washout", "p,hip,left,washout,,2021-01-01", NotPrimary, 0, 0, 0, 0},
+	} {
+		t.Run(test.name, func(t *testing.T) {
+			c := mustRead(t, Options{ClosingDate: dayPointer("2024-01-31"), Columns: map[string]string{"Prim/Rev": "operation_type"}}, table(headings, first, test.row))
+			reason, of, said := used, 0, ""
+			for _, p := range c.SetAside() {
+				reason, of, said = p.Reason, p.Of, c.Describe(p)
+			}
+			if reason != test.reason || of != test.of {
+				t.Errorf("%v of row %d, want %v of row %d", reason, of, test.reason, test.of)
+			}
+			if reason == RevisionUnlinkable && said != "a revision whose side is missing" {
+				t.Errorf("%s", said)
+			}
+			if n := revisedIn(t, c); n != test.revised {
+				t.Errorf("%d revised, want %d", n, test.revised)
+			}
+			if c.Account.PossibleRevisions != test.possible || c.Account.UnjoinedJoints != test.unjoined {
+				t.Errorf("%+v", c.Account)
+			}
+		})
+	}
+}
+
+func revisedIn(t *testing.T, c *Cohort) int64 {
+	var n int64
+	for _, counts := range mustTally(t, c, nil, Endpoint{}).Set.All() {
+		n += counts.Total(CauseRevision)
+	}
+	return n
+}
+
+// Where no column tells the types apart, a procedure that says revision is one
+// beside its primary, and else no primary.
+func TestRevisionByProcedure(t *testing.T) {
+	c := mustRead(t, Options{ClosingDate: dayPointer("2024-01-31")}, table("patient,joint,side,procedure,operation_date,revision_date",
+		"p,hip,left,THR,2020-01-01,", "p,hip,left,revision THR,2021-01-01,2022-01-01", "q,hip,left,revision THR,2021-01-01,", ",hip,left,revision THR,2021-01-01,"))
+	want := []Problem{
+		{Row: 3, Column: "procedure", Reason: RevisionJoined, Of: 2}, // on the day of that operation, not of the next
+		{Row: 4, Column: "procedure", Reason: NotPrimary},
+		{Row: 5, Column: "procedure", Reason: NotPrimary},
+	}
+	if d := cmp.Diff(want, c.SetAside()); d != "" {
+		t.Errorf("(-want +got):\n%s", d)
+	}
+	if d := cmp.Diff([]outcome{{366, CauseRevision}}, allOutcomes(t, c, Endpoint{})); d != "" {
+		t.Errorf("(-want +got):\n%s", d)
+	}
+	if d := cmp.Diff([]ReasonCount{{NotPrimary, 2}}, c.Account.Unjoined); d != "" || c.Account.UnjoinedJoints != 2 {
+		t.Errorf("%d joints (-want +got):\n%s", c.Account.UnjoinedJoints, d)
+	}
+}
+
+// Revisions that belong to no joint in use: one joint counts once, and not if it
+// is revised already.
+func TestUnjoined(t *testing.T) {
+	revs := source("revisions.csv", revisionHeadings, "p,hip,left,2021-01-01,", "q,hip,left,2021-01-01,", "q,hip,left,2022-01-01,", "r,hip,,2021-01-01,", "p,hip,left,2019-01-01,", "s,hip,left,2019-01-01,", "Total,,,,")
+	c := mustRead(t, Options{ClosingDate: dayPointer("2024-01-31"), Revisions: []Source{revs}}, table(primaryHeadings, "p,hip,left,2020-01-01,,,", "s,hip,left,2020-01-01,,,"))
+	want := []ReasonCount{{RevisionWithoutPrimary, 2}, {RevisionBeforePrimary, 2}, {RevisionUnlinkable, 2}}
+	if d := cmp.Diff(want, c.Account.Unjoined); d != "" {
+		t.Errorf("(-want +got):\n%s", d)
+	}
+	if n := c.Account.UnjoinedJoints; n != 4 { // q's, r's and s's, and the line of totals
+		t.Errorf("%d joints", n)
+	}
+	listed := []Problem{
+		{File: 1, Row: 2, Column: "revision_date", Reason: RevisionJoined, Of: 2},
+		{File: 1, Row: 3, Column: "revision_date", Reason: RevisionWithoutPrimary},
+		{File: 1, Row: 4, Column: "revision_date", Reason: RevisionWithoutPrimary},
+		{File: 1, Row: 5, Column: "side", Reason: RevisionUnlinkable, Missing: "side"},
+		{File: 1, Row: 6, Column: "revision_date", Reason: RevisionBeforePrimary, Of: 2},
+		{File: 1, Row: 7, Column: "revision_date", Reason: RevisionBeforePrimary, Of: 3},
+		{File: 1, Row: 8, Column: "joint", Reason: RevisionUnlinkable, Missing: "joint and side"},
+	}
+	if d := cmp.Diff(listed, c.Linked()); d != "" {
+		t.Errorf("(-want +got):\n%s", d)
+	}
+}
+
+// A death on any row of a patient holds for all of the patient's joints.
+func TestDeathsOfOtherRows(t *testing.T) {
+	const headings = "patient,joint,side,operation_type,operation_date,death_date,dead,last_seen_date"
+	for _, test := range []struct {
+		name  string
+		rows  []string
+		revs  []string // patient,joint,side,revision_date,death_date
+		want  []outcome
+		warn  []Problem
+		aside []Problem
+	}{
+		{"the other joint", []string{"p,hip,left,P,2020-01-01,2021-01-01,,", "p,hip,right,P,2020-01-01,,,"}, nil,
+			[]outcome{{366, CauseDeath}, {366, CauseDeath}}, []Problem{{Row: 3, Column: "death_date", Reason: DeathTaken, At: 2}}, nil},
+		{"whichever comes first", []string{"P 1,hip,left,P,2020-01-01,,,", "p1,hip,right,P,2020-01-01,2021-01-01,,"}, nil,
+			[]outcome{{366, CauseDeath}, {366, CauseDeath}}, []Problem{{Row: 2, Column: "death_date", Reason: DeathTaken, At: 3}}, nil},
+		{"another patient", []string{"p,hip,left,P,2020-01-01,2021-01-01,,", "q,hip,right,P,2020-01-01,,,"}, nil,
+			[]outcome{{366, CauseDeath}, {1491, 0}}, nil, nil},
+		{"no patient", []string{",hip,left,P,2020-01-01,2021-01-01,,", ",hip,right,P,2020-01-01,,,"}, nil,
+			[]outcome{{366, CauseDeath}, {1491, 0}}, nil, nil},
+		{"the row of a revision", []string{"p,hip,left,P,2020-01-01,,,", "p,hip,left,R,2020-07-01,2021-01-01,,", "p,hip,right,P,2020-01-01,,,"}, nil,
+			[]outcome{{182, CauseRevision}, {366, CauseDeath}},
+			[]Problem{{Row: 2, Column: "death_date", Reason: DeathTaken, At: 3}, {Row: 4, Column: "death_date", Reason: DeathTaken, At: 3}},
+			[]Problem{{Row: 3, Column: "operation_type", Reason: RevisionJoined, Of: 2}}},
+		{"a table of revisions", []string{"p,hip,left,P,2020-01-01,,,", "p,hip,right,P,2020-01-01,,,"}, []string{"p,hip,left,2020-07-01,2021-01-01"},
+			[]outcome{{182, CauseRevision}, {366, CauseDeath}},
+			[]Problem{{Row: 2, Column: "death_date", Reason: DeathTaken, AtFile: 1, At: 2}, {Row: 3, Column: "death_date", Reason: DeathTaken, AtFile: 1, At: 2}}, nil},
+		{"a table of revisions, one joint", []string{"p,hip,left,P,2020-01-01,,,"}, []string{"p,hip,right,2020-07-01,2021-01-01"},
+			[]outcome{{366, CauseDeath}}, []Problem{{Row: 2, Column: "death_date", Reason: DeathTaken, AtFile: 1, At: 2}}, nil},
+		{"two days: the earlier", []string{"p,hip,left,P,2020-01-01,2022-01-01,,", "p,hip,right,P,2020-01-01,2021-01-01,,"}, nil,
+			[]outcome{{366, CauseDeath}, {366, CauseDeath}}, []Problem{{Row: 2, Column: "death_date", Reason: DeathRowsDiffer, At: 3}}, nil},
+		{"before its own operation: in doubt, and kept to itself", []string{"p,hip,left,P,2020-01-01,2019-01-01,,", "p,hip,right,P,2018-01-01,,,"}, nil,
+			[]outcome{{2221, 0}}, nil, []Problem{{Row: 2, Column: "death_date", Reason: DeathBeforeOperation}}},
+		{"in the future: kept to itself", []string{"p,hip,left,P,2020-01-01,2034-01-01,,", "p,hip,right,P,2020-01-01,,,"}, nil,
+			[]outcome{{1491, 0}}, nil, []Problem{{Row: 2, Column: "death_date", Reason: DateInFuture}}},
+		{"operated on after the death", []string{"p,hip,left,P,2020-01-01,2021-01-01,,", "p,hip,right,P,2022-01-01,,,"}, nil,
+			[]outcome{{366, CauseDeath}}, nil, []Problem{{Row: 3, Column: "death_date", Reason: DeathBeforeOperation, At: 2}}},
+		{"impossible, and the day elsewhere", []string{"p,hip,left,P,2020-01-01,2021-01-01,,", "p,hip,right,P,2020-01-01,2021-02-30,,"}, nil,
+			[]outcome{{366, CauseDeath}, {366, CauseDeath}}, []Problem{{Row: 3, Column: "death_date", Reason: DeathTaken, At: 2}}, nil},
+		{"dead without a day", []string{"p,hip,left,P,2020-01-01,,yes,2021-01-01", "p,hip,right,P,2020-01-01,,,2022-01-01"}, nil,
+			[]outcome{{366, 0}, {731, 0}},
+			[]Problem{{Row: 2, Column: "dead", Reason: DeadWithoutDateCensored}, {Row: 3, Column: "dead", Reason: DeadWithoutDateCensored, At: 2}, {Row: 3, Column: "death_date", Reason: DeathTaken, At: 2}}, nil},
+		{"dead without a day, and the day elsewhere", []string{"p,hip,left,P,2020-01-01,,yes,", "p,hip,right,P,2020-01-01,2021-01-01,,"}, nil,
+			[]outcome{{366, CauseDeath}, {366, CauseDeath}}, []Problem{{Row: 2, Column: "death_date", Reason: DeathTaken, At: 3}}, nil},
+	} {
+		t.Run(test.name, func(t *testing.T) {
+			o := Options{ClosingDate: dayPointer("2024-01-31"), LostAfter: 9999}
+			if test.revs != nil {
+				o.Revisions = []Source{source("revisions.csv", append([]string{"patient,joint,side,revision_date,death_date"}, test.revs...)...)}
+			}
+			c := mustRead(t, o, table(append([]string{headings}, test.rows...)...))
+			if d := cmp.Diff(test.want, allOutcomes(t, c, Endpoint{})); d != "" {
+				t.Errorf("(-want +got):\n%s", d)
+			}
+			if d := cmp.Diff(test.warn, c.Warnings()); d != "" {
+				t.Errorf("warned (-want +got):\n%s", d)
+			}
+			if d := cmp.Diff(test.aside, c.SetAside()); d != "" {
+				t.Errorf("set aside (-want +got):\n%s", d)
+			}
+		})
 	}
 }

@@ -38,17 +38,18 @@ var reasonCases = map[Reason][]struct {
 	NotAJoint:               {{[]row{{"operation_date": "", "joint": "", "side": "", "procedure": "Total"}}, "operation_date"}},
 	OperationDateMissing:    {{[]row{{"operation_date": ""}}, "operation_date"}, {[]row{{"operation_date": "not known"}}, "operation_date"}},
 	OperationDateImpossible: {{[]row{{"operation_date": "2020-02-30"}}, "operation_date"}, {[]row{{"operation_date": "spring"}}, "operation_date"}, {[]row{{"operation_date": "2020"}}, "operation_date"}},
-	NotPrimary: {{[]row{{"procedure": "revision THR"}}, "procedure"}, {[]row{{"procedure": "washout"}}, "procedure"},
+	NotPrimary: {{[]row{{"procedure": "revision THR", "operation_type": "primary"}}, "procedure"}, {[]row{{"procedure": "washout"}}, "procedure"},
 		{[]row{{"operation_type": "Reoperation"}}, "operation_type"}},
-	BothSides:               {{[]row{{"side": "B"}}, "side"}, {[]row{{"side": "Bilat"}}, "side"}, {[]row{{"side": "left and right"}}, "side"}, {[]row{{"side": "", "procedure": "bilateral TKR", "joint": "knee"}}, "side"}},
-	DateInFuture:            {{[]row{{"operation_date": "2033-01-01"}}, "operation_date"}, {[]row{{"revision_date": "2033-01-01"}}, "revision_date"}, {[]row{{"death_date": "2033-01-01"}}, "death_date"}},
-	OperationAfterClosing:   {{[]row{{"operation_date": "2024-02-01"}}, "operation_date"}},
-	RevisionDateImpossible:  {{[]row{{"revision_date": "2020-02-30"}}, "revision_date"}, {[]row{{"revision_date": "later"}}, "revision_date"}},
-	OperationYearShort:      {{[]row{{"operation_date": "3-Apr-19"}}, "operation_date"}},
-	RevisionYearShort:       {{[]row{{"revision_date": "3-Apr-21"}}, "revision_date"}},
-	RevisedWithoutDate:      {{[]row{{"revised": "yes"}}, "revised"}, {[]row{{"revised": "Y", "revision_date": "n/a"}}, "revised"}},
-	RevisionBeforeOperation: {{[]row{{"revision_date": "2019-12-31"}}, "revision_date"}},
-	DeathBeforeOperation:    {{[]row{{"death_date": "2019-12-31"}}, "death_date"}},
+	OperationTypeNotUnderstood: {{[]row{{"operation_type": "X7"}}, "operation_type"}, {[]row{{"operation_type": "conversion"}}, "operation_type"}},
+	BothSides:                  {{[]row{{"side": "B"}}, "side"}, {[]row{{"side": "Bilat"}}, "side"}, {[]row{{"side": "left and right"}}, "side"}, {[]row{{"side": "", "procedure": "bilateral TKR", "joint": "knee"}}, "side"}},
+	DateInFuture:               {{[]row{{"operation_date": "2033-01-01"}}, "operation_date"}, {[]row{{"revision_date": "2033-01-01"}}, "revision_date"}, {[]row{{"death_date": "2033-01-01"}}, "death_date"}},
+	OperationAfterClosing:      {{[]row{{"operation_date": "2024-02-01"}}, "operation_date"}},
+	RevisionDateImpossible:     {{[]row{{"revision_date": "2020-02-30"}}, "revision_date"}, {[]row{{"revision_date": "later"}}, "revision_date"}},
+	OperationYearShort:         {{[]row{{"operation_date": "3-Apr-19"}}, "operation_date"}},
+	RevisionYearShort:          {{[]row{{"revision_date": "3-Apr-21"}}, "revision_date"}},
+	RevisedWithoutDate:         {{[]row{{"revised": "yes"}}, "revised"}, {[]row{{"revised": "Y", "revision_date": "n/a"}}, "revised"}},
+	RevisionBeforeOperation:    {{[]row{{"revision_date": "2019-12-31"}}, "revision_date"}},
+	DeathBeforeOperation:       {{[]row{{"death_date": "2019-12-31"}}, "death_date"}},
 	DeadWithoutDate: {{[]row{{"dead": "yes"}}, "dead"}, {[]row{{"dead": "yes", "last_seen_date": "2019-12-31"}}, "dead"},
 		{[]row{{"death_date": "2020-02-30"}}, "death_date"}},
 	AgeOutOfRange: {{[]row{{"age": "9"}}, "age"}, {[]row{{"age": "111"}}, "age"}, {[]row{{"age": "1967"}}, "age"},
@@ -74,6 +75,8 @@ var reasonCases = map[Reason][]struct {
 	ResurfacingWithPolyethylene: {{[]row{{"procedure": "HRA", "bearing": "MoP"}}, "bearing"}},
 	CellsBeyondHeadings:         {{[]row{{"last_seen_date": "2023-01-01,more"}}, ""}},
 	ReasonWithoutRevision:       {{[]row{{"revision_reason": "infection"}}, "revision_reason"}, {[]row{{"revision_reason": "infection", "revised": "no"}}, "revision_reason"}},
+	DeathTaken:                  {{[]row{{"patient": "p", "side": "right", "death_date": "2021-01-01"}, {"patient": "p"}}, "death_date"}},
+	DeathRowsDiffer:             {{[]row{{"patient": "p", "side": "right", "death_date": "2021-01-01"}, {"patient": "p", "death_date": "2021-01-02"}}, "death_date"}},
 	LostToFollowUp:              {{[]row{{"last_seen_date": "2021-01-01"}}, "last_seen_date"}},
 	TwoIdentifiers: {{[]row{{"patient": "p", "birth_date": "1950-01-01", "sex": "F", "initials": "A.B."}, {"patient": "q", "birth_date": "1950-01-01", "sex": "female", "initials": "ab"}}, "patient"},
 		{[]row{{"patient": "p", "birth_date": "1950-01-01", "sex": "F"}, {"patient": "q", "birth_date": "1950-01-01", "sex": "F"}}, "patient"}},
@@ -115,6 +118,9 @@ func TestEveryReason(t *testing.T) {
 				want := Problem{Row: len(lines), Column: test.column, Reason: reason}
 				if reason == PossibleRevision || reason == DuplicateRow || reason == TwoIdentifiers {
 					want.Of = len(lines) - 1
+				}
+				if reason == DeathTaken || reason == DeathRowsDiffer {
+					want.At = len(lines) - 1
 				}
 				listed, empty := c.SetAside(), c.Warnings()
 				if !reason.SetsAside() {

@@ -98,6 +98,7 @@ func (r *reading) prepare() error {
 		in.signature[i] = vocabulary(column)
 		if value, ok := o.Assume[column]; ok {
 			in.assumed[i] = in.signature[i].numberOf(value)
+			in.signature[i].assumed = in.assumed[i]
 		}
 	}
 	for i, name := range coreFields {
@@ -120,6 +121,7 @@ func (r *reading) prepare() error {
 		n := uint32(0)
 		if value, ok := o.Assume[name]; ok {
 			n = v.numberOf(value)
+			v.assumed = n
 		}
 		in.assumedExtra = append(in.assumedExtra, n)
 	}

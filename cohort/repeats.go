@@ -6,13 +6,9 @@ import (
 	"slices"
 )
 
-// findRepeats finds patients with several rows, and among these the joints
-// that stand in the table twice: of a patient's same joint and side the
-// earliest row is kept; of one day, the row that knows more.
-//
-// Patients are matched by their hash, one part of the hashes at a time, so
-// that each part's index stays small.
-func (c *Cohort) findRepeats() {
+// findPatients finds patients with several rows. They are matched by their
+// hash, one part of the hashes at a time, so that each part's index stays small.
+func (c *Cohort) findPatients() {
 	rows := 0
 	for _, ch := range c.chunks {
 		if ch.who != nil {
@@ -37,6 +33,14 @@ func (c *Cohort) findRepeats() {
 		x := <-indexes
 		c.shared[p] = x.patientsOf(c, uint64(p), uint64(parts))
 		indexes <- x
+	})
+}
+
+// findRepeats finds the joints that stand in the table twice: of a patient's
+// same joint and side the earliest row is kept; of one day, the row that knows
+// more.
+func (c *Cohort) findRepeats() {
+	parallel(len(c.shared), func(p int) {
 		for patient := range c.shared[p].patients {
 			c.markRepeats(patient)
 		}
@@ -196,13 +200,16 @@ func (c *Cohort) twice(patient []place) bool {
 	return false
 }
 
-// knows counts what a row says about what came after the operation.
+// knows counts what a row itself says about what came after the operation.
 func (ch *chunk) knows(i int) int {
 	n := 0
 	for _, k := range []int{revision, death, lastSeen} {
 		if ch.date(k, i) > badDay {
 			n++
 		}
+	}
+	if ch.flags[i]&flagDeathTaken != 0 && ch.date(death, i) > badDay {
+		n--
 	}
 	return n
 }

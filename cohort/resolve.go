@@ -72,6 +72,9 @@ func (in *interpreter) resolve(sig signature, at *[signatureLength]int) resolved
 		if kind.Value == words.Revision || kind.Value == words.Reoperation {
 			res.flags |= flagNotPrimary | flagOperationTypeNotPrimary
 		}
+		if kind.Value == words.Primary && kind.Known {
+			res.flags |= flagOperationTypePrimary
+		}
 		procedure.Reoperation = procedure.Reoperation || kind.Value == words.Reoperation
 		if res.flags&flagNotPrimary == 0 && !kind.Known && !words.NoOperationType(typed(sigOperationType)) {
 			res.flags |= flagOperationTypeUnknown

@@ -329,9 +329,15 @@ func TestParquetAndArrowEqualText(t *testing.T) {
 			if got.Aside[j].Of > 0 {
 				got.Aside[j].Of++
 			}
+			if got.Aside[j].At > 0 {
+				got.Aside[j].At++
+			}
 		}
 		for j := range got.Warned {
 			got.Warned[j].Row++
+			if got.Warned[j].At > 0 {
+				got.Warned[j].At++
+			}
 		}
 		got.Closing.Row++
 		if d := cmp.Diff(want, got); d != "" {

@@ -31,6 +31,7 @@ type vocabulary struct {
 	as      []string          // what each word is explained as, if it is
 	means   map[string]string // by folded word, from the settings
 	missing map[string]bool   // folded words
+	assumed uint32            // the number of the word that is assumed; 0: none
 }
 
 func newVocabulary(column string) *vocabulary {

@@ -25,6 +25,15 @@ func notes(a *Audit) []string {
 		add("%s in the table a second time; the later %s set aside, may be the revision. If so, the number revised would be %d instead of %d.",
 			joints, row, revised(a)+int64(k), revised(a))
 	}
+	if n := notJoined(a); n != "" {
+		add("%s", n)
+	}
+	if k := reasonRows(a, cohort.OperationTypeNotUnderstood); k > 0 {
+		add("%s set aside because the operation type is not understood: each may be a primary or a revision, and none is counted. Say in a settings file what the words stand for, under [words.operation_type].", rows(k))
+	}
+	if k := reasonRows(a, cohort.OperationAfterClosing); k > 0 && a.Closing.Asked {
+		add("%s after the closing date %s and set aside. If the table has grown since that date was given, move it.", operations(k), a.Closing.Day)
+	}
 	if !a.Deaths.Recorded {
 		why := "there is no column for deaths"
 		if len(a.Deaths.Without) > 0 {
@@ -63,6 +72,58 @@ func notes(a *Audit) []string {
 		add("The table has nothing to group by %s, so that is left out.%s", strings.Join(a.DroppedBy, " or "), notUnderstood(a))
 	}
 	return n
+}
+
+// notJoined says how many recorded revisions belong to no joint, and what the
+// number revised would be at most if each did.
+func notJoined(a *Audit) string {
+	total := 0
+	var why []string
+	for _, r := range a.Account.Unjoined {
+		total += r.Rows
+		switch r.Reason {
+		case cohort.RevisionWithoutPrimary:
+			why = append(why, fmt.Sprintf("%d whose primary is not in the table", r.Rows))
+		case cohort.RevisionBeforePrimary:
+			why = append(why, fmt.Sprintf("%d before the primary of the joint", r.Rows))
+		case cohort.RevisionUnlinkable:
+			why = append(why, fmt.Sprintf("%d without patient, joint or side", r.Rows))
+		case cohort.NotPrimary:
+			why = append(why, fmt.Sprintf("%d named by the procedure alone, or without a patient", r.Rows))
+		}
+	}
+	if total == 0 {
+		return ""
+	}
+	said := "1 revision that stands in a row of its own is not counted"
+	if total > 1 {
+		said = fmt.Sprintf("%d revisions that stand in rows of their own are not counted", total)
+	}
+	said += ", because it could not be joined to a joint in use: " + strings.Join(why, ", ") + "."
+	if total > 1 {
+		said = strings.Replace(said, "because it could", "because they could", 1)
+	}
+	if more := a.Account.UnjoinedJoints; more > 0 {
+		said += fmt.Sprintf(" If each belonged to a joint in the table, the number revised would be up to %d instead of %d.", revised(a)+int64(more), revised(a))
+	}
+	return said
+}
+
+// reasonRows is the number of rows set aside for a reason.
+func reasonRows(a *Audit, reason cohort.Reason) int {
+	for _, r := range a.Account.Reasons {
+		if r.Reason == reason {
+			return r.Rows
+		}
+	}
+	return 0
+}
+
+func operations(n int) string {
+	if n == 1 {
+		return "1 operation is"
+	}
+	return strconv.Itoa(n) + " operations are"
 }
 
 // revised is the number revised in all groups that pool everything.
