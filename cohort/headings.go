@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"unicode"
 
 	"example.org/holdfast/cohort/internal/dates"
 	"example.org/holdfast/cohort/internal/words"
@@ -50,6 +51,15 @@ type MissingColumnError struct {
 	Unused []string
 	// Unclear is a heading that may mean the column and others; "" for none.
 	Unclear string
+	// OtherSheets are those of the workbook that are not read.
+	OtherSheets []string
+	// Cohort holds what was read, with Files, Completeness and Words, so that
+	// the headings can be described; nil unless Options.EveryColumn is set and
+	// some heading is known. Its rows were not judged.
+	Cohort *Cohort
+
+	// Primaries says that the table is one of primaries, not joined to them.
+	Primaries bool
 
 	// NoHeadings says that the first line looks like a row of data. Found is
 	// then empty, since it would hold somebody's data.
@@ -70,14 +80,48 @@ func (e *MissingColumnError) Error() string {
 	for _, u := range e.Unused {
 		fmt.Fprintf(&b, " The settings name a heading %q, which the table lacks%s.", u, didYouMean(u, e.Found))
 	}
-	if e.Unclear != "" {
-		fmt.Fprintf(&b, " %q may mean it, or another: say which in a settings file.", e.Unclear)
-		return b.String()
+	switch {
+	case e.Known == 0: // what to do is said
+	case e.Unclear != "":
+		fmt.Fprintf(&b, " %q may mean it, or another. If it does, say so in a settings file, under [columns]: %q = %q.", e.Unclear, e.Unclear, e.Column)
+	case e.Near != "":
+		fmt.Fprintf(&b, " Nearest: %q. If it is that one, say so in a settings file, under [columns]: %q = %q.", e.Near, e.Near, e.Column)
+	default:
+		fmt.Fprintf(&b, " If one of them is it, say so in a settings file, under [columns], as \"Its heading\" = %q.", e.Column)
 	}
-	if e.Near != "" {
-		fmt.Fprintf(&b, " Nearest: %q.", e.Near)
+	if e.Column == words.ColumnRevisionDate && e.Primaries {
+		b.WriteString(" If revisions are recorded apart, name the file with --revisions, or the sheet with --revisions-sheet")
+		if name := sheetOf(e.OtherSheets, revisionSheets); name != "" {
+			fmt.Fprintf(&b, " %q", name)
+		}
+		fmt.Fprintf(&b, "; if each operation has a row of its own, say which column tells primaries from revisions: \"Its heading\" = %q.", words.ColumnOperationType)
 	}
 	return b.String()
+}
+
+// Words in the names of sheets of revisions and of deaths.
+var (
+	revisionSheets = []string{"revision", "revisions", "rev", "revs", "revised", "redo", "redos", "redone"}
+	deathSheets    = []string{"death", "deaths", "died", "dead", "deceased", "rip", "mortality"}
+)
+
+// sheetOf is the first sheet whose name has one of several words; "" if there is
+// none.
+func sheetOf(sheets, named []string) string {
+	for _, s := range sheets {
+		for _, word := range strings.FieldsFunc(strings.ToLower(s), func(r rune) bool { return !unicode.IsLetter(r) }) {
+			if slices.Contains(named, word) {
+				return s
+			}
+		}
+	}
+	return ""
+}
+
+// LikelySheets are, of the sheets of a workbook that are not read, those whose
+// names say that they hold revisions and deaths; "" for none.
+func LikelySheets(notRead []string) (revisions, deaths string) {
+	return sheetOf(notRead, revisionSheets), sheetOf(notRead, deathSheets)
 }
 
 // TwoColumnsError says that two headings were taken for one column.
@@ -91,7 +135,7 @@ func (e *TwoColumnsError) Error() string {
 	if e.First == e.Second {
 		return fmt.Sprintf("%s: the heading %q stands twice; rename or remove one", e.File, e.First)
 	}
-	return fmt.Sprintf("%s: the headings %q and %q both mean %s; rename or remove one", e.File, e.First, e.Second, e.Column)
+	return fmt.Sprintf("%s: the headings %q and %q both mean %s; rename or remove one, or leave one out in a settings file, under [columns]: %q = \"\"", e.File, e.First, e.Second, e.Column, e.Second)
 }
 
 // listHeadings names at most a screenful of headings.
@@ -115,7 +159,8 @@ func listHeadings(headings []string) string {
 
 // matchHeadings says what each heading of a table means. The user's own
 // mapping comes first, then exact names, then close variants; two headings
-// for one column are refused unless one of them is the column's exact name.
+// for one column are refused unless one of them is the column's exact name. The
+// headings are given with a [*MissingColumnError] too.
 func matchHeadings(file string, typed []string, o Options, holds role) ([]Heading, error) {
 	mapping := make(map[string]string, len(o.Columns))
 	for heading, column := range o.Columns {
@@ -166,7 +211,7 @@ func matchHeadings(file string, typed []string, o Options, holds role) ([]Headin
 		if isData(headings) {
 			return nil, &MissingColumnError{File: file, Column: needed, NoHeadings: true}
 		}
-		missing := &MissingColumnError{File: file, Column: needed, Found: typed, Near: words.Nearest(needed, typed)}
+		missing := &MissingColumnError{File: file, Column: needed, Found: typed, Primaries: holds == primaries, Near: words.Nearest(needed, typed)}
 		for typedSetting := range o.Columns {
 			if !slices.ContainsFunc(typed, func(t string) bool { return plain(t) == plain(typedSetting) }) {
 				missing.Unused = append(missing.Unused, typedSetting)
@@ -181,7 +226,7 @@ func matchHeadings(file string, typed []string, o Options, holds role) ([]Headin
 				missing.Unclear = h.Typed
 			}
 		}
-		return nil, missing
+		return headings, missing
 	}
 	return headings, nil
 }

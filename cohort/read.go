@@ -223,7 +223,11 @@ func (r *reading) table(ctx context.Context, s Source, holds role) error {
 	defer t.Close()
 	name := title(s.Name, t.Sheet, len(t.Sheets) > 1)
 	headings, err := matchHeadings(name, inTwoRows(t.Headings, t.Upper, o), o, holds)
-	if err != nil {
+	lacks, lacking := errors.AsType[*MissingColumnError](err)
+	if lacking {
+		lacks.OtherSheets = slices.DeleteFunc(slices.Clone(t.Sheets), func(s string) bool { return s == t.Sheet })
+	}
+	if err != nil && !(lacking && lacks.Known > 0 && o.EveryColumn) {
 		return err
 	}
 	for _, h := range headings {
@@ -286,7 +290,7 @@ func (r *reading) table(ctx context.Context, s Source, holds role) error {
 		}
 	}
 	var orders [dateColumnCount]dates.Order
-	if orders, f.DateOrders, err = settleOrders(name, found, heading, o.DateOrder); err != nil {
+	if orders, f.DateOrders, err = settleOrders(name, found, heading, o.DateOrder); err != nil && !lacking {
 		return err
 	}
 	parallel(len(chunks), func(i int) { chunks[i].settle(orders) })
@@ -313,6 +317,10 @@ func (r *reading) table(ctx context.Context, s Source, holds role) error {
 	c.all = append(c.all, chunks...)
 	if holds == primaries {
 		c.chunks = c.all
+	}
+	if lacking {
+		lacks.Cohort = c
+		return lacks
 	}
 	return nil
 }

@@ -59,13 +59,23 @@ that identify a patient are not shown.`,
 			none, empty := errors.AsType[*cohort.NoUsableRowError](err)
 			if empty {
 				co = none.Cohort // list what is wrong with its rows all the same
-			} else if err != nil {
+			}
+			lacks, lacking := errors.AsType[*cohort.MissingColumnError](err)
+			if lacking && lacks.Cohort != nil {
+				co = lacks.Cohort // describe its headings all the same
+			} else if err != nil && !empty {
 				return in.placed(err)
 			}
 			if settingsOut != "" {
-				if err := writeFile(settingsOut, func(w io.Writer) error { return propose(w, co, in, args, settingsOut) }); err != nil {
+				if err := writeFile(settingsOut, func(w io.Writer) error { return propose(w, co, in, args, settingsOut, lacks) }); err != nil {
 					return err
 				}
+			}
+			if lacking && settingsOut != "" {
+				return fmt.Errorf("%w\n%s is written, with the headings that may be meant: settle the column there, and add --settings %s", err, settingsOut, settingsOut)
+			}
+			if lacking {
+				return fmt.Errorf("%w\nTo have the line written with the headings that may be meant: --write-settings FILE", err)
 			}
 			written := a.output(out, func(w io.Writer) error {
 				if format == "csv" {

@@ -95,7 +95,7 @@ func written(t *testing.T, in *settings, folder string) *settings {
 		t.Fatal(err)
 	}
 	name := filepath.Join(folder, "b.toml")
-	if err := writeFile(name, func(w io.Writer) error { return propose(w, co, in, []string{"own.csv"}, name) }); err != nil {
+	if err := writeFile(name, func(w io.Writer) error { return propose(w, co, in, []string{"own.csv"}, name, nil) }); err != nil {
 		t.Fatal(err)
 	}
 	s, err := readSettings(name)

@@ -19,15 +19,17 @@ type proposal struct {
 	w      *bufio.Writer
 	cohort *cohort.Cohort
 	in     *settings
-	folder string // of the file, from which it names others
+	folder string                     // of the file, from which it names others
+	lacks  *cohort.MissingColumnError // a needed column that was not found; nil if all are there
 }
 
 // propose writes a settings file that holds everything in force and says how
 // tables were understood, with the evidence, and as commented lines what is
 // left to settle. Read back as it is, it changes nothing. Name is where it will
-// stand.
-func propose(out io.Writer, c *cohort.Cohort, in *settings, tables []string, name string) error {
-	p := &proposal{w: bufio.NewWriter(out), cohort: c, in: in, folder: filepath.Dir(name)}
+// stand. For a table that lacks a needed column it says which headings may be
+// meant.
+func propose(out io.Writer, c *cohort.Cohort, in *settings, tables []string, name string, lacks *cohort.MissingColumnError) error {
+	p := &proposal{w: bufio.NewWriter(out), cohort: c, in: in, folder: filepath.Dir(name), lacks: lacks}
 	p.line("# Settings for holdfast, proposed from %s.", comment(strings.Join(tables, ", ")))
 	p.line("# A line that begins with # says nothing yet: settle it, and take the # away.")
 	p.line("")
@@ -54,7 +56,7 @@ func (p *proposal) days() {
 	in := p.in
 	if day, ok := in.ClosingDate.(string); ok {
 		p.line("closing_date = %s  # given; follow-up ends there, and later operations are set aside: move it when the table has grown", report.TOML(day))
-	} else if d := p.cohort.Closing; !d.Asked && !d.DeathsEnd {
+	} else if d := p.cohort.Closing; !d.Asked && !d.DeathsEnd && d.Row > 0 {
 		p.line("# closing_date = %s  # found in row %d, column %s; up to which day is follow-up complete?", d.Day, d.Row, d.Column)
 	} else {
 		p.line("# closing_date = 2024-12-31  # up to which day is follow-up complete?")
@@ -105,6 +107,13 @@ func (p *proposal) reading() {
 	}
 	p.text("revisions_sheet", in.RevisionsSheet)
 	p.text("deaths_sheet", in.DeathsSheet)
+	revisions, deaths := cohort.LikelySheets(report.NotRead(p.cohort.Files))
+	if revisions != "" && in.RevisionsSheet == "" {
+		p.line("# revisions_sheet = %s  # this sheet is not read: does it hold the revisions?", report.TOML(revisions))
+	}
+	if deaths != "" && in.DeathsSheet == "" {
+		p.line("# deaths_sheet = %s  # this sheet is not read: does it hold the deaths?", report.TOML(deaths))
+	}
 	p.files("revisions", in.Revisions)
 	p.files("deaths", in.Deaths)
 	if in.Missing != nil {
@@ -206,6 +215,7 @@ func (p *proposal) table(name string, values map[string]string) {
 func (p *proposal) columns() {
 	p.line("")
 	p.line(`[columns]  # heading = column; "" leaves a heading out`)
+	p.needed()
 	left := maps.Clone(p.in.Columns)
 	done := make(map[string]bool)
 	for _, k := range p.cohort.Completeness() {
@@ -238,6 +248,46 @@ func (p *proposal) columns() {
 		if !done[typed] {
 			p.line("%s = %s  # no table has this heading now", report.TOML(typed), report.TOML(left[typed]))
 		}
+	}
+}
+
+// mostCandidates is how many headings are offered for a column that was not
+// found.
+const mostCandidates = 20
+
+// needed writes for a needed column that was not found the headings that may be
+// meant: those that are not clear, else those of no known column.
+func (p *proposal) needed() {
+	if p.lacks == nil {
+		return
+	}
+	column := p.lacks.Column
+	p.line("# %s is needed, and no known heading of %s is it. If one of these lines is right, take its # away:", column, comment(p.lacks.File))
+	file := len(p.cohort.Files) - 1 // the one that stopped the reading
+	var unclear, unknown []string
+	for _, k := range p.cohort.Completeness() {
+		h := k.Heading
+		if k.File != file || h.Typed == "" || h.Column != "" || h.How == cohort.LeftOut {
+			continue
+		}
+		line := fmt.Sprintf("# %s = %s", report.TOML(h.Typed), report.TOML(column))
+		if k.Counted {
+			line += fmt.Sprintf("  # %d of %d rows have a value", k.Rows-k.Missing, k.Rows)
+		}
+		if slices.Contains(h.Between, column) {
+			unclear = append(unclear, line)
+		} else if len(h.Between) == 0 {
+			unknown = append(unknown, line)
+		}
+	}
+	lines := append(unclear, unknown...)
+	for _, line := range lines[:min(mostCandidates, len(lines))] {
+		p.line("%s", line)
+	}
+	if column == "revision_date" && p.lacks.Primaries {
+		p.line("# Or, if revisions are recorded apart: revisions = [\"FILE\"] or revisions_sheet = \"NAME\" above the line [columns]; if each operation has a")
+		p.line("# row of its own, the heading of the column that tells primaries from revisions:")
+		p.line(`# "…" = "operation_type"`)
 	}
 }
 

@@ -10,6 +10,7 @@ import (
 func init() {
 	awkward["three-sheets"] = threeSheets
 	awkward["sheet-per-year"] = sheetPerYear
+	awkward["apart"] = apartSheets
 }
 
 func date(y int, m time.Month, d int) time.Time { return time.Date(y, m, d, 0, 0, 0, 0, time.UTC) }
@@ -43,6 +44,15 @@ func sheetPerYear() []byte {
 		sheet{"2019", [][]any{headings, {"SECRET1", "hip", "L", "THR", date(2019, 1, 1), nil, "no"}, {"SECRET2", "hip", "R", "THR", date(2019, 1, 1), date(2020, 1, 1), "no"}}},
 		sheet{"2020", [][]any{headings, {"SECRET3", "hip", "L", "THR", date(2020, 1, 1), nil, "no"}, {"SECRET4", "hip", "R", "THR", "someday", nil, "no"}}},
 		sheet{"Notes", [][]any{{"Fill in L or R"}}},
+	)
+}
+
+// apartSheets is a workbook whose sheets say by their names what they hold.
+func apartSheets() []byte {
+	return workbookOf(
+		sheet{"Primaries", [][]any{{"Patient ID", "Joint", "Side", "Procedure", "Date of operation"}, {"SECRET1", "hip", "L", "THR", date(2020, 1, 1)}}},
+		sheet{"Revisions", [][]any{{"Patient ID", "Joint", "Side", "Date of revision"}, {"SECRET1", "hip", "L", date(2021, 1, 1)}}},
+		sheet{"Deaths", [][]any{{"Patient ID", "Date of death"}, {"SECRET1", date(2022, 1, 1)}}},
 	)
 }
 

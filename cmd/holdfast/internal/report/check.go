@@ -154,7 +154,7 @@ func checkRevisions(c *cohort.Cohort) string {
 		var why []string
 		for _, r := range slices.Sorted(maps.Keys(n)) {
 			if r != cohort.RevisionJoined && r != cohort.RevisionLater {
-				why = append(why, fmt.Sprintf("%s %s", count(n[r]), r))
+				why = append(why, fmt.Sprintf("%s (%s)", r, count(n[r])))
 			}
 		}
 		s += ": " + strings.Join(why, "; ")

@@ -286,20 +286,38 @@ func oneOrder(orders []cohort.ColumnOrder) string {
 	return "dates " + orders[0].Order.String() + ", settled by " + list(from)
 }
 
-// sheetsNotRead names the sheets of the workbooks that none of the tables is;
-// nothing if there is none.
-func sheetsNotRead(files []cohort.File) string {
+// NotRead are the sheets of the workbooks that none of the tables is.
+func NotRead(files []cohort.File) []string {
 	var names []string
 	for _, f := range files {
 		for _, other := range f.OtherSheets {
 			read := slices.ContainsFunc(files, func(g cohort.File) bool { return g.Name == f.Name && g.Sheet == other })
-			if quoted := strconv.Quote(other); !read && !slices.Contains(names, quoted) {
-				names = append(names, quoted)
+			if !read && !slices.Contains(names, other) {
+				names = append(names, other)
 			}
 		}
 	}
+	return names
+}
+
+// sheetsNotRead names the sheets that are not read, and says how to join those
+// that seem to hold revisions or deaths; nothing if there is none.
+func sheetsNotRead(files []cohort.File) string {
+	names := NotRead(files)
 	if len(names) == 0 {
 		return ""
 	}
-	return "Sheets not read: " + list(names) + "."
+	quoted := make([]string, len(names))
+	for i, name := range names {
+		quoted[i] = strconv.Quote(name)
+	}
+	s := "Sheets not read: " + list(quoted) + "."
+	revisions, deaths := cohort.LikelySheets(names)
+	if revisions != "" {
+		s += fmt.Sprintf(" If %q holds revisions, add --revisions-sheet %[1]q.", revisions)
+	}
+	if deaths != "" {
+		s += fmt.Sprintf(" If %q holds deaths, add --deaths-sheet %[1]q.", deaths)
+	}
+	return s
 }
