@@ -34,6 +34,9 @@ type Options struct {
 
 	// Book holds the published figures; nil compares with none.
 	Book *benchmark.Book
+
+	// NoCells leaves out the groups of all fields at once.
+	NoCells bool
 }
 
 // DefaultBy are the fields grouped by unless told otherwise.
@@ -289,7 +292,7 @@ func (r *run) groups(g *cohort.Groups) error {
 			return err
 		}
 	}
-	if len(by) > 1 {
+	if len(by) > 1 && !r.options.NoCells {
 		if err := add(Cell, by...); err != nil {
 			return err
 		}

@@ -34,6 +34,7 @@ type auditFlags struct {
 	out       string
 	setAside  string
 	worstCase bool
+	share     bool
 }
 
 func (a *app) audit() *cobra.Command {
@@ -61,8 +62,14 @@ a table is understood, holdfast published for the built-in figures.`,
 	s.StringVar(&f.format, "format", "text", "`FORMAT`: text, markdown, csv or json")
 	s.StringVar(&f.out, "out", "", "write to `FILE` instead of standard output")
 	s.StringVar(&f.setAside, "set-aside", "", "write the rows set aside, with their reasons, to `FILE` (CSV)")
+	f.sharing(s)
 	f.readingFlags.add(c)
 	return c
+}
+
+// sharing adds the flag that makes an output safe to leave the building.
+func (f *auditFlags) sharing(s *pflag.FlagSet) {
+	s.BoolVar(&f.share, "share", false, "make it safe to leave the building: small counts hidden, others rounded, no rows or days")
 }
 
 // analysis adds the flags that say what is estimated and compared. Audit and
@@ -82,6 +89,9 @@ func (a *app) runAudit(c *cobra.Command, f *auditFlags, args []string) error {
 	if !slices.Contains([]string{"text", "markdown", "csv", "json"}, f.format) {
 		return usage("--format %q: want text, markdown, csv or json", f.format)
 	}
+	if f.share && f.setAside != "" {
+		return usage("--set-aside holds row numbers: it can't stand beside --share")
+	}
 	in, err := f.inForce(c.Flags())
 	if err != nil {
 		return err
@@ -92,6 +102,11 @@ func (a *app) runAudit(c *cobra.Command, f *auditFlags, args []string) error {
 	result, co, err := a.runSettings(c.Context(), args, in)
 	if err != nil {
 		return err
+	}
+	if f.share {
+		if result, err = audit.Share(result); err != nil {
+			return err
+		}
 	}
 	if f.setAside != "" {
 		if err := a.output(f.setAside, func(w io.Writer) error { return writeSetAside(w, co) }); err != nil {
@@ -273,15 +288,6 @@ func (s *settings) audit() (audit.Options, error) {
 	return o, nil
 }
 
-// auditOptions are what the flags, laid over the settings, say about the audit.
-func (f *auditFlags) auditOptions(c *cobra.Command, read *settings) (audit.Options, error) {
-	in, err := f.lay(c.Flags(), read)
-	if err != nil {
-		return audit.Options{}, err
-	}
-	return in.audit()
-}
-
 // defaultLevel is the confidence level unless told otherwise.
 const defaultLevel = 0.95
 
@@ -328,6 +334,12 @@ func (a *app) publishedFile(name string) ([]*benchmark.Series, error) {
 
 // summary says on standard error what a data format has no place for.
 func (a *app) summary(r *audit.Audit) {
+	if r.Shared != nil {
+		for _, n := range r.Notes {
+			fmt.Fprintln(a.stderr, n)
+		}
+		return
+	}
 	rows := "rows"
 	if r.Account.Read == 1 {
 		rows = "row"

@@ -68,6 +68,7 @@ procedure has a panel of its own: nothing is pooled across them.
 	s.IntVar(&f.dpi, "dpi", 200, "dots per inch of a PNG, `NUMBER`")
 	s.StringVar(&f.font, "font", "", "TrueType `FILE` for scripts that the built-in font lacks")
 	f.analysis(s)
+	f.sharing(s)
 	s.Lookup("by").DefValue, f.by = "", ""
 	s.Lookup("by").Usage = "`COLUMN` whose values are drawn apart (default: all together; of a funnel, surgeon)"
 	f.readingFlags.add(c)
@@ -89,27 +90,23 @@ func (a *app) runDraw(c *cobra.Command, f *drawFlags, args []string) error {
 	if strings.Contains(f.by, ",") {
 		return usage("--by %q: a figure is drawn by one column", f.by)
 	}
-	set, err := readSettings(f.settings)
+	in, err := f.inForce(c.Flags())
 	if err != nil {
 		return err
 	}
-	ro, err := f.readingFlags.options(c.Flags(), set)
+	ro, err := in.reading()
 	if err != nil {
 		return err
 	}
-	ao, err := f.auditOptions(c, set)
+	ao, err := in.audit()
 	if err != nil {
 		return err
 	}
-	files := f.published
-	if !c.Flags().Changed("published") {
-		files = set.Published
-	}
-	inputs := slices.Concat(args, names(ro.Revisions), names(ro.DeathLists), files, []string{f.settings, f.font})
+	inputs := append(in.inputs(args), f.font)
 	if err := apart([]string{f.out, f.data}, inputs); err != nil {
 		return err
 	}
-	if ao.Book, err = a.book(files); err != nil {
+	if ao.Book, err = a.book(in.Published); err != nil {
 		return err
 	}
 	font, err := readFont(f.font)
@@ -133,15 +130,28 @@ func (a *app) runDraw(c *cobra.Command, f *drawFlags, args []string) error {
 	ro.Keep = append(ro.Keep, ao.By...)
 	co, err := a.read(c.Context(), args, ro)
 	if err != nil {
-		return err
+		return in.placed(err)
+	}
+	if f.share {
+		ao.NoCells, ao.Years = true, nil
+		for y := range longestShared { // a shared audit has no other points
+			ao.Years = append(ao.Years, float64(y+1))
+		}
 	}
 	result, err := audit.Run(co, ao)
 	if err != nil {
 		return &usageError{err}
 	}
+	if f.share {
+		if result, err = audit.Share(result); err != nil {
+			return err
+		}
+	}
 	if field != "" {
 		field = result.By[0] // as the table names it
 	}
+	all := slices.Contains(f.label, "all")
+	labels := slices.DeleteFunc(slices.Clone(f.label), func(s string) bool { return s == "all" })
 	width := figure.Millimetres(f.width)
 	var drawn *figure.Figure
 	switch f.kind {
@@ -153,7 +163,7 @@ func (a *app) runDraw(c *cobra.Command, f *drawFlags, args []string) error {
 	case "over-years":
 		drawn, err = figure.OverYears(result, figure.OverYearsOptions{Width: width})
 	case "funnel":
-		drawn, err = figure.Funnel(result, figure.FunnelOptions{Field: field, Width: width})
+		drawn, err = figure.Funnel(result, figure.FunnelOptions{Field: field, Label: labels, LabelAll: all, OverDispersion: f.dispersion, Width: width})
 	}
 	if err != nil {
 		return err
@@ -167,6 +177,9 @@ func (a *app) runDraw(c *cobra.Command, f *drawFlags, args []string) error {
 	}
 	return writeFile(f.out, func(w io.Writer) error { return write(drawn, w) })
 }
+
+// longestShared is up to how many years the points of a shared figure go.
+const longestShared = 40
 
 // writer is how a figure is written, by the ending of the file's name.
 func (f *drawFlags) writer() (func(*figure.Figure, io.Writer) error, error) {

@@ -67,6 +67,7 @@ its name unless --name is given; --key writes which letter is whose.`,
 	s.StringVar(&f.key, "key", "", "with --per: write which letter stands for which value to `FILE` (CSV)")
 	s.StringVar(&f.font, "font", "", "TrueType `FILE` for scripts that the built-in font lacks (.pdf)")
 	f.analysis(s)
+	f.sharing(s)
 	f.readingFlags.add(c)
 	return c
 }
@@ -82,33 +83,30 @@ func (a *app) runReport(c *cobra.Command, f *reportFlags, args []string) error {
 		return usage("--name and --key go with --per")
 	case f.per != "" && slices.Contains(args, "-"):
 		return usage("--per reads the tables again for each report: name files, not -")
+	case f.share && f.per != "":
+		return usage("--share and --per can't stand together: the reports of all could be subtracted from one another. Share one with --by %s instead", f.per)
 	case f.font != "" && ending != ".pdf":
 		return usage("--font is for .pdf; a web page is shown in the reader's own fonts")
 	}
-	set, err := readSettings(f.settings)
+	in, err := f.inForce(c.Flags())
 	if err != nil {
 		return err
 	}
-	ro, err := f.readingFlags.options(c.Flags(), set)
+	ro, err := in.reading()
 	if err != nil {
 		return err
 	}
-	ao, err := f.auditOptions(c, set)
+	ao, err := in.audit()
 	if err != nil {
 		return err
 	}
-	files := f.published
-	if !c.Flags().Changed("published") {
-		files = set.Published
-	}
-	inputs := slices.Concat(args, names(ro.Revisions), names(ro.DeathLists), files, []string{f.settings, f.font})
+	inputs := append(in.inputs(args), f.font)
 	if err := apart([]string{f.out, f.key}, inputs); err != nil {
 		return err
 	}
-	if ao.Book, err = a.book(files); err != nil {
+	if ao.Book, err = a.book(in.Published); err != nil {
 		return err
 	}
-	ao.WorstCase = f.worstCase
 	font, err := readFont(f.font)
 	if err != nil {
 		return err
@@ -123,14 +121,23 @@ func (a *app) runReport(c *cobra.Command, f *reportFlags, args []string) error {
 	a.stdin = io.TeeReader(a.stdin, standard)
 	co, err := a.read(c.Context(), args, ro)
 	if err != nil {
-		return err
+		return in.placed(err)
+	}
+	if !in.given["by"] {
+		ao.By, _ = grouped(co, ao.By)
 	}
 	prints, err := fingerprints(inputs, standard.Sum(nil))
 	if err != nil {
 		return err
 	}
 	po := report.PaperOptions{Title: f.title, Whose: f.whose, Prints: prints, Version: build(), Settings: given(c.Flags())}
-	m, err := report.Gather(co, ao)
+	gather := report.Gather
+	if f.share {
+		gather = report.GatherShared
+		po.Settings = slices.DeleteFunc(po.Settings, named)
+		po.Prints = nil // by which whoever has the table would know it again
+	}
+	m, err := gather(co, ao)
 	if err != nil {
 		return &usageError{err}
 	}
@@ -290,14 +297,6 @@ func beside(name, what string) string {
 	return strings.TrimSuffix(name, ext) + "-" + safe + ext
 }
 
-func names(sources []cohort.Source) []string {
-	var all []string
-	for _, s := range sources {
-		all = append(all, s.Name)
-	}
-	return all
-}
-
 // fingerprints are those of the files read; standard is that of standard input.
 func fingerprints(files []string, standard []byte) ([]report.Print, error) {
 	var all []report.Print
@@ -321,6 +320,17 @@ func fingerprints(files []string, standard []byte) ([]report.Print, error) {
 		all = append(all, report.Print{Name: filepath.Base(name), SHA256: hex.EncodeToString(h.Sum(nil))})
 	}
 	return all, nil
+}
+
+// named says whether a setting may hold a word of somebody's: a day, a sheet's
+// name, a file's.
+func named(setting string) bool {
+	for _, flag := range []string{"by", "years", "interval", "level", "min-at-risk", "reason", "age-bands", "share"} {
+		if strings.HasPrefix(setting, "--"+flag+" ") {
+			return false
+		}
+	}
+	return true
 }
 
 // given are the flags that were given, but for those that say where to write and

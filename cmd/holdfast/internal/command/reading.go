@@ -147,15 +147,6 @@ func condition(s string) (column, value string, ok bool) {
 	return column, value, ok && column != "" && value != ""
 }
 
-// options are what the flags, laid over the settings, say about reading.
-func (f *readingFlags) options(flags *pflag.FlagSet, read *settings) (cohort.Options, error) {
-	in, err := f.lay(flags, read)
-	if err != nil {
-		return cohort.Options{}, err
-	}
-	return in.reading()
-}
-
 // reading checks what is in force about reading, once.
 func (s *settings) reading() (cohort.Options, error) {
 	o := cohort.Options{Columns: s.Columns, Words: s.Words, Missing: s.Missing, Assume: s.Assume, AgeBands: s.AgeBands, Pivot: s.Pivot, Encoding: s.Encoding, Sheets: s.sheets()}

@@ -218,9 +218,6 @@ func counts(all []int64) []string {
 	return out
 }
 
-// hidden says whether a count is hidden in an audit made safe for sharing.
-func hidden(n int64) bool { return n == audit.Suppressed }
-
 // fieldList names fields.
 func fieldList(fields []string) string {
 	var names []string

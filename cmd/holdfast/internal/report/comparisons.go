@@ -180,9 +180,8 @@ func (c *comparing) group(g *audit.Group) {
 func (c *comparing) cells(g *audit.Group, r *audit.Row) []string {
 	x := r.Comparison
 	own, difference, notes := ownCells(c.audit, g, r, x, c.notes)
-	c.said.add(x.Reading)
 	return []string{years(r.Years), number(r.KaplanMeier.AtRisk), own, publishedEstimate(c.audit, g, x, c.refs, c.notes),
-		difference, x.Reading.String(), notes}
+		difference, readingOf(c.audit, x, x.Reading.String(), &c.said), notes}
 }
 
 // ownCells are the own estimate, the difference and the notes of a comparison.
@@ -309,7 +308,7 @@ func telling(g *audit.Group) *audit.Row {
 	for i := range g.Rows {
 		r := &g.Rows[i]
 		c := r.Comparison
-		if c == nil || !c.Reached || c.Own.AtRisk < fewestAtRisk {
+		if c == nil || !c.Reached || c.Own.AtRisk < fewestAtRisk || math.IsNaN(c.Own.Estimate) {
 			continue
 		}
 		last = r
@@ -379,8 +378,7 @@ func newThresholds(a *audit.Audit, groups []*audit.Group, refs *references) *thr
 				order = append(order, title)
 			}
 			own, difference, notes := ownCells(a, g, r, x, t.notes)
-			t.said.add(x.Reading)
-			under[title] = append(under[title], row{Cells: []string{name(g), number(r.KaplanMeier.AtRisk), own, difference, x.Words(), notes}})
+			under[title] = append(under[title], row{Cells: []string{name(g), number(r.KaplanMeier.AtRisk), own, difference, readingOf(a, x, x.Words(), &t.said), notes}})
 		}
 	}
 	for _, title := range order {

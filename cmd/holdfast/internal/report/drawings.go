@@ -100,7 +100,7 @@ func (p *page) provenance(m *Material, o PaperOptions) {
 		t.Add(f.Name, f.SHA256)
 	}
 	p.table(t, nil)
-	facts := []item{{Mark: "Program", Text: "Holdfast " + o.Version}, {Mark: "Closing date", Text: m.Audit.Closing.Day.String()}}
+	facts := []item{{Mark: "Program", Text: "Holdfast " + o.Version}, {Mark: "Closing date", Text: closed(m.Audit)}}
 	if len(o.Settings) > 0 {
 		facts = append(facts, item{Mark: "Settings", Text: strings.Join(o.Settings, "; ")})
 	}

@@ -31,7 +31,7 @@ func (p *page) estimates(a *audit.Audit, parts []*part, refs *references) {
 			switch {
 			case len(m.groups) == 1:
 				p.heading(3, title)
-				p.paragraph(only(m, part.all.Joints))
+				p.paragraph(onlyOne(m, part.all.Joints))
 			case i == 0:
 				p.heading(3, title)
 				p.groupLines(a, m)
@@ -46,8 +46,8 @@ func (p *page) estimates(a *audit.Audit, parts []*part, refs *references) {
 	}
 }
 
-// only says that a field does not divide the joints.
-func only(m margin, joints int64) string {
+// onlyOne says that a field does not divide the joints.
+func onlyOne(m margin, joints int64) string {
 	word := m.groups[0].Word(m.field)
 	if joints == 1 {
 		return fmt.Sprintf("The only joint: %s. The estimates are those above.", word)
@@ -107,10 +107,16 @@ func share(k survival.Point, joints int64, f *footnotes) string {
 
 // estimate is an estimate with its limits and mark.
 func estimate(a *audit.Audit, pt survival.Point, f *footnotes) string {
+	if a.Shared != nil && math.IsNaN(pt.Estimate) {
+		return audit.Hidden
+	}
 	mark := ""
 	if pt.Notes&survival.FewAtRisk != 0 {
 		mark = "*"
-		f.sign("*", "fewer than "+number(floor(a))+" at risk")
+		if a.Shared != nil {
+			mark = "‡" // a star stands for a hidden number
+		}
+		f.sign(mark, "fewer than "+number(floor(a))+" at risk")
 	}
 	return percentWith(pt.Estimate, pt.Lower, pt.Upper, mark)
 }

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"math"
 	"slices"
 
 	"example.org/holdfast/cohort"
@@ -21,6 +22,76 @@ type Material struct {
 	// Department is an audit of the joints of which those of this report are a
 	// part; nil if there are no others.
 	Department *audit.Audit
+}
+
+// GatherShared makes the audits of a report that is safe to leave the building
+// (see [audit.Share]). One audit of all fields is made safe, and the tables are
+// parts of it, so that none gives away what another hides. What would hold
+// little but hidden numbers is left out: years of operation by bearing, reasons
+// for revision, completeness and follow-up.
+func GatherShared(c *cohort.Cohort, o audit.Options) (*Material, error) {
+	asked := slices.DeleteFunc(slices.Clone(o.Years), func(y float64) bool { return y != math.Trunc(y) })
+	if len(asked) == 0 {
+		asked = audit.DefaultYears
+	}
+	has := func(field string) bool { return slices.Contains(c.Fields(), field) }
+	by := o.By
+	if by == nil {
+		for _, f := range audit.DefaultBy {
+			if has(f) {
+				by = append(by, f)
+			}
+		}
+	}
+	fields := slices.Clone(by)
+	for _, f := range append(slices.Clone(mixFields), audit.OperationYear) {
+		if has(f) && !slices.Contains(fields, f) {
+			fields = append(fields, f)
+		}
+	}
+	o.By, o.NoCells, o.WorstCase = fields, true, false
+	o.Years = nil
+	for y := 1.0; y <= longestShared; y++ {
+		o.Years = append(o.Years, y)
+	}
+	whole, err := audit.Run(c, o)
+	if err != nil {
+		return nil, err
+	}
+	if whole, err = audit.Share(whole); err != nil {
+		return nil, err
+	}
+	whole.Years = asked
+	for i := range whole.Groups {
+		for j := range whole.Groups[i].Rows {
+			r := &whole.Groups[i].Rows[j]
+			r.Requested = slices.Contains(asked, r.Years)
+		}
+	}
+	// By the names that the audit gives the fields.
+	m := &Material{Audit: only(whole, whole.By[:len(by)]...), ByYear: only(whole, audit.OperationYear)}
+	for _, f := range whole.By {
+		if slices.Contains(mixFields, f) {
+			m.Mix = append(m.Mix, only(whole, f))
+		}
+	}
+	return m, nil
+}
+
+// longestShared is up to how many years the points of a shared report go.
+const longestShared = 40
+
+// only is the part of an audit that is by some of its fields.
+func only(a *audit.Audit, fields ...string) *audit.Audit {
+	b := *a
+	b.By = fields
+	b.Groups = nil
+	for i := range a.Groups {
+		if g := a.Groups[i]; g.Level == audit.AllJoints || g.Level == audit.OneField && slices.Contains(fields, g.Field()) {
+			b.Groups = append(b.Groups, g)
+		}
+	}
+	return &b
 }
 
 // mixFields are the fields of the case mix, as far as a table has them.

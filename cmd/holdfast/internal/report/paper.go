@@ -85,7 +85,9 @@ func Paper(m *Material, o PaperOptions) (*document.Document, error) {
 		}
 	}
 	p.fewOnPaper(few)
-	p.reasonsForRevision(m)
+	if a.Shared == nil {
+		p.reasonsForRevision(m)
+	}
 	p.beside(m)
 	if err := p.comparedOnPaper(m, parts, refs, draw); err != nil {
 		return nil, err
@@ -121,21 +123,25 @@ func (p *page) front(m *Material, a *audit.Audit, o PaperOptions) {
 	if n := surgeons(m.Cohort); n > 1 && !slices.ContainsFunc(a.Scope, func(c cohort.Condition) bool { return c.Column == "surgeon" }) {
 		whose += fmt.Sprintf("; the table names %d surgeons", n)
 	}
-	followed := fmt.Sprintf("to %s", a.Closing.Day)
+	followed := fmt.Sprintf("to %s", closed(a))
 	if !a.Closing.Asked {
 		followed += ", the latest date found in the table"
 	}
 	n := int64(0)
 	for i := range a.Groups {
-		if a.Groups[i].Level == audit.AllJoints {
-			n += a.Groups[i].Joints
+		if g := &a.Groups[i]; g.Level == audit.AllJoints && !hidden(g.Joints) {
+			n += g.Joints
 		}
+	}
+	joints := fmt.Sprintf("%s: %s read, %s used, %s set aside", count(n), few(a.Account.Read, "row", "rows"), count(a.Account.Used), count(a.Account.SetAside))
+	if a.Shared != nil {
+		joints = count(a.Account.Used)
 	}
 	facts := []item{
 		{Mark: "Whose joints", Text: capital(whose) + ". A joint counts for whom the table names, whoever else took part."},
 		{Mark: "Operations", Text: m.period()},
 		{Mark: "Followed", Text: followed},
-		{Mark: "Joints", Text: fmt.Sprintf("%s: %s read, %s used, %s set aside", count(n), few(a.Account.Read, "row", "rows"), count(a.Account.Used), count(a.Account.SetAside))},
+		{Mark: "Joints", Text: joints},
 		{Mark: "Event", Text: a.Event()},
 	}
 	if len(a.Assumed) > 0 {
@@ -148,8 +154,20 @@ func (p *page) front(m *Material, a *audit.Audit, o PaperOptions) {
 		}
 	}
 	if more := len(a.Notes) - 2; more > 0 {
-		p.paragraph(few(more, "further remark", "further remarks") + " on the data: see Data and completeness.")
+		where := "Data and completeness"
+		if a.Shared != nil {
+			where = madeForSharing
+		}
+		p.paragraph(few(more, "further remark", "further remarks") + " on the data: see " + where + ".")
 	}
+}
+
+// closed is the closing date; of an audit made for sharing, its year.
+func closed(a *audit.Audit) string {
+	if a.Shared != nil {
+		return strconv.Itoa(a.Shared.ClosingYear)
+	}
+	return a.Closing.Day.String()
 }
 
 // surgeons is how many surgeons a table names; 0 if it names none.
@@ -187,6 +205,10 @@ func (m *Material) period() string {
 
 // data says what was read, set aside and lost.
 func (p *page) data(m *Material, a *audit.Audit, parts []*part) {
+	if a.Shared != nil {
+		p.sharing(a)
+		return
+	}
 	p.heading(1, "Data and completeness")
 	p.paragraph(account(a), "Set-aside rows are in no estimate.")
 	p.bullets(a.Notes)

@@ -13,6 +13,10 @@ import (
 
 // read says what was read and what was set aside.
 func (p *page) read(a *audit.Audit) {
+	if a.Shared != nil {
+		p.sharing(a)
+		return
+	}
 	p.heading(1, "What was read and set aside")
 	notes := a.Notes
 	first := []string{account(a)}
@@ -42,6 +46,19 @@ func (p *page) read(a *audit.Audit) {
 	}
 	p.bullets(facts)
 	p.paragraph("How each heading and word was understood, and every row set aside or warned about: holdfast check with the same tables and flags.")
+}
+
+const madeForSharing = "Made for sharing"
+
+// sharing says what an audit made for sharing has left of what was read.
+func (p *page) sharing(a *audit.Audit) {
+	p.heading(1, madeForSharing)
+	c := a.Account
+	p.paragraph(fmt.Sprintf("Rows read: %s; used: %s; set aside: %s. Follow-up to %d.", count(c.Read), count(c.Used), count(c.SetAside), a.Shared.ClosingYear))
+	p.bullets(a.Notes)
+	p.scope(a)
+	p.reasons("Set aside because", c.Reasons)
+	p.reasons("Used, with a warning", c.Warnings)
 }
 
 // account is the sentence that accounts for every row.

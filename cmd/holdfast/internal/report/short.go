@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -42,8 +43,7 @@ func (p *page) shortly(a *audit.Audit, parts []*part, refs *references) {
 		published, reading, notes := "", "", rowNotes(r, f)
 		if c := r.Comparison; c != nil {
 			published = publishedFigure(a, g, c, refs, f)
-			reading = c.Reading.String()
-			said.add(c.Reading)
+			reading = readingOf(a, c, c.Reading.String(), &said)
 			if c.Series.Estimand == benchmark.Incidence {
 				notes = join(notes, f.letter(incidenceRead))
 			}
@@ -62,6 +62,21 @@ func (p *page) shortly(a *audit.Audit, parts []*part, refs *references) {
 		said.compatible = false // the caution then stands below
 	}
 	p.legend(said)
+}
+
+// readingOf is a reading in words; a star where the estimate that it was made from
+// is hidden.
+func readingOf(a *audit.Audit, c *benchmark.Comparison, words string, said *legends) string {
+	if hiddenOwn(a, c) {
+		return audit.Hidden
+	}
+	said.add(c.Reading)
+	return words
+}
+
+// hiddenOwn says whether the own estimate of a comparison is hidden.
+func hiddenOwn(a *audit.Audit, c *benchmark.Comparison) bool {
+	return a.Shared != nil && c.Reached && math.IsNaN(c.Own.Estimate)
 }
 
 // incidenceRead says what a reading was made from, where the estimate shown is
