@@ -358,7 +358,7 @@ func writeSetAside(w io.Writer, c *cohort.Cohort) error {
 	if err := cw.Write([]string{"file", "sheet", "row", "column", "reason"}); err != nil {
 		return err
 	}
-	linked := slices.DeleteFunc(report.Linked(c), func(p cohort.Problem) bool { return p.Reason == cohort.RevisionJoined })
+	linked := slices.DeleteFunc(c.Linked(), func(p cohort.Problem) bool { return p.Reason == cohort.RevisionJoined || !p.Reason.SetsAside() })
 	for _, p := range append(c.SetAside(), linked...) {
 		f := c.Files[p.File]
 		err := cw.Write([]string{audit.Protect(f.Name), audit.Protect(f.Sheet), strconv.Itoa(p.Row), p.Column, c.Describe(p)})

@@ -2,8 +2,6 @@ package report
 
 import (
 	"fmt"
-	"maps"
-	"slices"
 	"strings"
 
 	"example.org/holdfast/cmd/holdfast/internal/document"
@@ -136,30 +134,35 @@ func checkClosing(c *cohort.Cohort) string {
 // checkRevisions says what became of the revisions recorded in rows of their
 // own; nothing if there is none.
 func checkRevisions(c *cohort.Cohort) string {
-	n := make(map[cohort.Reason]int)
+	joined, later, unjoined := 0, 0, 0
 	for _, r := range c.Revisions() {
-		n[r.Outcome]++
+		switch r.Outcome {
+		case cohort.RevisionJoined:
+			joined++
+		case cohort.RevisionLater:
+			later++
+		}
 	}
-	all := len(c.Revisions())
-	if all == 0 {
+	var why []string
+	for _, r := range c.Account.Unjoined {
+		unjoined += r.Rows
+		why = append(why, fmt.Sprintf("%s (%s)", r.Reason, count(r.Rows)))
+	}
+	if joined+later+unjoined == 0 {
 		return ""
 	}
-	joined, later := n[cohort.RevisionJoined], n[cohort.RevisionLater]
-	s := fmt.Sprintf("Revisions in rows of their own: %s, of which %s joined to their primaries", count(all), count(joined))
+	s := fmt.Sprintf("Revisions in rows of their own: %s, of which %s joined to their primaries", count(joined+later+unjoined), count(joined))
 	if later > 0 {
 		s += fmt.Sprintf(" and %s more of the same joints", count(later))
 	}
-	if other := all - joined - later; other > 0 {
-		s += fmt.Sprintf("; %s not counted", few(other, "is", "are"))
-		var why []string
-		for _, r := range slices.Sorted(maps.Keys(n)) {
-			if r != cohort.RevisionJoined && r != cohort.RevisionLater {
-				why = append(why, fmt.Sprintf("%s (%s)", r, count(n[r])))
-			}
-		}
-		s += ": " + strings.Join(why, "; ")
+	if unjoined > 0 {
+		s += fmt.Sprintf("; %s not counted: %s", few(unjoined, "is", "are"), strings.Join(why, "; "))
 	}
-	return s + "."
+	s += "."
+	if more := c.Account.UnjoinedJoints; more > 0 {
+		s += fmt.Sprintf(" If each belonged to a joint in use, up to %s more would be revised.", few(more, "joint", "joints"))
+	}
+	return s
 }
 
 func checkDeaths(c *cohort.Cohort) string {

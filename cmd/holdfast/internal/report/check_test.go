@@ -323,7 +323,7 @@ func TestCheckNamesCells(t *testing.T) {
 	if err := CheckCSV(&list, c); err != nil {
 		t.Fatal(err)
 	}
-	for _, want := range []string{"own.xlsx,Sheet1,1204,Sheet1!F1204,revised,revised without a date,Fill in the date of revision,\n", "revisions.csv,,4,,,"} {
+	for _, want := range []string{"own.xlsx,Sheet1,1204,Sheet1!F1204,revised,revised without a date,Fill in the date of revision,\n", "revisions.csv,,4,,side,a revision whose side is missing,"} {
 		if !strings.Contains(list.String(), want) {
 			t.Errorf("lacks %q in\n%s", want, list.String())
 		}

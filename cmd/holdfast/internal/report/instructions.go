@@ -23,6 +23,8 @@ var instructions = []instruction{
 	{do: "Move the closing date, if the table has grown", how: "These operations are later than the day up to which follow-up is complete, so that they are set aside. If follow-up is complete to a later day by now, say so: --closing-date, or closing_date in the settings file (and deaths_complete_to, if deaths are known up to a later day).",
 		reasons: []cohort.Reason{cohort.OperationAfterClosing}},
 	{do: "Fill in the date of revision", reasons: []cohort.Reason{cohort.RevisedWithoutDate, cohort.RevisionUndated}},
+	{do: "Say what the operation type stands for", how: "In a settings file, under [words.operation_type]: the word as typed = \"primary\" or \"revision\". The words stand below, under the words to settle. Until then these rows are set aside.",
+		reasons: []cohort.Reason{cohort.OperationTypeNotUnderstood}},
 	{do: "Is this row a revision?", how: "If it is, enter its date as the first row's date of revision, and take this row out. If it is the other side, correct the side.",
 		reasons: []cohort.Reason{cohort.PossibleRevision}},
 	{do: "Was the joint revised?", how: "If it was, fill in the date of revision; if not, take the reason out.", reasons: []cohort.Reason{cohort.ReasonWithoutRevision}},
@@ -36,12 +38,13 @@ var instructions = []instruction{
 	{do: "Make two rows of it, one for each side", reasons: []cohort.Reason{cohort.BothSides}},
 	{do: "Is it entered twice?", how: "If it is, take one of the two rows out. If it is the other side, correct the side.", reasons: []cohort.Reason{cohort.DuplicateRow}},
 	{do: "Correct the age or the date of birth", reasons: []cohort.Reason{cohort.AgeOutOfRange, cohort.AgeUnreadable, cohort.AgeDisagrees}},
-	{do: "Fill in the date of death", reasons: []cohort.Reason{cohort.DeadWithoutDate, cohort.DeadWithoutDateCensored}},
+	{do: "Fill in the date of death", reasons: []cohort.Reason{cohort.DeadWithoutDate, cohort.DeadWithoutDateCensored, cohort.DeathUndated}},
 	{do: "Look up what became of the patient", how: "Fill in the day last seen, and the revision or the death if there was one.", reasons: []cohort.Reason{cohort.LostToFollowUp}},
-	{do: "Fill in the patient, joint and side", reasons: []cohort.Reason{cohort.RevisionUnlinkable}},
+	{do: "Fill in what is missing", how: "Without the patient, joint and side a revision is joined to no primary, and without the patient a death to nobody.",
+		reasons: []cohort.Reason{cohort.RevisionUnlinkable, cohort.DeathUnlinkable}},
 	{do: "Is the primary missing from the table?", how: "If it is, add it, or correct the patient, joint or side. If it was done elsewhere, leave the row as it is.", reasons: []cohort.Reason{cohort.RevisionWithoutPrimary}},
 	{do: "Say which of the two is right", how: "Correct the other.", reasons: []cohort.Reason{
-		cohort.RevisedNoWithDate, cohort.AliveWithDeathDate, cohort.RevisionDatesDiffer, cohort.DeathDatesDiffer,
+		cohort.RevisedNoWithDate, cohort.AliveWithDeathDate, cohort.RevisionDatesDiffer, cohort.DeathDatesDiffer, cohort.DeathRowsDiffer, cohort.DeathContradicted,
 		cohort.BearingContradictsParts, cohort.FixationContradictsParts, cohort.JointContradictsProcedure,
 	}},
 	{do: "Type yes or no", reasons: []cohort.Reason{cohort.YesNoUnreadable}},
@@ -51,7 +54,7 @@ var instructions = []instruction{
 	{do: "Mend the row", how: "Look for a delimiter or a quotation mark too many or too few.", reasons: []cohort.Reason{cohort.RowUnreadable, cohort.CellsBeyondHeadings, cohort.CellOverManyLines}},
 	{do: lookAtRow},
 	{do: "Nothing to do, if the reason is right", nothing: true, reasons: []cohort.Reason{
-		cohort.NotAJoint, cohort.NotPrimary, cohort.RevisionJoined, cohort.RevisionLater,
+		cohort.NotAJoint, cohort.NotPrimary, cohort.RevisionJoined, cohort.RevisionLater, cohort.DeathTaken,
 	}},
 }
 
@@ -87,35 +90,11 @@ func instructionFor(r cohort.Reason) (instruction, reason int) {
 // problems are those of all rows: set aside, warned of, and rows of tables of
 // revisions; by instruction, reason, file and row.
 func problems(c *cohort.Cohort) []cohort.Problem {
-	all := slices.Concat(c.SetAside(), c.Warnings(), Linked(c))
+	all := slices.Concat(c.SetAside(), c.Warnings(), c.Linked())
 	slices.SortStableFunc(all, func(a, b cohort.Problem) int {
 		ai, ar := instructionFor(a.Reason)
 		bi, br := instructionFor(b.Reason)
 		return cmp.Or(cmp.Compare(ai, bi), cmp.Compare(ar, br), cmp.Compare(a.File, b.File), cmp.Compare(a.Row, b.Row))
-	})
-	return all
-}
-
-// Linked are the rows of tables of revisions, each with what became of it; in
-// the order of file and row.
-func Linked(c *cohort.Cohort) []cohort.Problem {
-	var all []cohort.Problem
-	for _, r := range c.Revisions() {
-		f := c.Files[r.File]
-		if f.Holds != "revisions" { // else a row of operations, which stands among those set aside
-			continue
-		}
-		p := cohort.Problem{File: r.File, Row: r.Row, Column: "operation_date", Reason: r.Outcome, OfFile: r.OfFile, Of: r.Of}
-		if slices.ContainsFunc(f.Headings, func(h cohort.Heading) bool { return h.Column == "revision_date" }) {
-			p.Column = "revision_date"
-		}
-		if r.Outcome == cohort.RevisionUnlinkable {
-			p.Column = ""
-		}
-		all = append(all, p)
-	}
-	slices.SortStableFunc(all, func(a, b cohort.Problem) int {
-		return cmp.Or(cmp.Compare(a.File, b.File), cmp.Compare(a.Row, b.Row))
 	})
 	return all
 }

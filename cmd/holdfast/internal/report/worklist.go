@@ -79,7 +79,7 @@ func (p *page) instruction(c *cohort.Cohort, in instruction, list []cohort.Probl
 		t.Section(capital(list[0].Reason.String()) + ": " + few(n, "row", "rows"))
 		for _, r := range list[:min(most, n)] {
 			what, name := "", ""
-			if r.Of > 0 {
+			if r.Of > 0 || r.At > 0 || r.Missing != "" {
 				what = c.Describe(r)
 			}
 			if len(c.Files) > 1 {
