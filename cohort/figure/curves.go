@@ -1,6 +1,7 @@
 package figure
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -39,6 +40,10 @@ type CurvesOptions struct {
 	// that the audit has, in panels of their own.
 	Joint, Procedure string
 
+	// Together draws the curves of all joints and procedures in one pair of axes,
+	// if they are at most six and Field is empty. Nothing is pooled by it.
+	Together bool
+
 	// MaxYears ends the horizontal axis early; 0 goes as far as curves do.
 	MaxYears float64
 
@@ -52,6 +57,10 @@ type CurvesOptions struct {
 	NoPublished bool // leaves out the published figures
 
 	Width vg.Length // 0 means DefaultWidth
+
+	// Height is that of the axes, unless each group has a panel of its own; 0
+	// means 60 mm.
+	Height vg.Length
 }
 
 // mostTogether is how many curves stand in one pair of axes: the palette has so
@@ -97,8 +106,15 @@ func Curves(a *audit.Audit, o CurvesOptions) (*Figure, error) {
 	if len(all) == 0 {
 		return nil, noPanel(o.Joint, o.Procedure)
 	}
-	for _, g := range all {
-		c.add(g)
+	if o.Together && o.Field == "" {
+		all = c.enough(all)
+	}
+	if n := len(all); n > 1 && n <= mostTogether && o.Together && o.Field == "" {
+		c.add(all[0], all)
+	} else {
+		for _, g := range all {
+			c.add(g, c.groups(g))
+		}
 	}
 	return c.figure(), nil
 }
@@ -115,6 +131,9 @@ func (o *CurvesOptions) check(a *audit.Audit) error {
 	}
 	if o.Top != 0 && !(o.Top > 0 && o.Top <= 100) {
 		return fmt.Errorf("figure: top of the vertical axis %v %%, want a number above 0 and up to 100", o.Top)
+	}
+	if o.Height != 0 && !(o.Height >= 20*mm && o.Height <= widest) {
+		return fmt.Errorf("figure: axes %.0f mm high, want 20 to %.0f", float64(o.Height/mm), float64(widest/mm))
 	}
 	return checkWidth(o.Width)
 }
@@ -156,12 +175,27 @@ type curvesPanel struct {
 	never    []*audit.Group // never 10 at risk
 	behind   *trace         // in small multiples
 	noDeaths bool           // no incidence, as deaths are not recorded
+	together bool           // of several joints and procedures, of which all is the first
 	x, y     scale
 	layout   curvesLayout
 }
 
-// add makes the panels of a joint and procedure.
-func (c *curves) add(all *audit.Group) {
+// enough are the joints and procedures with enough joints to be drawn.
+func (c *curves) enough(all []*audit.Group) []*audit.Group {
+	var enough []*audit.Group
+	for _, g := range all {
+		if g.Joints < fewestAtRisk {
+			c.leftOut = append(c.leftOut, g)
+		} else {
+			enough = append(enough, g)
+		}
+	}
+	return enough
+}
+
+// add makes the panels of a joint and procedure; or one of several together, of
+// which all is then the first.
+func (c *curves) add(all *audit.Group, groups []*audit.Group) {
 	if all.Joints < fewestAtRisk {
 		c.leftOut = append(c.leftOut, all)
 		return
@@ -173,11 +207,11 @@ func (c *curves) add(all *audit.Group) {
 	if c.o.Estimand != KaplanMeier {
 		estimands = append(estimands, survival.Incidence)
 	}
-	groups := c.groups(all)
+	together := len(groups) > 1 && groups[0] == all
 	var panels []*curvesPanel
 	years, top := 0., 0.
 	for _, e := range estimands {
-		p := &curvesPanel{all: all, estimand: e}
+		p := &curvesPanel{all: all, estimand: e, together: together}
 		panels = append(panels, p)
 		if e == survival.Incidence && !c.audit.Deaths.Recorded {
 			p.noDeaths = true
@@ -227,7 +261,7 @@ func (c *curves) add(all *audit.Group) {
 	}
 	for _, p := range panels {
 		p.y = percentScale(top)
-		p.arrange(c.o.Width, years)
+		p.arrange(c.o.Width, cmp.Or(c.o.Height, areaHeight), years)
 	}
 	c.panels = append(c.panels, panels...)
 }
@@ -238,6 +272,20 @@ func (c *curves) groups(all *audit.Group) []*audit.Group {
 		return []*audit.Group{all}
 	}
 	return groupsOf(c.audit, all, c.o.Field)
+}
+
+// divided reports whether the traces are to be told apart.
+func (p *curvesPanel) divided() bool { return p.together || p.traces[0].group != p.all }
+
+// nameOf is what a trace is called among those of its panel.
+func (p *curvesPanel) nameOf(t *trace) string {
+	switch {
+	case p.together:
+		return titleOf(t.group)
+	case t.group == p.all:
+		return "all joints"
+	}
+	return word(t.group.Word(t.group.Field()))
 }
 
 // small reports whether a panel is a set of small ones.

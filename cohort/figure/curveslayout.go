@@ -57,7 +57,7 @@ const (
 )
 
 // arrange lays a panel out.
-func (p *curvesPanel) arrange(width vg.Length, years float64) {
+func (p *curvesPanel) arrange(width, area vg.Length, years float64) {
 	l := &p.layout
 	l.width = width
 	if p.noDeaths || len(p.traces) == 0 {
@@ -78,16 +78,16 @@ func (p *curvesPanel) arrange(width vg.Length, years float64) {
 	l.left = m.width(labelText, revisedWords) + l.room
 	l.right = l.room
 	longest := vg.Length(0)
-	if t := p.traces[0]; t.group != p.all {
+	if p.divided() {
 		for _, t := range p.traces {
-			s := word(t.group.Word(t.group.Field()))
+			s := p.nameOf(t)
 			l.labels = append(l.labels, s)
 			longest = max(longest, m.width(labelText, s))
 		}
 		l.left = max(l.left, keyWidth+keyGap+min(longest, mostTable)+l.room)
 	}
 	l.left = max(l.left, ticks)
-	l.area = areaHeight
+	l.area = area
 	below := vg.Length(2)
 	if l.labels != nil {
 		below = 2 * vg.Length(1+len(p.traces))
@@ -145,7 +145,7 @@ func (p *curvesPanel) apart(years float64) bool {
 	}
 	slices.Sort(ends)
 	for i := 1; i < len(ends); i++ {
-		if vg.Length((ends[i]-ends[i-1])/p.y.to)*areaHeight < labelText.leading() {
+		if vg.Length((ends[i]-ends[i-1])/p.y.to)*p.layout.area < labelText.leading() {
 			return false
 		}
 	}
@@ -164,7 +164,7 @@ func (p *curvesPanel) arrangeSmall(years float64) {
 	l.right = l.room
 	l.titleLines = 1
 	for _, t := range p.traces {
-		s := word(t.group.Word(t.group.Field()))
+		s := p.nameOf(t)
 		l.labels = append(l.labels, s)
 		if len(m.wrap(smallText, s, l.cell)) > 1 {
 			l.titleLines = 2

@@ -25,6 +25,10 @@ func titleOf(g *audit.Group) string {
 // head is the title of a panel.
 func (q *curvesPanel) head() string {
 	s := panelTitle(q.all.Word("joint"), q.all.Word("procedure")) + ": " + estimatorWords(q.estimand)
+	if q.together {
+		s = estimatorWords(q.estimand)
+		s = strings.ToUpper(s[:1]) + s[1:]
+	}
 	if q.small() {
 		s += ", %, by years since operation"
 	}
@@ -87,6 +91,9 @@ func (c *curves) title() string {
 	var all []*audit.Group
 	for _, q := range c.panels {
 		all = append(all, q.all)
+		if q.together {
+			return s
+		}
 	}
 	if all = slices.Compact(append(all, c.leftOut...)); len(all) == 1 {
 		s += ": " + titleOf(all[0])
@@ -177,7 +184,7 @@ func (c *curves) topWords(drawn []*curvesPanel) string {
 	var named *audit.Group
 	for _, q := range drawn {
 		same = same && q.y.to == drawn[0].y.to
-		if q.all != named {
+		if q.all != named && !q.together {
 			named = q.all
 			each = append(each, titleOf(q.all)+" at "+top(q))
 		}
@@ -280,6 +287,9 @@ func (c *curves) alternative() string {
 	var s []string
 	for _, q := range drawn {
 		what := panelTitle(q.all.Word("joint"), q.all.Word("procedure")) + ", " + estimatorWords(q.estimand)
+		if q.together {
+			what = q.head()
+		}
 		traces := q.traces
 		if q.small() {
 			what += fmt.Sprintf(", %d groups in panels of their own", len(q.traces))
@@ -290,7 +300,7 @@ func (c *curves) alternative() string {
 			if t == nil {
 				continue
 			}
-			each = append(each, t.inWords(q.all))
+			each = append(each, t.inWords(q.nameOf(t)))
 		}
 		s = append(s, what+": "+strings.Join(each, "; ")+".")
 	}
@@ -299,11 +309,7 @@ func (c *curves) alternative() string {
 
 // inWords is a trace's last estimate at a whole year with at least the floor at
 // risk; else its last.
-func (t *trace) inWords(all *audit.Group) string {
-	name := "all joints"
-	if t.group != all {
-		name = word(t.group.Word(t.group.Field()))
-	}
+func (t *trace) inWords(name string) string {
 	last := t.readings[len(t.readings)-1]
 	for _, r := range t.readings {
 		if whole(r.years) && r.years > 0 && !r.faint {
@@ -334,12 +340,12 @@ func (c *curves) data() [][]string {
 		}
 		for _, t := range traces {
 			group := "All"
-			if t.group != q.all {
+			if f := t.group.Field(); f != "" {
 				group = t.group.Word(t.group.Field())
 			}
 			add := func(kind string, years float64, cells ...string) {
 				records = append(records, append([]string{
-					audit.Protect(q.all.Word("joint")), audit.Protect(q.all.Word("procedure")), audit.Protect(c.o.Field),
+					audit.Protect(t.group.Word("joint")), audit.Protect(t.group.Word("procedure")), audit.Protect(c.o.Field),
 					audit.Protect(group), estimand, kind, audit.Number(years),
 				}, cells...))
 			}

@@ -34,8 +34,8 @@ func (p *page) firstFigure(d *drawings) error {
 	if len(d.parts) == 0 {
 		return nil
 	}
-	f, err := figure.Curves(d.material.Audit, figure.CurvesOptions{})
-	return p.add(f, err, "Cumulative revision of all joints, by joint and procedure, with the numbers at risk and revised so far.")
+	f, err := figure.Curves(d.material.Audit, figure.CurvesOptions{Together: true, Height: figure.Millimetres(34)})
+	return p.add(f, err, "Cumulative revision of all joints of each joint and procedure, with the numbers at risk and revised so far.")
 }
 
 // curves draws the groups of one field of one joint and procedure.

@@ -31,7 +31,7 @@ type PaperOptions struct {
 type Print struct{ Name, SHA256 string }
 
 // defaultTitle of a report.
-const defaultTitle = "How long the implants last: an audit of hip and knee replacements"
+const defaultTitle = "Hip and knee implants: how long they last"
 
 // fewestOnPaper is the number of joints from which a joint and procedure has a
 // part of its own on paper.
@@ -67,8 +67,7 @@ func Paper(m *Material, o PaperOptions) (*document.Document, error) {
 	if err := p.firstFigure(draw); err != nil {
 		return nil, err
 	}
-	p.bullets(a.Cautions)
-	p.Break()
+	p.paragraph(a.Cautions...)
 	p.Contents("Contents")
 
 	p.data(m, a, all)
@@ -138,9 +137,8 @@ func (p *page) front(m *Material, a *audit.Audit, o PaperOptions) {
 		joints = count(a.Account.Used)
 	}
 	facts := []item{
-		{Mark: "Whose joints", Text: capital(whose) + ". A joint counts for whom the table names, whoever else took part."},
-		{Mark: "Operations", Text: m.period()},
-		{Mark: "Followed", Text: followed},
+		{Mark: "Whose joints", Text: capital(whose)},
+		{Mark: "Operations", Text: m.period() + ", followed " + followed},
 		{Mark: "Joints", Text: joints},
 		{Mark: "Event", Text: a.Event()},
 	}
@@ -148,17 +146,11 @@ func (p *page) front(m *Material, a *audit.Audit, o PaperOptions) {
 		facts = append(facts, item{Mark: "Assumed", Text: conditions(a.Assumed) + ", of every row that does not say otherwise"})
 	}
 	p.items(facts)
-	for i, note := range a.Notes {
-		if i < 2 {
-			p.paragraph(note)
-		}
-	}
-	if more := len(a.Notes) - 2; more > 0 {
-		where := "Data and completeness"
-		if a.Shared != nil {
-			where = madeForSharing
-		}
-		p.paragraph(few(more, "further remark", "further remarks") + " on the data: see " + where + ".")
+	switch n := len(a.Notes); {
+	case n == 1, a.Shared != nil:
+		p.paragraph(a.Notes[0])
+	case n > 1:
+		p.paragraph(a.Notes[0], few(n-1, "further remark", "further remarks")+" on the data: see Data and completeness.")
 	}
 }
 
@@ -215,7 +207,7 @@ func (p *page) data(m *Material, a *audit.Audit, parts []*part) {
 	p.reasons("Set aside because", a.Account.Reasons)
 	p.reasons("Used, with a warning", a.Account.Warnings)
 	p.reasons("Revisions in rows of their own", a.Revisions)
-	p.bullets([]string{closingDate(a), deaths(a)})
+	p.bullets([]string{closingDate(a), deaths(a), "A joint counts for whom the table names, whoever else took part in the operation."})
 	if m.Cohort != nil {
 		p.completeness(m.Cohort)
 	}
@@ -436,7 +428,7 @@ func (p *page) reach(a *audit.Audit, parts []*part) {
 	p.heading(1, "What numbers of this size can and cannot show")
 	t := &table{Columns: []column{
 		{Title: "Joint and procedure", Wraps: true}, {Title: "Years", Align: decimal}, {Title: "Known", Align: right}, {Title: "Published %", Align: decimal},
-		{Title: "Reads above from", Align: decimal}, {Title: "Reads below up to", Align: decimal}, {Title: "Chance of above if the true figure is twice the published, %", Align: decimal},
+		{Title: "Reads above from", Align: decimal}, {Title: "Reads below up to", Align: decimal}, {Title: "Chance if doubled, %", Align: decimal},
 	}}
 	for _, part := range parts {
 		repeats := 0
@@ -465,7 +457,7 @@ func (p *page) reach(a *audit.Audit, parts []*part) {
 		return
 	}
 	p.paragraph("Known is the number of joints whose state at that time is known: still at risk, or revised before. Were they all the joints there are, so many revised would read above, or so few below; — where no number would.",
-		"The last column is how often a reading of above would be found if the true figure were twice the published one. Where it is well below 80 %, a reading of compatible says little: a doubled revision rate could well look the same.")
+		"Chance if doubled is how often a reading of above would be found if the true figure were twice the published one. Where it is well below 80 %, a reading of compatible says little: a doubled revision rate could well look the same.")
 	p.table(t, nil)
 	p.paragraph("A group is smaller than all joints together and shows less. Of many comparisons some read above or below by chance alone.")
 }

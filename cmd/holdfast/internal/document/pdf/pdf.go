@@ -55,8 +55,8 @@ const (
 	pageWidth  = 210 * mm
 	pageHeight = 297 * mm
 	marginX    = 20 * mm
-	top        = 18 * mm
-	bottom     = 20 * mm
+	top        = 16 * mm
+	bottom     = 18 * mm
 	textWidth  = pageWidth - 2*marginX
 )
 
@@ -69,7 +69,7 @@ type style struct {
 
 var (
 	body     = style{size: 9.2, leading: 12.4}
-	title    = style{size: 18, leading: 22, bold: true}
+	title    = style{size: 17, leading: 21, bold: true}
 	subtitle = style{size: 11, leading: 15, grey: 70}
 	captions = style{size: 8.5, leading: 11.5}
 	small    = style{size: 7.8, leading: 10.4, grey: 40}
