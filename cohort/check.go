@@ -366,6 +366,7 @@ func (r *reading) finish() (*Cohort, error) {
 			return nil, f.tooMany()
 		}
 	}
+	c.hideNames()
 	c.repeats = make(map[place]place)
 	c.sides = c.hasCore("side")
 	c.findPatients()

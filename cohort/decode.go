@@ -737,6 +737,8 @@ func understand(column, typed string) words.Meaning {
 		return words.ComponentFixation(typed)
 	case "operation_type":
 		return words.OperationType(typed)
+	case "revised", "dead":
+		return words.YesNo(column, typed)
 	}
 	return words.Meaning{Value: words.Clean(typed), Known: true}
 }

@@ -211,7 +211,8 @@ func matchHeadings(file string, typed []string, o Options, holds role) ([]Headin
 		if isData(headings) {
 			return nil, &MissingColumnError{File: file, Column: needed, NoHeadings: true}
 		}
-		missing := &MissingColumnError{File: file, Column: needed, Found: typed, Primaries: holds == primaries, Near: words.Nearest(needed, typed)}
+		shown := shownHeadings(headings)
+		missing := &MissingColumnError{File: file, Column: needed, Found: shown, Primaries: holds == primaries, Near: words.Nearest(needed, shown)}
 		for typedSetting := range o.Columns {
 			if !slices.ContainsFunc(typed, func(t string) bool { return plain(t) == plain(typedSetting) }) {
 				missing.Unused = append(missing.Unused, typedSetting)
@@ -229,6 +230,17 @@ func matchHeadings(file string, typed []string, o Options, holds role) ([]Headin
 		return headings, missing
 	}
 	return headings, nil
+}
+
+// shownHeadings are headings as they may be shown.
+func shownHeadings(headings []Heading) []string {
+	shown := slices.Clone(headings)
+	hideHeadings(shown)
+	typed := make([]string, len(shown))
+	for i, h := range shown {
+		typed[i] = h.Typed
+	}
+	return typed
 }
 
 // isHeadings says whether a row looks like the headings of a table: it names

@@ -1,6 +1,10 @@
 package cohort
 
-import "example.org/holdfast/cohort/internal/words"
+import (
+	"slices"
+
+	"example.org/holdfast/cohort/internal/words"
+)
 
 // freeText stands for a word that may hold somebody's data: it is shown
 // instead of the word, and such words make one group.
@@ -13,3 +17,77 @@ func mayIdentify(column, typed string) bool { return words.MayIdentify(column, t
 // FreeText says that the word stands for all words of its column that may be
 // about a patient, and are not shown.
 func (w Word) FreeText() bool { return w.Typed == freeText }
+
+// hiddenHeading stands for a heading that may hold somebody's data.
+const hiddenHeading = "(heading not shown)"
+
+// hideHeadings hides the headings of no known column that may be about a
+// patient.
+func hideHeadings(headings []Heading) {
+	for i, h := range headings {
+		if h.Column == "" && h.How != LeftOut && words.HeadingMayIdentify(h.Typed) {
+			headings[i].Typed = hiddenHeading
+		}
+	}
+}
+
+// closedColumns are those that have a vocabulary: a word that is not in it is a
+// mistake, somebody's own word, or text about a patient.
+var closedColumns = append(slices.Clone(signatureColumns[:]), "sex", "revision_reason", "revised", "dead")
+
+// severalRows is in how many rows a word must stand to be a maker's name rather
+// than a patient's: one patient may have two joints.
+const severalRows = 3
+
+// takesNames says that the words of a column may be names of makers.
+func takesNames(column string) bool {
+	switch column {
+	case "bearing", "head", "liner", "polyethylene", "procedure":
+		return true
+	}
+	return false
+}
+
+// hideNames makes free text of the words that are not understood, in columns
+// that have a vocabulary, and look like a person's name.
+func (c *Cohort) hideNames() {
+	for _, v := range c.words {
+		if !slices.Contains(closedColumns, v.column) {
+			continue
+		}
+		hidden := make(map[string]bool)
+		rows := 0
+		for i := range v.words {
+			w := &v.words[i]
+			if i == 0 || w.Known || w.BySettings || w.FreeText() || i == int(v.assumed) {
+				continue
+			}
+			if words.NamesSomebody(w.Typed) || words.MayName(w.Typed) && !(takesNames(v.column) && w.Rows >= severalRows) {
+				hidden[w.Value] = true
+				rows += w.Rows
+				*w = Word{} // of no row: it is not listed
+			}
+		}
+		if len(hidden) == 0 {
+			continue
+		}
+		n, ok := v.number[freeText]
+		if !ok {
+			n = uint32(len(v.words))
+			v.words = append(v.words, Word{Typed: freeText, Value: freeText})
+			v.as = append(v.as, "")
+			v.number[freeText] = n
+		}
+		v.words[n].Rows += rows
+		for _, f := range append(slices.Clone(c.core[:]), c.extra...) {
+			if f.name != v.column {
+				continue
+			}
+			for i, value := range f.values {
+				if hidden[value] {
+					f.values[i] = freeText
+				}
+			}
+		}
+	}
+}

@@ -1,9 +1,14 @@
 package cohort
 
 import (
+	"bytes"
 	"fmt"
 	"strings"
 	"testing"
+
+	"github.com/google/go-cmp/cmp"
+
+	"example.org/holdfast/cohort/internal/rows/rowstest"
 )
 
 // A word that may name or number a patient is never shown: it becomes free
@@ -69,4 +74,125 @@ func TestColumnsThatNumber(t *testing.T) {
 	c := mustRead(t, Options{Keep: []string{"Krankenhausnummer"}}, table(lines...))
 	_, err = c.Tally([]string{"Krankenhausnummer"}, Endpoint{})
 	wantError(t, err, "a value of its own in most rows")
+}
+
+// A name typed into a column that has a vocabulary is not shown, and makes no
+// group.
+func TestNamesInCodedColumns(t *testing.T) {
+	headings := []string{"joint", "side", "procedure", "operation_type", "bearing", "head", "liner", "fixation", "cup_fixation", "polyethylene", "sex", "revision_reason", "revised", "dead"}
+	for _, name := range []string{"Test Persona", "PERSONA, Test", "L (Test Persona)", "Cem - Test Persona b. 1944", "born 1944"} {
+		for _, column := range headings {
+			if column == "operation_type" || column == "procedure" {
+				continue // see below
+			}
+			row := make([]string, len(headings))
+			for i, h := range headings {
+				if h == column {
+					row[i] = `"` + name + `"`
+				}
+			}
+			c := mustRead(t, Options{EveryColumn: true, Keep: headings}, table("operation_date,revision_date,"+strings.Join(headings, ","),
+				"2020-01-01,,"+strings.Join(row, ","), "2020-01-01,,hip,left,THR,P,MoP,metal,PE,cemented,cemented,std,F,pain,no,no", "2020-01-01,,"+strings.Join(row, ",")))
+			shown := fmt.Sprint(c.Words(), c.SetAside(), c.Warnings())
+			for _, f := range c.Fields() {
+				if f == fieldOperationYear {
+					continue // its levels are all years there are
+				}
+				d, err := c.dimension(f)
+				if err != nil {
+					t.Fatal(err)
+				}
+				shown += fmt.Sprint(d.levels)
+			}
+			_, err := tryRead(t, Options{Where: []Condition{{"bearing", "zzz"}}}, table("operation_date,revision_date,bearing", `2020-01-01,,"`+name+`"`))
+			shown += fmt.Sprint(err)
+			for _, secret := range []string{"Persona", "persona", "PERSONA", "1944"} {
+				if strings.Contains(shown, secret) {
+					t.Errorf("%s %q: %s is shown", column, name, secret)
+				}
+			}
+			if w := word(t, c, column, freeText); w.Rows != 2 || w.Known {
+				t.Errorf("%s: %+v", column, w)
+			}
+		}
+	}
+	// Rows of which the type is not understood, and texts of procedures, hide them too.
+	c := mustRead(t, Options{}, table("operation_date,revision_date,operation_type,procedure", "2020-01-01,,Test Persona,THR", "2020-01-01,,P,Test Persona", "2020-01-01,,P,THR"))
+	if shown := fmt.Sprint(c.Words(), ordered(mustTally(t, c, nil, Endpoint{}).Set)); strings.Contains(strings.ToLower(shown), "persona") {
+		t.Errorf("%s", shown)
+	}
+}
+
+// Several hidden words make one group.
+func TestHiddenNamesAreOneGroup(t *testing.T) {
+	c := mustRead(t, Options{}, table("operation_date,revision_date,joint,procedure,fixation", "2020-01-01,,hip,total,Anna Testa", "2020-01-01,,hip,total,Otto Testo", "2020-01-01,,hip,total,Mrs Testi", "2020-01-01,,hip,total,cemented"))
+	want := map[string]int64{"hip|total|" + freeText: 3, "hip|total|cemented": 1}
+	if d := cmp.Diff(want, joints(mustTally(t, c, []string{"fixation"}, Endpoint{}).Set)); d != "" {
+		t.Errorf("(-want +got):\n%s", d)
+	}
+	if w := word(t, c, "fixation", freeText); w.Rows != 3 {
+		t.Errorf("%+v", w)
+	}
+}
+
+// What people type there: makers' names in several rows, and words.
+func TestWordsThatAreNoNames(t *testing.T) {
+	for _, test := range []struct {
+		column, word string
+		rows         int
+		shown        bool
+	}{
+		{"bearing", "Alpha Beta", 3, true}, {"bearing", "Alpha Beta", 2, false}, {"liner", "Alpha Beta", 3, true}, {"head", "Alpha Beta", 3, true},
+		{"fixation", "Alpha Beta", 3, false}, {"revision_reason", "Alpha Beta", 3, false},
+		{"bearing", "glass on glass", 1, true}, {"bearing", "Custom", 1, true}, {"procedure", "Total Hip with Augment", 1, true}, {"revision_reason", "gremlins", 1, true},
+		{"diagnosis", "Alpha Beta", 1, true},
+	} {
+		lines := []string{"operation_date,revision_date,joint," + test.column}
+		for range test.rows {
+			lines = append(lines, "2020-01-01,,hip,"+test.word)
+		}
+		c := mustRead(t, Options{EveryColumn: true}, table(lines...))
+		if shown := fmt.Sprint(c.Words()); strings.Contains(shown, test.word) != test.shown {
+			t.Errorf("%s %q in %d rows: %s", test.column, test.word, test.rows, shown)
+		}
+	}
+}
+
+// Headings and sheets may hold a patient's data too.
+func TestHeadingsAndSheetsNotShown(t *testing.T) {
+	const heading, sheet = "Mrs Persona 12/3/1950", "Mrs Persona 3 April 1950"
+	shown := ""
+	c := mustRead(t, Options{EveryColumn: true}, table("operation_date,revision_date,"+heading, "2020-01-01,,a"))
+	shown += said(c)
+	_, err := tryRead(t, Options{}, table("operation_date,"+heading, "2020-01-01,a"))
+	shown += fmt.Sprintf("%v %+v", err, err)
+	wantError(t, err, hiddenHeading, "revision_date")
+	_, err = c.Tally([]string{"zzz"}, Endpoint{})
+	shown += fmt.Sprint(err)
+
+	var b bytes.Buffer
+	rows := [][]any{{"operation_date", "revision_date", "side"}, {"2020-01-01", "", "L"}, {"2020-01-02", "2019-01-01", "L"}}
+	if err := rowstest.WriteWorkbook(&b, rowstest.Workbook{Sheets: []rowstest.Sheet{{Name: "Joints", Rows: rows}, {Name: sheet, Hidden: true, Rows: rows}}}); err != nil {
+		t.Fatal(err)
+	}
+	open := func(sheets ...string) (*Cohort, error) {
+		return Read(t.Context(), []Source{{Name: "own.xlsx", Reader: bytes.NewReader(b.Bytes())}}, Options{Today: day(today), Sheets: sheets})
+	}
+	for _, name := range []string{"Joints", sheet, "(sheet 2)"} {
+		c, err := open(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		shown += said(c) + c.Files[0].Title() + c.Cell(c.SetAside()[0])
+	}
+	for _, name := range []string{"", "nowhere"} {
+		_, err := open(strings.Fields(name)...)
+		wantError(t, err, "(sheet 2)")
+		shown += err.Error()
+	}
+	for _, secret := range []string{"Persona", "1950"} {
+		if i := strings.Index(shown, secret); i >= 0 {
+			t.Errorf("%s is shown: %s", secret, shown[max(0, i-80):min(len(shown), i+80)])
+		}
+	}
 }

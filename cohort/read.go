@@ -213,6 +213,7 @@ func (r *reading) table(ctx context.Context, s Source, holds role) error {
 	t, err := rows.Open(ctx, s.Name, s.Reader, rows.Options{
 		Delimiter: o.Delimiter, Encoding: o.Encoding, Sheet: s.Sheet,
 		IsHeadings: func(cells []string) bool { return isHeadings(cells, o, holds) },
+		Hide:       words.HeadingMayIdentify,
 	})
 	if errors.Is(err, rows.ErrOption) {
 		return &OptionError{err}
@@ -251,6 +252,7 @@ func (r *reading) table(ctx context.Context, s Source, holds role) error {
 		}
 	}
 	t.Select(l.cells())
+	hideHeadings(headings)
 	file := len(c.Files)
 	c.Files = append(c.Files, File{Name: s.Name, Holds: holds.String(), HeadingRow: t.HeadingRow, Preamble: t.Comments, Headings: headings})
 

@@ -162,9 +162,11 @@ func (f *field) ranks() (rank []uint16, ordered []string) {
 		return cmp.Or(cmp.Compare(place(x), place(y)), byAge, cmp.Compare(x, y))
 	})
 	rank = make([]uint16, len(codes))
-	for i, c := range codes {
-		rank[c] = uint16(i)
-		ordered = append(ordered, f.values[c])
+	for _, c := range codes {
+		if last := len(ordered) - 1; last < 0 || ordered[last] != f.values[c] { // else text that is not shown
+			ordered = append(ordered, f.values[c])
+		}
+		rank[c] = uint16(len(ordered) - 1)
 	}
 	return rank, ordered
 }

@@ -48,6 +48,11 @@ type Options struct {
 	// it is the first row that is not blank and no comment.
 	IsHeadings func(cells []string) bool
 
+	// Hide says whether the name of a sheet may hold somebody's data. The sheet
+	// is then called by its place, as in "(sheet 2)", wherever it is named, and
+	// may be asked for so.
+	Hide func(sheet string) bool
+
 	block, limit, head int // for tests; 0: the constants
 }
 

@@ -50,14 +50,18 @@ func (t *Table) openWorkbook(head []byte, r io.Reader, seekable io.ReaderAt, o O
 		return bookError(err)
 	}
 	for _, s := range book.Sheets {
-		t.Sheets = append(t.Sheets, s.Name)
+		name := s.Name
+		if o.Hide != nil && o.Hide(name) {
+			name = fmt.Sprintf("(sheet %d)", len(t.Sheets)+1)
+		}
+		t.Sheets = append(t.Sheets, name)
 	}
 	s, err := t.chooseSheet(book, o)
 	if err != nil {
 		return err
 	}
 	t.src, t.closer = s, closers{s, t.closer}
-	t.Sheet = book.Sheets[s.number].Name
+	t.Sheet = t.Sheets[s.number]
 	return s.headings()
 }
 
@@ -94,9 +98,12 @@ func (c *countedAt) ReadAt(p []byte, off int64) (int, error) {
 // wanted headings, else the only one that is not empty.
 func (t *Table) chooseSheet(book *workbook.Book, o Options) (*sheet, error) {
 	if o.Sheet != "" {
-		i := slices.Index(t.Sheets, o.Sheet)
+		i := slices.IndexFunc(book.Sheets, func(s workbook.Sheet) bool { return s.Name == o.Sheet })
 		if i < 0 {
-			i = slices.IndexFunc(t.Sheets, func(name string) bool { return strings.EqualFold(name, o.Sheet) })
+			i = slices.IndexFunc(book.Sheets, func(s workbook.Sheet) bool { return strings.EqualFold(s.Name, o.Sheet) })
+		}
+		if i < 0 {
+			i = slices.Index(t.Sheets, o.Sheet)
 		}
 		if i < 0 {
 			return nil, fmt.Errorf("%w: there is no sheet %q; the workbook has %s", ErrSheet, o.Sheet, names(t.Sheets))
@@ -249,7 +256,7 @@ func (s *sheet) at(err error) error {
 	}
 	err = bookError(err)
 	if len(s.book.Sheets) > 1 {
-		err = fmt.Errorf("sheet %q: %w", s.book.Sheets[s.number].Name, err)
+		err = fmt.Errorf("sheet %q: %w", s.t.Sheets[s.number], err)
 	}
 	return &rowError{s.rows.Last(), err}
 }

@@ -362,7 +362,7 @@ func TestWorkbookRefused(t *testing.T) {
 		row  int
 		says string
 	}{
-		{"several sheets", book(t, two), Options{IsHeadings: wanted}, ErrSheet, 0, `--sheet NAME: "A" and "B"`},
+		{"several sheets", book(t, two), Options{IsHeadings: wanted}, ErrSheet, 0, `or several, which are pooled: "A" and "B"`},
 		{"no sheet has headings", book(t, two), Options{IsHeadings: func([]string) bool { return false }}, ErrSheet, 0, `--sheet NAME: "A", "B" and "C"`},
 		{"no function, several sheets", book(t, two), Options{}, ErrSheet, 0, `"A", "B" and "C"`},
 		{"sheet not there", book(t, two), Options{Sheet: "D"}, ErrSheet, 0, `no sheet "D"; the workbook has "A", "B" and "C"`},

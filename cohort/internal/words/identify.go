@@ -19,14 +19,23 @@ var (
 // a patient: a date, six digits or more, a title before a name, or more than a
 // phrase. In the columns of surgeons and hospitals names may have titles.
 func MayIdentify(column, typed string) bool {
+	return len(typed) > 120 || len(strings.Fields(typed)) > 10 || hasNumber(typed) ||
+		column != ColumnSurgeon && column != ColumnHospital && titled.MatchString(typed)
+}
+
+// HeadingMayIdentify says the same of a heading or the name of a sheet, which may
+// be long.
+func HeadingMayIdentify(typed string) bool { return hasNumber(typed) || titled.MatchString(typed) }
+
+// hasNumber says whether a text has six digits or more, or a date.
+func hasNumber(typed string) bool {
 	digits := 0
 	for _, r := range typed {
 		if r >= '0' && r <= '9' {
 			digits++
 		}
 	}
-	return digits >= 6 || len(typed) > 120 || len(strings.Fields(typed)) > 10 || dateLike.MatchString(typed) ||
-		column != ColumnSurgeon && column != ColumnHospital && titled.MatchString(typed)
+	return digits >= 6 || dateLike.MatchString(typed)
 }
 
 // NamesSomebody says whether a word that is not understood looks as if it held
