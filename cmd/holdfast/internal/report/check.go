@@ -146,7 +146,11 @@ func checkRevisions(c *cohort.Cohort) string {
 	var why []string
 	for _, r := range c.Account.Unjoined {
 		unjoined += r.Rows
-		why = append(why, fmt.Sprintf("%s (%s)", r.Reason, count(r.Rows)))
+		what := r.Reason.String()
+		if r.Reason == cohort.NotPrimary {
+			what = "named by the procedure alone, or without a patient"
+		}
+		why = append(why, fmt.Sprintf("%s (%s)", what, count(r.Rows)))
 	}
 	if joined+later+unjoined == 0 {
 		return ""
