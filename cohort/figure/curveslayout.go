@@ -92,7 +92,7 @@ func (p *curvesPanel) arrange(width, area vg.Length, years float64) {
 	if l.labels != nil {
 		below = 2 * vg.Length(1+len(p.traces))
 		if l.direct = longest <= mostDirect && p.apart(years); l.direct {
-			l.right = endGap + keyWidth + keyGap + longest + 2
+			l.right = endGap + keyWidth + keyGap + longest*1.15 + 2 // where a reader has a wider font
 		} else {
 			l.columns = legendColumns(width, longest, len(p.traces))
 		}
