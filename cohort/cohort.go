@@ -27,8 +27,9 @@ type Cohort struct {
 	words     []*vocabulary
 	present   map[string]bool // columns that at least one table has, or assumed
 	headed    map[string]string
-	shared    []places // rows of patients who have several, in parts
-	missing   [][]int  // by file and heading
+	shared    []places        // rows of patients who have several, in parts
+	missing   [][]int         // by file and heading
+	values    [][]*valueCount // as missing; nil for headings that are understood
 	anyWho    bool
 	sides     bool            // some table tells left from right
 	repeats   map[place]place // rows of a joint that stands in the table already

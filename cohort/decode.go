@@ -303,6 +303,7 @@ type decoder struct {
 	notValues map[string]map[string]bool // by column, words met: is it one for missing?
 	missing   []int                      // by heading
 	headings  []string                   // folded, by heading
+	values    []*valueCount              // by heading; nil for those that are not counted
 	patient   []byte                     // scratch
 	chunk     *chunk                     // being filled
 }
@@ -314,8 +315,12 @@ func newDecoder(in *interpreter, l layout, headings []Heading) *decoder {
 	for i, v := range in.signature {
 		d.typed[i] = words(v)
 	}
-	for _, h := range headings {
+	d.values = make([]*valueCount, len(headings))
+	for i, h := range headings {
 		d.headings = append(d.headings, fold(h.Typed))
+		if slices.Contains(l.others, i) && countsValues(h) {
+			d.values[i] = newValueCount()
+		}
 	}
 	d.revised, d.dead = words(in.revised), words(in.dead)
 	d.extraCode = make([][]uint16, len(in.extra))
@@ -464,8 +469,11 @@ func (d *decoder) record(r *rows.Record) {
 		s.initials = append(s.initials, hash)
 	}
 	for _, at := range l.others {
-		if c := cell(r, at); len(c) == 0 || d.isMissing("", c) {
+		switch c := cell(r, at); {
+		case len(c) == 0 || d.isMissing("", c):
 			d.missing[at]++
+		case d.values[at] != nil:
+			d.values[at].add(c)
 		}
 	}
 	if op := d.operationDate(); res.bareUndated && (op == dates.Missing || res.bare) || op.Bad() {

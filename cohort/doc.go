@@ -19,7 +19,9 @@
 // revised or dies after the closing date was followed to it. On one day a
 // revision comes before a death.
 //
-// Patients' identifiers are kept only as a hash, and neither they nor dates of
+// Patients' identifiers are compared without spaces and in lower case. What is
+// known of a patient's death on one row holds for all of the patient's joints.
+// Identifiers are kept only as a hash, and neither they nor dates of
 // birth ever stand in an error, a problem or a result: row and column do.
 package cohort
 

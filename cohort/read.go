@@ -278,6 +278,15 @@ func (r *reading) table(ctx context.Context, s Source, holds role) error {
 			missing[i] += n
 		}
 	}
+	values := decoders[0].values
+	for _, d := range decoders[1:] {
+		for i, v := range d.values {
+			if v != nil {
+				values[i].merge(v)
+			}
+		}
+	}
+	c.values = append(c.values, values)
 	cells := l.cells()
 	for i := range missing {
 		if !slices.Contains(cells, i) {

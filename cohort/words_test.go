@@ -311,6 +311,8 @@ func TestExplanationsRefused(t *testing.T) {
 		want  string
 	}{
 		{map[string]map[string]string{"bearing": {"std": "metal-on-polyethilene"}}, `did you mean "metal-on-polyethylene"`},
+		{map[string]map[string]string{"bearing": {"std": "ceramic"}}, `"std" is explained as "ceramic", which is no known word; write one of: metal-on-polyethylene, metal-on-crosslinked-polyethylene,`},
+		{map[string]map[string]string{"side": {"1": "lefft"}}, `write one of: left, right, bilateral`},
 		{map[string]map[string]string{"baering": {"std": "MoP"}}, `did you mean "bearing"`},
 		{map[string]map[string]string{"revised": {"redo": "perhaps"}}, "no known word"},
 		{map[string]map[string]string{"operation_date": {"x": "2020-01-01"}}, "can't be explained"},

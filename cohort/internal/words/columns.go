@@ -48,7 +48,7 @@ var columns = []column{
 	{ColumnJointID, "your own number for this implantation; without it the row number is used",
 		`case no, case number, case id, joint no, joint number, record id, record no, record number, operation id, operation number, operation no,
 		procedure id, implantation id, row id, fallnummer`},
-	{ColumnPatient, "a pseudonym, the same for both joints of one patient; counts patients and finds second rows of one joint",
+	{ColumnPatient, "a pseudonym, the same for both joints of one patient (spaces and case don't matter); counts patients and finds second rows of one joint",
 		`patient id, patient no, patient number, pat id, pat no, patientid, patient identifier, pseudonym, hospital number, hospital no, hosp no,
 		hospital id, mrn, medical record number, unit number, patient pseudonym, subject id, patientennummer, patienten id, pasient id, pasientnummer,
 		patientnummer, patientnr, numero patient, id paciente`},

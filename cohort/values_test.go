@@ -1,0 +1,102 @@
+package cohort
+
+import (
+	"fmt"
+	"runtime"
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+)
+
+// The values under a heading that is not understood, for 12 rows each.
+func TestCommonValues(t *testing.T) {
+	numbered := func(form string) []string {
+		all := make([]string, 12)
+		for i := range all {
+			all[i] = fmt.Sprintf(form, i+1)
+		}
+		return all
+	}
+	repeated := func(values ...string) []string {
+		all := make([]string, 12)
+		for i := range all {
+			all[i] = values[i%len(values)]
+		}
+		return all
+	}
+	word := func(typed string, rows int) Word { return Word{Typed: typed, Rows: rows} }
+	for _, test := range []struct {
+		name, heading string
+		cells         []string
+		want          []Word
+		looks         string
+	}{
+		{"a few words", "Redo?", []string{"Y", "N", "N", "N", "Y", "N", "N", "N", "n/k", "", "", "-"}, []Word{word("N", 6), word("Y", 2)}, ""},
+		{"too many for so few rows", "Grade", []string{"f", "e", "e", "e", "d", "d", "d", "c", "c", "b", "b", "b"}, nil, "many different values"},
+		{"numbers", "ASA", repeated("1", "2", "3"), []Word{word("1", 4), word("2", 4), word("3", 4)}, ""},
+		{"dates", "Redo on", []string{"", "", "2020-01-01", "3/4/20", "n/a", "3-Apr-2020", "", "", "", "", "", "spring"}, nil, "dates"},
+		{"a date among words", "Redo", repeated("no", "no", "no", "no", "no", "3/4/2020"), nil, "free text"},
+		{"all different", "Tray", numbered("tray %d"), nil, "many different values"},
+		{"long numbers", "Lot", repeated("4857773", "1234567"), nil, "long numbers"},
+		{"names", "Seen by", repeated("Test Persona", "Anna Testa"), nil, "free text"},
+		{"a name with a comma", "Who", repeated("PERSONA, Test"), nil, "free text"},
+		{"a title", "Who", repeated("Mrs Testa"), nil, "free text"},
+		{"sentences", "Comments", repeated(strings.Repeat("well ", 10)), nil, "free text"},
+		{"nothing", "Empty", repeated(""), nil, ""},
+		{"once each", "Pair", []string{"a", "b", "", "", "", "", "", "", "", "", "", ""}, nil, ""},
+		{"which may mean several columns", "Outcome", repeated("ok", "redo"), []Word{word("ok", 6), word("redo", 6)}, ""},
+	} {
+		t.Run(test.name, func(t *testing.T) {
+			lines := []string{"operation_date,revision_date,side,\"" + test.heading + "\""}
+			for _, cell := range test.cells {
+				lines = append(lines, `2020-01-01,,left,"`+cell+`"`)
+			}
+			c := mustRead(t, Options{EveryColumn: true}, table(lines...))
+			got := c.CommonValues()
+			if len(got) != 1 {
+				t.Fatalf("%+v", got)
+			}
+			if d := cmp.Diff(test.want, got[0].Values); d != "" || got[0].Looks != test.looks || got[0].Heading.Typed != test.heading {
+				t.Errorf("%+v (-want +got):\n%s", got[0], d)
+			}
+			if c := mustRead(t, Options{}, table(lines...)); len(c.CommonValues()) > 0 {
+				t.Error("counted without being asked for")
+			}
+		})
+	}
+}
+
+// Headings that name what identifies are not looked into, nor those that are
+// understood or left out.
+func TestValuesNotCounted(t *testing.T) {
+	c := mustRead(t, Options{EveryColumn: true, Columns: map[string]string{"Colour": ""}}, table("operation_date,revision_date,Surname,joint_id,NHS number,Colour,sex,Mrs Testa 3/4/1950,,diagnosis",
+		"2020-01-01,,a,b,c,d,F,x,y,OA", "2020-01-01,,a,b,c,d,F,x,y,OA"))
+	if got := c.CommonValues(); len(got) > 0 {
+		t.Errorf("%+v", got)
+	}
+}
+
+// Whatever the number of decoders, and never more than so many values.
+func TestValuesOfManyRows(t *testing.T) {
+	lines := []string{"operation_date,revision_date,few,just,many"}
+	for i := range 40_000 {
+		lines = append(lines, fmt.Sprintf("2020-01-01,,%c,x%d,y%d", 'a'+i%7*i%3, i%mostValues, i%(mostValues+1)))
+	}
+	text := table(lines...)
+	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(0))
+	var want []CommonValues
+	for _, n := range []int{1, 2, 8} {
+		runtime.GOMAXPROCS(n)
+		got := mustRead(t, Options{EveryColumn: true}, text).CommonValues()
+		if want == nil {
+			want = got
+		}
+		if d := cmp.Diff(want, got); d != "" {
+			t.Errorf("%d processors (-1 +got):\n%s", n, d)
+		}
+	}
+	if want[0].Looks != "" || want[1].Looks != "" || len(want[1].Values) != shownValues || want[2].Looks != "many different values" || want[2].Values != nil {
+		t.Errorf("%+v", want)
+	}
+}
