@@ -84,7 +84,7 @@ func (p *curvesPanel) arrange(width, area vg.Length, years float64) {
 			l.labels = append(l.labels, s)
 			longest = max(longest, m.width(labelText, s))
 		}
-		l.left = max(l.left, keyWidth+keyGap+min(longest, mostTable)+l.room)
+		l.left = max(l.left, keyWidth+keyGap+min(longest*1.12, mostTable)+l.room)
 	}
 	l.left = max(l.left, ticks)
 	l.area = area

@@ -2,7 +2,10 @@ package command
 
 import (
 	"bytes"
+	"flag"
 	"os"
+	"path/filepath"
+	"runtime"
 	"strings"
 	"testing"
 )
@@ -47,6 +50,60 @@ func TestReadmeShowsRealOutput(t *testing.T) {
 	}
 	if checked < 20 {
 		t.Errorf("only %d lines are shown", checked)
+	}
+}
+
+var update = flag.Bool("update", false, "write the figure and the report that the README shows anew")
+
+// TestExampleFiles: the figure and the report that the README shows are what its
+// commands write. A report names the version it was made with, which a test does
+// not have, and is packed as the version of Go packs it.
+func TestExampleFiles(t *testing.T) {
+	if !strings.HasPrefix(runtime.Version(), "go1.26") || runtime.GOARCH != "amd64" {
+		t.Skip("made with Go 1.26 on amd64")
+	}
+	const top = "../../../.."
+	readme, err := os.ReadFile(top + "/README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Chdir(top)
+	made := 0
+	for _, block := range blocks(string(readme), "```sh") {
+		for _, line := range block {
+			args := strings.Fields(line)
+			if len(args) < 5 || args[2] != "./cmd/holdfast" || args[3] != "draw" && args[3] != "report" {
+				continue
+			}
+			name := args[len(args)-1]
+			out := filepath.Join(t.TempDir(), name)
+			args[len(args)-1] = out
+			var stdout, stderr bytes.Buffer
+			if status := Main(args[3:], strings.NewReader(""), &stdout, &stderr); status != 0 {
+				t.Fatalf("%s: status %d: %s", line, status, stderr.String())
+			}
+			got, err := os.ReadFile(out)
+			if err != nil {
+				t.Fatal(err)
+			}
+			kept := filepath.Join("examples", "practice", name)
+			if *update {
+				if err := os.WriteFile(kept, got, 0o666); err != nil {
+					t.Fatal(err)
+				}
+			}
+			want, err := os.ReadFile(kept)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if !bytes.Equal(got, want) {
+				t.Errorf("%s is not what is written now; with -update it is written anew", kept)
+			}
+			made++
+		}
+	}
+	if made != 2 {
+		t.Errorf("%d files were made", made)
 	}
 }
 
