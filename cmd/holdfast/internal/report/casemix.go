@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"slices"
 	"strconv"
-	"strings"
 
 	"example.org/holdfast/cmd/holdfast/internal/document"
 	"example.org/holdfast/cohort"
@@ -216,13 +215,4 @@ func counts(all []int64) []string {
 		out = append(out, s)
 	}
 	return out
-}
-
-// fieldList names fields.
-func fieldList(fields []string) string {
-	var names []string
-	for _, f := range fields {
-		names = append(names, label(f))
-	}
-	return strings.Join(names, ", ")
 }
