@@ -19,8 +19,15 @@ type proposal struct {
 	w      *bufio.Writer
 	cohort *cohort.Cohort
 	in     *settings
-	folder string                     // of the file, from which it names others
-	lacks  *cohort.MissingColumnError // a needed column that was not found; nil if all are there
+	folder string                        // of the file, from which it names others
+	values map[place]cohort.CommonValues // under headings that are not understood
+	lacks  *cohort.MissingColumnError    // a needed column that was not found; nil if all are there
+}
+
+// place is a heading of a table.
+type place struct {
+	file    int
+	heading string
 }
 
 // propose writes a settings file that holds everything in force and says how
@@ -30,6 +37,10 @@ type proposal struct {
 // meant.
 func propose(out io.Writer, c *cohort.Cohort, in *settings, tables []string, name string, lacks *cohort.MissingColumnError) error {
 	p := &proposal{w: bufio.NewWriter(out), cohort: c, in: in, folder: filepath.Dir(name), lacks: lacks}
+	p.values = make(map[place]cohort.CommonValues)
+	for _, v := range c.CommonValues() {
+		p.values[place{v.File, v.Heading.Typed}] = v
+	}
 	p.line("# Settings for holdfast, proposed from %s.", comment(strings.Join(tables, ", ")))
 	p.line("# A line that begins with # says nothing yet: settle it, and take the # away.")
 	p.line("")
@@ -225,13 +236,16 @@ func (p *proposal) columns() {
 				delete(left, typed)
 			}
 		}
-		if h.Typed == "" || done[h.Typed] {
+		if h.Typed == "" || h.Typed == report.HeadingNotShown || done[h.Typed] {
 			continue
 		}
 		done[h.Typed] = true
 		filled := ""
 		if k.Counted {
 			filled = fmt.Sprintf("; %d of %d rows have a value", k.Rows-k.Missing, k.Rows)
+		}
+		if v := comment(report.Evidence(p.values[place{k.File, h.Typed}])); v != "" {
+			filled += ": " + v
 		}
 		switch {
 		case h.How == cohort.LeftOut:
@@ -264,23 +278,32 @@ func (p *proposal) needed() {
 	column := p.lacks.Column
 	p.line("# %s is needed, and no known heading of %s is it. If one of these lines is right, take its # away:", column, comment(p.lacks.File))
 	file := len(p.cohort.Files) - 1 // the one that stopped the reading
-	var unclear, unknown []string
+	var unclear, likely, unknown []string
 	for _, k := range p.cohort.Completeness() {
 		h := k.Heading
-		if k.File != file || h.Typed == "" || h.Column != "" || h.How == cohort.LeftOut {
+		v, seen := p.values[place{k.File, h.Typed}]
+		if k.File != file || h.Typed == "" || h.Column != "" || h.How == cohort.LeftOut || h.Typed == report.HeadingNotShown ||
+			!seen && column != "patient" { // it names what identifies a patient
 			continue
 		}
 		line := fmt.Sprintf("# %s = %s", report.TOML(h.Typed), report.TOML(column))
 		if k.Counted {
 			line += fmt.Sprintf("  # %d of %d rows have a value", k.Rows-k.Missing, k.Rows)
+			if said := comment(report.Evidence(v)); said != "" {
+				line += ": " + said
+			}
 		}
-		if slices.Contains(h.Between, column) {
+		switch {
+		case slices.Contains(h.Between, column):
 			unclear = append(unclear, line)
-		} else if len(h.Between) == 0 {
+		case len(h.Between) > 0:
+		case strings.HasSuffix(column, "_date") && v.Looks == "dates":
+			likely = append(likely, line)
+		default:
 			unknown = append(unknown, line)
 		}
 	}
-	lines := append(unclear, unknown...)
+	lines := slices.Concat(unclear, likely, unknown)
 	for _, line := range lines[:min(mostCandidates, len(lines))] {
 		p.line("%s", line)
 	}

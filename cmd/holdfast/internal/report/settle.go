@@ -104,11 +104,36 @@ func (p *page) unknownWords(c *cohort.Cohort) {
 	p.bullets(forms)
 }
 
+// HeadingNotShown is what stands for a heading that may be about a patient.
+const HeadingNotShown = "(heading not shown)"
+
+// Evidence is what stands under a heading that is not understood: the commonest
+// values with their rows, or what they look like where they may be about
+// patients. "" says nothing.
+func Evidence(v cohort.CommonValues) string {
+	if v.Looks != "" {
+		return "looks like " + v.Looks
+	}
+	var values []string
+	for _, w := range v.Values {
+		values = append(values, fmt.Sprintf("%s (%s)", w.Typed, count(w.Rows)))
+	}
+	return strings.Join(values, ", ")
+}
+
 func (p *page) unknownHeadings(c *cohort.Cohort) {
 	p.heading(2, "Headings that are not understood")
-	t := &table{Columns: []column{{Title: "Heading", Wraps: true}, {Title: "What", Wraps: true}, {Title: "In the settings file", Wraps: true, Least: 20}, {Title: "Table", Wraps: true}}}
+	type place struct {
+		file    int
+		heading string
+	}
+	values := make(map[place]string)
+	for _, v := range c.CommonValues() {
+		values[place{v.File, v.Heading.Typed}] = Evidence(v)
+	}
+	t := &table{Columns: []column{{Title: "Heading", Wraps: true}, {Title: "What", Wraps: true}, {Title: "Commonest values", Wraps: true, Least: 16}, {Title: "In the settings file", Wraps: true, Least: 20}, {Title: "Table", Wraps: true}}}
 	more := 0
-	for _, f := range c.Files {
+	for i, f := range c.Files {
 		name := ""
 		if len(c.Files) > 1 {
 			name = f.Title()
@@ -125,7 +150,11 @@ func (p *page) unknownHeadings(c *cohort.Cohort) {
 				more++
 				continue
 			}
-			t.Add(h.Typed, what, settling(h.Typed), name)
+			line := settling(h.Typed)
+			if h.Typed == HeadingNotShown {
+				line = "it may be about a patient"
+			}
+			t.Add(h.Typed, what, values[place{i, h.Typed}], line, name)
 		}
 	}
 	if len(t.Rows) == 0 {
@@ -133,7 +162,7 @@ func (p *page) unknownHeadings(c *cohort.Cohort) {
 		return
 	}
 	if more > 0 {
-		t.Add(fmt.Sprintf("and %s more", count(more)), "", "", "")
+		t.Add(fmt.Sprintf("and %s more", count(more)), "", "", "", "")
 	}
 	p.paragraph("A column of one's own is no mistake: it is kept under its heading. If one of these is a column of the outcomes table (holdfast template lists them), put that column's name in the place of the dots, under [columns].")
 	p.table(t, nil)
