@@ -22,8 +22,9 @@ type Figure struct {
 	Alternative string   // what it shows, with the numbers that matter, for those who cannot see it
 	Notes       []string // below the drawing: where an axis ends, what is faint, what was left out, sources
 
-	// Width and Height are those of the whole, title and notes included. They
-	// are the constructor's and are not to be changed.
+	// Width and Height are those of the whole, title and notes included, without
+	// the margin of 6 points around a figure that is written by itself. They are
+	// the constructor's and are not to be changed.
 	Width, Height vg.Length
 
 	// Font draws the text; nil means Liberation Sans.
@@ -68,6 +69,14 @@ func (f *Figure) Untitled() *Figure {
 	g.untitled = true
 	g.Height = f.body
 	return &g
+}
+
+// margin stands around a figure that is written by itself.
+func (f *Figure) margin() vg.Length {
+	if f.untitled {
+		return 0
+	}
+	return 6
 }
 
 // above is the room for the title.
@@ -138,10 +147,12 @@ func (f *Figure) WritePNG(w io.Writer, dpi int) error {
 	if dpi < 20 || dpi > 1200 {
 		return fmt.Errorf("figure: %d dots per inch, want 20 to 1200", dpi)
 	}
-	if size := f.Width.Dots(float64(dpi)) * f.Height.Dots(float64(dpi)); size > 4e8 {
+	m := f.margin()
+	if size := (f.Width + 2*m).Dots(float64(dpi)) * (f.Height + 2*m).Dots(float64(dpi)); size > 4e8 {
 		return fmt.Errorf("figure: %.0f million pixels at %d dots per inch, want 400 million at most", size/1e6, dpi)
 	}
-	c := vgimg.NewWith(vgimg.UseWH(f.Width, f.Height), vgimg.UseDPI(dpi))
+	c := vgimg.NewWith(vgimg.UseWH(f.Width+2*m, f.Height+2*m), vgimg.UseDPI(dpi))
+	c.Translate(vg.Point{X: m, Y: m})
 	f.paint(raster{c, f.font()})
 	_, err := vgimg.PngCanvas{Canvas: c}.WriteTo(w)
 	return err
@@ -150,7 +161,7 @@ func (f *Figure) WritePNG(w io.Writer, dpi int) error {
 // WritePDF writes the figure as a PDF of one page, with the font embedded and
 // the figure's title as the document's.
 func (f *Figure) WritePDF(w io.Writer) error {
-	doc := fpdf.NewCustom(&fpdf.InitType{UnitStr: "pt", Size: fpdf.SizeType{Wd: f.Width.Points(), Ht: f.Height.Points()}})
+	doc := fpdf.NewCustom(&fpdf.InitType{UnitStr: "pt", Size: fpdf.SizeType{Wd: (f.Width + 2*f.margin()).Points(), Ht: (f.Height + 2*f.margin()).Points()}})
 	doc.SetCatalogSort(true)
 	// The library always writes a time; a fixed one keeps the bytes alike.
 	doc.SetCreationDate(time.Unix(0, 0).UTC())
@@ -161,7 +172,7 @@ func (f *Figure) WritePDF(w io.Writer) error {
 	doc.SetMargins(0, 0, 0)
 	doc.SetAutoPageBreak(false, 0)
 	doc.AddPage()
-	f.PlacePDF(doc, 0, 0)
+	f.PlacePDF(doc, f.margin().Points(), f.margin().Points())
 	var b bytes.Buffer
 	if err := doc.Output(&b); err != nil {
 		return fmt.Errorf("figure: %w", err)

@@ -98,7 +98,7 @@ func look(t *testing.T, f *Figure, name string) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		want := image.Pt(int(f.Width.Dots(float64(dpi))+.5), int(f.Height.Dots(float64(dpi))+.5))
+		want := image.Pt(int((f.Width+2*f.margin()).Dots(float64(dpi))+.5), int((f.Height+2*f.margin()).Dots(float64(dpi))+.5))
 		if got := img.Bounds().Size(); got != want {
 			t.Errorf("%s: %v pixels at %d dpi, want %v", name, got, dpi, want)
 		}

@@ -31,11 +31,12 @@ const longText vg.Length = 60
 
 func newSVG(f *Figure) *svg {
 	c := &svg{track: newTrack(), font: f.font(), height: f.Height.Points()}
-	w, h := decimal(f.Width.Points()), decimal(f.Height.Points())
-	fmt.Fprintf(&c.buf, `<svg xmlns="http://www.w3.org/2000/svg" width="%spt" height="%spt" viewBox="0 0 %s %s" role="img" aria-label="%s" font-family="%s" style="font-kerning:none">`+"\n",
-		w, h, w, h, escape(plain(f.Title)), escape(families(f.font())))
+	m := f.margin()
+	around, w, h := decimal(-m.Points()), decimal((f.Width + 2*m).Points()), decimal((f.Height + 2*m).Points())
+	fmt.Fprintf(&c.buf, `<svg xmlns="http://www.w3.org/2000/svg" width="%spt" height="%spt" viewBox="%s %s %s %s" role="img" aria-label="%s" font-family="%s" style="font-kerning:none">`+"\n",
+		w, h, around, around, w, h, escape(plain(f.Title)), escape(families(f.font())))
 	fmt.Fprintf(&c.buf, "<title>%s</title>\n<desc>%s</desc>\n", escape(f.Title), escape(f.Alternative))
-	fmt.Fprintf(&c.buf, `<rect width="%s" height="%s" fill="#ffffff"/>`+"\n", w, h)
+	fmt.Fprintf(&c.buf, `<rect x="%s" y="%s" width="%s" height="%s" fill="#ffffff"/>`+"\n", around, around, w, h)
 	return c
 }
 
