@@ -361,7 +361,7 @@ func writeSetAside(w io.Writer, c *cohort.Cohort) error {
 	linked := slices.DeleteFunc(c.Linked(), func(p cohort.Problem) bool { return p.Reason == cohort.RevisionJoined || !p.Reason.SetsAside() })
 	for _, p := range append(c.SetAside(), linked...) {
 		f := c.Files[p.File]
-		err := cw.Write([]string{audit.Protect(f.Name), audit.Protect(f.Sheet), strconv.Itoa(p.Row), p.Column, c.Describe(p)})
+		err := cw.Write([]string{audit.Protect(f.Name), audit.Protect(f.Sheet), strconv.Itoa(p.Row), audit.Protect(p.Column), audit.Protect(c.Describe(p))})
 		if err != nil {
 			return err
 		}
