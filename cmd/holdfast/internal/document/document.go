@@ -150,12 +150,12 @@ type Break struct{}
 
 // Heading adds a heading.
 func (d *Document) Heading(level int, s string) {
-	d.Blocks = append(d.Blocks, Heading{level, Clean(s)})
+	d.Blocks = append(d.Blocks, Heading{level, kept(s)})
 }
 
 // Paragraph adds sentences as a paragraph, if there are any.
 func (d *Document) Paragraph(sentences ...string) {
-	if s := Clean(strings.Join(sentences, " ")); s != "" {
+	if s := kept(strings.Join(sentences, " ")); s != "" {
 		d.Blocks = append(d.Blocks, Paragraph{s})
 	}
 }
@@ -167,7 +167,7 @@ func (d *Document) List(items []Item) {
 	}
 	clean := make([]Item, len(items))
 	for i, it := range items {
-		clean[i] = Item{it.Mark, Clean(it.Text)}
+		clean[i] = Item{it.Mark, kept(it.Text)}
 	}
 	d.Blocks = append(d.Blocks, List{clean})
 }
@@ -178,26 +178,26 @@ func (d *Document) Table(t *Table) {
 		return
 	}
 	for i := range t.Rows {
-		t.Rows[i].Section = Clean(t.Rows[i].Section)
+		t.Rows[i].Section = kept(t.Rows[i].Section)
 		for j, cell := range t.Rows[i].Cells {
-			t.Rows[i].Cells[j] = Clean(cell)
+			t.Rows[i].Cells[j] = kept(cell)
 		}
 	}
 	for i := range t.Columns {
-		t.Columns[i].Title = Clean(t.Columns[i].Title)
+		t.Columns[i].Title = kept(t.Columns[i].Title)
 	}
 	for i := range t.Notes {
-		t.Notes[i].Text = Clean(t.Notes[i].Text)
+		t.Notes[i].Text = kept(t.Notes[i].Text)
 	}
 	d.Blocks = append(d.Blocks, t)
 }
 
 // Figure adds a figure.
 func (d *Document) Figure(f Figure) {
-	f.Caption, f.Alternative = Clean(f.Caption), Clean(f.Alternative)
+	f.Caption, f.Alternative = kept(f.Caption), kept(f.Alternative)
 	notes := make([]string, len(f.Notes))
 	for i, n := range f.Notes {
-		notes[i] = Clean(n)
+		notes[i] = kept(n)
 	}
 	f.Notes = notes
 	d.Blocks = append(d.Blocks, f)
@@ -205,11 +205,11 @@ func (d *Document) Figure(f Figure) {
 
 // Lines adds room to write in.
 func (d *Document) Lines(prompt string, number int) {
-	d.Blocks = append(d.Blocks, Lines{Clean(prompt), number})
+	d.Blocks = append(d.Blocks, Lines{kept(prompt), number})
 }
 
 // Contents adds a list of the parts.
-func (d *Document) Contents(title string) { d.Blocks = append(d.Blocks, Contents{Clean(title)}) }
+func (d *Document) Contents(title string) { d.Blocks = append(d.Blocks, Contents{kept(title)}) }
 
 // Break begins a new page.
 func (d *Document) Break() { d.Blocks = append(d.Blocks, Break{}) }
@@ -222,3 +222,6 @@ func (Figure) block()    {}
 func (Contents) block()  {}
 func (Lines) block()     {}
 func (Break) block()     {}
+
+// kept is a text as a document keeps it: clean, but for the marks of [Word].
+func kept(s string) string { return clean(s, true) }

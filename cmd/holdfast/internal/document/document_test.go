@@ -2,6 +2,7 @@ package document
 
 import (
 	"errors"
+	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -40,6 +41,38 @@ func TestWrap(t *testing.T) {
 	} {
 		if diff := cmp.Diff(c.want, wrap(c.text, c.most)); diff != "" {
 			t.Errorf("wrap(%q, %d):\n%s", c.text, c.most, diff)
+		}
+	}
+}
+
+// TestWord: a word from right to left keeps its place among others on a page;
+// plain text has no marks, nor has anybody's own.
+func TestWord(t *testing.T) {
+	const hebrew = "שלום"
+	if got, want := Word(hebrew), "\u2068"+hebrew+"\u2069"; got != want {
+		t.Errorf("got %q, want %q", got, want)
+	}
+	if got := Word("\u2069plain\u202e\x1b[1m"); got != "plain[1m" {
+		t.Errorf("got %q", got)
+	}
+	d := new(Document)
+	d.Heading(3, "A "+Word(hebrew))
+	d.Paragraph("B " + Word(hebrew) + " 4.2 %")
+	d.List([]Item{{Bullet, "C " + Word(hebrew)}})
+	table := &Table{Columns: []Column{{Title: "D"}}}
+	table.Section("E " + Word(hebrew))
+	table.Add("F " + Word(hebrew))
+	d.Table(table)
+	if p := d.Blocks[1].(Paragraph); p.Text != "B \u2068"+hebrew+"\u2069 4.2 %" {
+		t.Errorf("the document has %q", p.Text)
+	}
+	var plain, markdown strings.Builder
+	if err := errors.Join(WriteText(&plain, d, TextOptions{}), WriteMarkdown(&markdown, d)); err != nil {
+		t.Fatal(err)
+	}
+	for _, text := range []string{plain.String(), markdown.String()} {
+		if strings.ContainsAny(text, "\u2068\u2069") || strings.Count(text, hebrew) != 5 {
+			t.Errorf("%q", text)
 		}
 	}
 }

@@ -83,6 +83,7 @@ type plain struct {
 }
 
 func (p *plain) heading(h Heading) []string {
+	h.Text = unmarked(h.Text)
 	var lines []string
 	for _, line := range wrap(h.Text, p.width) {
 		rule := Width(line)
@@ -97,7 +98,7 @@ func (p *plain) heading(h Heading) []string {
 	return lines
 }
 
-func (p *plain) paragraph(s string) []string { return wrap(s, p.width) }
+func (p *plain) paragraph(s string) []string { return wrap(unmarked(s), p.width) }
 
 func (p *plain) items(items []Item) []string {
 	var lines []string
@@ -106,7 +107,7 @@ func (p *plain) items(items []Item) []string {
 		indent = max(indent, Width(i.Mark)+2)
 	}
 	for _, i := range items {
-		for n, line := range wrap(i.Text, p.width-indent) {
+		for n, line := range wrap(unmarked(i.Text), p.width-indent) {
 			if n == 0 {
 				lines = append(lines, i.Mark+spaces(indent-Width(i.Mark))+line)
 			} else {
@@ -117,7 +118,7 @@ func (p *plain) items(items []Item) []string {
 	return lines
 }
 
-func (p *plain) table(t *Table) []string { return t.plain(p.width) }
+func (p *plain) table(t *Table) []string { return t.unmarked().plain(p.width) }
 
 // markdown is text with marks for its structure.
 type markdown struct{}
@@ -140,9 +141,9 @@ func (markdown) items(items []Item) []string {
 	return lines
 }
 
-func (markdown) table(t *Table) []string { return t.markdown() }
+func (markdown) table(t *Table) []string { return t.unmarked().markdown() }
 
 var escapes = strings.NewReplacer(`\`, `\\`, "`", "\\`", "*", `\*`, "_", `\_`, "[", `\[`, "]", `\]`, "<", `\<`, ">", `\>`, "|", `\|`)
 
 // escape makes a text mean only itself in Markdown.
-func escape(s string) string { return escapes.Replace(s) }
+func escape(s string) string { return escapes.Replace(unmarked(s)) }

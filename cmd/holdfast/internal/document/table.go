@@ -3,6 +3,7 @@ package document
 import (
 	"bytes"
 	"reflect"
+	"slices"
 	"strings"
 	"sync"
 
@@ -14,6 +15,22 @@ import (
 
 // columnGap is the space between columns.
 const columnGap = 2
+
+// unmarked is a table whose texts have no marks of direction.
+func (t *Table) unmarked() *Table {
+	out := *t
+	out.Rows = slices.Clone(t.Rows)
+	for i, r := range out.Rows {
+		out.Rows[i].Section = unmarked(r.Section)
+		for j, cell := range r.Cells {
+			if strings.ContainsRune(cell, isolate) {
+				out.Rows[i].Cells = slices.Clone(out.Rows[i].Cells)
+				out.Rows[i].Cells[j] = unmarked(cell)
+			}
+		}
+	}
+	return &out
+}
 
 // plain lays a table out in lines of at most so many columns.
 func (t *Table) plain(most int) []string {

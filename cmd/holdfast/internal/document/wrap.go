@@ -5,6 +5,7 @@ import (
 	"unicode"
 
 	"github.com/olekukonko/tablewriter/pkg/twwidth"
+	"golang.org/x/text/unicode/bidi"
 )
 
 // Width is the number of columns a text takes on a terminal.
@@ -14,12 +15,40 @@ func Width(s string) int { return twwidth.WidthWithOptions(s, twwidth.Options{})
 // spaces; control characters, marks that turn the direction of writing and
 // characters without width are left out, so that no escape sequence reaches a
 // terminal.
-func Clean(s string) string {
+func Clean(s string) string { return clean(s, false) }
+
+// The marks around a word that is written from right to left, which keep it from
+// turning what stands around it.
+const (
+	isolate    = '\u2068'
+	endIsolate = '\u2069'
+)
+
+// Word is a word of somebody's, clean, and between marks of its direction if any
+// of it is written from right to left.
+func Word(s string) string {
+	s = Clean(s)
+	for _, r := range s {
+		if p, _ := bidi.LookupRune(r); p.Class() == bidi.R || p.Class() == bidi.AL {
+			return string(isolate) + s + string(endIsolate)
+		}
+	}
+	return s
+}
+
+// unmarked is a text without the marks of Word, for plain text.
+func unmarked(s string) string {
+	return strings.NewReplacer(string(isolate), "", string(endIsolate), "").Replace(s)
+}
+
+func clean(s string, marks bool) string {
 	s = strings.ToValidUTF8(s, "\uFFFD")
 	s = strings.Map(func(r rune) rune {
 		switch {
 		case unicode.IsSpace(r) || r == '\u2028' || r == '\u2029':
 			return ' '
+		case marks && (r == isolate || r == endIsolate):
+			return r
 		case r == '\u200C' || r == '\u200D': // joiners, which some scripts need
 			return r
 		case unicode.IsControl(r), unicode.Is(unicode.Cf, r):

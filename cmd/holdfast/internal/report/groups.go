@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"example.org/holdfast/cmd/holdfast/internal/document"
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
 	"example.org/holdfast/cohort/benchmark"
@@ -138,7 +139,7 @@ func name(g *audit.Group) string {
 		return "All joints"
 	case audit.OneField:
 		f := g.Field()
-		return capital(label(f)) + ": " + g.Word(f)
+		return capital(label(f)) + ": " + document.Word(g.Word(f))
 	}
 	return cellName(g.Values[2:])
 }
@@ -150,7 +151,7 @@ func inList(g *audit.Group) string {
 		return "all joints"
 	case audit.OneField:
 		f := g.Field()
-		return label(f) + " " + g.Word(f)
+		return label(f) + " " + document.Word(g.Word(f))
 	}
 	return cellName(g.Values[2:])
 }
@@ -172,7 +173,7 @@ func combined(a *audit.Audit) string {
 func cellName(values []audit.Value) string {
 	var words []string
 	for _, v := range values {
-		word := v.Word
+		word := document.Word(v.Word)
 		if word == cohort.NotRecorded {
 			word = label(v.Field) + " " + word
 		}

@@ -132,7 +132,7 @@ func conditions(all []cohort.Condition) string {
 		if !slices.Contains(columns, c.Column) {
 			columns = append(columns, c.Column)
 		}
-		values[c.Column] = append(values[c.Column], c.Value)
+		values[c.Column] = append(values[c.Column], document.Word(c.Value))
 	}
 	for _, c := range columns {
 		parts = append(parts, label(c)+" = "+strings.Join(values[c], " or "))

@@ -335,6 +335,13 @@ func (w *writer) contents(c document.Contents) {
 	w.y += 8
 	bold := body
 	bold.bold = true
+	entries := 1
+	for _, b := range w.document.Blocks {
+		if h, ok := b.(document.Heading); ok && h.Level == 1 {
+			entries++
+		}
+	}
+	w.room(min(float64(entries)*body.leading, pageHeight-bottom-top))
 	w.lines(bold, c.Title, 0, textWidth)
 	for i, b := range w.document.Blocks {
 		h, ok := b.(document.Heading)
