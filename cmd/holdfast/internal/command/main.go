@@ -97,7 +97,9 @@ analysed; 2 the command was wrong.`,
 		Example: `  holdfast template --out mine.csv      an empty table to fill in
   holdfast check mine.csv               how the table is understood, and what to mend
   holdfast audit mine.csv               the audit
-  holdfast audit mine.csv --by bearing --format csv --out audit.csv`,
+  holdfast audit mine.csv --by bearing --format csv --out audit.csv
+  holdfast report mine.csv --out report.pdf
+  holdfast draw mine.csv --by bearing --out bearing.svg`,
 		SilenceErrors: true,
 		SilenceUsage:  true,
 		Args:          cobra.NoArgs,

@@ -183,8 +183,16 @@ func (m *Material) Rename(column, value, shown string) {
 		return scope
 	}
 	for _, a := range slices.Concat([]*audit.Audit{m.Audit, m.ByYear, m.Trend}, m.Mix, m.Reasons) {
-		if a != nil {
-			a.Scope = rename(a.Scope)
+		if a == nil {
+			continue
+		}
+		a.Scope = rename(a.Scope)
+		for i := range a.Groups {
+			for j, v := range a.Groups[i].Values {
+				if v.Field == column && v.Word == value && !v.All {
+					a.Groups[i].Values[j].Word = shown
+				}
+			}
 		}
 	}
 }
