@@ -303,7 +303,10 @@ func (p *proposal) needed() {
 			unknown = append(unknown, line)
 		}
 	}
-	lines := slices.Concat(unclear, likely, unknown)
+	lines := slices.Concat(unclear, likely)
+	if len(lines) == 0 {
+		lines = unknown
+	}
 	for _, line := range lines[:min(mostCandidates, len(lines))] {
 		p.line("%s", line)
 	}

@@ -111,8 +111,12 @@ const HeadingNotShown = "(heading not shown)"
 // values with their rows, or what they look like where they may be about
 // patients. "" says nothing.
 func Evidence(v cohort.CommonValues) string {
-	if v.Looks != "" {
+	switch v.Looks {
+	case "":
+	case "dates", "long numbers", "free text":
 		return "looks like " + v.Looks
+	default:
+		return v.Looks
 	}
 	var values []string
 	for _, w := range v.Values {
