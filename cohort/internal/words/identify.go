@@ -60,15 +60,20 @@ func initial(w string) bool {
 }
 
 // MayName says whether a word that is not understood has two capitalised words
-// side by side that no vocabulary has: a person's name, or else a maker's.
+// side by side that no vocabulary has, or one beside an initial: a person's name,
+// or else a maker's.
 func MayName(typed string) bool {
-	run := 0
+	run, names := 0, 0
 	for _, w := range strings.FieldsFunc(typed, func(r rune) bool { return unicode.IsSpace(r) || strings.ContainsRune("()[]/;:+&", r) }) {
-		if !capitalised(w) {
-			run = 0
+		name := capitalised(w)
+		switch {
+		case !name && !(strings.HasSuffix(w, ".") && initial(w)): // "T." beside a name, but not a T alone
+			run, names = 0, 0
 			continue
+		case name:
+			names++
 		}
-		if run++; run > 1 {
+		if run++; run > 1 && names > 0 {
 			return true
 		}
 	}

@@ -434,9 +434,9 @@ func TestNames(t *testing.T) {
 		cell             string
 		somebody, mayBut bool
 	}{
-		{"PERSON, Test", true, true}, {"Person, T.", true, false}, {"L (Test Person)", false, true}, {"Test Person", false, true}, {"Cem - Test Persona b. 1944", true, true},
+		{"PERSON, Test", true, true}, {"Person, T.", true, true}, {"L (Test Person)", false, true}, {"Test Person", false, true}, {"Cem - Test Persona b. 1944", true, true},
 		{"born 1944", true, false}, {"28/36, 2019", true, false},
-		{"Alpha Beta", false, true},
+		{"Alpha Beta", false, true}, {"Persona T.", false, true}, {"T. Persona", false, true}, {"Persona T", false, false}, {"L. R.", false, false},
 		{"metal, ceramic", false, false}, {"Metal, Ceramic", false, false}, {"Total Hip Replacement With Cup", false, false}, {"Custom", false, false}, {"custom made", false, false},
 		{"", false, false}, {"Head 36", false, false}, {"size 1944mm2", true, false},
 	} {
