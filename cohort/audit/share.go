@@ -1,6 +1,10 @@
 package audit
 
 import (
+	"bytes"
+	"crypto/hmac"
+	"crypto/sha256"
+	"encoding/binary"
 	"fmt"
 	"math"
 	"slices"
@@ -51,6 +55,7 @@ func share(a *Audit, further bool) (*Audit, error) {
 	}
 	r := &sharer{from: a, further: further, sharing: &Sharing{ClosingYear: a.Closing.Day.Year(), WorstCase: a.WorstCase},
 		words: make(map[string][]string), series: make(map[*benchmark.Series]*benchmark.Series)}
+	r.number()
 	to := &Audit{
 		Shared: r.sharing,
 		// The first of January stands for the year.
@@ -128,11 +133,61 @@ func sameProcedure(a, b *Group) bool {
 	return a.Values[0] == b.Values[0] && a.Values[1] == b.Values[1]
 }
 
+// number numbers the words as typed of each field. Their order is neither that of
+// the alphabet nor of the table, from which somebody with a list of the names
+// could tell whose number is which: it is made with a key from all exact
+// numbers of the audit, and so the same for the same audit, and not to be made
+// again by whoever has not the table.
+func (r *sharer) number() {
+	h := sha256.New()
+	put := func(numbers ...float64) {
+		for _, x := range numbers {
+			binary.Write(h, binary.LittleEndian, x)
+		}
+	}
+	for i := range r.from.Groups {
+		g := &r.from.Groups[i]
+		for _, v := range g.Values {
+			fmt.Fprintf(h, "%q %v\n", v.Word, v.All)
+		}
+		put(float64(g.Joints), float64(g.Revised), float64(g.Died), g.ImplantYears)
+		if t := g.Table; t != nil {
+			put(t.Time...)
+			put(t.AtRisk...)
+			for _, e := range t.Event {
+				put(e...)
+			}
+		}
+	}
+	key := h.Sum(nil)
+	place := func(field, word string) []byte {
+		m := hmac.New(sha256.New, key)
+		fmt.Fprintf(m, "%q %q", field, word)
+		return m.Sum(nil)
+	}
+	for i := range r.from.Groups {
+		for _, v := range r.from.Groups[i].Values {
+			if !v.All && !kept(v.Field, v.Word) && !slices.Contains(r.words[v.Field], v.Word) {
+				r.words[v.Field] = append(r.words[v.Field], v.Word)
+			}
+		}
+	}
+	for field, all := range r.words {
+		slices.SortFunc(all, func(a, b string) int { return bytes.Compare(place(field, a), place(field, b)) })
+	}
+}
+
+// kept says whether a field's value is shared as it is: canonical words, years
+// and bands of age.
+func kept(field, value string) bool {
+	return value == cohort.NotRecorded || field == OperationYear || field == "age_band" || slices.Contains(words.Order(field), value)
+}
+
 // word is how a field's value is shared. Words as typed, names among them, are
-// numbered; canonical ones, years and bands of age are kept.
+// numbered.
 func (r *sharer) word(field, value string) string {
 	known := words.Order(field)
-	if value == cohort.NotRecorded || field == OperationYear || field == "age_band" || slices.Contains(known, value) {
+	if kept(field, value) {
 		return value
 	}
 	i := slices.Index(r.words[field], value)
@@ -262,7 +317,11 @@ func (r *sharer) account(used *sheet, total int64) cohort.Account {
 	out.SetAside = int(r.count(aside, 0, 0))
 	anyHidden := aside.hidden[0][0]
 	for i, c := range a.Reasons {
-		out.Reasons = append(out.Reasons, cohort.ReasonCount{Reason: c.Reason, Rows: int(r.count(aside, i+1, 0))})
+		// A hidden reason is not named: how many are hidden would give them away
+		// where each is at least 1.
+		if n := int(r.count(aside, i+1, 0)); n != hiddenInt {
+			out.Reasons = append(out.Reasons, cohort.ReasonCount{Reason: c.Reason, Rows: n})
+		}
 		anyHidden = anyHidden || aside.hidden[i+1][0]
 	}
 	// Read = used + set aside; in files = read + out of scope.
@@ -281,8 +340,8 @@ func (r *sharer) account(used *sheet, total int64) cohort.Account {
 	}
 	out.RevisedUndated, out.RepeatsElsewhere, out.PossibleRevisions = part(a.RevisedUndated), part(a.RepeatsElsewhere), part(a.PossibleRevisions)
 	for _, c := range a.Warnings {
-		if c.Reason != cohort.LostToFollowUp { // said by Lost
-			out.Warnings = append(out.Warnings, cohort.ReasonCount{Reason: c.Reason, Rows: r.alone(c.Rows)})
+		if n := r.alone(c.Rows); c.Reason != cohort.LostToFollowUp && n != hiddenInt { // said by Lost
+			out.Warnings = append(out.Warnings, cohort.ReasonCount{Reason: c.Reason, Rows: n})
 		}
 	}
 	return out

@@ -250,7 +250,7 @@ func TestSharedHoldsNothingMarked(t *testing.T) {
 			t.Errorf("%s: a cell, or a curve", g.Title())
 		}
 	}
-	if got := to.Scope[2].Value; got != "surgeon 3" {
+	if got := to.Scope[2].Value; !regexp.MustCompile(`^surgeon \d$`).MatchString(got) {
 		t.Errorf("scope is %q", got)
 	}
 	if _, err := audit.OverYears(to); err != nil {

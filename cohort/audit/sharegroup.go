@@ -37,12 +37,40 @@ func (r *sharer) part(all []Group) *part {
 	if len(p.from) == 0 {
 		return p
 	}
+	r.reorder(p.from)
 	p.commonYears()
 	p.sheets(r.further)
 	for i := range p.from {
 		p.groups = append(p.groups, r.group(p, i))
 	}
 	return p
+}
+
+// reorder puts the groups whose words are numbered in the order of the numbers,
+// in the places that they have.
+func (r *sharer) reorder(groups []*Group) {
+	for start := 0; start < len(groups); start++ {
+		field := groups[start].Field()
+		var places []int
+		for i := start; i < len(groups) && groups[i].Field() == field; i++ {
+			if groups[i].Level == OneField && !kept(field, groups[i].Word(field)) {
+				places = append(places, i)
+			}
+		}
+		numbered := make([]*Group, len(places))
+		for n, i := range places {
+			numbered[n] = groups[i]
+		}
+		slices.SortFunc(numbered, func(a, b *Group) int {
+			return slices.Index(r.words[field], a.Word(field)) - slices.Index(r.words[field], b.Word(field))
+		})
+		for n, i := range places {
+			groups[i] = numbered[n]
+		}
+		for start+1 < len(groups) && groups[start+1].Field() == field {
+			start++
+		}
+	}
 }
 
 // commonYears are the whole years that every group has a row of.

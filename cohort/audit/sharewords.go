@@ -61,5 +61,5 @@ func shareMethod(a *Audit) []string {
 // shareCautions stand on every shared report.
 func shareCautions(*Audit) []string {
 	return append(cautions(),
-		"Made so that it can be shared; it does not hide a patient from somebody who knows the patient, and two shared reports of overlapping tables can be subtracted from each other.")
+		"Made so that it can be shared; it does not hide a patient from somebody who knows the patient, and two shared reports, figures or files of one table or of overlapping ones hide different numbers and can be subtracted from each other: share one.")
 }
