@@ -197,7 +197,8 @@ func (c *curves) topWords(drawn []*curvesPanel) string {
 	for _, q := range drawn {
 		for _, t := range q.traces {
 			for _, r := range t.readings {
-				bands = bands || r.Upper > q.y.to || r.Estimate > q.y.to
+				band := t.points || !c.o.NoBands && (!r.faint || len(q.traces) <= mostWholeBands)
+				bands = bands || band && r.Upper > q.y.to || r.Estimate > q.y.to
 			}
 			for _, f := range t.published {
 				if f.figure.Revision > q.y.to {

@@ -1,6 +1,7 @@
 package figure
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
@@ -168,6 +169,11 @@ func (f *funnel) add(a *audit.Audit, all *audit.Group) {
 		}
 		return
 	}
+	// By the number expected, which says nothing of whose unit it is; the audit's
+	// order would, to whoever has a list of the names.
+	slices.SortStableFunc(p.units, func(a, b funnelUnit) int {
+		return cmp.Or(cmp.Compare(a.Expected, b.Expected), cmp.Compare(a.Observed, b.Observed))
+	})
 	var units []benchmark.Unit
 	for _, u := range p.units {
 		units = append(units, u.Unit)

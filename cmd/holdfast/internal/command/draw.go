@@ -90,6 +90,14 @@ func (a *app) runDraw(c *cobra.Command, f *drawFlags, args []string) error {
 	if strings.Contains(f.by, ",") {
 		return usage("--by %q: a figure is drawn by one column", f.by)
 	}
+	for _, flag := range []struct{ name, kinds string }{
+		{"year", "intervals"}, {"max-years", "curves"}, {"top", "curves"}, {"no-bands", "curves"}, {"no-published", "curves"}, {"label", "funnel"},
+		{"over-dispersion", "funnel"}, {"estimate", "curves intervals"}, {"by", "curves intervals funnel"},
+	} {
+		if c.Flags().Changed(flag.name) && !slices.Contains(strings.Fields(flag.kinds), f.kind) {
+			return usage("--%s has no place in --kind %s, only in %s", flag.name, f.kind, strings.ReplaceAll(flag.kinds, " ", " and "))
+		}
+	}
 	in, err := f.inForce(c.Flags())
 	if err != nil {
 		return err
@@ -152,6 +160,11 @@ func (a *app) runDraw(c *cobra.Command, f *drawFlags, args []string) error {
 	}
 	all := slices.Contains(f.label, "all")
 	labels := slices.DeleteFunc(slices.Clone(f.label), func(s string) bool { return s == "all" })
+	for _, v := range labels {
+		if !slices.ContainsFunc(result.Groups, func(g audit.Group) bool { return g.Word(field) == v }) {
+			return usage("--label %q: no row has the %s %q", v, field, v)
+		}
+	}
 	width := figure.Millimetres(f.width)
 	var drawn *figure.Figure
 	switch f.kind {

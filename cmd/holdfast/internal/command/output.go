@@ -48,6 +48,9 @@ func writeFile(name string, write func(io.Writer) error) (err error) {
 		if errors.As(err, &path) {
 			err = path.Err // the name asked for, not that of the file beside it
 		}
+		if folder := filepath.Dir(name); errors.Is(err, fs.ErrNotExist) && !exists(folder) {
+			return fmt.Errorf("%s can't be written: there is no folder %s", name, folder)
+		}
 		return fmt.Errorf("%s can't be written: %w", name, err)
 	}
 	defer func() {

@@ -2,6 +2,8 @@ package command
 
 import (
 	"bytes"
+	"cmp"
+	"crypto/hmac"
 	"crypto/sha256"
 	"encoding/csv"
 	"encoding/hex"
@@ -54,7 +56,7 @@ value, beside the pooled numbers of all of them, each under a letter instead of
 its name unless --name is given; --key writes which letter is whose.`,
 		Example: `  holdfast report mine.csv --closing-date 2024-12-31 --out report.html
   holdfast report mine.csv --where surgeon=A --out report.pdf
-  holdfast report department.csv --per surgeon --key key.csv --out reports/report.pdf`,
+  holdfast report department.csv --per surgeon --key key.csv --out report.pdf`,
 		Args: tables,
 		RunE: a.run(func(c *cobra.Command, args []string) error { return a.runReport(c, f, args) }),
 	}
@@ -189,7 +191,10 @@ func (a *app) papers(c *cobra.Command, f *reportFlags, args []string, ro cohort.
 	if len(values) == 0 {
 		return fmt.Errorf("no row has a %s", column)
 	}
-	called := pseudonyms(values, po.Prints)
+	called, err := pseudonyms(values, args)
+	if err != nil {
+		return err
+	}
 	type file struct {
 		name string
 		b    []byte
@@ -224,28 +229,50 @@ func (a *app) papers(c *cobra.Command, f *reportFlags, args []string, ro cohort.
 		}
 		all = append(all, file{name, b})
 	}
-	if f.key != "" && !f.name {
-		if err := writeFile(f.key, func(w io.Writer) error { return writeKey(w, column, values, called) }); err != nil {
-			return err
-		}
-	}
+	slices.SortFunc(all, func(a, b file) int { return cmp.Or(cmp.Compare(len(a.name), len(b.name)), cmp.Compare(a.name, b.name)) })
 	for _, file := range all {
 		if err := writeFile(file.name, func(w io.Writer) error { _, err := w.Write(file.b); return err }); err != nil {
 			return err
 		}
 	}
-	fmt.Fprintf(a.stderr, "%d reports written, %s to %s.\n", len(all), all[0].name, all[len(all)-1].name)
+	if f.key != "" && !f.name {
+		if err := writeFile(f.key, func(w io.Writer) error { return writeKey(w, column, values, called) }); err != nil {
+			return err
+		}
+	}
+	var written []string
+	for _, file := range all {
+		written = append(written, file.name)
+	}
+	what := "reports"
+	if len(all) == 1 {
+		what = "report"
+	}
+	fmt.Fprintf(a.stderr, "%d %s written: %s.\n", len(all), what, strings.Join(written, ", "))
 	return nil
 }
 
 // pseudonyms gives each value a letter. The order follows neither the alphabet
-// nor the table, and is the same for the same files.
-func pseudonyms(values []string, prints []report.Print) map[string]string {
-	key := func(v string) string {
-		h := sha256.New()
-		for _, p := range prints {
-			io.WriteString(h, p.SHA256)
+// nor the table. It is made with a key from the tables' contents, so that it is
+// the same for the same tables and can't be made again by whoever has the
+// reports and a list of the values: the key is not the fingerprint that a
+// report shows, nor can it be had from that.
+func pseudonyms(values []string, tables []string) (map[string]string, error) {
+	whole := sha256.New()
+	io.WriteString(whole, "letters")
+	for _, name := range tables {
+		f, err := os.Open(name)
+		if err != nil {
+			return nil, err
 		}
+		_, err = io.Copy(whole, f)
+		if err := errors.Join(err, f.Close()); err != nil {
+			return nil, err
+		}
+	}
+	secret := whole.Sum(nil)
+	key := func(v string) string {
+		h := hmac.New(sha256.New, secret)
 		io.WriteString(h, v)
 		return string(h.Sum(nil))
 	}
@@ -255,7 +282,7 @@ func pseudonyms(values []string, prints []report.Print) map[string]string {
 	for i, v := range order {
 		letters[v] = letter(i)
 	}
-	return letters
+	return letters, nil
 }
 
 // letter is A to Z, then AA, AB and so on.

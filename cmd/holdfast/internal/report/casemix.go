@@ -136,7 +136,6 @@ func (p *page) trend(a *audit.Audit, parts []*part) {
 	for _, f := range fields {
 		names = append(names, label(f))
 	}
-	p.heading(2, capital(list(names))+" by year of operation")
 	var years []int
 	for i := range a.Groups {
 		if g := &a.Groups[i]; g.Level == audit.Cell {
@@ -202,6 +201,10 @@ func (p *page) trend(a *audit.Audit, parts []*part) {
 			t.Add(append([]string{few(others, "further combination", "further combinations")}, counts(rest)...)...)
 		}
 	}
+	if t.Empty() {
+		return
+	}
+	p.heading(2, capital(list(names))+" by year of operation")
 	p.table(t, nil)
 }
 

@@ -88,7 +88,7 @@ func (p *page) compare(a *audit.Audit, part *part, refs *references) {
 }
 
 // legends are the readings in a table that need a word of caution.
-type legends struct{ compatible, few bool }
+type legends struct{ compatible, few, shared bool }
 
 func (l *legends) add(r benchmark.Reading) {
 	l.compatible = l.compatible || r == benchmark.Compatible
@@ -99,6 +99,7 @@ func (l *legends) add(r benchmark.Reading) {
 func (l *legends) leave(later legends) {
 	l.compatible = l.compatible && !later.compatible
 	l.few = l.few && !later.few
+	l.shared = l.shared && !later.shared
 }
 
 // legend explains the readings that stand in a table.
@@ -109,6 +110,9 @@ func (p *page) legend(l legends) {
 	}
 	if l.few {
 		s = append(s, tooFew)
+	}
+	if l.shared {
+		s = append(s, "Readings were made from the exact numbers, before they were rounded for sharing.")
 	}
 	p.paragraph(s...)
 }

@@ -139,6 +139,9 @@ func name(g *audit.Group) string {
 		return "All joints"
 	case audit.OneField:
 		f := g.Field()
+		if strings.HasPrefix(g.Word(f), label(f)+" ") { // "surgeon 2" of an audit made for sharing
+			return capital(g.Word(f))
+		}
 		return capital(label(f)) + ": " + document.Word(g.Word(f))
 	}
 	return cellName(g.Values[2:])
@@ -151,6 +154,9 @@ func inList(g *audit.Group) string {
 		return "all joints"
 	case audit.OneField:
 		f := g.Field()
+		if strings.HasPrefix(g.Word(f), label(f)+" ") {
+			return g.Word(f)
+		}
 		return label(f) + " " + document.Word(g.Word(f))
 	}
 	return cellName(g.Values[2:])

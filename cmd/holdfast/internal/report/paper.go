@@ -63,7 +63,7 @@ func Paper(m *Material, o PaperOptions) (*document.Document, error) {
 
 	p.front(m, a, o)
 	p.heading(1, "In short")
-	p.shortly(a, all, refs)
+	p.shortly(a, all, refs, true)
 	if err := p.firstFigure(draw); err != nil {
 		return nil, err
 	}

@@ -15,12 +15,13 @@ import (
 // with a published estimate that reads above or below.
 func (p *page) inShort(a *audit.Audit, parts []*part, refs *references) {
 	p.heading(2, "In short")
-	p.shortly(a, parts, refs)
+	p.shortly(a, parts, refs, outsideCount(a) > 0) // else the caution stands below
 	p.outside(a, parts, refs)
 }
 
-// shortly writes one line for each joint and procedure.
-func (p *page) shortly(a *audit.Audit, parts []*part, refs *references) {
+// shortly writes one line for each joint and procedure, with the caution for
+// what reads compatible with if it does not stand elsewhere near.
+func (p *page) shortly(a *audit.Audit, parts []*part, refs *references, caution bool) {
 	f := newFootnotes()
 	t := &table{Columns: []column{
 		{Title: "Joint and procedure", Wraps: true}, {Title: "Joints", Align: right}, {Title: "Revised", Align: right},
@@ -58,8 +59,8 @@ func (p *page) shortly(a *audit.Audit, parts []*part, refs *references) {
 	shortfalls(a, f)
 	refs.explain(f)
 	p.table(t, f)
-	if outsideCount(a) == 0 {
-		said.compatible = false // the caution then stands below
+	if !caution {
+		said.compatible = false
 	}
 	p.legend(said)
 }
@@ -71,6 +72,7 @@ func readingOf(a *audit.Audit, c *benchmark.Comparison, words string, said *lege
 		return audit.Hidden
 	}
 	said.add(c.Reading)
+	said.shared = a.Shared != nil
 	return words
 }
 
