@@ -14,7 +14,7 @@ func notes(a *Audit) []string {
 	var n []string
 	add := func(format string, args ...any) { n = append(n, fmt.Sprintf(format, args...)) }
 	if k := a.Account.RevisedUndated; k > 0 {
-		add("%s set aside because the joint was revised on a day that is not known. Every estimate is too low because of it: %s counted below, and %d more cannot be.",
+		add("%s set aside because the joint was revised on a day that is not known. The estimates of its groups are too low because of it: %s counted below, and %d more cannot be.",
 			rows(k), revisions(revised(a)), k)
 	}
 	if k := a.Account.PossibleRevisions; k > 0 {
@@ -33,6 +33,12 @@ func notes(a *Audit) []string {
 	}
 	if k := reasonRows(a, cohort.OperationAfterClosing); k > 0 && a.Closing.Asked {
 		add("%s after the closing date %s and set aside. If the table has grown since that date was given, move it.", operations(k), a.Closing.Day)
+	}
+	for _, f := range a.By {
+		if n := unshown(a, f); n > 0 {
+			add("What is typed as %s of %s is not shown, since it looks as if it were about a patient: all of it stands together as one group, whatever it says. What it stands for can be said in a settings file, under [words.%s].",
+				strings.ReplaceAll(f, "_", " "), few(n, "joint"), f)
+		}
 	}
 	if !a.Deaths.Recorded {
 		why := "there is no column for deaths"
@@ -132,6 +138,17 @@ func revised(a *Audit) int64 {
 	for _, g := range a.Groups {
 		if g.Level == AllJoints {
 			n += g.Revised
+		}
+	}
+	return n
+}
+
+// unshown is the number of joints whose word in a field is not shown.
+func unshown(a *Audit, field string) int64 {
+	var n int64
+	for i := range a.Groups {
+		if g := &a.Groups[i]; g.Level == OneField && g.Field() == field && (cohort.Word{Typed: g.Word(field)}).FreeText() {
+			n += g.Joints
 		}
 	}
 	return n

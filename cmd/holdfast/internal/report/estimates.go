@@ -157,11 +157,11 @@ func shortfalls(a *audit.Audit, f *footnotes) {
 		f.items = append(f.items, item{Mark: bullet, Text: "deaths not recorded: the unknown dead stay at risk, so that every estimate comes out too low"})
 	}
 	if n := a.Account.RevisedUndated; n > 0 {
-		are := "are"
+		they, its := "are counted in no group", "their groups"
 		if n == 1 {
-			are = "is"
+			they, its = "is counted in no group", "its groups"
 		}
-		f.items = append(f.items, item{Mark: bullet, Text: few(n, "revision", "revisions") + " without a date " + are + " not counted: too low because of it"})
+		f.items = append(f.items, item{Mark: bullet, Text: few(n, "revision", "revisions") + " without a date " + they + ": the estimates of " + its + " are too low"})
 	}
 }
 

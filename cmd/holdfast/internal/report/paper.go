@@ -269,6 +269,8 @@ func (p *page) partOnPaper(a *audit.Audit, part *part, refs *references, draw *d
 	var one, small []string
 	for _, m := range part.fields {
 		switch enough, largest := m.enough(), m.largest(); {
+		case len(m.groups) == 1 && (cohort.Word{Typed: m.groups[0].Word(m.field)}).FreeText():
+			// Said among the remarks on the data: these may be of many kinds.
 		case len(m.groups) == 1:
 			one = append(one, fmt.Sprintf("%s: %s", label(m.field), m.groups[0].Word(m.field)))
 		case len(enough) == 0, largest < fewestInCell(a) && m.field != part.fields[0].field:

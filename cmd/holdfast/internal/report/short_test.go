@@ -262,7 +262,7 @@ func TestNearTheLine(t *testing.T) {
 // TestShortfalls checks that each table of estimates or comparisons says what
 // makes it too low.
 func TestShortfalls(t *testing.T) {
-	undated, deaths := "1 revision without a date is not counted: too low because of it", "deaths not recorded: the unknown dead stay at risk"
+	undated, deaths := "1 revision without a date is counted in no group: the estimates of its groups are too low", "deaths not recorded: the unknown dead stay at risk"
 	tables := regexp.MustCompile(`(?m)^(─+)$`)
 	for _, c := range []struct {
 		a    *audit.Audit

@@ -92,7 +92,7 @@ type writer struct {
 	links    map[int]int
 	y        float64
 	figures  int
-	pending  []*placed // figures for the top of the next page
+	pending  []*placed // figures for the next page
 }
 
 // placed is a figure with its caption, ready to be drawn.
@@ -151,11 +151,13 @@ func layOut(d *document.Document, font *figure.Font, known marks) (*writer, erro
 }
 
 func (w *writer) block(i int, b document.Block) error {
+	w.waiting()
 	switch b := b.(type) {
 	case document.Heading:
 		w.head(i, b)
 	case document.Paragraph:
 		w.y += 5
+		w.room(w.whole(i, b))
 		w.lines(body, b.Text, 0, textWidth)
 		w.y += 2
 	case document.List:
@@ -196,23 +198,28 @@ func (w *writer) newPage() {
 	}
 	w.say(marginX, y, w.fit(name, textWidth-right-20))
 	w.y = top
-	for len(w.pending) > 0 && w.y+w.pending[0].height <= pageHeight-bottom {
+}
+
+// waiting draws the figures that wait for a page, as many as fit here: between
+// blocks, so that none parts a sentence or a table.
+func (w *writer) waiting() {
+	for len(w.pending) > 0 && (w.y <= top || w.y+w.pending[0].height <= pageHeight-bottom) {
 		next := w.pending[0]
 		w.pending = w.pending[1:]
 		w.place(next)
 	}
 }
 
-// flush draws the figures that wait for a page.
+// flush draws all of them.
 func (w *writer) flush() {
-	for len(w.pending) > 0 {
+	for w.waiting(); len(w.pending) > 0; w.waiting() {
 		w.newPage()
 	}
 }
 
 // room makes sure that so much fits on the page, on a new one if need be.
 func (w *writer) room(height float64) {
-	for w.y+height > pageHeight-bottom && w.y > top {
+	if w.y+height > pageHeight-bottom && w.y > top {
 		w.newPage()
 	}
 }
@@ -315,6 +322,8 @@ func (w *writer) ahead(i int) float64 {
 		return 0
 	}
 	switch b := w.document.Blocks[i].(type) {
+	case document.Paragraph:
+		return w.whole(i, b) + 8
 	case document.Lines:
 		return float64(b.Number)*lineApart + 40
 	case document.Heading:
@@ -322,6 +331,23 @@ func (w *writer) ahead(i int) float64 {
 		return above[b.Level] + s.leading + w.ahead(i+1)
 	}
 	return least
+}
+
+// whole is the room for a short paragraph, which is not parted, with the
+// beginning of the table that it leads to.
+func (w *writer) whole(i int, p document.Paragraph) float64 {
+	w.set(body)
+	lines := len(w.wrap(p.Text, textWidth))
+	if lines > 6 {
+		lines = 2
+	}
+	height := float64(lines) * body.leading
+	if i+1 < len(w.document.Blocks) {
+		if _, ok := w.document.Blocks[i+1].(*document.Table); ok {
+			height += 55
+		}
+	}
+	return height
 }
 
 // rule draws a line across the page.
@@ -392,8 +418,8 @@ func (w *writer) figure(f document.Figure) error {
 	scale, height, caption := w.sizes(d, f)
 	next := &placed{d, scale, height, caption, f.Notes}
 	w.y += 8
-	// Where a figure does not fit, what follows fills the page, and it stands at
-	// the top of the next.
+	// Where a figure does not fit, what follows fills the page, and it stands
+	// before the first block of the next.
 	if len(w.pending) > 0 || w.y+height > pageHeight-bottom && w.y > top {
 		w.pending = append(w.pending, next)
 		return nil

@@ -83,7 +83,6 @@ func (w *writer) again(g *grid, header [][]string, need float64, section string)
 		return
 	}
 	w.newPage()
-	w.room(need + height(header, g.style) + 20)
 	w.header(g, header)
 	if section != "" {
 		bold := g.style
