@@ -77,7 +77,8 @@ const fewestAtRisk = benchmark.FewestAtRisk
 // pair of axes its band ends there. The numbers at risk and
 // revised so far stand under the ticks of the axis. Published figures are hollow
 // markers with interval bars at their years, in the colour of the group they are
-// compared with in the audit.
+// compared with in the audit; one that is of more than the group stands once, in
+// grey.
 //
 // Up to six groups stand in one pair of axes, in the audit's order, told apart by
 // colour, dashes and label; more get a panel each, with the same axes and the

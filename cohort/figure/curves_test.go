@@ -2,6 +2,7 @@ package figure
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"math"
 	"os"
@@ -768,5 +769,38 @@ func TestLargeCounts(t *testing.T) {
 			}
 			ends[e.attr["y"]] = append(ends[e.attr["y"]], [2]float64{x, x + w})
 		}
+	}
+}
+
+// TestCurvesWider: published figures that do not state the field are of all its
+// groups together, and stand once.
+func TestCurvesWider(t *testing.T) {
+	a := against(t, department(4, 200, 0), "surgeon")
+	f, err := Curves(a, CurvesOptions{Field: "surgeon"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var svg, data strings.Builder
+	if err := errors.Join(f.WriteSVG(&svg), f.WriteCSV(&data)); err != nil {
+		t.Fatal(err)
+	}
+	if strings.Contains(data.String(), ",published,") || !strings.Contains(data.String(), `,"published, of a wider group",`) {
+		t.Error("the data do not say that the figures are of a wider group")
+	}
+	years := make(map[float64]bool)
+	for i := range a.Groups {
+		for _, r := range a.Groups[i].Rows {
+			if r.Comparison != nil && r.Years <= 15 {
+				years[r.Years] = true
+			}
+		}
+	}
+	_, marks, _ := strings.Cut(svg.String(), `<g class="published">`)
+	marks, _, _ = strings.Cut(marks, "</g>")
+	if n := strings.Count(marks, `fill="#ffffff"`); n < 2 || n > len(years) {
+		t.Errorf("%d published figures are drawn, of %d years", n, len(years))
+	}
+	if !strings.Contains(svg.String(), "published, of a wider group") || strings.Contains(svg.String(), "for the group of that colour") {
+		t.Error("the legend does not say what the markers are")
 	}
 }

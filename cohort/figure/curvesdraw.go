@@ -77,29 +77,48 @@ func (p *pen) drawLegend(q *curvesPanel, top vg.Length) vg.Length {
 // drawMarkersKey explains the markers of published figures.
 func (p *pen) drawMarkersKey(q *curvesPanel, at vg.Point) {
 	x := at.X
-	for _, t := range q.traces {
-		if len(t.published) == 0 {
-			continue
-		}
-		e := palette[t.look]
+	mark := func(m shape, ink color.NRGBA) {
 		y := at.Y + .36*labelText.size
-		p.line(stroke{ink: e.ink, width: .9}, vg.Point{X: x + 4, Y: y - 5}, vg.Point{X: x + 4, Y: y + 5})
-		p.marker(e.marker, vg.Point{X: x + 4, Y: y}, 2.6, white, e.ink)
+		p.line(stroke{ink: ink, width: .9}, vg.Point{X: x + 4, Y: y - 5}, vg.Point{X: x + 4, Y: y + 5})
+		p.marker(m, vg.Point{X: x + 4, Y: y}, 2.6, white, ink)
 		x += 12
-		if q.small() {
-			break
+	}
+	own, wider := false, false
+	for _, t := range q.traces {
+		its := false
+		for _, f := range t.published {
+			its, wider = its || !f.wider, wider || f.wider
 		}
+		if its && !(own && q.small()) {
+			e := palette[t.look]
+			mark(e.marker, e.ink)
+		}
+		own = own || its
 	}
-	x += keyGap
-	words := "published figure with its interval"
-	switch {
-	case q.small():
-		words += ", for the group of the panel"
-	case q.layout.labels != nil:
-		words += ", for the group of that colour"
+	say := func(words string) {
+		x += keyGap
+		words = p.fit(labelText, words, q.layout.width-x)
+		p.text(labelText, vg.Point{X: x, Y: at.Y}, left, words)
+		x += p.width(labelText, words) + 3*keyGap
 	}
-	p.text(labelText, vg.Point{X: x, Y: at.Y}, left, p.fit(labelText, words, q.layout.width-x))
+	if own {
+		words := "published figure with its interval"
+		switch {
+		case q.small():
+			words += ", for the group of the panel"
+		case q.layout.labels != nil:
+			words += ", for the group of that colour"
+		}
+		say(words)
+	}
+	if wider {
+		mark(diamond, widerInk)
+		say("published, of a wider group")
+	}
 }
+
+// widerInk is the colour of published figures that are of more than one group.
+var widerInk = rgb(0x5A5A5A)
 
 // stroke is how a trace is drawn.
 func (t *trace) stroke(few bool) stroke {
@@ -242,7 +261,16 @@ func (p *pen) drawMarks(a axes, traces []*trace, radius vg.Length) {
 		}
 		for _, q := range t.published {
 			f := q.figure
-			marks = append(marks, estimateMark{f.Years, f.Revision, f.Lower, f.Upper, e.marker, white, e.ink, true})
+			m := estimateMark{f.Years, f.Revision, f.Lower, f.Upper, e.marker, white, e.ink, true}
+			if q.wider { // once, whosever it is compared with
+				m.shape, m.outside = diamond, widerInk
+				if slices.ContainsFunc(marks, func(o estimateMark) bool {
+					return o.outside == widerInk && o.years == m.years && o.estimate == m.estimate
+				}) {
+					continue
+				}
+			}
+			marks = append(marks, m)
 		}
 	}
 	for _, m := range marks {

@@ -368,7 +368,11 @@ func (c *curves) data() [][]string {
 				}
 			}
 			for _, p := range t.published {
-				add("published", p.figure.Years, percent(p.figure.Revision), percent(p.figure.Lower), percent(p.figure.Upper), "", "", "", audit.Protect(p.series.Source))
+				kind := "published"
+				if p.wider {
+					kind = "published, of a wider group"
+				}
+				add(kind, p.figure.Years, percent(p.figure.Revision), percent(p.figure.Lower), percent(p.figure.Upper), "", "", "", audit.Protect(p.series.Source))
 			}
 		}
 	}

@@ -35,6 +35,7 @@ type reading struct {
 type published struct {
 	series *benchmark.Series
 	figure benchmark.Figure
+	wider  bool // it is not of the group alone: it does not state the field
 }
 
 // mostSteps is how many steps of a curve are drawn: more than can be seen.
@@ -62,7 +63,7 @@ func (c *curves) trace(g *audit.Group, e survival.Estimand) *trace {
 				continue
 			}
 			if own, ok := r.Comparison.Series.Estimand.Own(); ok && own == e {
-				t.published = append(t.published, published{r.Comparison.Series, r.Comparison.Figure})
+				t.published = append(t.published, published{r.Comparison.Series, r.Comparison.Figure, c.o.Field != "" && g.Field() == c.o.Field && !states(r.Comparison.Series, c.o.Field)})
 			}
 		}
 	}

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"fmt"
 	"math"
 	"slices"
 
@@ -68,6 +69,21 @@ func GatherShared(c *cohort.Cohort, o audit.Options) (*Material, error) {
 			r.Requested = slices.Contains(asked, r.Years)
 		}
 	}
+	hidden, all := 0, 0
+	for i := range whole.Groups {
+		if g := &whole.Groups[i]; g.Level == audit.AllJoints || slices.Contains(whole.By[:len(by)], g.Field()) {
+			for _, r := range g.Rows {
+				if r.Requested && r.Reached {
+					all++
+					if math.IsNaN(r.KaplanMeier.Estimate) {
+						hidden++
+					}
+				}
+			}
+		}
+	}
+	whole.Notes[0] = fmt.Sprintf("Made for sharing. %s stands for a hidden number: counts of 1 to 7, others without which these could not be kept, and the estimates made from either. At the years in the tables %d of %d estimates are hidden for it. Other counts are rounded to the nearest 5.",
+		audit.Hidden, hidden, all)
 	// By the names that the audit gives the fields.
 	m := &Material{Audit: only(whole, whole.By[:len(by)]...), ByYear: only(whole, audit.OperationYear)}
 	for _, f := range whole.By {

@@ -64,10 +64,10 @@ func Paper(m *Material, o PaperOptions) (*document.Document, error) {
 	p.front(m, a, o)
 	p.heading(1, "In short")
 	p.shortly(a, all, refs, true)
+	p.paragraph(a.Cautions...)
 	if err := p.firstFigure(draw); err != nil {
 		return nil, err
 	}
-	p.paragraph(a.Cautions...)
 	p.Contents("Contents")
 
 	p.data(m, a, all)

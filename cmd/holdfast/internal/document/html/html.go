@@ -269,10 +269,12 @@ func (p *page) figure(f document.Figure) error {
 		return fmt.Errorf("a drawing has no svg element")
 	}
 	p.figures++
-	p.raw("<figure>\n<div class=\"drawing\" role=\"img\" aria-label=", attribute(f.Alternative), ">\n")
+	// The box scrolls where a screen is too narrow for letters that can be read.
+	p.raw(fmt.Sprintf("<figure>\n<div class=\"wide\" tabindex=\"0\" role=\"region\" aria-label=\"Figure %d\">\n", p.figures),
+		"<div class=\"drawing\" role=\"img\" aria-label=", attribute(f.Alternative), ">\n")
 	// What stands for the drawing is its text alternative; a reader need not
 	// hear every tick of its axes.
-	p.raw(`<div aria-hidden="true">`, "\n", strings.TrimSpace(drawing[start:]), "\n</div>\n</div>\n<figcaption>")
+	p.raw(`<div aria-hidden="true">`, "\n", strings.TrimSpace(drawing[start:]), "\n</div>\n</div>\n</div>\n<figcaption>")
 	p.raw(fmt.Sprintf("<b>Figure %d.</b> ", p.figures))
 	p.text(f.Caption)
 	if len(f.Notes) > 0 {
