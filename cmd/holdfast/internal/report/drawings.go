@@ -34,7 +34,7 @@ func (p *page) firstFigure(d *drawings) error {
 	if len(d.parts) == 0 {
 		return nil
 	}
-	f, err := figure.Curves(d.material.Audit, figure.CurvesOptions{Together: true, Height: figure.Millimetres(34)})
+	f, err := figure.Curves(d.material.Audit, figure.CurvesOptions{Together: true, Height: figure.Millimetres(30)})
 	return p.add(f, err, "Cumulative revision of all joints of each joint and procedure, with the numbers at risk and revised so far.")
 }
 

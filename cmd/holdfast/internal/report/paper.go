@@ -150,7 +150,7 @@ func (p *page) front(m *Material, a *audit.Audit, o PaperOptions) {
 	case n == 1, a.Shared != nil:
 		p.paragraph(a.Notes[0])
 	case n > 1:
-		p.paragraph(a.Notes[0], few(n-1, "further remark", "further remarks")+" on the data: see Data and completeness.")
+		p.paragraph(a.Notes[0], few(n-1, "further remark", "further remarks")+": see Data and completeness.")
 	}
 }
 
