@@ -36,3 +36,17 @@ func (f *Figure) Size() (width, height float64) { return f.Width.Points(), f.Hei
 
 // Millimetres is a length for the options of figures.
 func Millimetres(x float64) vg.Length { return vg.Length(x) * vg.Millimeter }
+
+// Lacks reports whether a font lacks a letter of a text, which is then shown as
+// its code point in PNG and PDF; nil is Liberation Sans.
+func Lacks(f *Font, text string) bool {
+	if f == nil {
+		f = defaultFont()
+	}
+	for _, r := range text {
+		if r >= ' ' && !isolating(r) && !mark(r) && !f.has(r) {
+			return true
+		}
+	}
+	return false
+}

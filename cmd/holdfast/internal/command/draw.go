@@ -182,6 +182,13 @@ func (a *app) runDraw(c *cobra.Command, f *drawFlags, args []string) error {
 		return err
 	}
 	drawn.Font = font
+	if !strings.EqualFold(filepath.Ext(f.out), ".svg") {
+		var data strings.Builder
+		if err := drawn.WriteCSV(&data); err != nil {
+			return err
+		}
+		a.hintFont(font, data.String()+strings.Join(drawn.Notes, " "))
+	}
 	a.summary(result)
 	if f.data != "" {
 		if err := writeFile(f.data, drawn.WriteCSV); err != nil {

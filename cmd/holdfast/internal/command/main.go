@@ -61,6 +61,7 @@ func Main(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 type app struct {
 	stdin          io.Reader
 	stdout, stderr io.Writer
+	hinted         bool // that a font lacks letters
 	running        bool // a subcommand's own work has begun: flags were right
 }
 

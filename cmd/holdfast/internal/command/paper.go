@@ -18,6 +18,7 @@ import (
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
+	"example.org/holdfast/cmd/holdfast/internal/document"
 	"example.org/holdfast/cmd/holdfast/internal/document/html"
 	"example.org/holdfast/cmd/holdfast/internal/document/pdf"
 	"example.org/holdfast/cmd/holdfast/internal/report"
@@ -151,7 +152,7 @@ func (a *app) runReport(c *cobra.Command, f *reportFlags, args []string) error {
 
 // paper writes one report.
 func (a *app) paper(name string, m *report.Material, o report.PaperOptions, font *figure.Font) error {
-	b, err := paged(name, m, o, font)
+	b, err := a.paged(name, m, o, font)
 	if err != nil {
 		return err
 	}
@@ -159,13 +160,18 @@ func (a *app) paper(name string, m *report.Material, o report.PaperOptions, font
 }
 
 // paged is a report in the form that a file's name asks for.
-func paged(name string, m *report.Material, o report.PaperOptions, font *figure.Font) ([]byte, error) {
+func (a *app) paged(name string, m *report.Material, o report.PaperOptions, font *figure.Font) ([]byte, error) {
 	d, err := report.Paper(m, o)
 	if err != nil {
 		return nil, err
 	}
 	var b bytes.Buffer
 	if strings.EqualFold(filepath.Ext(name), ".pdf") {
+		var text strings.Builder
+		if err := document.WriteText(&text, d, document.TextOptions{}); err != nil {
+			return nil, err
+		}
+		a.hintFont(font, text.String())
 		err = pdf.Write(&b, d, font)
 	} else {
 		err = html.Write(&b, d)
@@ -223,7 +229,7 @@ func (a *app) papers(c *cobra.Command, f *reportFlags, args []string, ro cohort.
 			mine.Whose = strings.ToUpper(column[:1]) + strings.ReplaceAll(column[1:], "_", " ") + " " + shown
 		}
 		name := beside(f.out, shown)
-		b, err := paged(name, m, mine, font)
+		b, err := a.paged(name, m, mine, font)
 		if err != nil {
 			return err
 		}
@@ -381,6 +387,14 @@ func given(s *pflag.FlagSet) []string {
 		all = append(all, "--"+f.Name+" "+strings.Trim(value, "[]"))
 	})
 	return all
+}
+
+// hintFont says that letters are missing, once.
+func (a *app) hintFont(font *figure.Font, text string) {
+	if !a.hinted && figure.Lacks(font, text) {
+		a.hinted = true
+		fmt.Fprintln(a.stderr, "Some letters are not in the font, and are shown by their numbers, such as U+738B. --font FILE.ttf names a font that has them.")
+	}
 }
 
 // readFont reads a font of the user's own; none gives nil.
