@@ -220,6 +220,6 @@ func (d Dispersion) Limits(expected, target, level float64) (lower, upper float6
 	if !d.Widen {
 		return lower, upper
 	}
-	half := distuv.UnitNormal.Quantile((1+level)/2) * math.Sqrt(d.Phi*target/expected)
+	half := float64(distuv.UnitNormal.Quantile(float64((1+level)/2)) * math.Sqrt(float64(d.Phi*target)/expected))
 	return math.Max(0, math.Min(lower, target-half)), math.Max(upper, target+half)
 }
