@@ -245,7 +245,7 @@ func (c *curves) publishedWords(drawn []*curvesPanel) string {
 		for _, y := range beyond {
 			years = append(years, audit.Number(y))
 		}
-		s = append(s, "Published figures at "+listed(years)+" years lie past the end of the axis.")
+		s = append(s, "Published figures at "+strings.Join(years, ", ")+" years lie past the end of the axis.")
 	}
 	return strings.Join(s, " ")
 }
@@ -317,8 +317,8 @@ func (t *trace) inWords(name string) string {
 			last = r
 		}
 	}
-	return fmt.Sprintf("%s %s %% at %s years (%s to %s), %s at risk", name, oneDecimal(100*last.Estimate),
-		strconv.FormatFloat(math.Round(10*last.years)/10, 'f', -1, 64), oneDecimal(100*last.Lower), oneDecimal(100*last.Upper), counted(last.AtRisk))
+	return fmt.Sprintf("%s %s %% at %s (%s to %s), %s at risk", name, oneDecimal(100*last.Estimate),
+		yearsWords(math.Round(10*last.years)/10), oneDecimal(100*last.Lower), oneDecimal(100*last.Upper), counted(last.AtRisk))
 }
 
 // Columns of WriteCSV for curves.

@@ -486,7 +486,11 @@ func (f *funnel) notes() []string {
 			add("%s left out, whose numbers are hidden so that the figure can be shared. Small numbers are, so the points shown are no fair sample, and over-dispersion is not judged from them.", f.unitsWords(p.hidden))
 		}
 		if n := f.unnamed(p); n > 0 {
-			add("%d names left out for want of room.", n)
+			if n == 1 {
+				add("1 name left out for want of room.")
+			} else {
+				add("%d names left out for want of room.", n)
+			}
 		}
 	}
 	for i := range notes {
