@@ -54,7 +54,7 @@ const (
 		overleden, fallecido, fallecida, muerto, muerta`
 	aliveWords = `, alive, living, still alive, not dead, not deceased, lebt, lebend, vivant, vivante, en vie, levende, i live,
 		in leven, vivo, viva`
-	revisedWords = `, revised, redone, revision, revision done, has been revised, revidiert, revise, revisee, revidert, revideret, reviderad,
+	revisedWords = `, revised, redone, exchanged, poly swap, poly exchange, liner swap, liner exchange, insert exchange, revision, revision done, has been revised, revidiert, revise, revisee, revidert, revideret, reviderad,
 		gereviseerd, revisado, revisada`
 	unrevisedWords = `, not revised, unrevised, never revised, no revision, without revision, none, in situ, insitu, implant in situ,
 		still in situ, nicht revidiert, non revise, non revisee, ikke revidert, ikke revideret, ej reviderad, inte reviderad,

@@ -260,7 +260,7 @@ func TestYesNo(t *testing.T) {
 		"no":  {"Alive", "living", "not dead", "lebt", "en vie"},
 	})
 	means(t, "YesNo revised", in(ColumnRevised), map[string][]string{
-		"yes": {"Revised", "redone", "revision", "revidiert", "révisé"},
+		"yes": {"Revised", "redone", "exchanged", "Poly swap", "liner exchange", "revision", "revidiert", "révisé"},
 		"no":  {"not revised", "in situ", "unrevised", "none", "no revision", "No (in situ)"},
 	})
 	unknownIn(t, "YesNo dead", in(ColumnDead), "revised", "in situ", "lost")
