@@ -3,6 +3,7 @@ package cohort
 import (
 	"cmp"
 	"slices"
+	"strings"
 
 	"example.org/holdfast/cohort/internal/dates"
 	"example.org/holdfast/cohort/internal/words"
@@ -29,6 +30,7 @@ const (
 	mostValues   = 200 // different ones
 	longestValue = 40  // bytes
 	shownValues  = 5
+	mostWords    = 5 // of one value; more are a sentence
 )
 
 // CommonValues lists them for each heading of no known column that is not left
@@ -111,7 +113,7 @@ func (v *valueCount) looks() string {
 		switch {
 		case digits >= 6:
 			return "long numbers"
-		case words.MayIdentify("", value), words.NamesSomebody(value), words.MayName(value):
+		case words.MayIdentify("", value), len(strings.Fields(value)) > mostWords, words.NamesSomebody(value), words.MayName(value):
 			looks = "free text"
 		}
 	}

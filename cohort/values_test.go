@@ -43,6 +43,8 @@ func TestCommonValues(t *testing.T) {
 		{"a name with a comma", "Who", repeated("PERSONA, Test"), nil, "free text"},
 		{"a title", "Who", repeated("Mrs Testa"), nil, "free text"},
 		{"sentences", "Comments", repeated(strings.Repeat("well ", 10)), nil, "free text"},
+		{"short sentences", "Comments", repeated("came walking and was well", "came walking and was quite well"), nil, "free text"},
+		{"a phrase", "Approach", repeated("through the back of it", "front"), []Word{word("front", 6), word("through the back of it", 6)}, ""},
 		{"nothing", "Empty", repeated(""), nil, ""},
 		{"once each", "Pair", []string{"a", "b", "", "", "", "", "", "", "", "", "", ""}, nil, ""},
 		{"which may mean several columns", "Outcome", repeated("ok", "redo"), []Word{word("ok", 6), word("redo", 6)}, ""},
