@@ -1,6 +1,7 @@
 package cohort
 
 import (
+	"fmt"
 	"strings"
 	"testing"
 
@@ -77,6 +78,25 @@ func TestDatesAlone(t *testing.T) {
 		c := mustRead(t, Options{}, table(headings, "2020-01-01,"+more, "2020-01-02,"+more, "2020-01-03,,"+strings.Replace(more, ",", "left,", 1)))
 		if c.Account.Used != 3 {
 			t.Errorf("%s: %v", headings, c.SetAside())
+		}
+	}
+}
+
+// Rows with nothing but a date are no joints while they are few: a table may
+// begin with years of which little was written down.
+func TestDatesAloneAmongOthers(t *testing.T) {
+	for _, test := range []struct{ others, bare, aside int }{
+		{1, 1, 0}, {2, 1, 1}, {2, 2, 0}, {3, 2, 2}, {4, 3, 0}, {11, 3, 0}, {12, 3, 3}, {40, 10, 10}, {39, 10, 0},
+	} {
+		lines := []string{"patient,operation_date,revision_date,joint,side"}
+		for i := range test.bare {
+			lines = append(lines, fmt.Sprintf(",2020-01-%02d,,,", 1+i))
+		}
+		for i := range test.others {
+			lines = append(lines, fmt.Sprintf("p%d,2020-01-01,,hip,left", i))
+		}
+		if c := mustRead(t, Options{}, table(lines...)); c.Account.SetAside != test.aside {
+			t.Errorf("%d rows with nothing but a date among %d others: %d set aside, want %d", test.bare, test.others, c.Account.SetAside, test.aside)
 		}
 	}
 }

@@ -338,7 +338,9 @@ func (r *reading) table(ctx context.Context, s Source, holds role) error {
 
 // bareAside says whether rows with an operation date and nothing else are taken
 // for no joints: at least two of the columns that tell joints apart are filled
-// in four fifths of the other rows, of which there are more.
+// in four fifths of the other rows, of which there are four times as many, or
+// more than one or two. Where more rows have nothing else, the table may begin
+// with years of which little was written down.
 func bareAside(headings []Heading, missing []int, rows, bare int) bool {
 	filled := 0
 	for i, h := range headings {
@@ -349,7 +351,8 @@ func bareAside(headings []Heading, missing []int, rows, bare int) bool {
 			}
 		}
 	}
-	return filled >= 2 && rows-bare > bare
+	others := rows - bare
+	return filled >= 2 && (others >= 4*bare || bare <= 2 && others > bare)
 }
 
 // count adds a decoder's words to the vocabulary, less those of rows that are no
