@@ -278,7 +278,8 @@ func (p *proposal) needed() {
 	column := p.lacks.Column
 	p.line("# %s is needed, and no known heading of %s is it. If one of these lines is right, take its # away:", column, comment(p.lacks.File))
 	file := len(p.cohort.Files) - 1 // the one that stopped the reading
-	var unclear, likely, unknown []string
+	dated := strings.HasSuffix(column, "_date")
+	var unclear, likely, unknown, kinds []string
 	for _, k := range p.cohort.Completeness() {
 		h := k.Heading
 		v, seen := p.values[place{k.File, h.Typed}]
@@ -286,24 +287,32 @@ func (p *proposal) needed() {
 			!seen && column != "patient" { // it names what identifies a patient
 			continue
 		}
-		line := fmt.Sprintf("# %s = %s", report.TOML(h.Typed), report.TOML(column))
+		filled := ""
 		if k.Counted {
-			line += fmt.Sprintf("  # %d of %d rows have a value", k.Rows-k.Missing, k.Rows)
+			filled = fmt.Sprintf("  # %d of %d rows have a value", k.Rows-k.Missing, k.Rows)
 			if said := comment(report.Evidence(v)); said != "" {
-				line += ": " + said
+				filled += ": " + said
 			}
+		}
+		as := func(column string) string {
+			return fmt.Sprintf("# %s = %s%s", report.TOML(h.Typed), report.TOML(column), filled)
 		}
 		switch {
 		case slices.Contains(h.Between, column):
-			unclear = append(unclear, line)
+			unclear = append(unclear, as(column))
 		case len(h.Between) > 0:
-		case strings.HasSuffix(column, "_date") && v.Looks == "dates":
-			likely = append(likely, line)
+		case dated && v.Looks == "dates":
+			likely = append(likely, as(column))
+		case dated && len(v.Values) > 0: // words, which are no dates
+			kinds = append(kinds, as("operation_type"))
 		default:
-			unknown = append(unknown, line)
+			unknown = append(unknown, as(column))
 		}
 	}
 	lines := slices.Concat(unclear, likely)
+	if len(lines) > 0 || len(kinds) == 0 {
+		kinds = []string{`# "…" = "operation_type"`}
+	}
 	if len(lines) == 0 {
 		lines = unknown
 	}
@@ -313,7 +322,9 @@ func (p *proposal) needed() {
 	if column == "revision_date" && p.lacks.Primaries {
 		p.line("# Or, if revisions are recorded apart: revisions = [\"FILE\"] or revisions_sheet = \"NAME\" above the line [columns]; if each operation has a")
 		p.line("# row of its own, the heading of the column that tells primaries from revisions:")
-		p.line(`# "…" = "operation_type"`)
+		for _, line := range kinds[:min(mostCandidates, len(kinds))] {
+			p.line("%s", line)
+		}
 	}
 }
 
