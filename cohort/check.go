@@ -347,6 +347,7 @@ var flagWarnings = []struct {
 	{flagDeathDiffers, DeathDatesDiffer, "death_date"},
 	{flagDeathTaken, DeathTaken, "death_date"},
 	{flagDeathRowsDiffer, DeathRowsDiffer, "death_date"},
+	{flagNobodys, IdentifierOfMany, "patient"},
 }
 
 // finish settles what needs all rows: the closing date, every row's fate,

@@ -107,6 +107,7 @@ const (
 	flagDeathListed
 	flagDeathTaken
 	flagDeathRowsDiffer
+	flagNobodys
 )
 
 // chunk holds the rows of one batch, column by column.

@@ -21,6 +21,8 @@
 //
 // Patients' identifiers are compared without spaces and in lower case. What is
 // known of a patient's death on one row holds for all of the patient's joints.
+// An identifier at primary operations of more than six days is nobody's, and is
+// taken as missing.
 // Identifiers are kept only as a hash, and neither they nor dates of
 // birth ever stand in an error, a problem or a result: row and column do.
 package cohort

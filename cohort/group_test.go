@@ -116,6 +116,7 @@ func randomTable(r *rand.Rand, n int) (string, []map[string]string) {
 	headings := []string{"patient", "operation_date", "joint", "procedure", "side", "bearing", "fixation", "sex", "age", "revision_date", "death_date", "revision_reason"}
 	lines := []string{strings.Join(headings, ",")}
 	var rows []map[string]string
+	joints := make(map[string]int)
 	for i := range n {
 		op := day("2010-01-01") + Day(r.IntN(4000))
 		row := map[string]string{
@@ -131,6 +132,9 @@ func randomTable(r *rand.Rand, n int) (string, []map[string]string) {
 		}
 		if r.IntN(20) == 0 {
 			row["patient"] = ""
+		}
+		if joints[row["patient"]]++; joints[row["patient"]] > mostOperations {
+			row["patient"] = fmt.Sprintf("q%d", i)
 		}
 		if r.IntN(4) == 0 {
 			row["revision_date"] = (op + Day(r.IntN(3000))).String()

@@ -66,6 +66,7 @@ const (
 	DeathRowsDiffer
 	DeathContradicted
 	LostToFollowUp
+	IdentifierOfMany
 	TwoIdentifiers
 	reasons
 )
@@ -124,6 +125,7 @@ var reasonText = [reasons]struct{ text, column string }{
 	DeathContradicted:           {"the list of deaths gives the patient another day: the earlier used", "death_date"},
 	LostToFollowUp:              {"lost to follow-up: last seen long before the closing date", "last_seen_date"},
 	TwoIdentifiers:              {"same birth date and sex under another identifier: one patient?", "patient"},
+	IdentifierOfMany:            {"identifier of more operations than a patient has: taken as missing", "patient"},
 	CellOverManyLines:           {"a cell runs over more than 20 lines: a stray quotation mark may have swallowed rows", ""},
 }
 

@@ -88,7 +88,7 @@ var reasonCases = map[Reason][]struct {
 func TestEveryReason(t *testing.T) {
 	o := Options{ClosingDate: dayPointer("2024-01-31")}
 	for reason := RowUnreadable; reason < reasons; reason++ {
-		if linkReasons[reason] { // see TestJoinRevisions and TestJoinDeaths
+		if linkReasons[reason] || reason == IdentifierOfMany { // see TestJoinRevisions, TestJoinDeaths and TestIdentifierOfMany
 			continue
 		}
 		cases, ok := reasonCases[reason]

@@ -31,9 +31,61 @@ func (c *Cohort) findPatients() {
 	c.shared = make([]places, parts)
 	parallel(parts, func(p int) {
 		x := <-indexes
-		c.shared[p] = x.patientsOf(c, uint64(p), uint64(parts))
+		c.shared[p] = c.withoutNobodys(x.patientsOf(c, uint64(p), uint64(parts)))
 		indexes <- x
 	})
+}
+
+// mostOperations is how many days of primary operations one patient may have:
+// two hips and the parts of two knees leave room for one that is entered twice.
+const mostOperations = 6
+
+// withoutNobodys takes the identifier away from the rows of a patient who would
+// have had more operations than anybody has: a word such as "x" or "private",
+// typed where there was none, must not make one patient of many. Rows that give
+// one date of birth are one patient's all the same.
+func (c *Cohort) withoutNobodys(all places) places {
+	var kept places
+	changed := false
+	for patient := range all.patients {
+		if len(patient) > mostOperations && c.operationDays(patient) > mostOperations && !c.bornOnOneDay(patient) {
+			if !changed { // copied only where it is needed
+				changed = true
+				kept = places{rows: make([]place, 0, len(all.rows)), sizes: make([]int32, 0, len(all.sizes))}
+				for before := range all.patients {
+					if &before[0] == &patient[0] {
+						break
+					}
+					kept.add(before)
+				}
+			}
+			for _, at := range patient {
+				ch := c.chunks[at.chunk]
+				ch.who[at.i] = 0
+				ch.flags[at.i] |= flagNobodys
+			}
+			continue
+		}
+		if changed {
+			kept.add(patient)
+		}
+	}
+	if !changed {
+		return all
+	}
+	return kept
+}
+
+// operationDays counts the different days of a patient's primary operations.
+func (c *Cohort) operationDays(patient []place) int {
+	days := make(map[int32]bool)
+	for _, at := range patient {
+		ch := c.chunks[at.chunk]
+		if day := ch.date(operation, int(at.i)); day > badDay && ch.flags[at.i]&(flagUnreadable|flagNotPrimary|flagOperationTypeUnknown|flagBare) == 0 {
+			days[day] = true
+		}
+	}
+	return len(days)
 }
 
 // findRepeats finds the joints that stand in the table twice: of a patient's
@@ -61,6 +113,17 @@ func (p *places) patients(yield func([]place) bool) {
 		}
 		rows = rows[n:]
 	}
+}
+
+// bornOnOneDay says whether all rows of a patient give the same date of birth.
+func (c *Cohort) bornOnOneDay(patient []place) bool {
+	born := c.chunks[patient[0].chunk].date(birth, int(patient[0].i))
+	return born > badDay && !slices.ContainsFunc(patient, func(at place) bool { return c.chunks[at.chunk].date(birth, int(at.i)) != born })
+}
+
+func (p *places) add(patient []place) {
+	p.rows = append(p.rows, patient...)
+	p.sizes = append(p.sizes, int32(len(patient)))
 }
 
 // patientIndex is a hash table with open addressing over one part's rows.

@@ -94,17 +94,79 @@ func TestRepeatsNeedAPatient(t *testing.T) {
 	}
 }
 
-// Many rows under one identifier, such as a word for "unknown" nobody knows,
-// cost time in step with their number.
+// Many rows under one identifier that may be one patient's cost time in step
+// with their number.
 func TestRepeatsOfOneIdentifier(t *testing.T) {
 	var b strings.Builder
 	b.WriteString(repeatHeadings + "\n")
 	const n = 60_000
 	for i := range n {
-		fmt.Fprintf(&b, "XX99,2020-01-%02d,hip,left,,,\n", 1+i%28)
+		fmt.Fprintf(&b, "XX99,2020-01-%02d,hip,left,,,\n", 1+i%mostOperations)
 	}
 	c := mustRead(t, Options{}, b.String())
 	if c.Account.Used != 1 || c.Account.SetAside != n-1 || c.Account.PossibleRevisions != 1 {
 		t.Errorf("%+v", c.Account)
+	}
+}
+
+// An identifier at more operations than one patient has, such as a word for
+// "unknown" nobody knows, makes no patient: no row is a repeat of another, and
+// no death holds for the others.
+func TestIdentifierOfMany(t *testing.T) {
+	rows := func(patient, born string, n int) []string {
+		var lines []string
+		for i := range n {
+			died := ""
+			if i == 0 {
+				died = "2019-01-01"
+			}
+			lines = append(lines, fmt.Sprintf("%s,20%02d-01-01,hip,,%s,%s", patient, 10+i, born, died))
+		}
+		return lines
+	}
+	for _, test := range []struct {
+		name     string
+		lines    []string
+		died     int // rows in use that have a death
+		nobodys  int
+		taken    int
+		patients int64
+	}{
+		{"more operations than a patient has", rows("private", "", 7), 1, 7, 0, 7},
+		{"as many as a patient may have", rows("p", "", 6), 6, 0, 5, 1},
+		{"one date of birth", rows("p", "1950-01-01", 7), 7, 0, 6, 1},
+		{"several dates of birth", append(rows("NHS", "1950-01-01", 4), "NHS,2014-02-01,hip,,1951-01-01,", "NHS,2014-03-01,hip,,1952-01-01,", "NHS,2014-04-01,hip,,1953-01-01,"), 1, 7, 0, 7},
+		{"others beside it", append(append([]string{"a,2011-05-05,hip,,,", "a,2012-05-05,knee,,,2015-01-01"}, rows("private", "", 7)...), "b,2012-05-05,knee,,,", "b,2012-05-06,hip,,,"), 3, 7, 1, 11}, // 7, and a's and b's hip and knee, which are counted apart
+	} {
+		t.Run(test.name, func(t *testing.T) {
+			c := mustRead(t, Options{ClosingDate: dayPointer("2024-01-31")},
+				table(append([]string{"patient,operation_date,joint,revision_date,birth_date,death_date"}, test.lines...)...))
+			if c.Account.SetAside > 0 || c.Deaths.Used != test.died {
+				t.Errorf("%d set aside, %d dead; want none and %d", c.Account.SetAside, c.Deaths.Used, test.died)
+			}
+			var nobodys, taken int
+			for _, w := range c.Warnings() {
+				switch w.Reason {
+				case IdentifierOfMany:
+					nobodys++
+				case DeathTaken:
+					taken++
+				}
+			}
+			if nobodys != test.nobodys || taken != test.taken {
+				t.Errorf("%d rows of nobody, %d deaths taken; want %d and %d", nobodys, taken, test.nobodys, test.taken)
+			}
+			_, patients, err := mustTally(t, c, nil, Endpoint{}).Margin()
+			if err != nil {
+				t.Fatal(err)
+			}
+			total := int64(0)
+			for _, n := range patients {
+				total += n
+			}
+			if total != test.patients {
+				t.Errorf("%d patients, want %d", total, test.patients)
+			}
+		})
 	}
 }
