@@ -107,7 +107,7 @@ func (c *Cohort) close(o Options) error {
 		ch := c.all[ci]
 		for k := operation; k <= lastSeen; k++ {
 			for i, day := range ch.dates[k] {
-				if day > l.next && day <= int32(o.Today) && day > badDay && ch.flags[i]&flagUnreadable == 0 && !(ch.bareAside && ch.flags[i]&flagBare != 0) {
+				if day > l.next && day <= int32(o.Today) && day > badDay && ch.flags[i]&flagUnreadable == 0 && !(ch.bareAside && ch.flags[i]&flagBare != 0) && !c.copied(place{int32(ci), int32(i)}, k) {
 					l.see(day, ci, i, k)
 				}
 			}
@@ -137,6 +137,23 @@ func (c *Cohort) close(o Options) error {
 		c.Closing.NextLatest, c.Closing.GapDays = Day(all.next), int(all.day-all.next)
 	}
 	return nil
+}
+
+// copied says whether a date of a row came from another row, where it counts: a
+// mistyped one stands alone though several joints have it.
+func (c *Cohort) copied(at place, column int) bool {
+	ch := c.all[at.chunk]
+	switch column {
+	case death:
+		return ch.flags[at.i]&(flagDeathListed|flagDeathTaken|flagDeathRowsDiffer) != 0
+	case revision:
+		if len(c.repeats) == 0 {
+			return false
+		}
+		from, ok := c.sources().revision[at]
+		return ok && c.all[from.chunk].revisionDay(int(from.i)) == ch.date(revision, int(at.i))
+	}
+	return false
 }
 
 // unborn is the age of somebody born after the operation. It lies below every

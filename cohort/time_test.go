@@ -1,6 +1,7 @@
 package cohort
 
 import (
+	"slices"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -112,6 +113,35 @@ func TestClosingDateOfSeveralTables(t *testing.T) {
 	want := Closing{Day: day("2020-02-01"), File: 1, Row: 2, Column: "revision_date", NextLatest: day("2020-01-01"), GapDays: 31}
 	if d := cmp.Diff(want, c.Closing); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
+	}
+}
+
+// A date that joints take from another row counts where it stands, and once: a
+// mistyped one is as doubtful as if one joint had it.
+func TestClosingDateOfOtherRows(t *testing.T) {
+	const headings = "patient,joint,side,operation_date,revision_date,death_date"
+	lines := []string{headings, "p,knee,left,2019-01-01,,", "p,knee,right,2019-02-01,,", "q,knee,left,2020-01-01,,"}
+	for _, test := range []struct {
+		name string
+		o    Options
+		more []string
+		want Closing
+	}{
+		{"a death of another joint", Options{}, []string{"p,hip,left,2018-01-01,,2023-01-01"},
+			Closing{Day: day("2023-01-01"), Row: 5, Column: "death_date", NextLatest: day("2020-01-01"), GapDays: 1096}},
+		{"a list of deaths", Options{DeathLists: []Source{source("deaths.csv", "patient,death_date", "p,2023-01-01")}}, nil,
+			Closing{Day: day("2023-01-01"), File: 1, Row: 2, Column: "death_date", NextLatest: day("2020-01-01"), GapDays: 1096}},
+		{"a table of revisions", Options{Revisions: []Source{source("revisions.csv", revisionHeadings, "p,knee,left,2023-01-01,")}}, nil,
+			Closing{Day: day("2023-01-01"), File: 1, Row: 2, Column: "revision_date", NextLatest: day("2020-01-01"), GapDays: 1096}},
+		{"two rows that say the same", Options{}, []string{"p,hip,left,2018-01-01,,2023-01-01", "r,hip,left,2018-01-01,,2023-01-01"},
+			Closing{Day: day("2023-01-01"), Row: 5, Column: "death_date", NextLatest: day("2023-01-01")}},
+	} {
+		t.Run(test.name, func(t *testing.T) {
+			c := mustRead(t, test.o, table(append(slices.Clone(lines), test.more...)...))
+			if d := cmp.Diff(test.want, c.Closing); d != "" {
+				t.Errorf("(-want +got):\n%s", d)
+			}
+		})
 	}
 }
 
