@@ -501,16 +501,18 @@ func (d *decoder) bare(r *rows.Record, res resolved) flags {
 	i := len(s.row) - 1
 	op := d.operationDate()
 	again := d.repeatsHeadings(r)
+	label := l.patient >= 0 && words.Label(string(cell(r, l.patient))) // in the patient's place
+	total := label && op == dates.Missing && l.signature[sigJoint] >= 0 // though it has a date: of a table of revisions
 	if !again {
 		if !res.bare && !(op == dates.Missing && res.bareUndated) {
 			return 0
 		}
 		for k := revision; k <= birth; k++ {
-			if s.dates[k] != nil && !dates.Raw(s.dates[k][i]).Bad() && dates.Raw(s.dates[k][i]) != dates.Missing {
+			if s.dates[k] != nil && !dates.Raw(s.dates[k][i]).Bad() && dates.Raw(s.dates[k][i]) != dates.Missing && !total {
 				return 0
 			}
 		}
-		if op != dates.Missing && s.who != nil && s.who[i] != 0 && !words.Label(string(cell(r, l.patient))) {
+		if op != dates.Missing && s.who != nil && s.who[i] != 0 && !label {
 			return 0
 		}
 		if says := l.extra[extraSex] >= 0 && s.extra[extraSex][i] != 0 || s.age != nil && s.age[i] != noAge; says && !d.labelled(r) {
@@ -527,7 +529,7 @@ func (d *decoder) bare(r *rows.Record, res resolved) flags {
 	if again { // it has no date, rather than an impossible one
 		s.dates[operation][i] = int32(dates.Missing)
 	}
-	if s.who != nil && op != dates.Missing {
+	if s.who != nil && (op != dates.Missing || total) {
 		s.who[i] = 0
 	}
 	leaveOut := func(t *typedWords, at int) {

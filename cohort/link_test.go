@@ -374,13 +374,13 @@ func TestRevisionByProcedure(t *testing.T) {
 // Revisions that belong to no joint in use: one joint counts once, and not if it
 // is revised already.
 func TestUnjoined(t *testing.T) {
-	revs := source("revisions.csv", revisionHeadings, "p,hip,left,2021-01-01,", "q,hip,left,2021-01-01,", "q,hip,left,2022-01-01,", "r,hip,,2021-01-01,", "p,hip,left,2019-01-01,", "s,hip,left,2019-01-01,", "Total,,,,")
+	revs := source("revisions.csv", revisionHeadings, "p,hip,left,2021-01-01,", "q,hip,left,2021-01-01,", "q,hip,left,2022-01-01,", "r,hip,,2021-01-01,", "p,hip,left,2019-01-01,", "s,hip,left,2019-01-01,", "Total,,,,", "Total,,,14,", "Total:,,,2023-01-01,")
 	c := mustRead(t, Options{ClosingDate: dayPointer("2024-01-31"), Revisions: []Source{revs}}, table(primaryHeadings, "p,hip,left,2020-01-01,,,", "s,hip,left,2020-01-01,,,"))
-	want := []ReasonCount{{RevisionWithoutPrimary, 2}, {RevisionBeforePrimary, 2}, {RevisionUnlinkable, 2}}
+	want := []ReasonCount{{RevisionWithoutPrimary, 2}, {RevisionBeforePrimary, 2}, {RevisionUnlinkable, 1}}
 	if d := cmp.Diff(want, c.Account.Unjoined); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
 	}
-	if n := c.Account.UnjoinedJoints; n != 4 { // q's, r's and s's, and the line of totals
+	if n := c.Account.UnjoinedJoints; n != 3 { // q's, r's and s's
 		t.Errorf("%d joints", n)
 	}
 	listed := []Problem{
@@ -390,10 +390,21 @@ func TestUnjoined(t *testing.T) {
 		{File: 1, Row: 5, Column: "side", Reason: RevisionUnlinkable, Missing: "side"},
 		{File: 1, Row: 6, Column: "revision_date", Reason: RevisionBeforePrimary, Of: 2},
 		{File: 1, Row: 7, Column: "revision_date", Reason: RevisionBeforePrimary, Of: 3},
-		{File: 1, Row: 8, Column: "joint", Reason: RevisionUnlinkable, Missing: "joint and side"},
+		{File: 1, Row: 8, Reason: NotAJoint},
+		{File: 1, Row: 9, Reason: NotAJoint},
+		{File: 1, Row: 10, Reason: NotAJoint},
 	}
 	if d := cmp.Diff(listed, c.Linked()); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
+	}
+}
+
+// A list of deaths may name patients as totals are named.
+func TestDeathsOfLabels(t *testing.T) {
+	c := mustRead(t, Options{ClosingDate: dayPointer("2024-01-31"), DeathLists: []Source{source("deaths.csv", "patient,death_date", "Max,2021-01-01", "Page 2,2021-01-01", "Total,2")}},
+		table(primaryHeadings, "Max,hip,left,2020-01-01,,,", "page2,hip,left,2020-01-01,,,"))
+	if l := c.DeathList; l.Joined != 2 || c.Deaths.Used != 2 {
+		t.Errorf("%+v, %+v", l, c.Deaths)
 	}
 }
 
