@@ -10,7 +10,7 @@ import (
 func bandOfRow(t *testing.T, bounds []int, headings, row string) string {
 	t.Helper()
 	c := mustRead(t, Options{AgeBands: bounds}, table("operation_date,revision_date,"+headings, "2020-06-15,,"+row))
-	if c.Account.Used != 1 {
+	if c.Account().Used != 1 {
 		t.Fatalf("%s: %v", row, c.SetAside())
 	}
 	set := mustTally(t, c, []string{"age_band"}, Endpoint{}).Set

@@ -76,7 +76,7 @@ func TestDatesAlone(t *testing.T) {
 	for _, headings := range []string{"operation_date,revision_date", "operation_date,revision_date,side", "operation_date,revision_date,side,bearing"} {
 		more := strings.Repeat(",", strings.Count(headings, ",")-1)
 		c := mustRead(t, Options{}, table(headings, "2020-01-01,"+more, "2020-01-02,"+more, "2020-01-03,,"+strings.Replace(more, ",", "left,", 1)))
-		if c.Account.Used != 3 {
+		if c.Account().Used != 3 {
 			t.Errorf("%s: %v", headings, c.SetAside())
 		}
 	}
@@ -95,8 +95,8 @@ func TestDatesAloneAmongOthers(t *testing.T) {
 		for i := range test.others {
 			lines = append(lines, fmt.Sprintf("p%d,2020-01-01,,hip,left", i))
 		}
-		if c := mustRead(t, Options{}, table(lines...)); c.Account.SetAside != test.aside {
-			t.Errorf("%d rows with nothing but a date among %d others: %d set aside, want %d", test.bare, test.others, c.Account.SetAside, test.aside)
+		if c := mustRead(t, Options{}, table(lines...)); c.Account().SetAside != test.aside {
+			t.Errorf("%d rows with nothing but a date among %d others: %d set aside, want %d", test.bare, test.others, c.Account().SetAside, test.aside)
 		}
 	}
 }

@@ -81,8 +81,8 @@ func newCleanAudits(t *testing.T, joints []damage.Joint) *cleanAudits {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if c.Account.Used != len(joints) || c.Account.SetAside != 0 {
-		t.Fatalf("the clean table is not clean: %d of %d used, %v", c.Account.Used, len(joints), c.Account.Reasons)
+	if c.Account().Used != len(joints) || c.Account().SetAside != 0 {
+		t.Fatalf("the clean table is not clean: %d of %d used, %v", c.Account().Used, len(joints), c.Account().Reasons)
 	}
 	for _, words := range c.Words() {
 		for _, w := range words.Words {
@@ -162,7 +162,7 @@ func said(c *cohort.Cohort) string {
 	for _, w := range c.Words() {
 		fmt.Fprintln(&b, w.Column, w.Words)
 	}
-	fmt.Fprintln(&b, c.Completeness(), c.Revisions(), c.DeathList, c.Account, c.Closing)
+	fmt.Fprintln(&b, c.Completeness(), c.Revisions(), c.DeathList(), c.Account(), c.Closing)
 	return b.String()
 }
 
@@ -201,7 +201,7 @@ func check(t *testing.T, clean *cleanAudits, identifiers []string, kind damage.K
 			written += len(files[i].Rows)
 		}
 	}
-	if a := c.Account; a.Read != rows || a.Read != a.Used+a.SetAside || rows != written || len(c.SetAside()) != a.SetAside {
+	if a := c.Account(); a.Read != rows || a.Read != a.Used+a.SetAside || rows != written || len(c.SetAside()) != a.SetAside {
 		t.Errorf("%d rows written, %d counted, %d read, %d used, %d set aside, %d listed", written, rows, a.Read, a.Used, a.SetAside, len(c.SetAside()))
 	}
 

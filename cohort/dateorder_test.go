@@ -5,15 +5,17 @@ import (
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
+
+	"example.org/holdfast/cohort/internal/store"
 )
 
 // operations gives each used or set-aside row's operation date; "" is none.
 func operations(c *Cohort) []string {
 	var all []string
-	for _, ch := range c.chunks {
-		for i := range ch.row {
+	for _, b := range c.store.Blocks {
+		for i := range b.Len() {
 			s := ""
-			if d := ch.date(operation, i); d > badDay {
+			if d := b.Day(store.Operation, i); d.Known() {
 				s = Day(d).String()
 			}
 			all = append(all, s)
@@ -189,7 +191,7 @@ func TestTwoDigitYears(t *testing.T) {
 	if d := cmp.Diff([]string{"2019-01-01", "", "", "", ""}, operations(c)); d != "" {
 		t.Errorf("without a pivot (-want +got):\n%s", d)
 	}
-	if d := cmp.Diff([]ReasonCount{{OperationYearShort, 4}}, c.Account.Reasons); d != "" {
+	if d := cmp.Diff([]ReasonCount{{OperationYearShort, 4}}, c.Account().Reasons); d != "" {
 		t.Errorf("without a pivot (-want +got):\n%s", d)
 	}
 	pivot := 30

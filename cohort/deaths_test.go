@@ -28,7 +28,7 @@ func TestDeathsRecorded(t *testing.T) {
 		{"yes or no only", repeat("operation_date,revision_date,dead", "2020-01-01,,no", 3), true, true, 0},
 	} {
 		c := mustRead(t, Options{ClosingDate: dayPointer("2024-01-01")}, test.text)
-		d := c.Deaths
+		d := c.Deaths()
 		if d.Recorded != test.recorded || d.Column != test.column || d.Used != test.used {
 			t.Errorf("%s: %+v", test.name, d)
 		}
@@ -47,7 +47,7 @@ func TestExpectedDeaths(t *testing.T) {
 		{64, 1461, 4 * 0.012 * math.Exp2(1.0/8)}, // four years, middle at 66
 		{72, 1461, 4 * 0.024 * math.Exp2(1.0/8)},
 		{56, 1461, 4 * 0.006 * math.Exp2(1.0/8)},
-		{noAge, 1461, 4 * 0.012 * math.Exp2(2.0/8)},
+		{-1, 1461, 4 * 0.012 * math.Exp2(2.0/8)},
 	} {
 		if got := expectedDeaths(test.age, test.days); math.Abs(got-test.want) > 1e-15 {
 			t.Errorf("age %d, %d days: %v, want %v", test.age, test.days, got, test.want)

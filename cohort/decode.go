@@ -11,21 +11,14 @@ import (
 	"golang.org/x/text/unicode/norm"
 
 	"example.org/holdfast/cohort/internal/dates"
+	"example.org/holdfast/cohort/internal/row"
 	"example.org/holdfast/cohort/internal/rows"
+	"example.org/holdfast/cohort/internal/store"
 	"example.org/holdfast/cohort/internal/words"
 )
 
-// The date columns, in the order in which chunk.dates holds them.
-const (
-	operation = iota
-	revision
-	death
-	lastSeen
-	birth
-	dateColumnCount
-)
-
-var dateColumns = [dateColumnCount]string{"operation_date", "revision_date", "death_date", "last_seen_date", "birth_date"}
+// dateColumns are the names of the date columns, in the order of their cells.
+var dateColumns = [store.DateCount]string{store.Operation: "operation_date", store.Revision: "revision_date", store.Death: "death_date", store.Seen: "last_seen_date", store.Birth: "birth_date"}
 
 // The columns whose words are understood together: the joint decides what a
 // bearing or a component means.
@@ -55,101 +48,19 @@ type signature [signatureLength]uint32
 // wordColumns are the columns of words, for which a value may be assumed.
 var wordColumns = append(slices.Clone(signatureColumns[:]), "sex", "revision_reason", "diagnosis", "surgeon", "hospital")
 
-// coreFields are the fields that every cohort has, in the order in which
-// chunk.core holds them.
-const (
-	coreJoint = iota
-	coreProcedure
-	coreBearing
-	coreFixation
-	coreSide
-	coreFieldCount
-)
+// coreFields are the fields that every cohort has.
+var coreFields = [store.CoreCount]string{store.Joint: "joint", store.Procedure: "procedure", store.Bearing: "bearing", store.Fixation: "fixation", store.Side: "side"}
 
-var coreFields = [coreFieldCount]string{"joint", "procedure", "bearing", "fixation", "side"}
-
-// The extra fields that every cohort has, first among chunk.extra.
+// The fields that every cohort has too, first among the extra ones.
 const (
 	extraSex = iota
 	extraReason
 )
 
-// flags are what else a row says.
-type flags uint32
-
-const (
-	flagUnreadable flags = 1 << iota
-	flagNotPrimary
-	flagBothSides
-	flagSideMissing
-	flagRevisedYes
-	flagRevisedNo
-	flagDeadYes
-	flagDeadNo
-	flagRevisedUnclear
-	flagDeadUnclear
-	flagAgeUnreadable
-	flagBirthYearUnreadable
-	flagBearingContradicts
-	flagFixationContradicts
-	flagJointContradicts
-	flagNotABearing
-	flagResurfacingPolyethylene
-	flagExtraCells
-	flagOperationTypeNotPrimary
-	flagManyLines
-	flagReoperation
-	flagRevisionDiffers
-	flagDeathDiffers
-	flagOperationTypePrimary
-	flagOperationTypeUnknown
-	flagBare
-	flagDeathListed
-	flagDeathTaken
-	flagDeathRowsDiffer
-	flagNobodys
-)
-
-// chunk holds the rows of one batch, column by column.
-type chunk struct {
-	file       int
-	role       role
-	shortYears int  // dates refused for a two-digit year
-	operations bool // rows are operations of any kind, told apart by their type
-	bareAside  bool // rows with an operation date and nothing else are no joints
-	bare       int  // such rows
-	deadColumn bool // the table has a column dead
-	row        []int32
-	dates      [dateColumnCount][]int32 // dates.Raw, then whole days once settled; nil if no table has the column
-	age        []int16                  // completed years as typed; noAge
-	flags      []flags
-	core       [coreFieldCount][]uint16
-	extra      [][]uint16 // the other fields kept, by Cohort.extra
-	who        []uint64   // hash of the patient; 0 if missing; nil if no table has the column
-	initials   []uint64   // hash; 0 if missing; nil if the table has no such column
-
-	short []uint8 // of each row, a bit for each date column refused for a two-digit year; nil if there is none
-
-	outcome []Reason // of rows that record revisions; nil if there are none
-	warned  []bool   // the row has a warning; set by the first judgement
-	status  []Reason
-	exit    []int32
-	cause   []uint8
-	ageBand []uint8
-}
-
-const (
-	noAge  = -1
-	maxAge = 110
-	minAge = 10
-)
-
-func (c *chunk) len() int { return len(c.row) }
-
 // layout says in which cell of a table's rows each column stands; −1: nowhere.
 type layout struct {
 	headings  int
-	dates     [dateColumnCount]int
+	dates     [store.DateCount]int
 	age       int
 	birthYear int
 	revised   int
@@ -214,7 +125,7 @@ type interpreter struct {
 	dates        dates.Options
 	missing      map[string]bool // folded words that stand for a missing value
 	signature    [signatureLength]*vocabulary
-	core         [coreFieldCount]*field
+	core         [store.CoreCount]*field
 	revised      *vocabulary
 	dead         *vocabulary
 	extra        []*field
@@ -227,9 +138,9 @@ type interpreter struct {
 type typedWords struct {
 	shared *vocabulary
 	number map[string]uint32
-	rows   []int   // by number
-	bare   []int   // by number, those of rows that may be no joints; nil if there are none
-	flags  []flags // by number, in columns of yes and no; 0: not yet understood
+	rows   []int       // by number
+	bare   []int       // by number, those of rows that may be no joints; nil if there are none
+	flags  []row.Flags // by number, in columns of yes and no; 0: not yet understood
 	recent [64]recentWord
 }
 
@@ -300,13 +211,16 @@ type decoder struct {
 	extra     []typedWords
 	extraCode [][]uint16 // by typed number
 	resolved  map[signature]resolved
-	evidence  [dateColumnCount]evidence
+	evidence  [store.DateCount]evidence
 	notValues map[string]map[string]bool // by column, words met: is it one for missing?
 	missing   []int                      // by heading
 	headings  []string                   // folded, by heading
 	values    []*valueCount              // by heading; nil for those that are not counted
 	patient   []byte                     // scratch
-	chunk     *chunk                     // being filled
+	row       store.Record               // in hand
+
+	bareRows   int
+	shortYears int // dates refused for a two-digit year
 }
 
 func newDecoder(in *interpreter, l layout, headings []Heading) *decoder {
@@ -354,61 +268,35 @@ func plainCell(r *rows.Record, i int) []byte {
 	return c
 }
 
-// decode reads one batch.
-func (d *decoder) decode(file int, batch *rows.Batch) *chunk {
-	c := &chunk{file: file, operations: d.layout.signature[sigOperationType] >= 0, deadColumn: d.layout.dead >= 0, extra: make([][]uint16, len(d.interpreter.extra))}
-	n := batch.MaxRows()
-	c.row, c.flags = slices.Grow(c.row, n), slices.Grow(c.flags, n)
-	for i, at := range d.layout.dates {
-		if at >= 0 {
-			c.dates[i] = slices.Grow(c.dates[i], n)
-		}
-	}
-	if d.layout.age >= 0 || d.layout.birthYear >= 0 {
-		c.age = slices.Grow(c.age, n)
-	}
-	for i := range c.core {
-		c.core[i] = slices.Grow(c.core[i], n)
-	}
-	for i := range c.extra {
-		c.extra[i] = slices.Grow(c.extra[i], n)
-	}
-	if d.layout.patient >= 0 {
-		c.who = slices.Grow(c.who, n)
-	}
-	if d.layout.initials >= 0 {
-		c.initials = slices.Grow(c.initials, n)
-	}
-	d.chunk = c
-	for r := range batch.Rows {
-		d.record(r)
+// columns are those of the layout's table for which rows need room.
+func (l *layout) columns() store.Columns {
+	c := store.Columns{Age: l.age >= 0 || l.birthYear >= 0, Patient: l.patient >= 0, Initials: l.initials >= 0, Fields: store.CoreCount + len(l.extra)}
+	for i, at := range l.dates {
+		c.Dates[i] = at >= 0
 	}
 	return c
+}
+
+// decode reads one batch.
+func (d *decoder) decode(batch *rows.Batch) *store.Block {
+	b := store.NewBlock(d.layout.columns(), batch.MaxRows())
+	for r := range batch.Rows {
+		d.record(r)
+		b.Add(&d.row)
+	}
+	return b
 }
 
 // manyLines is how many lines a row may take up before it is warned of.
 const manyLines = 20
 
+// record understands one row, and counts its words.
 func (d *decoder) record(r *rows.Record) {
-	s, l := d.chunk, &d.layout
-	var f flags
-	if r.Err != nil {
-		f |= flagUnreadable
-	}
-	if r.Lines > manyLines {
-		f |= flagManyLines
-	}
-	if len(r.Cells) > l.headings {
-		for _, c := range r.Cells[l.headings:] {
-			if len(bytes.TrimSpace(c)) > 0 {
-				f |= flagExtraCells
-			}
-		}
-	}
-	s.row = append(s.row, int32(r.Row))
+	s, l := &d.row, &d.layout
+	s.Line, s.Flags, s.Codes = int32(r.Row), d.shape(r), s.Codes[:0]
 	for i, at := range l.dates {
 		if at >= 0 {
-			s.dates[i] = append(s.dates[i], int32(d.date(i, at, r)))
+			s.Dates[i] = d.date(i, at, r)
 		}
 	}
 
@@ -427,19 +315,15 @@ func (d *decoder) record(r *rows.Record) {
 		res = d.resolve(sig, &l.signature)
 		d.resolved[sig] = res
 	}
-	f |= res.flags
-	for i, code := range res.core {
-		s.core[i] = append(s.core[i], code)
-	}
+	s.Flags |= res.flags
+	s.Codes = append(s.Codes, res.core[:]...)
 
-	f |= d.yesNo(&d.revised, l.revised, r, flagRevisedYes, flagRevisedNo, flagRevisedUnclear)
-	f |= d.yesNo(&d.dead, l.dead, r, flagDeadYes, flagDeadNo, flagDeadUnclear)
+	s.Flags |= d.yesNo(&d.revised, l.revised, r, row.FlagRevisedYes, row.FlagRevisedNo, row.FlagRevisedUnclear)
+	s.Flags |= d.yesNo(&d.dead, l.dead, r, row.FlagDeadYes, row.FlagDeadNo, row.FlagDeadUnclear)
 
-	if s.age != nil {
-		age, unreadable := d.age(r)
-		s.age = append(s.age, age)
-		f |= unreadable
-	}
+	var unreadable row.Flags
+	s.Age, unreadable = d.age(r)
+	s.Flags |= unreadable
 
 	for i, at := range l.extra {
 		n := d.assumedExtra[i]
@@ -448,27 +332,9 @@ func (d *decoder) record(r *rows.Record) {
 				d.missing[at]++
 			}
 		}
-		s.extra[i] = append(s.extra[i], d.extraOf(i, n))
+		s.Codes = append(s.Codes, d.extraOf(i, n))
 	}
-	if l.patient >= 0 {
-		var who uint64
-		if c := plainCell(r, l.patient); d.isPatient(c) {
-			d.patient = foldPatient(d.patient[:0], c)
-			who = maphash.Bytes(d.seed, d.patient) | 1
-		} else {
-			d.missing[l.patient]++
-		}
-		s.who = append(s.who, who)
-	}
-	if l.initials >= 0 {
-		var hash uint64
-		if initials := words.Fold(string(cell(r, l.initials))); initials != "" && !d.isMissing("initials", cell(r, l.initials)) {
-			hash = maphash.String(d.seed, strings.ReplaceAll(initials, " ", "")) | 1
-		} else {
-			d.missing[l.initials]++
-		}
-		s.initials = append(s.initials, hash)
-	}
+	s.Patient, s.Initials = d.patientOf(r), d.initialsOf(r)
 	for _, at := range l.others {
 		switch c := cell(r, at); {
 		case len(c) == 0 || d.isMissing("", c):
@@ -477,60 +343,84 @@ func (d *decoder) record(r *rows.Record) {
 			d.values[at].add(c)
 		}
 	}
-	if op := d.operationDate(); res.bareUndated && (op == dates.Missing || res.bare) || op.Bad() {
-		f |= d.bare(r, res)
+	if op := s.Dates[store.Operation]; res.bareUndated && (op == dates.Missing || res.bare) || op.Bad() {
+		d.bare(r, res)
 	}
-	s.flags = append(s.flags, f)
 }
 
-// operationDate of the row just filled in.
-func (d *decoder) operationDate() dates.Raw {
-	if column := d.chunk.dates[operation]; column != nil {
-		return dates.Raw(column[len(column)-1])
+// shape says what is unusual about a row's cells as such.
+func (d *decoder) shape(r *rows.Record) row.Flags {
+	var f row.Flags
+	if r.Err != nil {
+		f |= row.FlagUnreadable
 	}
-	return dates.Missing
-}
-
-// bare says, with flagBare, whether the row just filled in is a line of totals,
-// a note, a repetition of the headings or the like: its words say nothing about
-// a joint, it has no date but perhaps that of the operation, no sex and no age,
-// and, if it has that date, no patient. The words of such a row are left out of
-// the count.
-func (d *decoder) bare(r *rows.Record, res resolved) flags {
-	s, l := d.chunk, &d.layout
-	i := len(s.row) - 1
-	op := d.operationDate()
-	again := d.repeatsHeadings(r)
-	label := l.patient >= 0 && words.Label(string(cell(r, l.patient))) // in the patient's place
-	total := label && op == dates.Missing && l.signature[sigJoint] >= 0 // though it has a date: of a table of revisions
-	if !again {
-		if !res.bare && !(op == dates.Missing && res.bareUndated) {
-			return 0
-		}
-		for k := revision; k <= birth; k++ {
-			if s.dates[k] != nil && !dates.Raw(s.dates[k][i]).Bad() && dates.Raw(s.dates[k][i]) != dates.Missing && !total {
-				return 0
+	if r.Lines > manyLines {
+		f |= row.FlagManyLines
+	}
+	if len(r.Cells) > d.layout.headings {
+		for _, c := range r.Cells[d.layout.headings:] {
+			if len(bytes.TrimSpace(c)) > 0 {
+				f |= row.FlagExtraCells
 			}
 		}
-		if op != dates.Missing && s.who != nil && s.who[i] != 0 && !label {
-			return 0
-		}
-		if says := l.extra[extraSex] >= 0 && s.extra[extraSex][i] != 0 || s.age != nil && s.age[i] != noAge; says && !d.labelled(r) {
-			return 0
-		}
 	}
-	s.bare++
+	return f
+}
+
+// patientOf is the hash of a row's patient, 0 if there is none.
+func (d *decoder) patientOf(r *rows.Record) uint64 {
+	at := d.layout.patient
+	if at < 0 {
+		return 0
+	}
+	c := plainCell(r, at)
+	if !d.isPatient(c) {
+		d.missing[at]++
+		return 0
+	}
+	d.patient = foldPatient(d.patient[:0], c)
+	return maphash.Bytes(d.seed, d.patient) | 1
+}
+
+// initialsOf is the hash of a row's initials, 0 if there are none.
+func (d *decoder) initialsOf(r *rows.Record) uint64 {
+	at := d.layout.initials
+	if at < 0 {
+		return 0
+	}
+	initials := words.Fold(string(cell(r, at)))
+	if initials == "" || d.isMissing("initials", cell(r, at)) {
+		d.missing[at]++
+		return 0
+	}
+	return maphash.String(d.seed, strings.ReplaceAll(initials, " ", "")) | 1
+}
+
+// bare marks the row in hand as bare if it is a line of totals, a note, a
+// repetition of the headings or the like: its words say nothing about a joint,
+// it has no date but perhaps that of the operation, no sex and no age, and, if
+// it has that date, no patient. The words of such a row are left out of the
+// count.
+func (d *decoder) bare(r *rows.Record, res resolved) {
+	s, l := &d.row, &d.layout
+	op := s.Dates[store.Operation]
+	again := d.repeatsHeadings(r)
+	label := l.patient >= 0 && words.Label(string(cell(r, l.patient)))  // in the patient's place
+	total := label && op == dates.Missing && l.signature[sigJoint] >= 0 // though it has a date: of a table of revisions
+	if !again && !d.saysNothing(r, res, label, total) {
+		return
+	}
+	s.Flags |= row.FlagBare
+	d.bareRows++
 	perhaps := !again && op != dates.Missing
 	if !perhaps {
-		for k := range s.core {
-			s.core[k][i] = 0
-		}
+		clear(s.Codes[:store.CoreCount])
 	}
 	if again { // it has no date, rather than an impossible one
-		s.dates[operation][i] = int32(dates.Missing)
+		s.Dates[store.Operation] = dates.Missing
 	}
-	if s.who != nil && (op != dates.Missing || total) {
-		s.who[i] = 0
+	if op != dates.Missing || total {
+		s.Patient = 0
 	}
 	leaveOut := func(t *typedWords, at int) {
 		if at >= 0 {
@@ -545,7 +435,27 @@ func (d *decoder) bare(r *rows.Record, res resolved) flags {
 	for k, at := range l.extra {
 		leaveOut(&d.extra[k], at)
 	}
-	return flagBare
+}
+
+// saysNothing says whether the row in hand tells of no joint; label, that the
+// patient's place has the label of a line of totals, and total, that it is one
+// though there is a date.
+func (d *decoder) saysNothing(r *rows.Record, res resolved, label, total bool) bool {
+	s, l := &d.row, &d.layout
+	op := s.Dates[store.Operation]
+	if !res.bare && !(op == dates.Missing && res.bareUndated) {
+		return false
+	}
+	for k := store.Revision; k <= store.Birth; k++ {
+		if !s.Dates[k].Bad() && s.Dates[k] != dates.Missing && !total {
+			return false
+		}
+	}
+	if op != dates.Missing && s.Patient != 0 && !label {
+		return false
+	}
+	tells := l.extra[extraSex] >= 0 && s.Codes[store.Sex] != 0 || s.Age != row.NoAge
+	return !tells || d.labelled(r)
 }
 
 // labelled says whether a cell of a row begins like a line of totals.
@@ -558,8 +468,8 @@ func (d *decoder) labelled(r *rows.Record) bool {
 // repeatsHeadings says whether a row has the heading of the operation date under
 // that heading, and another's under another.
 func (d *decoder) repeatsHeadings(r *rows.Record) bool {
-	at := d.layout.dates[operation]
-	if at < 0 || !d.operationDate().Bad() || words.Fold(string(cell(r, at))) != d.headings[at] {
+	at := d.layout.dates[store.Operation]
+	if at < 0 || !d.row.Dates[store.Operation].Bad() || words.Fold(string(cell(r, at))) != d.headings[at] {
 		return false
 	}
 	for i := range min(len(r.Cells), len(d.headings)) {
@@ -593,10 +503,9 @@ func foldPatient(to, c []byte) []byte {
 	return to
 }
 
-// age is the age as typed, or minus the birth year until the operation's year
-// is known.
-func (d *decoder) age(r *rows.Record) (age int16, unreadable flags) {
-	number := func(at int, column string, flag flags) (n int, ok bool) {
+// age is the age as typed, or the birth year.
+func (d *decoder) age(r *rows.Record) (age int16, unreadable row.Flags) {
+	number := func(at int, column string, flag row.Flags) (n int, ok bool) {
 		if at < 0 {
 			return 0, false
 		}
@@ -615,20 +524,20 @@ func (d *decoder) age(r *rows.Record) (age int16, unreadable flags) {
 		}
 		return 0, false
 	}
-	years, isAge := number(d.layout.age, "age", flagAgeUnreadable)
-	year, isYear := number(d.layout.birthYear, "birth_year", flagBirthYearUnreadable)
+	years, isAge := number(d.layout.age, "age", row.FlagAgeUnreadable)
+	year, isYear := number(d.layout.birthYear, "birth_year", row.FlagBirthYearUnreadable)
 	if isYear && year < 100 && d.dates.PivotSet && !isAge {
-		return int16(-dates.Century(year, d.dates) - pivotedYear), unreadable
+		return store.BirthYear(dates.Century(year, d.dates), true), unreadable
 	}
 	switch {
 	case isAge:
 		return int16(min(years, 999)), unreadable
 	case isYear && (year < dates.MinYear-100 || year > dates.MaxYear):
-		return noAge, unreadable | flagBirthYearUnreadable
+		return row.NoAge, unreadable | row.FlagBirthYearUnreadable
 	case isYear:
-		return int16(-year), unreadable
+		return store.BirthYear(year, false), unreadable
 	}
-	return noAge, unreadable
+	return row.NoAge, unreadable
 }
 
 // date reads a date cell and notes what it says about the column's order.
@@ -643,7 +552,10 @@ func (d *decoder) date(column, at int, r *rows.Record) dates.Raw {
 		d.evidence[column].add(e, r.Row)
 		return raw
 	}
-	if _, err := raw.Day(dates.DayFirst); err == dates.ErrNotADate && d.isMissing(dateColumns[column], c) {
+	switch _, err := raw.Day(dates.DayFirst); {
+	case err == dates.ErrTwoDigitYear:
+		d.shortYears++
+	case err == dates.ErrNotADate && d.isMissing(dateColumns[column], c):
 		d.missing[at]++
 		return dates.Missing
 	}
@@ -683,7 +595,7 @@ func (d *decoder) isPatient(c []byte) bool {
 	return digits >= 2 || len(c) > 0 && !words.Missing("patient", string(c)) && !d.interpreter.missing[words.Fold(string(c))]
 }
 
-func (d *decoder) yesNo(t *typedWords, at int, r *rows.Record, yes, no, unclear flags) flags {
+func (d *decoder) yesNo(t *typedWords, at int, r *rows.Record, yes, no, unclear row.Flags) row.Flags {
 	if at < 0 {
 		return 0
 	}

@@ -31,7 +31,7 @@ type summary struct {
 
 func summarise(t testing.TB, c *Cohort) summary {
 	t.Helper()
-	s := summary{Account: c.Account, Closing: c.Closing, Deaths: c.Deaths, Aside: c.SetAside(), Warned: c.Warnings(), Words: c.Words(),
+	s := summary{Account: c.Account(), Closing: c.Closing, Deaths: c.Deaths(), Aside: c.SetAside(), Warned: c.Warnings(), Words: c.Words(),
 		Cells: make(map[string][]outcome), Patients: make(map[string]int64)}
 	s.Account.RepeatsElsewhere = 0 // that is what tables differ in
 	for _, m := range c.Completeness() {
@@ -87,7 +87,7 @@ func mess(r *rand.Rand, n int) []string {
 			}
 			return (op + Day(r.IntN(2000))).String()
 		}
-		d := row{
+		d := typedRow{
 			"patient":        fmt.Sprintf("p%d", r.IntN(n)),
 			"operation_date": op.String(),
 			"joint":          pick("hip", "Hip", "knee", "left hip", ""),
@@ -132,8 +132,8 @@ func TestResultDoesNotHangOnProcessors(t *testing.T) {
 	for i, processors := range []int{1, 2, 8} {
 		runtime.GOMAXPROCS(processors)
 		c := mustRead(t, Options{EveryColumn: true}, text)
-		if len(c.chunks) < 3 {
-			t.Fatalf("read in %d parts", len(c.chunks))
+		if len(c.store.Blocks) < 3 {
+			t.Fatalf("read in %d parts", len(c.store.Blocks))
 		}
 		got := summarise(t, c)
 		if i == 0 {
@@ -197,7 +197,7 @@ func TestSameTableTwice(t *testing.T) {
 	if d := diff.Diff(allOutcomes(t, one, Endpoint{}), allOutcomes(t, two, Endpoint{})); d != "" {
 		t.Errorf("(-one +two):\n%s", d)
 	}
-	if d := diff.Diff([]ReasonCount{{DuplicateRow, 3}}, two.Account.Reasons); d != "" {
+	if d := diff.Diff([]ReasonCount{{DuplicateRow, 3}}, two.Account().Reasons); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
 	}
 }

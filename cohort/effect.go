@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 
+	"example.org/holdfast/cohort/internal/link"
+	"example.org/holdfast/cohort/internal/row"
 	"example.org/holdfast/survival"
 	"example.org/holdfast/survival/tally"
 )
@@ -44,128 +46,7 @@ type EffectAt struct {
 	AtRiskThen float64
 }
 
-// supposition is one way of settling a problem of single rows otherwise. Each
-// change is made to a copy of a row, which is then judged as any row is; it
-// returns false if the row has nothing to change. Two changes are the earliest
-// and the latest day of an event.
-type supposition struct {
-	problem, supposed string
-	reasons           []Reason
-	joints            int // that a row becomes
-	changes           []func(c *Cohort, one *chunk) bool
-}
-
-const (
-	dayUnknown = "revised, on the earliest to the latest day"
-
-	problemRepeat  = "same joint again: possible revision"
-	problemClosing = "closing date doubtful"
-)
-
-var suppositions = []supposition{
-	{"revised without a date, or on an impossible one", dayUnknown, []Reason{RevisedWithoutDate, RevisionDateImpossible, RevisionYearShort}, 1, revisedSometime},
-	{RevisionBeforeOperation.String(), dayUnknown, []Reason{RevisionBeforeOperation}, 1, revisedSometime},
-	{"a reason for revision, and no revision", dayUnknown, []Reason{ReasonWithoutRevision}, 1, revisedSometime},
-	{"neither yes nor no in revised", dayUnknown, []Reason{YesNoUnreadable}, 1, []func(*Cohort, *chunk) bool{
-		func(c *Cohort, one *chunk) bool { return one.unclearRevised() && revisedSometime[0](c, one) },
-		func(c *Cohort, one *chunk) bool { return one.unclearRevised() && revisedSometime[1](c, one) },
-	}},
-	{"revised says no, with a revision date", "not revised", []Reason{RevisedNoWithDate}, 1, []func(*Cohort, *chunk) bool{notRevised}},
-	{RevisionAfterDeath.String(), "not revised: died", []Reason{RevisionAfterDeath}, 1, []func(*Cohort, *chunk) bool{notRevised}},
-	{"dead says no, with a death date", "alive", []Reason{AliveWithDeathDate}, 1, []func(*Cohort, *chunk) bool{notDead}},
-	{DeathBeforeOperation.String(), "used, without the death", []Reason{DeathBeforeOperation}, 1, []func(*Cohort, *chunk) bool{notDead}},
-	{DeadWithoutDate.String(), "died, on the earliest to the latest day", []Reason{DeadWithoutDate}, 1, []func(*Cohort, *chunk) bool{
-		func(c *Cohort, one *chunk) bool {
-			one.dates[death][0] = min(one.dates[operation][0]+1, int32(c.Closing.Day))
-			return true
-		},
-		func(c *Cohort, one *chunk) bool {
-			one.dates[death][0] = int32(c.Closing.Day)
-			return true
-		},
-	}},
-	{AgeOutOfRange.String(), "used, age not recorded", []Reason{AgeOutOfRange}, 1, []func(*Cohort, *chunk) bool{
-		func(_ *Cohort, one *chunk) bool {
-			one.age, one.dates[birth][0] = nil, noDay
-			return true
-		},
-	}},
-	{"both sides in one row", "used as two joints with the same follow-up", []Reason{BothSides}, 2, []func(*Cohort, *chunk) bool{
-		func(_ *Cohort, one *chunk) bool {
-			one.flags[0] &^= flagBothSides
-			return true
-		},
-	}},
-	{"same joint again", "another joint: the side is mistyped", []Reason{PossibleRevision, DuplicateRow}, 1, []func(*Cohort, *chunk) bool{
-		func(*Cohort, *chunk) bool { return true },
-	}},
-	{"lost to follow-up", "every one revised on the day last seen", []Reason{LostToFollowUp}, 1, []func(*Cohort, *chunk) bool{
-		func(_ *Cohort, one *chunk) bool {
-			one.dates[revision][0] = one.dates[lastSeen][0]
-			return true
-		},
-	}},
-}
-
-// revisedSometime makes a row revised on the earliest and on the latest day
-// that it can have been: the day after the operation, and the closing date or
-// the day of death.
-var revisedSometime = []func(c *Cohort, one *chunk) bool{
-	func(c *Cohort, one *chunk) bool {
-		one.dates[revision][0] = min(one.dates[operation][0]+1, one.lastDay(c))
-		return true
-	},
-	func(c *Cohort, one *chunk) bool {
-		one.dates[revision][0] = one.lastDay(c)
-		return true
-	},
-}
-
-func (ch *chunk) lastDay(c *Cohort) int32 {
-	last := int32(c.Closing.Day)
-	if dead := ch.dates[death][0]; dead >= ch.dates[operation][0] {
-		last = min(last, dead)
-	}
-	return last
-}
-
-func (ch *chunk) unclearRevised() bool {
-	return ch.flags[0]&flagRevisedUnclear != 0 && ch.dates[revision][0] == noDay
-}
-
-func notRevised(_ *Cohort, one *chunk) bool {
-	one.dates[revision][0] = noDay
-	one.flags[0] &^= flagRevisedYes
-	return true
-}
-
-func notDead(_ *Cohort, one *chunk) bool {
-	one.dates[death][0] = noDay
-	one.flags[0] &^= flagDeadYes
-	return true
-}
-
-// alone is row i as a table of its own, which can be changed and judged. It
-// has every date column.
-func (ch *chunk) alone(i int) *chunk {
-	one := &chunk{file: ch.file, role: ch.role, operations: ch.operations, bareAside: ch.bareAside, row: []int32{ch.row[i]}, flags: []flags{ch.flags[i]}}
-	for k := range ch.dates {
-		one.dates[k] = []int32{ch.date(k, i)}
-	}
-	if ch.age != nil {
-		one.age = []int16{ch.age[i]}
-	}
-	for k := range ch.core {
-		one.core[k] = []uint16{ch.core[k][i]}
-	}
-	for _, column := range ch.extra {
-		one.extra = append(one.extra, []uint16{column[i]})
-	}
-	if ch.outcome != nil {
-		one.outcome = []Reason{ch.outcome[i]}
-	}
-	return one
-}
+const problemClosing = "closing date doubtful"
 
 // moved is the follow-up that one settlement takes from a joint and procedure
 // and what it puts in its place, in one or two ways.
@@ -175,15 +56,16 @@ type moved struct {
 	come   []*tally.Counts
 }
 
-// effects collects them.
+// effects collects them by joint and procedure and by change.
 type effects struct {
 	cohort  *Cohort
 	counter *counter
-	readers [][]func(int) int         // by chunk
-	found   map[uint64]map[int]*moved // by cell and supposition
+	changes []link.Change
+	closing *row.Facts // as they would be with the next latest closing date; nil if it is not in doubt
+	found   map[uint64]map[int]*moved
 }
 
-// Effects says for each joint and procedure, in the order of [Cohort.Tally],
+// WhatIf says for each joint and procedure, in the order of [Cohort.Tally],
 // and for each problem that can be settled otherwise than it is, what the
 // cumulative revision by the given years would then be:
 //
@@ -196,7 +78,7 @@ type effects struct {
 //   - where yes and no contradict a date, no holds;
 //   - a death before the operation, and an age out of range, are left out, and
 //     the row is used; of a death without a date the day is the day after the
-//     operation, and the closing date;
+//     last operation, and the closing date;
 //   - both sides in one row: two joints;
 //   - joints lost to follow-up: each revised on the day it was last seen;
 //   - a doubtful closing date is the next latest date.
@@ -204,12 +86,13 @@ type effects struct {
 // A row counts only if the rules would then use it, or would have it followed
 // to another day or end; a joint and procedure without such a row has no
 // effect listed. Each problem is settled by itself, with all others as they
-// are. The estimate is 1 − Kaplan–Meier; years are of 365.25 days, and no
+// are: the rows that have it are mended where the value stands, and the patient's
+// rows are linked again, so that a death taken away is taken away from the
+// patient's other joints too. The estimate is 1 − Kaplan–Meier; years are of 365.25 days, and no
 // value is given beyond the longest follow-up. Errors are those of columns that
 // have too many values to group by.
-func (c *Cohort) Effects(years []float64) ([]Effect, error) {
-	names := []string{"joint", "procedure"}
-	k, err := c.newCounter(names, Endpoint{}, nil)
+func (c *Cohort) WhatIf(years []float64) ([]Effect, error) {
+	k, err := c.newCounter([]string{"joint", "procedure"}, Endpoint{}, nil)
 	if err != nil {
 		return nil, err
 	}
@@ -217,15 +100,13 @@ func (c *Cohort) Effects(years []float64) ([]Effect, error) {
 	if err != nil {
 		return nil, err
 	}
-	x := &effects{cohort: c, counter: k, found: make(map[uint64]map[int]*moved)}
-	for _, ch := range c.chunks {
-		x.readers = append(x.readers, k.readers(ch))
+	x := &effects{cohort: c, counter: k, changes: link.Changes(), found: make(map[uint64]map[int]*moved)}
+	if c.Closing.Doubtful() && c.Closing.NextLatest < c.Closing.Day {
+		facts := c.facts
+		facts.Closing = row.Day(c.Closing.NextLatest)
+		x.closing = &facts
 	}
-	x.repeats()
-	for ci := range c.chunks {
-		x.rows(ci)
-	}
-	x.closing()
+	x.collect()
 
 	var all []Effect
 	order := slices.SortedFunc(maps.Keys(x.found), func(a, b uint64) int { return k.key(a).Compare(k.key(b)) })
@@ -246,122 +127,154 @@ func (c *Cohort) Effects(years []float64) ([]Effect, error) {
 	return all, nil
 }
 
-// move notes how a row would end in one or two ways, as so many joints. A row
-// that is set aside has nothing to take away; one that would be set aside puts
-// nothing in its place.
-func (x *effects) move(which int, e Effect, ci, i int, joints int, ends ...judgement) {
-	ch := x.cohort.chunks[ci]
-	same := func(j judgement) bool {
-		if ch.status[i] != used {
-			return j.status != used
+// collect goes through all patients of whom something can be supposed.
+func (x *effects) collect() {
+	c := x.cohort
+	parts := make([]*supposing, c.store.Parts())
+	any := make([]row.Reason, 0, row.ReasonCount)
+	for _, change := range x.changes {
+		any = append(any, change.Reasons...)
+	}
+	c.patients(&c.facts, func(part int) func([]row.Row, row.Linked, *link.Linker) {
+		s := &supposing{effects: x, any: any, found: make(map[uint64]map[int]*moved), readers: make([][]func(int) int, len(c.store.Blocks))}
+		parts[part] = s
+		return s.patient
+	})
+	for _, s := range parts {
+		for cell, found := range s.found {
+			for which, m := range found {
+				x.at(x.found, cell, which, len(m.come)).merge(m)
+			}
 		}
-		return j.status == used && j.exit == ch.exit[i] && j.cause == ch.cause[i]
 	}
-	if !slices.ContainsFunc(ends, func(j judgement) bool { return !same(j) }) {
-		return
+}
+
+// at is what a change moves in a cell.
+func (x *effects) at(found map[uint64]map[int]*moved, cell uint64, which, ways int) *moved {
+	if found[cell] == nil {
+		found[cell] = make(map[int]*moved)
 	}
-	cell := x.counter.cell(x.readers[ci], i)
-	if x.found[cell] == nil {
-		x.found[cell] = make(map[int]*moved)
-	}
-	m := x.found[cell][which]
+	m := found[cell][which]
 	if m == nil {
+		e := Effect{Problem: problemClosing, Supposed: "the next latest date, " + x.cohort.Closing.NextLatest.String()}
+		if which < len(x.changes) {
+			change := &x.changes[which]
+			e = Effect{Problem: change.Problem, Supposed: change.Supposed, Reasons: change.Reasons}
+		}
 		m = &moved{effect: e, gone: tally.New(len(x.counter.causes))}
-		for range ends {
+		for range ways {
 			m.come = append(m.come, tally.New(len(x.counter.causes)))
 		}
-		x.found[cell][which] = m
+		found[cell][which] = m
 	}
-	m.effect.Rows++
-	if ch.status[i] == used {
-		m.gone.Add(ch.exit[i], int(ch.cause[i]))
-	}
-	for v, j := range ends {
-		for range joints {
-			if j.status == used {
-				m.come[v].Add(j.exit, int(j.cause))
-			}
-		}
-	}
+	return m
 }
 
-func noWarning(Reason, string) {}
-
-// repeats supposes that later rows of a joint are its revisions.
-func (x *effects) repeats() {
-	c := x.cohort
-	revised := make(map[place]int32)
-	for at, of := range c.repeats {
-		ch := c.all[at.chunk]
-		if ch.role != primaries || ch.status[at.i] != PossibleRevision && ch.status[at.i] != OperationTypeNotUnderstood || !c.unrevisedInUse(of) {
-			continue
-		}
-		day := ch.date(operation, int(at.i))
-		if before, ok := revised[of]; !ok || day < before {
-			revised[of] = day
+func (m *moved) merge(o *moved) error {
+	m.effect.Rows += o.effect.Rows
+	for v := range m.come {
+		if err := m.come[v].Merge(o.come[v]); err != nil {
+			return err
 		}
 	}
-	for of, day := range revised {
-		one := c.chunks[of.chunk].alone(int(of.i))
-		one.dates[revision][0] = day
-		e := Effect{Problem: problemRepeat, Supposed: "the revision of the first row", Reasons: []Reason{PossibleRevision, OperationTypeNotUnderstood}}
-		x.move(-1, e, int(of.chunk), int(of.i), 1, c.judge(one, 0, c.today, noWarning))
-	}
+	return m.gone.Merge(o.gone)
 }
 
-// rows supposes what is to be supposed of the single rows of a chunk.
-func (x *effects) rows(ci int) {
-	c := x.cohort
-	ch := c.chunks[ci]
-	var reasons []Reason
-	for i, status := range ch.status {
-		reasons = reasons[:0]
-		switch {
-		case status == outOfScope, status == used && !ch.warned[i]:
-			continue
-		case status == used:
-			c.judge(ch, i, c.today, func(r Reason, _ string) { reasons = append(reasons, r) })
-		default:
-			reasons = append(reasons, status)
-		}
-		for which, s := range suppositions {
-			if !slices.ContainsFunc(reasons, func(r Reason) bool { return slices.Contains(s.reasons, r) }) {
-				continue
-			}
-			var ends []judgement
-			for _, change := range s.changes {
-				if one := ch.alone(i); change(c, one) {
-					ends = append(ends, c.judge(one, 0, c.today, noWarning))
-				}
-			}
-			if len(ends) == len(s.changes) {
-				x.move(which, Effect{Problem: s.problem, Supposed: s.supposed, Reasons: s.reasons}, ci, i, s.joints, ends...)
-			}
-		}
-	}
+// supposing goes through the patients of one part.
+type supposing struct {
+	*effects
+	any     []row.Reason // that something can be supposed of
+	found   map[uint64]map[int]*moved
+	readers [][]func(int) int
+	again   link.Linker
+	mended  link.Mended
+	now     [][]end   // by row as it stands
+	then    [][][]end // by way, and by that row
 }
 
-// closing supposes that a doubtful closing date is the next latest.
-func (x *effects) closing() {
-	c := x.cohort
-	if !c.Closing.Doubtful() || c.Closing.NextLatest >= c.Closing.Day {
+// end is how the follow-up of a joint ends.
+type end struct {
+	exit  int32
+	cause row.Cause
+}
+
+// patient supposes what can be supposed of one patient.
+func (s *supposing) patient(rows []row.Row, l row.Linked, linker *link.Linker) {
+	c := s.cohort
+	if !slices.ContainsFunc(l.Fates, func(f row.Fate) bool { return f.Has(s.any) }) && s.closing == nil {
 		return
 	}
-	e := Effect{Problem: problemClosing, Supposed: "the next latest date, " + c.Closing.NextLatest.String()}
-	then := c.closedOn(c.Closing.NextLatest)
-	for ci, ch := range c.chunks {
-		for i, status := range ch.status {
-			if _, again := c.repeats[place{int32(ci), int32(i)}]; again || status == outOfScope {
-				continue
-			}
-			x.move(len(suppositions), e, ci, i, 1, then.judge(ch, i, c.today, noWarning))
+	s.now = c.ends(s.now, rows, rows, nil, l.Joints)
+	for which := range s.changes {
+		change := &s.changes[which]
+		for len(s.then) < change.Ways() {
+			s.then = append(s.then, nil)
 		}
+		some := true
+		for way := range change.Ways() {
+			if some = some && linker.Mend(change, way, &s.mended); some {
+				then := s.again.Patient(s.mended.Rows, &c.facts)
+				s.then[way] = c.ends(s.then[way], rows, s.mended.Rows, s.mended.From, then.Joints)
+			}
+		}
+		if some {
+			s.compare(which, change.Ways(), rows)
+		}
+	}
+	if s.closing != nil {
+		then := s.again.Patient(rows, s.closing)
+		if len(s.then) == 0 {
+			s.then = append(s.then, nil)
+		}
+		s.then[0] = c.ends(s.then[0], rows, rows, nil, then.Joints)
+		s.compare(len(s.changes), 1, rows)
 	}
 }
 
-// closedOn is what judging a row needs, with another closing date.
-func (c *Cohort) closedOn(d Day) *Cohort {
-	return &Cohort{Closing: Closing{Day: d, Asked: true}, lostAfter: c.lostAfter, sides: c.sides, extra: c.extra, present: c.present, today: c.today}
+// ends sorts the ends of the joints in scope by the rows that they are made
+// from; from nil, these are the rows themselves.
+func (c *Cohort) ends(to [][]end, rows, linked []row.Row, from []int32, joints []row.Joint) [][]end {
+	for len(to) < len(rows) {
+		to = append(to, nil)
+	}
+	to = to[:len(rows)]
+	for i := range to {
+		to[i] = to[i][:0]
+	}
+	for _, j := range joints {
+		if !c.hasRow(&linked[j.Row]) {
+			continue
+		}
+		i := j.Row
+		if from != nil {
+			i = from[i]
+		}
+		to[i] = append(to[i], end{j.Exit, j.Cause})
+	}
+	return to
+}
+
+// compare notes the rows of a patient that would end otherwise.
+func (s *supposing) compare(which, ways int, rows []row.Row) {
+	for i, now := range s.now {
+		if !slices.ContainsFunc(s.then[:ways], func(then [][]end) bool { return !slices.Equal(then[i], now) }) {
+			continue
+		}
+		at := rows[i].At
+		if s.readers[at.Block] == nil {
+			s.readers[at.Block] = s.counter.readers(int(at.Block))
+		}
+		m := s.at(s.found, s.counter.cell(s.readers[at.Block], int(at.Index)), which, ways)
+		m.effect.Rows++
+		for _, e := range now {
+			m.gone.Add(e.exit, int(e.cause))
+		}
+		for way, then := range s.then[:ways] {
+			for _, e := range then[i] {
+				m.come[way].Add(e.exit, int(e.cause))
+			}
+		}
+	}
 }
 
 // read gives the estimates with the follow-up of a joint and procedure as it

@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"example.org/holdfast/cohort/internal/dates"
+	"example.org/holdfast/cohort/internal/store"
 )
 
 // evidence is what a date column says about the order of day and month. Rows
@@ -83,8 +84,8 @@ type ColumnOrder struct {
 }
 
 // settleOrders decides the order of each date column of one table.
-func settleOrders(file string, found [dateColumnCount]evidence, heading [dateColumnCount]string, asked DateOrder) ([dateColumnCount]dates.Order, []ColumnOrder, error) {
-	var orders [dateColumnCount]dates.Order
+func settleOrders(file string, found [store.DateCount]evidence, heading [store.DateCount]string, asked DateOrder) ([store.DateCount]dates.Order, []ColumnOrder, error) {
+	var orders [store.DateCount]dates.Order
 	var said []ColumnOrder
 	if asked != OrderFromTable {
 		for i, e := range found {

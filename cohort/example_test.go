@@ -33,7 +33,7 @@ func Example() {
 	if err != nil {
 		log.Fatal(err)
 	}
-	fmt.Printf("%d rows read, %d used, %d set aside\n", c.Account.Read, c.Account.Used, c.Account.SetAside)
+	fmt.Printf("%d rows read, %d used, %d set aside\n", c.Account().Read, c.Account().Used, c.Account().SetAside)
 	for _, p := range c.SetAside() {
 		fmt.Printf("row %d, %s: %s (of row %d)\n", p.Row, p.Column, p.Reason, p.Of)
 	}
@@ -77,7 +77,7 @@ func ExampleOptions_where() {
 	if err != nil {
 		log.Fatal(err)
 	}
-	fmt.Println(c.Account.Read, "of", c.Account.InFiles, "rows")
+	fmt.Println(c.Account().Read, "of", c.Account().InFiles, "rows")
 	for _, s := range c.Scope {
 		fmt.Println(s.Column, "=", s.Value)
 	}

@@ -50,7 +50,7 @@ func TestDeathsOfSeveralTables(t *testing.T) {
 	with := table("operation_date,revision_date,death_date", "2020-01-01,,2021-01-01")
 	without := table("operation_date,revision_date", "2020-01-01,")
 	c := mustRead(t, Options{}, with, without)
-	if d := c.Deaths; d.Recorded || d.Column || !slices.Equal(d.Without, []string{"t2.csv"}) {
+	if d := c.Deaths(); d.Recorded || d.Column || !slices.Equal(d.Without, []string{"t2.csv"}) {
 		t.Errorf("%+v", d)
 	}
 }

@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 
+	"example.org/holdfast/cohort/internal/row"
+	"example.org/holdfast/cohort/internal/store"
 	"example.org/holdfast/survival"
 	"example.org/holdfast/survival/tally"
 )
@@ -66,17 +68,14 @@ func (c *Cohort) FollowUp() ([]FollowUp, error) {
 	}
 	whole := newFollowUpCount()
 	cells := make(map[uint64]*followUpCount)
-	for _, ch := range c.chunks {
-		readers := k.readers(ch)
-		for i, status := range ch.status {
-			if status != used {
-				continue
-			}
+	for bi := range c.store.Blocks {
+		readers := k.readers(bi)
+		for i := range c.used(bi) {
 			cell := k.cell(readers, i)
 			if cells[cell] == nil {
 				cells[cell] = newFollowUpCount()
 			}
-			cells[cell].add(c, ch, i)
+			cells[cell].add(c, bi, i)
 		}
 	}
 	var parts []FollowUp
@@ -110,32 +109,32 @@ type followUpCount struct {
 
 func newFollowUpCount() *followUpCount { return &followUpCount{reverse: tally.New(1)} }
 
-func (f *followUpCount) add(c *Cohort, ch *chunk, i int) {
+func (f *followUpCount) add(c *Cohort, block, i int) {
 	f.Joints++
-	switch ch.cause[i] {
-	case causeRevision:
+	b, fate := c.store.Blocks[block], &c.linked.fates[block]
+	switch fate.cause[i] {
+	case row.Revised:
 		f.Revised++
-		f.reverse.Add(ch.exit[i], 0)
+		f.reverse.Add(fate.exit[i], 0)
 		return
-	case causeDeath:
+	case row.Died:
 		f.Died++
-		f.reverse.Add(ch.exit[i], 0)
+		f.reverse.Add(fate.exit[i], 0)
 		return
 	}
-	f.reverse.Add(ch.exit[i], 1)
-	if ch.undatedDeath(i) {
+	f.reverse.Add(fate.exit[i], 1)
+	marks := fate.marks[i]
+	if marks&markDeadUndated != 0 {
 		return
 	}
 	f.Living++
-	if c.lost(ch, i) {
+	if marks&markLost != 0 {
 		f.Lost++
 	}
-	op, closing := ch.date(operation, i), int32(c.Closing.Day)
-	seen := ch.date(lastSeen, i)
-	usable := seen > badDay && seen >= op && seen <= c.today
-	later := ch.date(revision, i) > badDay || ch.date(death, i) > badDay // after the closing date
+	op, seen, closing := b.Day(store.Operation, i), b.Day(store.Seen, i), c.facts.Closing
+	usable := seen.Known() && seen >= op && seen <= c.facts.Today
 	switch {
-	case later, closing-op <= RecentDays, usable && closing-seen <= RecentDays:
+	case marks&markLater != 0, closing-op <= RecentDays, usable && closing-seen <= RecentDays:
 		f.Recent++
 	case !usable:
 		f.NeverSeen++
@@ -199,40 +198,38 @@ func (c *Cohort) CompletenessByYear() YearlyCompleteness {
 	type column struct {
 		name, among string
 		present     bool
-		read        func(ch *chunk, i int) (counts, filled bool)
+		read        func(block, i int) (counts, filled bool)
 	}
-	ofCore := func(k int) func(*chunk, int) (bool, bool) {
-		return func(ch *chunk, i int) (bool, bool) { return true, ch.core[k][i] != 0 }
+	ofField := func(field int) func(int, int) (bool, bool) {
+		return func(block, i int) (bool, bool) { return true, c.store.Blocks[block].Codes(field)[i] != 0 }
 	}
 	columns := []column{
-		{"side", "", c.hasCore("side"), ofCore(coreSide)},
-		{"bearing", "", c.hasCore("bearing"), ofCore(coreBearing)},
-		{"fixation", "", c.hasCore("fixation"), ofCore(coreFixation)},
-		{"age", "", c.present["age"], func(ch *chunk, i int) (bool, bool) { return true, ch.ageBand[i] != 0 }},
-		{"sex", "", c.present["sex"], func(ch *chunk, i int) (bool, bool) { return true, ch.extra[extraSex][i] != 0 }},
-		{"revision_reason", "revised", c.present["revision_reason"], func(ch *chunk, i int) (bool, bool) {
-			return ch.cause[i] == causeRevision, ch.extra[extraReason][i] != 0
+		{"side", "", c.hasCore("side"), ofField(store.Side)},
+		{"bearing", "", c.hasCore("bearing"), ofField(store.Bearing)},
+		{"fixation", "", c.hasCore("fixation"), ofField(store.Fixation)},
+		{"age", "", c.present["age"], func(block, i int) (bool, bool) { return true, c.linked.fates[block].ageBand[i] != 0 }},
+		{"sex", "", c.present["sex"], ofField(store.Sex)},
+		{"revision_reason", "revised", c.present["revision_reason"], func(block, i int) (bool, bool) {
+			return c.linked.fates[block].cause[i] == row.Revised, c.reasons(block)[i] != 0
 		}},
-		{"last_seen_date", "neither revised nor dead", c.present["last_seen_date"], func(ch *chunk, i int) (bool, bool) {
-			return ch.cause[i] == causeCensored && !ch.undatedDeath(i), ch.date(lastSeen, i) > badDay
+		{"last_seen_date", "neither revised nor dead", c.present["last_seen_date"], func(block, i int) (bool, bool) {
+			f := &c.linked.fates[block]
+			return f.cause[i] == row.Censored && f.marks[i]&markDeadUndated == 0, c.store.Blocks[block].Day(store.Seen, i).Known()
 		}},
 	}
 	columns = slices.DeleteFunc(columns, func(k column) bool { return !k.present })
 	type tallied struct{ rows, filled []int }
 	byYear := make(map[int]*tallied)
-	for _, ch := range c.chunks {
-		for i, status := range ch.status {
-			if status != used {
-				continue
-			}
-			year := Day(ch.date(operation, i)).Year()
+	for bi, b := range c.store.Blocks {
+		for i := range c.used(bi) {
+			year := Day(b.Day(store.Operation, i)).Year()
 			n := byYear[year]
 			if n == nil {
 				n = &tallied{make([]int, len(columns)), make([]int, len(columns))}
 				byYear[year] = n
 			}
 			for j, k := range columns {
-				counts, filled := k.read(ch, i)
+				counts, filled := k.read(bi, i)
 				if counts {
 					n.rows[j]++
 					if filled {

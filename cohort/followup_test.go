@@ -125,8 +125,8 @@ func TestFollowUpOfWhomItKnows(t *testing.T) {
 		"2010-01-01,hip,total,,,2018-01-01",  // 730 days before
 		"2010-01-01,hip,total,,,2017-12-31")) // 731 days before
 	f := mustFollowUp(t, c)[0]
-	if f.Joints != 6 || f.Living != 5 || f.Recent != 4 || f.NeverSeen != 0 || f.Lost != 1 || f.Lost != int64(c.Account.Lost) {
-		t.Errorf("%+v, account lost %d", f, c.Account.Lost)
+	if f.Joints != 6 || f.Living != 5 || f.Recent != 4 || f.NeverSeen != 0 || f.Lost != 1 || f.Lost != int64(c.Account().Lost) {
+		t.Errorf("%+v, account lost %d", f, c.Account().Lost)
 	}
 }
 

@@ -12,6 +12,8 @@ import (
 	"sync"
 
 	"example.org/holdfast/cohort/internal/dates"
+	"example.org/holdfast/cohort/internal/row"
+	"example.org/holdfast/cohort/internal/store"
 	"example.org/holdfast/cohort/internal/words"
 	"example.org/holdfast/survival/tally"
 )
@@ -93,31 +95,44 @@ func (c *Cohort) fieldName(wanted string) (string, bool) {
 type dimension struct {
 	name   string
 	levels []string
-	reader func(ch *chunk) func(i int) int // the level of each row of a chunk
+	reader func(block int) func(i int) int // the level of each row of a block
+
+	// supposed is the level of a row as it is in hand, −1 if that is as it was
+	// read; nil if it always is.
+	supposed func(r *row.Row) int
 }
 
 func (c *Cohort) dimension(name string) (*dimension, error) {
-	ofField := func(f *field, column func(*chunk) []uint16) (*dimension, error) {
+	ofField := func(f *field, at int) (*dimension, error) {
 		if f.full {
 			return nil, f.tooMany()
 		}
 		rank, ordered := f.ranks()
-		return &dimension{f.name, ordered, func(ch *chunk) func(int) int {
-			codes := column(ch)
+		d := &dimension{name: f.name, levels: ordered, reader: func(block int) func(int) int {
+			codes := c.store.Blocks[block].Codes(at)
 			return func(i int) int { return int(rank[codes[i]]) }
-		}}, nil
+		}}
+		if at == store.Side {
+			d.supposed = func(r *row.Row) int {
+				if int(r.Side) >= len(rank) { // a side that no row has
+					return -1
+				}
+				return int(rank[r.Side])
+			}
+		}
+		return d, nil
 	}
 	for k, f := range c.core {
 		if f.name == name {
-			return ofField(f, func(ch *chunk) []uint16 { return ch.core[k] })
+			return ofField(f, k)
 		}
 	}
 	for k, f := range c.extra {
 		if f.name == name && !(name == fieldAgeBand && c.present["age"]) {
-			if f.tooDistinct(c.rows()) {
+			if f.tooDistinct(c.store.Rows()) {
 				return nil, badOption("column %q has a value of its own in most rows: it is no column to group or select by", name)
 			}
-			return ofField(f, func(ch *chunk) []uint16 { return ch.extra[k] })
+			return ofField(f, store.CoreCount+k)
 		}
 	}
 	switch name {
@@ -128,13 +143,20 @@ func (c *Cohort) dimension(name string) (*dimension, error) {
 		}
 		last := len(d.levels)
 		d.levels = append(d.levels, NotRecorded)
-		d.reader = func(ch *chunk) func(int) int {
+		d.reader = func(block int) func(int) int {
+			bands := c.linked.fates[block].ageBand
 			return func(i int) int {
-				if ch.ageBand[i] == 0 {
+				if bands[i] == 0 {
 					return last
 				}
-				return int(ch.ageBand[i]) - 1
+				return int(bands[i]) - 1
 			}
+		}
+		d.supposed = func(r *row.Row) int {
+			if r.Age.Years < row.MinAge || r.Age.Years > row.MaxAge {
+				return last
+			}
+			return c.bandOf(int(r.Age.Years))
 		}
 		return d, nil
 	case fieldOperationYear:
@@ -143,14 +165,14 @@ func (c *Cohort) dimension(name string) (*dimension, error) {
 			d.levels = append(d.levels, strconv.Itoa(y))
 		}
 		d.levels = append(d.levels, NotRecorded)
-		d.reader = func(ch *chunk) func(int) int {
+		d.reader = func(block int) func(int) int {
+			b := c.store.Blocks[block]
 			return func(i int) int {
-				op := ch.date(operation, i)
-				if op <= badDay {
+				op := b.Day(store.Operation, i)
+				if !op.Known() {
 					return len(d.levels) - 1
 				}
-				y, _, _ := dates.YMD(op)
-				return y - dates.MinYear
+				return Day(op).Year() - dates.MinYear
 			}
 		}
 		return d, nil
@@ -227,9 +249,9 @@ type Groups struct {
 	Set    *tally.Set // the full cells
 	Fields []string   // names of the dimensions
 
-	anyWho bool
-	shared []together
-	cells  *counter
+	patients bool // some table names them
+	shared   []together
+	cells    *counter
 }
 
 // together is how many patients have their several rows in these cells, which
@@ -307,11 +329,11 @@ func (c *Cohort) newCounter(names []string, e Endpoint, wanted map[string]bool) 
 	return k, nil
 }
 
-// readers give the levels of one chunk's rows.
-func (k *counter) readers(ch *chunk) []func(int) int {
+// readers give the levels of one block's rows.
+func (k *counter) readers(block int) []func(int) int {
 	readers := make([]func(int) int, len(k.dims))
 	for i, d := range k.dims {
-		readers[i] = d.reader(ch)
+		readers[i] = d.reader(block)
 	}
 	return readers
 }
@@ -324,16 +346,31 @@ func (k *counter) cell(readers []func(int) int, i int) uint64 {
 	return cell
 }
 
-// cause of row i's end of follow-up under the endpoint.
-func (k *counter) cause(ch *chunk, i int) int {
-	cause := int(ch.cause[i])
-	if k.lostRevised && cause == causeCensored && k.cohort.lost(ch, i) {
-		return CauseRevision
+// causes of the ends of follow-up of one block's rows under the endpoint.
+func (k *counter) causesOf(block int) func(i int) int {
+	f := &k.cohort.linked.fates[block]
+	var reasons []row.Code
+	if k.counted != nil {
+		reasons = k.cohort.reasons(block)
 	}
-	if cause == causeRevision && k.counted != nil && !k.counted[ch.extra[k.reasons][i]] {
-		return CauseOther
+	return func(i int) int {
+		switch cause := f.cause[i]; {
+		case cause == row.Censored && k.lostRevised && f.marks[i]&markLost != 0:
+			return CauseRevision
+		case cause == row.Revised && reasons != nil && !k.counted[reasons[i]]:
+			return CauseOther
+		default:
+			return int(cause)
+		}
 	}
-	return cause
+}
+
+// reasons for revision of one block's rows, be they of another table.
+func (c *Cohort) reasons(block int) []row.Code {
+	if revised := c.linked.fates[block].revised; revised != nil {
+		return revised
+	}
+	return c.store.Blocks[block].Codes(store.Reason)
 }
 
 func (k *counter) key(cell uint64) tally.Key {
@@ -351,32 +388,16 @@ func (k *counter) level(cell uint64, i int) int {
 
 func (k *counter) run() (*Groups, error) {
 	c := k.cohort
-	workers := min(runtime.GOMAXPROCS(0), max(1, len(c.chunks)))
+	blocks := len(c.store.Blocks)
+	workers := min(runtime.GOMAXPROCS(0), max(1, blocks))
 	found := make([]map[uint64]*tally.Counts, workers)
 	var wg sync.WaitGroup
 	for w := range workers {
 		wg.Go(func() {
-			counts := make(map[uint64]*tally.Counts)
-			lastCell, last := uint64(math.MaxUint64), (*tally.Counts)(nil)
-			for ci := w; ci < len(c.chunks); ci += workers {
-				ch := c.chunks[ci]
-				readers := k.readers(ch)
-				for i, status := range ch.status {
-					if status != used {
-						continue
-					}
-					cell := k.cell(readers, i)
-					if cell != lastCell {
-						lastCell, last = cell, counts[cell]
-						if last == nil {
-							last = tally.New(len(k.causes))
-							counts[cell] = last
-						}
-					}
-					last.Add(ch.exit[i], k.cause(ch, i))
-				}
+			found[w] = make(map[uint64]*tally.Counts)
+			for bi := w; bi < blocks; bi += workers {
+				k.count(bi, found[w])
 			}
-			found[w] = counts
 		})
 	}
 	wg.Wait()
@@ -385,7 +406,7 @@ func (k *counter) run() (*Groups, error) {
 	for _, d := range k.dims {
 		dims = append(dims, tally.Dimension{Name: d.name, Levels: d.levels})
 	}
-	g := &Groups{Set: tally.NewSet(dims, k.causes), Fields: k.names, anyWho: c.anyWho, cells: k}
+	g := &Groups{Set: tally.NewSet(dims, k.causes), Fields: k.names, patients: c.store.HasPatients(), cells: k}
 	for _, counts := range found {
 		for _, cell := range slices.Sorted(maps.Keys(counts)) {
 			if err := g.Set.Group(k.key(cell)).Merge(counts[cell]); err != nil {
@@ -397,27 +418,56 @@ func (k *counter) run() (*Groups, error) {
 	return g, nil
 }
 
+// count adds the joints in use of one block to the counts of their cells.
+func (k *counter) count(block int, counts map[uint64]*tally.Counts) {
+	f, in := &k.cohort.linked.fates[block], k.cohort.inScope(block)
+	if len(f.reason) == 0 {
+		return
+	}
+	readers, cause := k.readers(block), k.causesOf(block)
+	lastCell, last := uint64(math.MaxUint64), (*tally.Counts)(nil)
+	for i, reason := range f.reason {
+		if reason != row.Used || in != nil && !in(i) {
+			continue
+		}
+		cell := k.cell(readers, i)
+		if cell != lastCell {
+			lastCell, last = cell, counts[cell]
+			if last == nil {
+				last = tally.New(len(k.causes))
+				counts[cell] = last
+			}
+		}
+		last.Add(f.exit[i], cause(i))
+	}
+}
+
 // together counts the patients who have several rows in use by the cells of
 // those rows. Most have two, so pairs are counted first.
 func (k *counter) together() []together {
 	c := k.cohort
-	found := make([]map[[2]uint64]int64, len(c.shared))
-	several := make([][]together, len(c.shared))
-	parallel(len(c.shared), func(p int) {
+	shared := c.store.SharedParts()
+	found := make([]map[[2]uint64]int64, shared)
+	several := make([][]together, shared)
+	store.Parallel(shared, func(p int) {
 		pairs := make(map[[2]uint64]int64)
-		readers := make([][]func(int) int, len(c.chunks))
+		readers := make([][]func(int) int, len(c.store.Blocks))
+		scopes := make([]func(int) bool, len(c.store.Blocks))
 		var cells []uint64
-		for patient := range c.shared[p].patients {
+		for patient := range c.store.Shared(p) {
 			cells = cells[:0]
 			for _, at := range patient {
-				ch := c.chunks[at.chunk]
-				if ch.status[at.i] != used {
+				f := &c.linked.fates[at.Block]
+				i := int(at.Index)
+				if len(f.reason) == 0 || f.reason[i] != row.Used || f.warn(i).Has(row.WarnIdentifier) {
 					continue
 				}
-				if readers[at.chunk] == nil {
-					readers[at.chunk] = k.readers(ch)
+				if readers[at.Block] == nil {
+					readers[at.Block], scopes[at.Block] = k.readers(int(at.Block)), c.inScope(int(at.Block))
 				}
-				cells = append(cells, k.cell(readers[at.chunk], int(at.i)))
+				if in := scopes[at.Block]; in == nil || in(i) {
+					cells = append(cells, k.cell(readers[at.Block], i))
+				}
 			}
 			slices.Sort(cells)
 			switch {
@@ -448,7 +498,7 @@ func (k *counter) together() []together {
 func (g *Groups) Margin(keep ...string) (set *tally.Set, patients map[tally.Key]int64, err error) {
 	keep = append([]string{"joint", "procedure"}, keep...)
 	set, err = g.Set.Collapse(keep...)
-	if err != nil || !g.anyWho {
+	if err != nil || !g.patients {
 		return set, nil, err
 	}
 	patients = make(map[tally.Key]int64, set.Len())
@@ -482,13 +532,4 @@ func (g *Groups) Margin(keep ...string) (set *tally.Set, patients map[tally.Key]
 		}
 	}
 	return set, patients, nil
-}
-
-// rows of the tables of primaries.
-func (c *Cohort) rows() int {
-	n := 0
-	for _, ch := range c.chunks {
-		n += ch.len()
-	}
-	return n
 }

@@ -133,7 +133,7 @@ func randomTable(r *rand.Rand, n int) (string, []map[string]string) {
 		if r.IntN(20) == 0 {
 			row["patient"] = ""
 		}
-		if joints[row["patient"]]++; joints[row["patient"]] > mostOperations {
+		if joints[row["patient"]]++; joints[row["patient"]] > 6 {
 			row["patient"] = fmt.Sprintf("q%d", i)
 		}
 		if r.IntN(4) == 0 {

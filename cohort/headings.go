@@ -7,6 +7,7 @@ import (
 	"unicode"
 
 	"example.org/holdfast/cohort/internal/dates"
+	"example.org/holdfast/cohort/internal/row"
 	"example.org/holdfast/cohort/internal/words"
 )
 
@@ -53,11 +54,6 @@ type MissingColumnError struct {
 	Unclear string
 	// OtherSheets are those of the workbook that are not read.
 	OtherSheets []string
-	// Cohort holds what was read, with Files, Completeness and Words, so that
-	// the headings can be described; nil unless Options.EveryColumn is set and
-	// some heading is known. Its rows were not judged.
-	Cohort *Cohort
-
 	// Primaries says that the table is one of primaries, not joined to them.
 	Primaries bool
 
@@ -161,7 +157,7 @@ func listHeadings(headings []string) string {
 // mapping comes first, then exact names, then close variants; two headings
 // for one column are refused unless one of them is the column's exact name. The
 // headings are given with a [*MissingColumnError] too.
-func matchHeadings(file string, typed []string, o Options, holds role) ([]Heading, error) {
+func matchHeadings(file string, typed []string, o Options, holds row.Role) ([]Heading, error) {
 	mapping := make(map[string]string, len(o.Columns))
 	for heading, column := range o.Columns {
 		mapping[plain(heading)] = column
@@ -212,7 +208,7 @@ func matchHeadings(file string, typed []string, o Options, holds role) ([]Headin
 			return nil, &MissingColumnError{File: file, Column: needed, NoHeadings: true}
 		}
 		shown := shownHeadings(headings)
-		missing := &MissingColumnError{File: file, Column: needed, Found: shown, Primaries: holds == primaries, Near: words.Nearest(needed, shown)}
+		missing := &MissingColumnError{File: file, Column: needed, Found: shown, Primaries: holds == row.Primaries, Near: words.Nearest(needed, shown)}
 		for typedSetting := range o.Columns {
 			if !slices.ContainsFunc(typed, func(t string) bool { return plain(t) == plain(typedSetting) }) {
 				missing.Unused = append(missing.Unused, typedSetting)
@@ -245,7 +241,7 @@ func shownHeadings(headings []Heading) []string {
 
 // isHeadings says whether a row looks like the headings of a table: it names
 // the day and something else that is known.
-func isHeadings(cells []string, o Options, holds role) bool {
+func isHeadings(cells []string, o Options, holds row.Role) bool {
 	known := make(map[string]bool)
 	for _, cell := range cells {
 		if column := o.column(cell); column != "" {
@@ -258,9 +254,9 @@ func isHeadings(cells []string, o Options, holds role) bool {
 		return false
 	}
 	switch holds {
-	case deaths:
+	case row.Deaths:
 		return known["death_date"]
-	case revisions:
+	case row.Revisions:
 		return known["revision_date"] || known["operation_date"]
 	}
 	return known["operation_date"]
@@ -285,16 +281,16 @@ func inTwoRows(headings, upper []string, o Options) []string {
 
 // neededColumns are the columns a table can't do without, given the columns it
 // has.
-func neededColumns(holds role, has map[string]int, o Options) []string {
+func neededColumns(holds row.Role, has map[string]int, o Options) []string {
 	given := func(column string) bool {
 		_, found := has[column]
 		_, assumed := o.Assume[column]
 		return found || assumed
 	}
 	switch holds {
-	case deaths:
+	case row.Deaths:
 		return []string{"patient", "death_date"}
-	case revisions:
+	case row.Revisions:
 		needed := []string{"patient"}
 		if !given("operation_date") {
 			needed = append(needed, "revision_date")

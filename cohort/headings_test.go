@@ -124,7 +124,7 @@ func TestMissingColumn(t *testing.T) {
 // A column left out by the settings is not used, though its heading is known.
 func TestLeftOutColumn(t *testing.T) {
 	c := mustRead(t, Options{Columns: map[string]string{"death_date": ""}}, table("operation_date,revision_date,side,death_date", "2020-01-01,,left,2020-02-01"))
-	if c.HasColumn("death_date") || c.Deaths.Column {
+	if c.HasColumn("death_date") || c.Deaths().Column {
 		t.Error("the column left out is there")
 	}
 	if d := cmp.Diff([]outcome{{0, 0}}, allOutcomes(t, c, Endpoint{})); d != "" {

@@ -53,7 +53,7 @@ func mustRead(t testing.TB, o Options, tables ...string) *Cohort {
 // balanced checks what must hold for every cohort: no row vanishes.
 func balanced(t testing.TB, c *Cohort) {
 	t.Helper()
-	a := c.Account
+	a := c.Account()
 	if a.Read != a.Used+a.SetAside {
 		t.Errorf("rows read %d, used %d, set aside %d", a.Read, a.Used, a.SetAside)
 	}

@@ -269,7 +269,7 @@ func readHostile(t *testing.T, name string) {
 	if err != nil {
 		fmt.Printf("result: %v\n", err)
 	} else {
-		fmt.Printf("result: %d rows\n", c.Account.InFiles)
+		fmt.Printf("result: %d rows\n", c.Account().InFiles)
 	}
 	status, err := os.ReadFile("/proc/self/status")
 	if err != nil {

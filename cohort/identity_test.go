@@ -14,7 +14,7 @@ var secrets = []string{"SECRET", "secret", "1931-07-13", "13/07/1931", "07/13/19
 
 // said is all that a cohort says of its tables.
 func said(c *Cohort) string {
-	return fmt.Sprintf("%+v\n%+v\n%+v\n%+v\n%+v\n%+v\n%+v\n%+v\n%+v\n%v", c.Files, c.Closing, c.Account, c.Deaths, c.Scope, c.SetAside(), c.Warnings(), c.Words(), c.Completeness(), c.Fields())
+	return fmt.Sprintf("%+v\n%+v\n%+v\n%+v\n%+v\n%+v\n%+v\n%+v\n%+v\n%v", c.Files, c.Closing, c.Account(), c.Deaths(), c.Scope, c.SetAside(), c.Warnings(), c.Words(), c.Completeness(), c.Fields())
 }
 
 func keepsSecrets(t *testing.T, what, text string) {
@@ -132,7 +132,7 @@ func everyHeadingBut(without ...string) string {
 func TestPatientHashesDiffer(t *testing.T) {
 	text := table("patient,operation_date,revision_date", "SECRET,2020-01-01,")
 	a, b := mustRead(t, Options{}, text), mustRead(t, Options{}, text)
-	if a.chunks[0].who[0] == b.chunks[0].who[0] {
+	if a.store.Blocks[0].Patient(0) == b.store.Blocks[0].Patient(0) {
 		t.Error("one patient has the same hash in two readings")
 	}
 }

@@ -207,7 +207,7 @@ func TestJoinDeaths(t *testing.T) {
 	c := mustRead(t, Options{ClosingDate: dayPointer("2024-01-31"), DeathLists: []Source{deaths}, DeathsCompleteTo: &complete},
 		table("patient,joint,side,operation_date,revision_date,death_date", "p,hip,left,2020-01-01,,", "p,hip,right,2020-01-01,2021-01-01,", "q,hip,left,2020-01-01,,2021-12-31", "r,hip,left,2020-01-01,,"))
 	want := DeathList{Patients: 3, Joined: 2, Unusable: 2, Contradicting: 1, CompleteTo: &complete}
-	if d := cmp.Diff(want, c.DeathList); d != "" {
+	if d := cmp.Diff(want, c.DeathList()); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
 	}
 	wantListed := []Problem{
@@ -225,8 +225,8 @@ func TestJoinDeaths(t *testing.T) {
 	if said := c.Describe(wantWarned[0]); !strings.HasSuffix(said, "; the value stands in row 3 of deaths.csv") {
 		t.Errorf("%s", said)
 	}
-	if c.Closing.Day != complete || !c.Closing.DeathsEnd || !c.Deaths.Recorded {
-		t.Errorf("%+v, %+v", c.Closing, c.Deaths)
+	if c.Closing.Day != complete || !c.Closing.DeathsEnd || !c.Deaths().Recorded {
+		t.Errorf("%+v, %+v", c.Closing, c.Deaths())
 	}
 	check(t, c, 1, nil, []Reason{DeathDatesDiffer})
 	g, _ := c.Tally(nil, Endpoint{})
@@ -255,8 +255,8 @@ func TestLost(t *testing.T) {
 		"2020-01-01,,2021-01-01,,2021-01-01", // dead
 		"2020-01-01,,,yes,2021-01-01",        // dead, on a day that is not known
 	))
-	if c.Account.Lost != 1 {
-		t.Errorf("%d lost, want 1", c.Account.Lost)
+	if c.Account().Lost != 1 {
+		t.Errorf("%d lost, want 1", c.Account().Lost)
 	}
 	revised := func(e Endpoint) int64 {
 		g, err := c.Tally(nil, e)
@@ -335,8 +335,8 @@ func TestOperationTypes(t *testing.T) {
 			if n := revisedIn(t, c); n != test.revised {
 				t.Errorf("%d revised, want %d", n, test.revised)
 			}
-			if c.Account.PossibleRevisions != test.possible || c.Account.UnjoinedJoints != test.unjoined {
-				t.Errorf("%+v", c.Account)
+			if c.Account().PossibleRevisions != test.possible || c.Account().UnjoinedJoints != test.unjoined {
+				t.Errorf("%+v", c.Account())
 			}
 		})
 	}
@@ -366,8 +366,8 @@ func TestRevisionByProcedure(t *testing.T) {
 	if d := cmp.Diff([]outcome{{366, CauseRevision}}, allOutcomes(t, c, Endpoint{})); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
 	}
-	if d := cmp.Diff([]ReasonCount{{NotPrimary, 2}}, c.Account.Unjoined); d != "" || c.Account.UnjoinedJoints != 2 {
-		t.Errorf("%d joints (-want +got):\n%s", c.Account.UnjoinedJoints, d)
+	if d := cmp.Diff([]ReasonCount{{NotPrimary, 2}}, c.Account().Unjoined); d != "" || c.Account().UnjoinedJoints != 2 {
+		t.Errorf("%d joints (-want +got):\n%s", c.Account().UnjoinedJoints, d)
 	}
 }
 
@@ -377,10 +377,10 @@ func TestUnjoined(t *testing.T) {
 	revs := source("revisions.csv", revisionHeadings, "p,hip,left,2021-01-01,", "q,hip,left,2021-01-01,", "q,hip,left,2022-01-01,", "r,hip,,2021-01-01,", "p,hip,left,2019-01-01,", "s,hip,left,2019-01-01,", "Total,,,,", "Total,,,14,", "Total:,,,2023-01-01,")
 	c := mustRead(t, Options{ClosingDate: dayPointer("2024-01-31"), Revisions: []Source{revs}}, table(primaryHeadings, "p,hip,left,2020-01-01,,,", "s,hip,left,2020-01-01,,,"))
 	want := []ReasonCount{{RevisionWithoutPrimary, 2}, {RevisionBeforePrimary, 2}, {RevisionUnlinkable, 1}}
-	if d := cmp.Diff(want, c.Account.Unjoined); d != "" {
+	if d := cmp.Diff(want, c.Account().Unjoined); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
 	}
-	if n := c.Account.UnjoinedJoints; n != 3 { // q's, r's and s's
+	if n := c.Account().UnjoinedJoints; n != 3 { // q's, r's and s's
 		t.Errorf("%d joints", n)
 	}
 	listed := []Problem{
@@ -403,8 +403,8 @@ func TestUnjoined(t *testing.T) {
 func TestDeathsOfLabels(t *testing.T) {
 	c := mustRead(t, Options{ClosingDate: dayPointer("2024-01-31"), DeathLists: []Source{source("deaths.csv", "patient,death_date", "Max,2021-01-01", "Page 2,2021-01-01", "Total,2")}},
 		table(primaryHeadings, "Max,hip,left,2020-01-01,,,", "page2,hip,left,2020-01-01,,,"))
-	if l := c.DeathList; l.Joined != 2 || c.Deaths.Used != 2 {
-		t.Errorf("%+v, %+v", l, c.Deaths)
+	if l := c.DeathList(); l.Joined != 2 || c.Deaths().Used != 2 {
+		t.Errorf("%+v, %+v", l, c.Deaths())
 	}
 }
 

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"example.org/holdfast/cohort/internal/dates"
+	"example.org/holdfast/cohort/internal/row"
 	"example.org/holdfast/cohort/internal/words"
 )
 
@@ -161,8 +162,8 @@ func (o Options) withDefaults() (Options, error) {
 		o.AgeBands = DefaultAgeBands
 	}
 	for i, a := range o.AgeBands {
-		if a < 1 || a > maxAge || i > 0 && a <= o.AgeBands[i-1] {
-			return o, badOption("age bands %v: want ages from 1 to %d that increase, such as 55,65,75", o.AgeBands, maxAge)
+		if a < 1 || a > row.MaxAge || i > 0 && a <= o.AgeBands[i-1] {
+			return o, badOption("age bands %v: want ages from 1 to %d that increase, such as 55,65,75", o.AgeBands, row.MaxAge)
 		}
 	}
 	if o.Today == 0 {

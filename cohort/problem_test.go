@@ -26,61 +26,61 @@ func cells(filled map[string]string) string {
 	return strings.Join(row, ",")
 }
 
-type row = map[string]string
+type typedRow = map[string]string
 
 // reasonCases gives for each reason rows that have it and no other; the last
 // is the row meant, and column the one that is named.
 var reasonCases = map[Reason][]struct {
-	rows   []row
+	rows   []typedRow
 	column string
 }{
 	RowUnreadable:           {}, // see the unterminated quote in TestEveryReason
-	NotAJoint:               {{[]row{{"operation_date": "", "joint": "", "side": "", "procedure": "Total"}}, "operation_date"}},
-	OperationDateMissing:    {{[]row{{"operation_date": ""}}, "operation_date"}, {[]row{{"operation_date": "not known"}}, "operation_date"}},
-	OperationDateImpossible: {{[]row{{"operation_date": "2020-02-30"}}, "operation_date"}, {[]row{{"operation_date": "spring"}}, "operation_date"}, {[]row{{"operation_date": "2020"}}, "operation_date"}},
-	NotPrimary: {{[]row{{"procedure": "revision THR", "operation_type": "primary"}}, "procedure"}, {[]row{{"procedure": "washout"}}, "procedure"},
-		{[]row{{"operation_type": "Reoperation"}}, "operation_type"}},
-	OperationTypeNotUnderstood: {{[]row{{"operation_type": "X7"}}, "operation_type"}, {[]row{{"operation_type": "conversion"}}, "operation_type"}},
-	BothSides:                  {{[]row{{"side": "B"}}, "side"}, {[]row{{"side": "Bilat"}}, "side"}, {[]row{{"side": "left and right"}}, "side"}, {[]row{{"side": "", "procedure": "bilateral TKR", "joint": "knee"}}, "side"}},
-	DateInFuture:               {{[]row{{"operation_date": "2033-01-01"}}, "operation_date"}, {[]row{{"revision_date": "2033-01-01"}}, "revision_date"}, {[]row{{"death_date": "2033-01-01"}}, "death_date"}},
-	OperationAfterClosing:      {{[]row{{"operation_date": "2024-02-01"}}, "operation_date"}},
-	RevisionDateImpossible:     {{[]row{{"revision_date": "2020-02-30"}}, "revision_date"}, {[]row{{"revision_date": "later"}}, "revision_date"}},
-	OperationYearShort:         {{[]row{{"operation_date": "3-Apr-19"}}, "operation_date"}},
-	RevisionYearShort:          {{[]row{{"revision_date": "3-Apr-21"}}, "revision_date"}},
-	RevisedWithoutDate:         {{[]row{{"revised": "yes"}}, "revised"}, {[]row{{"revised": "Y", "revision_date": "n/a"}}, "revised"}},
-	RevisionBeforeOperation:    {{[]row{{"revision_date": "2019-12-31"}}, "revision_date"}},
-	DeathBeforeOperation:       {{[]row{{"death_date": "2019-12-31"}}, "death_date"}},
-	DeadWithoutDate: {{[]row{{"dead": "yes"}}, "dead"}, {[]row{{"dead": "yes", "last_seen_date": "2019-12-31"}}, "dead"},
-		{[]row{{"death_date": "2020-02-30"}}, "death_date"}},
-	AgeOutOfRange: {{[]row{{"age": "9"}}, "age"}, {[]row{{"age": "111"}}, "age"}, {[]row{{"age": "1967"}}, "age"},
-		{[]row{{"birth_date": "2010-01-02"}}, "birth_date"}, {[]row{{"birth_year": "1909"}}, "birth_year"},
-		{[]row{{"birth_date": "2020-06-01"}}, "birth_date"}, {[]row{{"birth_year": "2021"}}, "birth_year"}, {[]row{{"birth_year": "2022"}}, "birth_year"}},
-	PossibleRevision: {{[]row{{"patient": "p"}, {"patient": "p", "operation_date": "2020-01-02"}}, "operation_date"}},
-	DuplicateRow:     {{[]row{{"patient": "p"}, {"patient": "p"}}, "operation_date"}},
+	NotAJoint:               {{[]typedRow{{"operation_date": "", "joint": "", "side": "", "procedure": "Total"}}, "operation_date"}},
+	OperationDateMissing:    {{[]typedRow{{"operation_date": ""}}, "operation_date"}, {[]typedRow{{"operation_date": "not known"}}, "operation_date"}},
+	OperationDateImpossible: {{[]typedRow{{"operation_date": "2020-02-30"}}, "operation_date"}, {[]typedRow{{"operation_date": "spring"}}, "operation_date"}, {[]typedRow{{"operation_date": "2020"}}, "operation_date"}},
+	NotPrimary: {{[]typedRow{{"procedure": "revision THR", "operation_type": "primary"}}, "procedure"}, {[]typedRow{{"procedure": "washout"}}, "procedure"},
+		{[]typedRow{{"operation_type": "Reoperation"}}, "operation_type"}},
+	OperationTypeNotUnderstood: {{[]typedRow{{"operation_type": "X7"}}, "operation_type"}, {[]typedRow{{"operation_type": "conversion"}}, "operation_type"}},
+	BothSides:                  {{[]typedRow{{"side": "B"}}, "side"}, {[]typedRow{{"side": "Bilat"}}, "side"}, {[]typedRow{{"side": "left and right"}}, "side"}, {[]typedRow{{"side": "", "procedure": "bilateral TKR", "joint": "knee"}}, "side"}},
+	DateInFuture:               {{[]typedRow{{"operation_date": "2033-01-01"}}, "operation_date"}, {[]typedRow{{"revision_date": "2033-01-01"}}, "revision_date"}, {[]typedRow{{"death_date": "2033-01-01"}}, "death_date"}},
+	OperationAfterClosing:      {{[]typedRow{{"operation_date": "2024-02-01"}}, "operation_date"}},
+	RevisionDateImpossible:     {{[]typedRow{{"revision_date": "2020-02-30"}}, "revision_date"}, {[]typedRow{{"revision_date": "later"}}, "revision_date"}},
+	OperationYearShort:         {{[]typedRow{{"operation_date": "3-Apr-19"}}, "operation_date"}},
+	RevisionYearShort:          {{[]typedRow{{"revision_date": "3-Apr-21"}}, "revision_date"}},
+	RevisedWithoutDate:         {{[]typedRow{{"revised": "yes"}}, "revised"}, {[]typedRow{{"revised": "Y", "revision_date": "n/a"}}, "revised"}},
+	RevisionBeforeOperation:    {{[]typedRow{{"revision_date": "2019-12-31"}}, "revision_date"}},
+	DeathBeforeOperation:       {{[]typedRow{{"death_date": "2019-12-31"}}, "death_date"}},
+	DeadWithoutDate: {{[]typedRow{{"dead": "yes"}}, "dead"}, {[]typedRow{{"dead": "yes", "last_seen_date": "2019-12-31"}}, "dead"},
+		{[]typedRow{{"death_date": "2020-02-30"}}, "death_date"}},
+	AgeOutOfRange: {{[]typedRow{{"age": "9"}}, "age"}, {[]typedRow{{"age": "111"}}, "age"}, {[]typedRow{{"age": "1967"}}, "age"},
+		{[]typedRow{{"birth_date": "2010-01-02"}}, "birth_date"}, {[]typedRow{{"birth_year": "1909"}}, "birth_year"},
+		{[]typedRow{{"birth_date": "2020-06-01"}}, "birth_date"}, {[]typedRow{{"birth_year": "2021"}}, "birth_year"}, {[]typedRow{{"birth_year": "2022"}}, "birth_year"}},
+	PossibleRevision: {{[]typedRow{{"patient": "p"}, {"patient": "p", "operation_date": "2020-01-02"}}, "operation_date"}},
+	DuplicateRow:     {{[]typedRow{{"patient": "p"}, {"patient": "p"}}, "operation_date"}},
 
-	SideMissing:                 {{[]row{{"side": ""}}, "side"}, {[]row{{"side": "?"}}, "side"}},
-	RevisionAfterDeath:          {{[]row{{"revision_date": "2021-01-02", "death_date": "2021-01-01"}}, "death_date"}},
-	DeadWithoutDateCensored:     {{[]row{{"dead": "yes", "last_seen_date": "2021-01-01"}}, "dead"}, {[]row{{"death_date": "2020-02-30", "last_seen_date": "2021-01-01"}}, "death_date"}},
-	LastSeenBeforeOperation:     {{[]row{{"last_seen_date": "2019-12-31"}}, "last_seen_date"}},
-	LastSeenUnusable:            {{[]row{{"last_seen_date": "2020-02-30"}}, "last_seen_date"}, {[]row{{"last_seen_date": "2033-01-01"}}, "last_seen_date"}},
-	RevisedNoWithDate:           {{[]row{{"revised": "no", "revision_date": "2021-01-01"}}, "revised"}},
-	AliveWithDeathDate:          {{[]row{{"dead": "alive", "death_date": "2021-01-01"}}, "dead"}},
-	YesNoUnreadable:             {{[]row{{"revised": "maybe"}}, "revised"}, {[]row{{"dead": "2"}}, "dead"}},
-	AgeUnreadable:               {{[]row{{"age": "old"}}, "age"}, {[]row{{"birth_date": "1950-02-30"}}, "birth_date"}, {[]row{{"birth_year": "fifties"}}, "birth_year"}},
-	AgeDisagrees:                {{[]row{{"age": "72", "birth_date": "1950-01-01"}}, "age"}, {[]row{{"age": "68", "birth_date": "1950-01-01"}}, "age"}},
-	BearingContradictsParts:     {{[]row{{"bearing": "MoM", "head": "ceramic", "liner": "XLPE"}}, "bearing"}},
-	FixationContradictsParts:    {{[]row{{"fixation": "cemented", "cup_fixation": "porous", "stem_fixation": "cemented"}}, "fixation"}},
-	JointContradictsProcedure:   {{[]row{{"joint": "knee", "procedure": "THR"}}, "joint"}},
-	NotABearing:                 {{[]row{{"bearing": "bipolar"}}, "bearing"}},
-	ResurfacingWithPolyethylene: {{[]row{{"procedure": "HRA", "bearing": "MoP"}}, "bearing"}},
-	CellsBeyondHeadings:         {{[]row{{"last_seen_date": "2023-01-01,more"}}, ""}},
-	ReasonWithoutRevision:       {{[]row{{"revision_reason": "infection"}}, "revision_reason"}, {[]row{{"revision_reason": "infection", "revised": "no"}}, "revision_reason"}},
-	DeathTaken:                  {{[]row{{"patient": "p", "side": "right", "death_date": "2021-01-01"}, {"patient": "p"}}, "death_date"}},
-	DeathRowsDiffer:             {{[]row{{"patient": "p", "side": "right", "death_date": "2021-01-01"}, {"patient": "p", "death_date": "2021-01-02"}}, "death_date"}},
-	LostToFollowUp:              {{[]row{{"last_seen_date": "2021-01-01"}}, "last_seen_date"}},
-	TwoIdentifiers: {{[]row{{"patient": "p", "birth_date": "1950-01-01", "sex": "F", "initials": "A.B."}, {"patient": "q", "birth_date": "1950-01-01", "sex": "female", "initials": "ab"}}, "patient"},
-		{[]row{{"patient": "p", "birth_date": "1950-01-01", "sex": "F"}, {"patient": "q", "birth_date": "1950-01-01", "sex": "F"}}, "patient"}},
-	CellOverManyLines: {{[]row{{"bearing": "\"MoP" + strings.Repeat("\n", 20) + "\""}}, ""}},
+	SideMissing:                 {{[]typedRow{{"side": ""}}, "side"}, {[]typedRow{{"side": "?"}}, "side"}},
+	RevisionAfterDeath:          {{[]typedRow{{"revision_date": "2021-01-02", "death_date": "2021-01-01"}}, "death_date"}},
+	DeadWithoutDateCensored:     {{[]typedRow{{"dead": "yes", "last_seen_date": "2021-01-01"}}, "dead"}, {[]typedRow{{"death_date": "2020-02-30", "last_seen_date": "2021-01-01"}}, "death_date"}},
+	LastSeenBeforeOperation:     {{[]typedRow{{"last_seen_date": "2019-12-31"}}, "last_seen_date"}},
+	LastSeenUnusable:            {{[]typedRow{{"last_seen_date": "2020-02-30"}}, "last_seen_date"}, {[]typedRow{{"last_seen_date": "2033-01-01"}}, "last_seen_date"}},
+	RevisedNoWithDate:           {{[]typedRow{{"revised": "no", "revision_date": "2021-01-01"}}, "revised"}},
+	AliveWithDeathDate:          {{[]typedRow{{"dead": "alive", "death_date": "2021-01-01"}}, "dead"}},
+	YesNoUnreadable:             {{[]typedRow{{"revised": "maybe"}}, "revised"}, {[]typedRow{{"dead": "2"}}, "dead"}},
+	AgeUnreadable:               {{[]typedRow{{"age": "old"}}, "age"}, {[]typedRow{{"birth_date": "1950-02-30"}}, "birth_date"}, {[]typedRow{{"birth_year": "fifties"}}, "birth_year"}},
+	AgeDisagrees:                {{[]typedRow{{"age": "72", "birth_date": "1950-01-01"}}, "age"}, {[]typedRow{{"age": "68", "birth_date": "1950-01-01"}}, "age"}},
+	BearingContradictsParts:     {{[]typedRow{{"bearing": "MoM", "head": "ceramic", "liner": "XLPE"}}, "bearing"}},
+	FixationContradictsParts:    {{[]typedRow{{"fixation": "cemented", "cup_fixation": "porous", "stem_fixation": "cemented"}}, "fixation"}},
+	JointContradictsProcedure:   {{[]typedRow{{"joint": "knee", "procedure": "THR"}}, "joint"}},
+	NotABearing:                 {{[]typedRow{{"bearing": "bipolar"}}, "bearing"}},
+	ResurfacingWithPolyethylene: {{[]typedRow{{"procedure": "HRA", "bearing": "MoP"}}, "bearing"}},
+	CellsBeyondHeadings:         {{[]typedRow{{"last_seen_date": "2023-01-01,more"}}, ""}},
+	ReasonWithoutRevision:       {{[]typedRow{{"revision_reason": "infection"}}, "revision_reason"}, {[]typedRow{{"revision_reason": "infection", "revised": "no"}}, "revision_reason"}},
+	DeathTaken:                  {{[]typedRow{{"patient": "p", "side": "right", "death_date": "2021-01-01"}, {"patient": "p"}}, "death_date"}},
+	DeathRowsDiffer:             {{[]typedRow{{"patient": "p", "side": "right", "death_date": "2021-01-01"}, {"patient": "p", "death_date": "2021-01-02"}}, "death_date"}},
+	LostToFollowUp:              {{[]typedRow{{"last_seen_date": "2021-01-01"}}, "last_seen_date"}},
+	TwoIdentifiers: {{[]typedRow{{"patient": "p", "birth_date": "1950-01-01", "sex": "F", "initials": "A.B."}, {"patient": "q", "birth_date": "1950-01-01", "sex": "female", "initials": "ab"}}, "patient"},
+		{[]typedRow{{"patient": "p", "birth_date": "1950-01-01", "sex": "F"}, {"patient": "q", "birth_date": "1950-01-01", "sex": "F"}}, "patient"}},
+	CellOverManyLines: {{[]typedRow{{"bearing": "\"MoP" + strings.Repeat("\n", 20) + "\""}}, ""}},
 }
 
 // Every reason there is: reached by a row, with that row and column, and set
@@ -110,7 +110,7 @@ func TestEveryReason(t *testing.T) {
 		}
 		for _, test := range cases {
 			t.Run(reason.String(), func(t *testing.T) {
-				lines := []string{everyHeading, cells(row{"side": "right"})} // one row to be used, whatever comes
+				lines := []string{everyHeading, cells(typedRow{"side": "right"})} // one row to be used, whatever comes
 				for _, r := range test.rows {
 					lines = append(lines, cells(r))
 				}
@@ -136,8 +136,8 @@ func TestEveryReason(t *testing.T) {
 				if reason.SetsAside() {
 					used--
 				}
-				if c.Account.Used != used {
-					t.Errorf("%d rows used, want %d", c.Account.Used, used)
+				if c.Account().Used != used {
+					t.Errorf("%d rows used, want %d", c.Account().Used, used)
 				}
 			})
 		}
@@ -162,8 +162,8 @@ func TestReasonTexts(t *testing.T) {
 // A row set aside is set aside for the first reason only, and is not warned of.
 func TestOneReasonPerRow(t *testing.T) {
 	c := mustRead(t, Options{}, table(everyHeading, cells(nil),
-		cells(row{"operation_date": "", "side": "B", "age": "2"}),
-		cells(row{"revision_date": "2019-01-01", "age": "old", "side": "", "revised": "maybe"})))
+		cells(typedRow{"operation_date": "", "side": "B", "age": "2"}),
+		cells(typedRow{"revision_date": "2019-01-01", "age": "old", "side": "", "revised": "maybe"})))
 	want := []Problem{
 		{Row: 3, Column: "operation_date", Reason: OperationDateMissing},
 		{Row: 4, Column: "revision_date", Reason: RevisionBeforeOperation},
@@ -180,13 +180,13 @@ func TestOneReasonPerRow(t *testing.T) {
 // estimate too low.
 func TestRevisedUndated(t *testing.T) {
 	c := mustRead(t, Options{}, table(everyHeading, cells(nil),
-		cells(row{"revised": "yes"}),
-		cells(row{"revised": "yes", "revision_date": "2020-02-30"}),
-		cells(row{"revision_date": "2020-13-13"}),
-		cells(row{"revised": "yes", "revision_date": "2021-01-01"}),
-		cells(row{"revised": "no"})))
-	if c.Account.RevisedUndated != 3 || c.Account.SetAside != 3 || c.Account.Used != 3 {
-		t.Errorf("%+v", c.Account)
+		cells(typedRow{"revised": "yes"}),
+		cells(typedRow{"revised": "yes", "revision_date": "2020-02-30"}),
+		cells(typedRow{"revision_date": "2020-13-13"}),
+		cells(typedRow{"revised": "yes", "revision_date": "2021-01-01"}),
+		cells(typedRow{"revised": "no"})))
+	if c.Account().RevisedUndated != 3 || c.Account().SetAside != 3 || c.Account().Used != 3 {
+		t.Errorf("%+v", c.Account())
 	}
 }
 
@@ -206,7 +206,7 @@ func TestEveryRowSetAside(t *testing.T) {
 func TestProblemsInOrder(t *testing.T) {
 	text := []string{everyHeading}
 	for i := range 40_000 {
-		r := row{}
+		r := typedRow{}
 		if i%3 == 0 {
 			r["age"] = "2"
 		}
@@ -214,8 +214,8 @@ func TestProblemsInOrder(t *testing.T) {
 	}
 	c := mustRead(t, Options{}, table(text...))
 	aside := c.SetAside()
-	if len(c.chunks) < 2 || len(aside) != 13_334 {
-		t.Fatalf("%d parts, %d rows set aside", len(c.chunks), len(aside))
+	if len(c.store.Blocks) < 2 || len(aside) != 13_334 {
+		t.Fatalf("%d parts, %d rows set aside", len(c.store.Blocks), len(aside))
 	}
 	for i, p := range aside {
 		if p.Row != 2+3*i {

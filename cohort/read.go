@@ -3,15 +3,20 @@ package cohort
 import (
 	"context"
 	"errors"
+	"fmt"
 	"hash/maphash"
 	"io"
+	"math"
 	"runtime"
 	"slices"
 	"sort"
+	"strings"
 	"sync"
 
 	"example.org/holdfast/cohort/internal/dates"
+	"example.org/holdfast/cohort/internal/row"
 	"example.org/holdfast/cohort/internal/rows"
+	"example.org/holdfast/cohort/internal/store"
 	"example.org/holdfast/cohort/internal/words"
 )
 
@@ -30,7 +35,10 @@ type Source struct {
 // 60 bytes a row. Errors are about the tables as wholes (no such file, not
 // decodable, no usable row, a needed column missing, [*MissingColumnError],
 // [*TwoColumnsError], [*DateOrderError]) or about the options ([*OptionError],
-// [*UnknownFieldError]); what is wrong with single rows is in the result.
+// [*UnknownFieldError]); what is wrong with single rows is in the result. Two of
+// these errors come with a cohort, so that what is wrong can be listed: a
+// [*NoUsableRowError], and, with Options.EveryColumn, a [*MissingColumnError] of
+// a table of which some heading is known.
 func Read(ctx context.Context, sources []Source, o Options) (*Cohort, error) {
 	o, err := o.withDefaults()
 	if err != nil {
@@ -39,16 +47,20 @@ func Read(ctx context.Context, sources []Source, o Options) (*Cohort, error) {
 	if len(sources) == 0 {
 		return nil, errors.New("no table to read")
 	}
-	r := &reading{options: o, has: make(map[string]int), cohort: &Cohort{bands: AgeBands(o.AgeBands), present: make(map[string]bool), headed: make(map[string]string)}}
+	r := &reading{options: o, has: make(map[string]int), cohort: &Cohort{base: &base{store: new(store.Store), bands: AgeBands(o.AgeBands), present: make(map[string]bool), headed: make(map[string]string)}}}
 	if err := r.prepare(); err != nil {
 		return nil, err
 	}
 	for _, list := range []struct {
-		holds   role
+		holds   row.Role
 		sources []Source
-	}{{primaries, sources}, {revisions, o.Revisions}, {deaths, o.DeathLists}} {
+	}{{row.Primaries, sources}, {row.Revisions, o.Revisions}, {row.Deaths, o.DeathLists}} {
 		for _, s := range list.sources {
-			if err := r.source(ctx, s, list.holds); err != nil {
+			err := r.source(ctx, s, list.holds)
+			if lacks, ok := errors.AsType[*MissingColumnError](err); ok && r.lacking {
+				return r.lacksColumn(lacks)
+			}
+			if err != nil {
 				return nil, err
 			}
 		}
@@ -65,11 +77,12 @@ func Read(ctx context.Context, sources []Source, o Options) (*Cohort, error) {
 // reading is the state of one Read.
 type reading struct {
 	options Options
-	cohort  *Cohort
+	cohort  *Cohort // what has been read so far
 	in      *interpreter
 	tables  int            // of primaries
 	asked   []string       // fields beside the core ones that rows are to be grouped or selected by
 	has     map[string]int // how many of them have a column for which a value is assumed
+	lacking bool           // the table read last lacks a needed column, and can be described all the same
 }
 
 // prepare makes the vocabularies and fields.
@@ -178,9 +191,9 @@ func (r *reading) extraNames() ([]string, error) {
 }
 
 // source reads a source's table, or the tables on each of the sheets asked for.
-func (r *reading) source(ctx context.Context, s Source, holds role) error {
+func (r *reading) source(ctx context.Context, s Source, holds row.Role) error {
 	sheets := []string{s.Sheet}
-	if holds == primaries && s.Sheet == "" && len(r.options.Sheets) > 0 {
+	if holds == row.Primaries && s.Sheet == "" && len(r.options.Sheets) > 0 {
 		sheets = r.options.Sheets
 	}
 	for i, sheet := range sheets {
@@ -197,7 +210,7 @@ func (r *reading) source(ctx context.Context, s Source, holds role) error {
 		if err := r.table(ctx, s, holds); err != nil {
 			return err
 		}
-		if holds == primaries {
+		if holds == row.Primaries {
 			r.tables++
 		}
 		if r.cohort.Files[len(r.cohort.Files)-1].Sheet == "" { // no workbook
@@ -207,8 +220,8 @@ func (r *reading) source(ctx context.Context, s Source, holds role) error {
 	return nil
 }
 
-// table reads one table into chunks.
-func (r *reading) table(ctx context.Context, s Source, holds role) error {
+// table reads one table into blocks of rows.
+func (r *reading) table(ctx context.Context, s Source, holds row.Role) error {
 	c, o := r.cohort, r.options
 	t, err := rows.Open(ctx, s.Name, s.Reader, rows.Options{
 		Delimiter: o.Delimiter, Encoding: o.Encoding, Sheet: s.Sheet,
@@ -228,15 +241,16 @@ func (r *reading) table(ctx context.Context, s Source, holds role) error {
 	if lacking {
 		lacks.OtherSheets = slices.DeleteFunc(slices.Clone(t.Sheets), func(s string) bool { return s == t.Sheet })
 	}
-	if err != nil && !(lacking && lacks.Known > 0 && o.EveryColumn) {
+	r.lacking = lacking && lacks.Known > 0 && o.EveryColumn
+	if err != nil && !r.lacking {
 		return err
 	}
 	for _, h := range headings {
-		if holds == revisions && h.Column == "revision_reason" { // joined to the primaries
+		if holds == row.Revisions && h.Column == "revision_reason" { // joined to the primaries
 			c.present[h.Column] = true
 			c.headed[h.Column] = h.Typed
 		}
-		if h.Column == "" || holds != primaries {
+		if h.Column == "" || holds != row.Primaries {
 			continue
 		}
 		if _, ok := o.Assume[h.Column]; ok {
@@ -247,7 +261,7 @@ func (r *reading) table(ctx context.Context, s Source, holds role) error {
 	}
 	l := newLayout(headings, fieldNames(r.in.extra), o.EveryColumn)
 	for i, at := range l.extra {
-		if at >= 0 && holds == primaries {
+		if at >= 0 && holds == row.Primaries {
 			c.present[r.in.extra[i].name] = true
 		}
 	}
@@ -256,7 +270,7 @@ func (r *reading) table(ctx context.Context, s Source, holds role) error {
 	file := len(c.Files)
 	c.Files = append(c.Files, File{Name: s.Name, Holds: holds.String(), HeadingRow: t.HeadingRow, Preamble: t.Comments, Headings: headings})
 
-	decoders, chunks, err := r.decodeAll(ctx, t, file, l)
+	decoders, blocks, err := r.decodeAll(ctx, t, file, l)
 	if err != nil {
 		return err
 	}
@@ -268,73 +282,66 @@ func (r *reading) table(ctx context.Context, s Source, holds role) error {
 			f.OtherSheets = append(f.OtherSheets, other)
 		}
 	}
-	var found [dateColumnCount]evidence
-	missing := make([]int, len(headings))
-	for _, d := range decoders {
-		for i := range found {
-			found[i].merge(d.evidence[i])
-		}
-		for i, n := range d.missing {
-			missing[i] += n
+	read := merge(decoders)
+	for _, b := range blocks {
+		f.Rows += b.Len()
+	}
+	for i := range read.missing {
+		if !slices.Contains(l.cells(), i) {
+			read.missing[i] = -1
 		}
 	}
-	values := decoders[0].values
-	for _, d := range decoders[1:] {
-		for i, v := range d.values {
-			if v != nil {
-				values[i].merge(v)
-			}
-		}
+	c.values, c.missing = append(c.values, read.values), append(c.missing, read.missing)
+	if read.shortYears > 0 {
+		f.Notes = append(f.Notes, shortYears)
 	}
-	c.values = append(c.values, values)
-	cells := l.cells()
-	for i := range missing {
-		if !slices.Contains(cells, i) {
-			missing[i] = -1
-		}
-	}
-	c.missing = append(c.missing, missing)
-	var heading [dateColumnCount]string
+	var heading [store.DateCount]string
 	for i, at := range l.dates {
 		if at >= 0 {
 			heading[i] = headings[at].Typed
 		}
 	}
-	var orders [dateColumnCount]dates.Order
-	if orders, f.DateOrders, err = settleOrders(name, found, heading, o.DateOrder); err != nil && !lacking {
+	holding := &store.Table{File: file, Columns: l.columns(), Table: row.Table{Role: holds, Patients: l.patient >= 0, Operations: l.signature[sigOperationType] >= 0,
+		BareAside: bareAside(headings, read.missing, f.Rows, read.bareRows)}}
+	if holding.Orders, f.DateOrders, err = settleOrders(name, read.evidence, heading, o.DateOrder); err != nil && !lacking {
 		return err
 	}
-	parallel(len(chunks), func(i int) { chunks[i].settle(orders) })
-	bare, read := 0, 0
-	for _, ch := range chunks {
-		bare += ch.bare
-		read += ch.len()
-	}
-	aside := bareAside(headings, missing, read, bare)
 	for _, d := range decoders {
 		for _, t := range d.counted() {
-			t.count(aside)
+			t.count(holding.BareAside)
 		}
 	}
-	short := 0
-	for _, ch := range chunks {
-		ch.role, ch.bareAside = holds, aside
-		f.Rows += ch.len()
-		short += ch.shortYears
-	}
-	if short > 0 {
-		f.Notes = append(f.Notes, shortYears)
-	}
-	c.all = append(c.all, chunks...)
-	if holds == primaries {
-		c.chunks = c.all
-	}
+	c.store.Add(holding, blocks)
 	if lacking {
-		lacks.Cohort = c
 		return lacks
 	}
 	return nil
 }
+
+// merge puts together what the decoders of a table found out about it as a
+// whole; the result is the first of them.
+func merge(decoders []*decoder) *decoder {
+	all := decoders[0]
+	for _, d := range decoders[1:] {
+		for i := range all.evidence {
+			all.evidence[i].merge(d.evidence[i])
+		}
+		for i, n := range d.missing {
+			all.missing[i] += n
+		}
+		for i, v := range d.values {
+			if v != nil {
+				all.values[i].merge(v)
+			}
+		}
+		all.bareRows += d.bareRows
+		all.shortYears += d.shortYears
+	}
+	return all
+}
+
+// shortYears is the note on a table with two-digit years and no pivot.
+const shortYears = "dates with two-digit years are not read; say from which year on they mean 19yy, with --pivot 30 for example"
 
 // bareAside says whether rows with an operation date and nothing else are taken
 // for no joints: at least two of the columns that tell joints apart are filled
@@ -377,27 +384,111 @@ func (d *decoder) counted() []*typedWords {
 	return all
 }
 
+// finish settles what needs all rows of all tables, and links them.
+func (r *reading) finish() (*Cohort, error) {
+	c, o := r.cohort, r.options
+	total := 0
+	for _, f := range c.Files {
+		total += f.Rows
+	}
+	if total == 0 {
+		return nil, fmt.Errorf("%s: %w: there are headings, and no rows below them", c.Files[0].Title(), ErrNoUsableRow)
+	}
+	for i, f := range append(slices.Clone(c.core[:]), c.extra...) {
+		// Nobody may have asked to group by the others' words; whoever does is refused then.
+		if f.full && (i < store.CoreCount || slices.Contains(r.asked, f.name)) {
+			return nil, f.tooMany()
+		}
+	}
+	if err := c.close(o); err != nil {
+		return nil, err
+	}
+	r.link()
+	c, err := c.Where(o.Where...)
+	if err != nil {
+		return nil, err
+	}
+	if a := c.Account(); a.Used == 0 {
+		said := ""
+		if slices.ContainsFunc(c.Files, func(f File) bool { return slices.Contains(f.Notes, shortYears) }) {
+			said = shortYears
+		}
+		return c, &NoUsableRowError{Account: a, said: said}
+	}
+	return c, nil
+}
+
+// link makes the facts and links all rows.
+func (r *reading) link() {
+	c, o := r.cohort, r.options
+	if d := o.DeathsCompleteTo; d != nil && *d < c.Closing.Day {
+		c.Closing.Day, c.Closing.DeathsEnd = *d, true
+	}
+	c.hideNames()
+	c.present["age"] = c.present["age"] || c.present["birth_date"] || c.present["birth_year"]
+	c.facts = row.Facts{Today: row.Day(o.Today), Closing: row.Day(c.Closing.Day), LostAfter: int32(o.LostAfter), Sides: c.hasCore("side")}
+	for _, t := range c.store.Tables {
+		c.facts.Tables = append(c.facts.Tables, t.Table)
+	}
+	c.facts.Left, c.facts.Right = c.core[store.Side].known(words.Left, math.MaxUint16), c.core[store.Side].known(words.Right, math.MaxUint16-1)
+	c.store.Index()
+	c.linked = c.base.link()
+	c.linked.deathList.CompleteTo = o.DeathsCompleteTo
+	c.remembering()
+}
+
+// lacksColumn is what can be said of the tables up to one that lacks a needed
+// column.
+func (r *reading) lacksColumn(lacks *MissingColumnError) (*Cohort, error) {
+	if r.cohort.close(r.options) != nil { // of no date at all
+		r.cohort.Closing = Closing{Day: r.options.Today}
+	}
+	r.link()
+	return r.cohort, lacks
+}
+
+// NoUsableRowError says why no row is left. It wraps [ErrNoUsableRow].
+type NoUsableRowError struct {
+	Account Account
+	said    string // what may be done about it; "" for nothing
+}
+
+func (e *NoUsableRowError) Error() string {
+	var why []string
+	for _, r := range e.Account.Reasons {
+		why = append(why, fmt.Sprintf("%s: %d", r.Reason, r.Rows))
+	}
+	said := fmt.Sprintf("%v: all %d rows are set aside (%s)", ErrNoUsableRow, e.Account.Read, strings.Join(why, "; "))
+	if e.said != "" {
+		said += ": " + e.said
+	}
+	return said
+}
+
+// Unwrap returns ErrNoUsableRow.
+func (e *NoUsableRowError) Unwrap() error { return ErrNoUsableRow }
+
 // decodeAll runs one producer and as many decoders as there are processors.
-func (r *reading) decodeAll(ctx context.Context, t *rows.Table, file int, l layout) ([]*decoder, []*chunk, error) {
+func (r *reading) decodeAll(ctx context.Context, t *rows.Table, file int, l layout) ([]*decoder, []*store.Block, error) {
 	workers := runtime.GOMAXPROCS(0)
 	batches := make(chan *rows.Batch, workers)
 	decoders := make([]*decoder, workers)
 	var mu sync.Mutex
-	var chunks []*chunk
+	var blocks []*store.Block
 	var wg sync.WaitGroup
 	for w := range workers {
 		d := newDecoder(r.in, l, r.cohort.Files[file].Headings)
 		decoders[w] = d
 		wg.Go(func() {
 			for b := range batches {
-				c := d.decode(file, b)
+				c := d.decode(b)
 				seq := b.Seq
 				b.Release()
 				mu.Lock()
-				for len(chunks) <= seq {
-					chunks = append(chunks, nil)
+				for len(blocks) <= seq {
+					blocks = append(blocks, nil)
 				}
-				chunks[seq] = c
+				blocks[seq] = c
 				mu.Unlock()
 			}
 		})
@@ -421,33 +512,7 @@ func (r *reading) decodeAll(ctx context.Context, t *rows.Table, file int, l layo
 	if err != nil && err != io.EOF {
 		return nil, nil, err
 	}
-	chunks = slices.DeleteFunc(chunks, func(c *chunk) bool { return c == nil || c.len() == 0 })
-	return decoders, chunks, nil
-}
-
-// parallel runs f for 0 to n−1 on all processors.
-func parallel(n int, f func(i int)) {
-	workers := min(runtime.GOMAXPROCS(0), n)
-	if workers <= 1 {
-		for i := range n {
-			f(i)
-		}
-		return
-	}
-	next := make(chan int)
-	var wg sync.WaitGroup
-	for range workers {
-		wg.Go(func() {
-			for i := range next {
-				f(i)
-			}
-		})
-	}
-	for i := range n {
-		next <- i
-	}
-	close(next)
-	wg.Wait()
+	return decoders, slices.DeleteFunc(blocks, func(b *store.Block) bool { return b == nil || b.Len() == 0 }), nil
 }
 
 func fieldNames(fields []*field) []string {

@@ -100,8 +100,8 @@ func TestRepeatsOfManyRows(t *testing.T) {
 		fmt.Fprintf(&b, "P%d,20%02d-01-01,hip,%s,\n", i%patients, 10+i/patients, side)
 	}
 	c := mustRead(t, Options{}, b.String())
-	if c.Account.Used != patients+patients/3 || c.Account.PossibleRevisions != patients-patients/3 {
-		t.Errorf("%+v", c.Account)
+	if c.Account().Used != patients+patients/3 || c.Account().PossibleRevisions != patients-patients/3 {
+		t.Errorf("%+v", c.Account())
 	}
 	for _, p := range c.SetAside() {
 		if p.Row != p.Of+patients || p.Reason != PossibleRevision {

@@ -55,8 +55,8 @@ func TestRepeats(t *testing.T) {
 			if d := cmp.Diff(test.aside, c.SetAside()); d != "" {
 				t.Errorf("(-want +got):\n%s", d)
 			}
-			if c.Account.PossibleRevisions != test.possible {
-				t.Errorf("%d possible revisions, want %d", c.Account.PossibleRevisions, test.possible)
+			if c.Account().PossibleRevisions != test.possible {
+				t.Errorf("%d possible revisions, want %d", c.Account().PossibleRevisions, test.possible)
 			}
 		})
 	}
@@ -80,7 +80,7 @@ func TestRepeatsNeedAPatient(t *testing.T) {
 	c := mustRead(t, Options{},
 		table(repeatHeadings, "a,2020-01-01,hip,left,,,", "a,2020-01-01,hip,right,,,"),
 		table("operation_date,joint,side,revision_date", "2020-01-01,hip,left,", "2020-01-01,hip,left,"))
-	if c.Account.SetAside != 0 {
+	if c.Account().SetAside != 0 {
 		t.Errorf("set aside %v", c.SetAside())
 	}
 	_, patients, err := mustTally(t, c, nil, Endpoint{}).Margin()
@@ -101,11 +101,11 @@ func TestRepeatsOfOneIdentifier(t *testing.T) {
 	b.WriteString(repeatHeadings + "\n")
 	const n = 60_000
 	for i := range n {
-		fmt.Fprintf(&b, "XX99,2020-01-%02d,hip,left,,,\n", 1+i%mostOperations)
+		fmt.Fprintf(&b, "XX99,2020-01-%02d,hip,left,,,\n", 1+i%6)
 	}
 	c := mustRead(t, Options{}, b.String())
-	if c.Account.Used != 1 || c.Account.SetAside != n-1 || c.Account.PossibleRevisions != 1 {
-		t.Errorf("%+v", c.Account)
+	if c.Account().Used != 1 || c.Account().SetAside != n-1 || c.Account().PossibleRevisions != 1 {
+		t.Errorf("%+v", c.Account())
 	}
 }
 
@@ -141,8 +141,8 @@ func TestIdentifierOfMany(t *testing.T) {
 		t.Run(test.name, func(t *testing.T) {
 			c := mustRead(t, Options{ClosingDate: dayPointer("2024-01-31")},
 				table(append([]string{"patient,operation_date,joint,revision_date,birth_date,death_date"}, test.lines...)...))
-			if c.Account.SetAside > 0 || c.Deaths.Used != test.died {
-				t.Errorf("%d set aside, %d dead; want none and %d", c.Account.SetAside, c.Deaths.Used, test.died)
+			if c.Account().SetAside > 0 || c.Deaths().Used != test.died {
+				t.Errorf("%d set aside, %d dead; want none and %d", c.Account().SetAside, c.Deaths().Used, test.died)
 			}
 			var nobodys, taken int
 			for _, w := range c.Warnings() {

@@ -1,13 +1,15 @@
 package cohort
 
 import (
+	"example.org/holdfast/cohort/internal/row"
+	"example.org/holdfast/cohort/internal/store"
 	"example.org/holdfast/cohort/internal/words"
 )
 
 // resolved is what a row's signature means.
 type resolved struct {
-	core  [coreFieldCount]uint16
-	flags flags
+	core  [store.CoreCount]uint16
+	flags row.Flags
 
 	// bare: no cell says anything about a joint. bareUndated: none but what may
 	// be a note under the procedure; without a date the row is then no joint.
@@ -39,7 +41,7 @@ func (in *interpreter) resolve(sig signature, at *[signatureLength]int) resolved
 			in.signature[i].understood(sig[i], m)
 		}
 	}
-	var values [coreFieldCount]string
+	var values [store.CoreCount]string
 
 	procedure := words.Procedure(typed(sigProcedure))
 	taken := words.Meaning{Value: procedure.Procedure, Known: procedure.Known}
@@ -62,59 +64,59 @@ func (in *interpreter) resolve(sig signature, at *[signatureLength]int) resolved
 			procedure.Procedure = ""
 		}
 	}
-	values[coreProcedure] = procedure.Procedure
+	values[store.Procedure] = procedure.Procedure
 	if procedure.Revision || procedure.Reoperation {
-		res.flags |= flagNotPrimary
+		res.flags |= row.FlagNotPrimary
 	}
 	if sig[sigOperationType] != 0 {
 		kind := words.OperationType(typed(sigOperationType))
 		note(sigOperationType, kind)
 		if kind.Value == words.Revision || kind.Value == words.Reoperation {
-			res.flags |= flagNotPrimary | flagOperationTypeNotPrimary
+			res.flags |= row.FlagNotPrimary | row.FlagOperationTypeNotPrimary
 		}
 		if kind.Value == words.Primary && kind.Known {
-			res.flags |= flagOperationTypePrimary
+			res.flags |= row.FlagOperationTypePrimary
 		}
 		procedure.Reoperation = procedure.Reoperation || kind.Value == words.Reoperation
-		if res.flags&flagNotPrimary == 0 && !kind.Known && !words.NoOperationType(typed(sigOperationType)) {
-			res.flags |= flagOperationTypeUnknown
+		if res.flags&row.FlagNotPrimary == 0 && !kind.Known && !words.NoOperationType(typed(sigOperationType)) {
+			res.flags |= row.FlagOperationTypeUnknown
 		}
 	}
 
 	if procedure.Reoperation {
-		res.flags |= flagReoperation
+		res.flags |= row.FlagReoperation
 	}
 
 	joint := words.Joint(typed(sigJoint))
 	note(sigJoint, joint)
-	values[coreJoint] = joint.Value
+	values[store.Joint] = joint.Value
 	switch {
 	case sig[sigJoint] == 0:
-		values[coreJoint] = procedure.Joint
+		values[store.Joint] = procedure.Joint
 	case procedure.Joint != "" && joint.Known && procedure.Joint != joint.Value:
-		res.flags |= flagJointContradicts
+		res.flags |= row.FlagJointContradicts
 	}
 
 	side := words.Side(typed(sigSide))
 	note(sigSide, side)
-	values[coreSide] = side.Value
+	values[store.Side] = side.Value
 	if sig[sigSide] == 0 {
-		values[coreSide] = procedure.Side
+		values[store.Side] = procedure.Side
 	}
-	switch values[coreSide] {
+	switch values[store.Side] {
 	case words.Bilateral:
-		res.flags |= flagBothSides
+		res.flags |= row.FlagBothSides
 	case "":
-		res.flags |= flagSideMissing
+		res.flags |= row.FlagSideMissing
 	}
 
-	values[coreBearing] = in.bearing(sig, values[coreJoint], typed, note, &res.flags)
-	values[coreFixation] = in.fixation(sig, values[coreJoint], typed, note, &res.flags)
-	if values[coreFixation] == "" {
-		values[coreFixation] = procedure.Fixation
+	values[store.Bearing] = in.bearing(sig, values[store.Joint], typed, note, &res.flags)
+	values[store.Fixation] = in.fixation(sig, values[store.Joint], typed, note, &res.flags)
+	if values[store.Fixation] == "" {
+		values[store.Fixation] = procedure.Fixation
 	}
-	if values[coreProcedure] == words.Resurfacing && values[coreJoint] == words.Hip && words.HasPolyethylene(values[coreBearing]) {
-		res.flags |= flagResurfacingPolyethylene
+	if values[store.Procedure] == words.Resurfacing && values[store.Joint] == words.Hip && words.HasPolyethylene(values[store.Bearing]) {
+		res.flags |= row.FlagResurfacingPolyethylene
 	}
 	for i, v := range values {
 		if v != "" {
@@ -125,7 +127,7 @@ func (in *interpreter) resolve(sig signature, at *[signatureLength]int) resolved
 }
 
 // bearing is the bearing word, or what head and liner make it: they know more.
-func (in *interpreter) bearing(sig signature, joint string, typed func(int) string, note func(int, words.Meaning), f *flags) string {
+func (in *interpreter) bearing(sig signature, joint string, typed func(int) string, note func(int, words.Meaning), f *row.Flags) string {
 	word := words.Bearing(joint, typed(sigBearing))
 	note(sigBearing, word.Meaning)
 	head, liner := words.Head(typed(sigHead)), words.Liner(typed(sigLiner))
@@ -148,7 +150,7 @@ func (in *interpreter) bearing(sig signature, joint string, typed func(int) stri
 	}
 	note(sigPolyethylene, poly)
 	if word.Refused {
-		*f |= flagNotABearing
+		*f |= row.FlagNotABearing
 		return ""
 	}
 	if joint == words.Knee || !liner.Known || !head.Known && liner.Value != words.DualMobility {
@@ -162,13 +164,13 @@ func (in *interpreter) bearing(sig signature, joint string, typed func(int) stri
 		return word.Value
 	}
 	if word.Known && word.Value != derived && !words.Refines(derived, word.Value) {
-		*f |= flagBearingContradicts
+		*f |= row.FlagBearingContradicts
 	}
 	return derived
 }
 
 // fixation is the fixation word, or what the components make it.
-func (in *interpreter) fixation(sig signature, joint string, typed func(int) string, note func(int, words.Meaning), f *flags) string {
+func (in *interpreter) fixation(sig signature, joint string, typed func(int) string, note func(int, words.Meaning), f *row.Flags) string {
 	word := words.Fixation(typed(sigFixation))
 	note(sigFixation, word)
 	part := make(map[int]words.Meaning)
@@ -188,7 +190,7 @@ func (in *interpreter) fixation(sig signature, joint string, typed func(int) str
 		return word.Value
 	}
 	if word.Known && word.Value != derived {
-		*f |= flagFixationContradicts
+		*f |= row.FlagFixationContradicts
 	}
 	return derived
 }

@@ -41,8 +41,8 @@ func TestWhere(t *testing.T) {
 			if d := cmp.Diff(test.want, joints(mustTally(t, c, nil, Endpoint{}).Set)); d != "" {
 				t.Errorf("(-want +got):\n%s", d)
 			}
-			if c.Account.Read != test.read || c.Account.InFiles != 5 {
-				t.Errorf("%+v", c.Account)
+			if c.Account().Read != test.read || c.Account().InFiles != 5 {
+				t.Errorf("%+v", c.Account())
 			}
 			if d := cmp.Diff(test.scope, c.Scope); d != "" {
 				t.Errorf("scope (-want +got):\n%s", d)
@@ -81,8 +81,8 @@ func TestWhereRefused(t *testing.T) {
 // Problems and account are of the rows in scope; the closing date is of all.
 func TestWhereAndTheAccount(t *testing.T) {
 	c := mustRead(t, Options{Where: []Condition{{"side", "left"}}}, scopeTable)
-	if c.Closing.Day != day("2020-01-01") || c.Account.Read != 2 || c.Account.SetAside != 0 || len(c.SetAside()) != 0 {
-		t.Errorf("closing %v, account %+v", c.Closing, c.Account)
+	if c.Closing.Day != day("2020-01-01") || c.Account().Read != 2 || c.Account().SetAside != 0 || len(c.SetAside()) != 0 {
+		t.Errorf("closing %v, account %+v", c.Closing, c.Account())
 	}
 }
 
@@ -93,8 +93,8 @@ func TestWhereAndRepeats(t *testing.T) {
 	if d := cmp.Diff([]Problem{{Row: 3, Column: "operation_date", Reason: PossibleRevision, Of: 2}}, c.SetAside()); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
 	}
-	if c.Account.PossibleRevisions != 0 { // the joint it would revise is not in use here
-		t.Errorf("%+v", c.Account)
+	if c.Account().PossibleRevisions != 0 { // the joint it would revise is not in use here
+		t.Errorf("%+v", c.Account())
 	}
 }
 
@@ -174,16 +174,16 @@ func TestWhereAgeBandKeepsRowsSetAside(t *testing.T) {
 	if d := cmp.Diff(want, c.SetAside()); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
 	}
-	if c.Account.RevisedUndated != 1 || c.Account.Used != 1 {
-		t.Errorf("%+v", c.Account)
+	if c.Account().RevisedUndated != 1 || c.Account().Used != 1 {
+		t.Errorf("%+v", c.Account())
 	}
 }
 
 func TestWhereAgeBandFromBirth(t *testing.T) {
 	for heading, born := range map[string]string{"birth_date": "1950-01-01", "birth_year": "1950"} {
 		c := mustRead(t, Options{Where: []Condition{{"age_band", "65-74"}}}, table("operation_date,revision_date,"+heading, "2020-01-01,,"+born, "2020-01-01,,"))
-		if c.Account.Used != 1 || c.Account.Read != 1 {
-			t.Errorf("%s: %+v", heading, c.Account)
+		if c.Account().Used != 1 || c.Account().Read != 1 {
+			t.Errorf("%s: %+v", heading, c.Account())
 		}
 	}
 }

@@ -36,8 +36,8 @@ func TestSheets(t *testing.T) {
 		t.Fatal(err)
 	}
 	balanced(t, c)
-	if c.Account.Read != 4 || c.Account.Used != 3 {
-		t.Errorf("%+v", c.Account)
+	if c.Account().Read != 4 || c.Account().Used != 3 {
+		t.Errorf("%+v", c.Account())
 	}
 	var titles []string
 	for _, f := range c.Files {
@@ -56,8 +56,8 @@ func TestSheets(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if c.Account.Read != 5 {
-		t.Errorf("%+v", c.Account)
+	if c.Account().Read != 5 {
+		t.Errorf("%+v", c.Account())
 	}
 
 	// An assumption is refused where every sheet has the column.

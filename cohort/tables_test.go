@@ -42,7 +42,7 @@ func TestTables(t *testing.T) {
 		{file: "ragged.csv", used: 5, revised: 1, format: "CSV, comma-separated, UTF-8",
 			warnings: []Problem{{Row: 2, Column: "side", Reason: SideMissing}, {Row: 5, Reason: CellsBeyondHeadings}}},
 		{file: "blank-lines.csv", used: 2, revised: 1, format: "CSV, comma-separated, UTF-8", check: func(t *testing.T, c *Cohort) {
-			if d := cmp.Diff([]int32{3, 7}, c.chunks[0].row); d != "" {
+			if d := cmp.Diff([]int{3, 7}, []int{c.store.Blocks[0].Line(0), c.store.Blocks[0].Line(1)}); d != "" {
 				t.Errorf("rows (-want +got):\n%s", d)
 			}
 		}},
@@ -59,7 +59,7 @@ func TestTables(t *testing.T) {
 		}},
 		{file: "tabs.tsv", used: 2, revised: 1, format: "text, tab-separated, UTF-8"},
 		{file: "quoted.csv", used: 2, revised: 1, format: "CSV, comma-separated, UTF-8", check: func(t *testing.T, c *Cohort) {
-			if d := cmp.Diff([]int32{2, 5}, c.chunks[0].row); d != "" {
+			if d := cmp.Diff([]int{2, 5}, []int{c.store.Blocks[0].Line(0), c.store.Blocks[0].Line(1)}); d != "" {
 				t.Errorf("rows (-want +got):\n%s", d)
 			}
 		}},
@@ -145,8 +145,8 @@ func TestTables(t *testing.T) {
 					revised++
 				}
 			}
-			if c.Account.Used != test.used || revised != test.revised || c.Files[0].Format != test.format {
-				t.Errorf("%d used, want %d; %d revised, want %d; format %q, want %q", c.Account.Used, test.used, revised, test.revised, c.Files[0].Format, test.format)
+			if c.Account().Used != test.used || revised != test.revised || c.Files[0].Format != test.format {
+				t.Errorf("%d used, want %d; %d revised, want %d; format %q, want %q", c.Account().Used, test.used, revised, test.revised, c.Files[0].Format, test.format)
 			}
 			if d := cmp.Diff(test.aside, c.SetAside()); d != "" {
 				t.Errorf("set aside (-want +got):\n%s", d)
@@ -243,8 +243,8 @@ func TestWrongDelimiter(t *testing.T) {
 // A line of 2 MiB costs itself only.
 func TestVeryLongLine(t *testing.T) {
 	c := mustRead(t, Options{}, table("operation_date,revision_date,notes", "2020-01-01,,fine", "2020-01-02,,"+strings.Repeat("long ", 1<<19), "2020-01-03,,fine"))
-	if d := cmp.Diff([]Problem{{Row: 3, Reason: RowUnreadable}}, c.SetAside()); d != "" || c.Account.Used != 2 {
-		t.Errorf("%d used, set aside (-want +got):\n%s", c.Account.Used, d)
+	if d := cmp.Diff([]Problem{{Row: 3, Reason: RowUnreadable}}, c.SetAside()); d != "" || c.Account().Used != 2 {
+		t.Errorf("%d used, set aside (-want +got):\n%s", c.Account().Used, d)
 	}
 }
 

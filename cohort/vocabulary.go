@@ -122,6 +122,14 @@ func (f *field) code(value string) uint16 {
 	return n
 }
 
+// known is the code of a value, or another if no row has it.
+func (f *field) known(value string, otherwise uint16) uint16 {
+	if n, ok := f.number[value]; ok {
+		return n
+	}
+	return otherwise
+}
+
 // tooMany says that a field can't be grouped by.
 func (f *field) tooMany() error {
 	return fmt.Errorf("column %s has more than %d different values, too many to group by", f.name, maxValues-1)

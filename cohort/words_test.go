@@ -290,8 +290,8 @@ func TestExplainedWords(t *testing.T) {
 		Missing: []string{"zzz", "9"},
 	}, table("operation_date,revision_date,procedure,bearing,side,revised,last_seen_date",
 		"2020-01-01,,THR,STD,1,,2021-01-01", "2020-01-01,,THR,485-777-3456,1,,zzz", "2020-01-01,zzz,op 7,zzz,1,redo,", "2020-01-01,9,op 7,ZZZ,1,9,"))
-	if c.Account.Used != 3 || len(c.Account.Reasons) != 1 || c.Account.Reasons[0].Reason != RevisedWithoutDate {
-		t.Errorf("%+v", c.Account)
+	if c.Account().Used != 3 || len(c.Account().Reasons) != 1 || c.Account().Reasons[0].Reason != RevisedWithoutDate {
+		t.Errorf("%+v", c.Account())
 	}
 	g := mustTally(t, c, []string{"bearing"}, Endpoint{})
 	want := []string{"metal-on-polyethylene", "ceramic-on-ceramic", NotRecorded}

@@ -186,7 +186,7 @@ func Run(c *cohort.Cohort, o Options) (*Audit, error) {
 		return nil, fmt.Errorf("years %v: want numbers above 0 and up to 100, such as 1,3,5,10,15", years)
 	}
 	a := &Audit{
-		Files: c.Files, Closing: c.Closing, Account: c.Account, Deaths: c.Deaths, DeathList: c.DeathList, Revisions: outcomes(c), LostAfter: c.LostAfter(), WorstCase: o.WorstCase, Scope: c.Scope, Assumed: c.Assumed,
+		Files: c.Files, Closing: c.Closing, Account: c.Account(), Deaths: c.Deaths(), DeathList: c.DeathList(), Revisions: outcomes(c), LostAfter: c.LostAfter(), WorstCase: o.WorstCase, Scope: c.Scope, Assumed: c.Assumed,
 		Endpoint: o.Endpoint, Interval: o.Interval, Years: years,
 	}
 	a.By, a.DroppedBy = fields(c, o.By)

@@ -85,8 +85,8 @@ func TestHiddenReasonsAreNotNamed(t *testing.T) {
 	table = strings.ReplaceAll(table, "\np,", "\n,") // no repeats
 	table += ",,,hip,total,left\n,2010-01-01,2009-01-01,hip,total,left\n,2031-01-01,,hip,total,left\n"
 	c := read(t, table, cohort.Options{ClosingDate: closing(t)})
-	if len(c.Account.Reasons) < 2 {
-		t.Fatalf("the table has the reasons %v", c.Account.Reasons)
+	if len(c.Account().Reasons) < 2 {
+		t.Fatalf("the table has the reasons %v", c.Account().Reasons)
 	}
 	a := share(t, run(t, c, audit.Options{By: []string{}, Years: []float64{1}}))
 	if len(a.Account.Reasons) > 0 {

@@ -26,7 +26,7 @@ func main() {
 	if err != nil {
 		log.Fatal(err)
 	}
-	fmt.Printf("%d rows in scope, %d used; closing date %s\n", c.Account.Read, c.Account.Used, c.Closing.Day)
+	fmt.Printf("%d rows in scope, %d used; closing date %s\n", c.Account().Read, c.Account().Used, c.Closing.Day)
 
 	groups, err := c.Tally([]string{"bearing"}, cohort.Endpoint{})
 	if err != nil {

@@ -57,7 +57,7 @@ func TestWorkbookHasTheSameAudit(t *testing.T) {
 	if diff := cmp.Diff(audited(t, text), audited(t, book)); diff != "" {
 		t.Errorf("audit (-text +workbook):\n%.2000s", diff)
 	}
-	if got, want := book.Account.Used, text.Account.Used; got != want {
+	if got, want := book.Account().Used, text.Account().Used; got != want {
 		t.Errorf("%d rows used, want %d", got, want)
 	}
 	reasons := func(c *cohort.Cohort) map[cohort.Reason]int {

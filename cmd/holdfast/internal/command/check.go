@@ -75,14 +75,8 @@ func (a *app) runCheck(c *cobra.Command, f *checkFlags, args []string) error {
 		return fmt.Errorf("%[1]s is there already, and is not written over: give another name; to start from what it says, add --settings %[1]s", f.settingsOut)
 	}
 	co, err := a.read(c.Context(), args, o)
-	none, empty := errors.AsType[*cohort.NoUsableRowError](err)
 	lacks, lacking := errors.AsType[*cohort.MissingColumnError](err)
-	switch { // what is wrong is listed or proposed all the same
-	case empty:
-		co = none.Cohort
-	case lacking && lacks.Cohort != nil:
-		co = lacks.Cohort
-	case err != nil:
+	if co == nil { // else what is wrong is listed or proposed all the same
 		return in.placed(err)
 	}
 	if f.settingsOut != "" {

@@ -36,7 +36,7 @@ func Check(c *cohort.Cohort) (*document.Document, error) {
 // checkRead says what was read.
 func (p *page) checkRead(c *cohort.Cohort) {
 	p.heading(1, "What was read")
-	a := c.Account
+	a := c.Account()
 	p.paragraph(fmt.Sprintf("%s read = %s used + %s set aside.", few(a.Read, "row", "rows"), count(a.Used), count(a.SetAside)))
 	var facts []string
 	if len(c.Scope) > 0 {
@@ -83,7 +83,7 @@ func (p *page) checkRead(c *cohort.Cohort) {
 	if s := checkRevisions(c); s != "" {
 		facts = append(facts, s)
 	}
-	if d := c.DeathList; d.Patients+d.Unusable > 0 {
+	if d := c.DeathList(); d.Patients+d.Unusable > 0 {
 		s := fmt.Sprintf("List of deaths: %s, of whom %s in the table", few(d.Patients, "patient", "patients"), count(d.Joined))
 		if d.CompleteTo != nil {
 			s += ", complete to " + d.CompleteTo.String()
@@ -144,7 +144,7 @@ func checkRevisions(c *cohort.Cohort) string {
 		}
 	}
 	var why []string
-	for _, r := range c.Account.Unjoined {
+	for _, r := range c.Account().Unjoined {
 		unjoined += r.Rows
 		what := r.Reason.String()
 		if r.Reason == cohort.NotPrimary {
@@ -163,14 +163,14 @@ func checkRevisions(c *cohort.Cohort) string {
 		s += fmt.Sprintf("; %s not counted: %s", few(unjoined, "is", "are"), strings.Join(why, "; "))
 	}
 	s += "."
-	if more := c.Account.UnjoinedJoints; more > 0 {
+	if more := c.Account().UnjoinedJoints; more > 0 {
 		s += fmt.Sprintf(" If each belonged to a joint in use, up to %s more would be revised.", few(more, "joint", "joints"))
 	}
 	return s
 }
 
 func checkDeaths(c *cohort.Cohort) string {
-	d := c.Deaths
+	d := c.Deaths()
 	switch {
 	case d.Recorded:
 		return fmt.Sprintf("Deaths recorded: %s.", few(d.Used, "row", "rows"))

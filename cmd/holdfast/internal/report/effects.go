@@ -15,7 +15,7 @@ const mostEffectYears = 2
 // checkEffects says what the estimates would be if each problem were settled
 // the other way.
 func (p *page) checkEffects(c *cohort.Cohort) error {
-	effects, err := c.Effects(effectYears)
+	effects, err := c.WhatIf(effectYears)
 	if err != nil {
 		return err
 	}

@@ -117,7 +117,7 @@ var mixFields = []string{"age_band", "sex", "diagnosis", "side", "bearing", "fix
 // tables of case mix, years and reasons.
 func Gather(c *cohort.Cohort, o audit.Options) (*Material, error) {
 	m := &Material{Cohort: c}
-	o.WorstCase = o.WorstCase || c.Account.Lost > 0
+	o.WorstCase = o.WorstCase || c.Account().Lost > 0
 	var err error
 	if m.Audit, err = audit.Run(c, o); err != nil {
 		return nil, err

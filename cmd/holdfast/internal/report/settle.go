@@ -198,7 +198,7 @@ func (p *page) lacking(c *cohort.Cohort) {
 	for _, w := range without {
 		has := slices.ContainsFunc(w.columns, c.HasColumn)
 		if w.columns[0] == "death_date" {
-			has = has || c.Deaths.Column
+			has = has || c.Deaths().Column
 		}
 		if !has {
 			t.Add(strings.Join(w.columns, " or "), w.lost)

@@ -1,0 +1,239 @@
+package cohort
+
+import (
+	"math"
+	"slices"
+	"sync"
+
+	"example.org/holdfast/cohort/internal/row"
+	"example.org/holdfast/cohort/internal/store"
+)
+
+// Account says what became of the rows: Read = Used + SetAside.
+type Account struct {
+	InFiles  int // rows of all tables
+	Read     int // rows in scope
+	Used     int
+	SetAside int
+
+	Reasons  []ReasonCount // why rows were set aside, in the order of Reason
+	Warnings []ReasonCount // warned of, but used
+
+	// RevisedUndated counts rows set aside that were revised on a day nobody
+	// knows: each makes every estimate too low.
+	RevisedUndated int
+
+	// Lost counts rows in use that were last seen longer before the closing
+	// date than Options.LostAfter, neither revised nor dead.
+	Lost int
+
+	// RepeatsElsewhere counts rows set aside as repeats of a row of another
+	// table.
+	RepeatsElsewhere int
+
+	// PossibleRevisions counts the joints in use that are not revised and of
+	// which a row set aside would be the revision, if it is one.
+	PossibleRevisions int
+
+	// Unjoined counts, by what keeps them from counting, the rows that record a
+	// revision and belong to no joint in use: of tables of revisions too.
+	// UnjoinedJoints is how many joints more would be revised at most, if each
+	// belonged to one in use.
+	Unjoined       []ReasonCount
+	UnjoinedJoints int
+}
+
+// Deaths says whether deaths can be relied on.
+type Deaths struct {
+	Recorded bool
+	Column   bool     // every table has a column for deaths
+	Without  []string // the tables that have none, if others do
+	Used     int      // rows in use that say the patient died
+	Expected float64  // if Used is 0: a rough number to be expected at these ages and follow-up
+}
+
+// counts are an account and the deaths, which are counted together.
+type counts struct {
+	account Account
+	deaths  Deaths
+}
+
+// remembering makes a cohort count its rows when it is first asked.
+func (c *Cohort) remembering() *Cohort {
+	c.count = sync.OnceValue(c.counts)
+	return c
+}
+
+// Account says what became of the rows in scope.
+func (c *Cohort) Account() Account { return c.count().account }
+
+// Deaths says whether deaths can be relied on.
+func (c *Cohort) Deaths() Deaths { return c.count().deaths }
+
+// counted is what is counted of some rows.
+type counted struct {
+	reasons             [row.ReasonCount]int
+	undated, died, lost int
+	inFiles, read       int
+}
+
+func (p *counted) add(o *counted) {
+	for r, n := range o.reasons {
+		p.reasons[r] += n
+	}
+	p.undated += o.undated
+	p.died += o.died
+	p.lost += o.lost
+	p.inFiles += o.inFiles
+	p.read += o.read
+}
+
+// countBlock counts the rows of one block.
+func (c *Cohort) countBlock(bi int) *counted {
+	p, f, in := new(counted), &c.linked.fates[bi], c.inScope(bi)
+	for i, reason := range f.reason {
+		p.inFiles++
+		if in != nil && !in(i) {
+			continue
+		}
+		p.read++
+		p.reasons[reason]++
+		switch reason {
+		case row.Used:
+			for warning := range f.warn(i).All() {
+				p.reasons[warning]++
+			}
+			if _, ok := c.linked.twins[row.Place{Block: int32(bi), Index: int32(i)}]; ok {
+				p.reasons[TwoIdentifiers]++
+			}
+			if f.marks[i]&markDead != 0 {
+				p.died++
+			}
+		case RevisedWithoutDate, RevisionDateImpossible, RevisionYearShort:
+			p.undated++
+		}
+	}
+	return p
+}
+
+func (c *Cohort) counts() counts {
+	parts := make([]*counted, len(c.store.Blocks))
+	store.Parallel(len(parts), func(bi int) { parts[bi] = c.countBlock(bi) })
+	var all counted
+	for _, p := range parts {
+		all.add(p)
+	}
+	a := Account{InFiles: all.inFiles, Read: all.read, Used: all.reasons[row.Used], RevisedUndated: all.undated, Lost: all.reasons[LostToFollowUp]}
+	a.SetAside = a.Read - a.Used
+	for r := RowUnreadable; r < row.ReasonCount; r++ {
+		switch n := all.reasons[r]; {
+		case n == 0:
+		case r.SetsAside():
+			a.Reasons = append(a.Reasons, ReasonCount{r, n})
+		default:
+			a.Warnings = append(a.Warnings, ReasonCount{r, n})
+		}
+	}
+	c.countTies(&a)
+	d := Deaths{Used: all.died}
+	d.Column, d.Without = c.deathColumns()
+	if d.Used == 0 {
+		d.Expected = c.expectedDeaths()
+	}
+	d.Recorded = d.Column && (d.Used > 0 || d.Expected < severalDeaths)
+	return counts{a, d}
+}
+
+// countTies counts the rows set aside that repeat others or record revisions of
+// no joint in use.
+func (c *Cohort) countTies(a *Account) {
+	k := c.linked
+	would := make(map[row.Place]bool)
+	joints := make(map[jointKey]bool)
+	var unjoined [row.ReasonCount]int
+	for _, t := range k.ties {
+		tied := t.of.Block >= 0
+		if !t.primaries || c.has(t.at) {
+			if t.primaries && tied && c.store.Blocks[t.at.Block].Table().File != c.store.Blocks[t.of.Block].Table().File && (t.reason == PossibleRevision || t.reason == DuplicateRow) {
+				a.RepeatsElsewhere++
+			}
+			if t.primaries && tied && (t.reason == PossibleRevision || t.reason == OperationTypeNotUnderstood) && c.has(t.of) && k.unrevised(t.of) {
+				would[t.of] = true
+			}
+		}
+		switch {
+		case t.primaries && !c.has(t.at):
+			continue
+		case t.reason == RevisionWithoutPrimary, t.reason == RevisionBeforePrimary, t.reason == RevisionUnlinkable, t.reason == NotPrimary:
+		default:
+			continue
+		}
+		unjoined[t.reason]++
+		if tied && !(c.has(t.of) && k.unrevised(t.of)) || t.known && joints[t.joint] {
+			continue
+		}
+		a.UnjoinedJoints++
+		if t.known {
+			joints[t.joint] = true
+		}
+	}
+	a.PossibleRevisions = len(would)
+	for r, n := range unjoined {
+		if n > 0 {
+			a.Unjoined = append(a.Unjoined, ReasonCount{Reason(r), n})
+		}
+	}
+}
+
+// deathColumns says whether every table has a column for deaths, and which
+// tables have none if others do.
+func (c *Cohort) deathColumns() (all bool, without []string) {
+	tables := 0
+	for _, f := range c.Files {
+		switch f.Holds {
+		case row.Deaths.String():
+			return true, nil
+		case row.Revisions.String():
+			continue
+		}
+		tables++
+		if !slices.ContainsFunc(f.Headings, func(h Heading) bool { return h.Column == "death_date" || h.Column == "dead" }) {
+			without = append(without, f.Title())
+		}
+	}
+	switch len(without) {
+	case 0:
+		return true, nil
+	case tables:
+		return false, nil
+	}
+	return false, without
+}
+
+// expectedDeaths is the rough number to be expected among the rows in use.
+func (c *Cohort) expectedDeaths() float64 {
+	total := 0.0
+	for bi, b := range c.store.Blocks {
+		for i := range c.used(bi) {
+			total += expectedDeaths(int(b.Age(i).Years), c.linked.fates[bi].exit[i])
+		}
+	}
+	return total
+}
+
+// severalDeaths is the expected number from which no death at all means that
+// deaths were not recorded: by chance alone that happens in e^−5 = 0.7 % of
+// tables.
+const severalDeaths = 5
+
+// expectedDeaths is a rough number of deaths to be expected over a follow-up:
+// a hazard of 1.2 % a year at 65 that doubles every 8 years (common practice,
+// no source; period life tables of high-income countries lie near it), taken
+// at the middle of the follow-up. An age not recorded counts as 65.
+func expectedDeaths(age int, days int32) float64 {
+	if age == row.NoAge {
+		age = 65
+	}
+	years := float64(days) / DaysPerYear
+	return years * 0.012 * math.Exp2((float64(age)+years/2-65)/8)
+}

@@ -1,0 +1,148 @@
+package link
+
+import "example.org/holdfast/cohort/internal/row"
+
+// judge applies the rules to a row of the primaries.
+func (l *Linker) judge(i int) {
+	fate := &l.fates[i]
+	if !isRevision(fate.Reason) {
+		fate.Reason, fate.Column = l.aside(i)
+	} else {
+		fate.Column = "operation_type"
+	}
+	if fate.Reason == row.Used {
+		fate.Reason, fate.Column = l.follow(i)
+	}
+	if fate.Reason == row.Used {
+		l.warn(i)
+	} else {
+		fate.Warn = 0
+	}
+}
+
+// aside says why a row is no primary that can be followed. The cases stand in
+// the order in which they matter to whoever mends the row.
+func (l *Linker) aside(i int) (row.Reason, string) {
+	r, s, t := &l.rows[i], &l.state[i], &l.facts.Tables[l.rows[i].Table]
+	f, op := r.Flags, r.Operation
+	switch {
+	case f&row.FlagUnreadable != 0:
+		return row.RowUnreadable, ""
+	case f&row.FlagBare != 0 && (op == row.NoDay || t.BareAside):
+		return row.NotAJoint, "operation_date"
+	case op == row.NoDay:
+		return row.OperationDateMissing, "operation_date"
+	case op == row.ShortYear:
+		return row.OperationYearShort, "operation_date"
+	case op == row.Impossible:
+		return row.OperationDateImpossible, "operation_date"
+	case f&row.FlagOperationTypeNotPrimary != 0:
+		return row.NotPrimary, "operation_type"
+	case f&row.FlagNotPrimary != 0:
+		return row.NotPrimary, "procedure"
+	case f&row.FlagOperationTypeUnknown != 0:
+		return row.OperationTypeNotUnderstood, "operation_type"
+	case f&row.FlagBothSides != 0:
+		return row.BothSides, "side"
+	case op > l.facts.Today:
+		return row.DateInFuture, "operation_date"
+	case op > l.facts.Closing:
+		return row.OperationAfterClosing, "operation_date"
+	case s.revision == row.ShortYear:
+		return row.RevisionYearShort, "revision_date"
+	case s.revision == row.Impossible:
+		return row.RevisionDateImpossible, "revision_date"
+	case s.revision > l.facts.Today:
+		return row.DateInFuture, "revision_date"
+	case s.death > l.facts.Today:
+		return row.DateInFuture, "death_date"
+	case s.revision == row.NoDay && s.revisedYes:
+		return row.RevisedWithoutDate, "revised"
+	case s.revision != row.NoDay && s.revision < op:
+		return row.RevisionBeforeOperation, "revision_date"
+	case s.death.Known() && s.death < op:
+		return row.DeathBeforeOperation, "death_date"
+	case r.Age.Years != row.NoAge && (r.Age.Years < row.MinAge || r.Age.Years > row.MaxAge):
+		return row.AgeOutOfRange, r.Age.Column
+	}
+	return row.Used, ""
+}
+
+func (l *Linker) seenUsable(i int) bool {
+	r := &l.rows[i]
+	return r.Seen.Known() && r.Seen >= r.Operation && r.Seen <= l.facts.Today
+}
+
+// follow finds the end of follow-up of a row that is a joint's: revision, else
+// death, else the earlier of last seen and closing date. An event after the
+// closing date has not happened yet, but proves follow-up to it.
+func (l *Linker) follow(i int) (row.Reason, string) {
+	r, s, fate := &l.rows[i], &l.state[i], &l.fates[i]
+	op, closing := r.Operation, l.facts.Closing
+	s.cause = row.Censored
+	undated, seen := s.undatedDeath(), l.seenUsable(i)
+	deathColumn, deathWarning := "dead", row.WarnDeadUndated
+	if s.death.Unreadable() {
+		deathColumn, deathWarning = "death_date", row.WarnDeathUnreadable
+	}
+	end := closing
+	switch {
+	case s.revision != row.NoDay && s.revision <= closing:
+		end, s.cause = s.revision, row.Revised
+	case s.death.Known() && s.death <= closing:
+		end, s.cause = s.death, row.Died
+	case s.revision != row.NoDay || s.death.Known(): // after the closing date: followed to it
+	case undated && !seen:
+		return row.DeadWithoutDate, deathColumn
+	case seen:
+		end = min(r.Seen, closing)
+		if !undated && int32(closing-r.Seen) > l.facts.LostAfter {
+			fate.Warn.Add(row.WarnLost)
+		}
+		if undated {
+			fate.Warn.Add(deathWarning)
+		}
+	}
+	s.exit = int32(end - op)
+	s.lost = s.cause == row.Censored && !undated && int32(closing-end) > l.facts.LostAfter
+	return row.Used, ""
+}
+
+// warn notes what is said of a row though it is used.
+func (l *Linker) warn(i int) {
+	r, s := &l.rows[i], &l.state[i]
+	w := &l.fates[i].Warn
+	*w |= r.Flags.Warnings()
+	if s.revision.Known() && s.death.Known() && s.revision > s.death {
+		w.Add(row.WarnRevisionAfterDeath)
+	}
+	switch {
+	case r.Seen.Unreadable() || r.Seen > l.facts.Today:
+		w.Add(row.WarnSeenUnusable)
+	case r.Seen != row.NoDay && r.Seen < r.Operation:
+		w.Add(row.WarnSeenBefore)
+	}
+	if s.revision.Known() && r.Flags&row.FlagRevisedNo != 0 {
+		w.Add(row.WarnRevisedNo)
+	}
+	if s.death.Known() && r.Flags&row.FlagDeadNo != 0 {
+		w.Add(row.WarnDeadNo)
+	}
+	switch r.Age.Unreadable {
+	case "age":
+		w.Add(row.WarnAge)
+	case "birth_year":
+		w.Add(row.WarnBirthYear)
+	case "birth_date":
+		w.Add(row.WarnBirthDate)
+	}
+	if r.Age.Disagrees {
+		w.Add(row.WarnAgeDisagrees)
+	}
+	if s.revision == row.NoDay && s.reason != 0 {
+		w.Add(row.WarnReason)
+	}
+	if r.Flags&row.FlagSideMissing != 0 && l.facts.Sides {
+		w.Add(row.WarnSide)
+	}
+}

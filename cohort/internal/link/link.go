@@ -1,0 +1,169 @@
+// Package link turns the rows of one patient into that patient's joints and
+// every other row's fate. It is a pure function of these rows and of what is
+// known of the tables: it sees no other patient, and changes nothing it is
+// given. Nor does it know files or words, so that a test is a few literal rows.
+package link
+
+import (
+	"example.org/holdfast/cohort/internal/row"
+)
+
+// Linker has the room in which patients are linked, one after another. The zero
+// value is ready for use. It is not safe for several goroutines.
+type Linker struct {
+	rows  []row.Row // as given
+	facts *row.Facts
+
+	// nobodys: the identifier stands for many people, so that each row of a
+	// table of primaries is linked alone.
+	nobodys bool
+
+	state  []state
+	fates  []row.Fate
+	joints []row.Joint
+	order  []int32 // scratch
+	kept   []int32 // scratch
+}
+
+// state is what a row has come to so far. It starts as the row itself, and
+// what other rows say is noted here.
+type state struct {
+	revision, death row.Day
+	reason          row.Code
+	revisedYes      bool // on a day nobody knows, perhaps
+	deadYes         bool
+	deathListed     bool // the day is that of a list of deaths
+	deathTaken      bool
+	deathRowsDiffer bool
+	exit            int32
+	cause           row.Cause
+	lost            bool
+}
+
+// Patient links all rows of one patient, from whatever tables, which are in the
+// order of their places, or a single row that has no patient. The steps depend on one another and
+// come in this order:
+//
+//  1. identifiers that are nobody's;
+//  2. revisions, to the earliest primary of their joint;
+//  3. deaths of the lists of deaths;
+//  4. deaths told by tables of revisions, and then by the patient's other rows;
+//  5. each row judged;
+//  6. joints that stand in the tables twice.
+//
+// The result is valid until the next call.
+func (l *Linker) Patient(rows []row.Row, f *row.Facts) row.Linked {
+	l.rows, l.facts = rows, f
+	l.state, l.fates, l.joints = l.state[:0], l.fates[:0], l.joints[:0]
+	for i := range rows {
+		r := &rows[i]
+		l.state = append(l.state, state{revision: r.Revision, death: r.Death, reason: r.Reason,
+			revisedYes: r.Flags&row.FlagRevisedYes != 0, deadYes: r.Flags&row.FlagDeadYes != 0})
+		l.fates = append(l.fates, row.Fate{Of: -1, RevisionFrom: -1, DeathFrom: -1})
+	}
+	l.nobodys = len(rows) > mostOperations && l.isNobodys()
+	l.joinRevisions()
+	var linked row.Linked
+	linked.OnList, linked.ListJoined = l.joinDeaths()
+	if !linked.OnList {
+		l.shareDeaths()
+	}
+	for i := range rows {
+		l.settle(i)
+	}
+	if len(rows) > 1 && !l.nobodys {
+		l.markRepeats()
+	}
+	for i := range l.fates {
+		if l.fates[i].Reason == row.Used && l.role(i) == row.Primaries {
+			l.joints = append(l.joints, l.joint(i))
+		}
+	}
+	linked.Fates, linked.Joints, linked.Nobodys = l.fates, l.joints, l.nobodys
+	return linked
+}
+
+// settle gives a row its fate, as far as it doesn't hang on the repeats.
+func (l *Linker) settle(i int) {
+	fate := &l.fates[i]
+	switch l.role(i) {
+	case row.Primaries:
+		l.judge(i)
+		if l.nobodys {
+			if fate.Reason == row.Used {
+				fate.Warn.Add(row.WarnIdentifier)
+			}
+		}
+		if fate.Of >= 0 && !isRevision(fate.Reason) { // its type is not understood
+			fate.Column = "operation_date"
+			if fate.Reason == row.OperationTypeNotUnderstood {
+				fate.Column = "operation_type"
+			}
+		}
+	case row.Revisions:
+		switch f := l.rows[i].Flags; {
+		case f&row.FlagUnreadable != 0:
+			fate.Reason = row.RowUnreadable
+		case fate.Reason == row.Used && f&row.FlagBare != 0:
+			fate.Reason = row.NotAJoint
+		}
+	case row.Deaths:
+		l.judgeDeath(i)
+	}
+}
+
+func (l *Linker) role(i int) row.Role { return l.facts.Tables[l.rows[i].Table].Role }
+
+// patient of a row, or 0 if it has none.
+func (l *Linker) patient(i int) uint64 {
+	if l.nobodys && l.role(i) == row.Primaries {
+		return 0
+	}
+	return l.rows[i].Patient
+}
+
+// joint is the joint in use of row i.
+func (l *Linker) joint(i int) row.Joint {
+	r, s := &l.rows[i], &l.state[i]
+	j := row.Joint{Row: int32(i), Start: r.Operation, Revision: s.revision, Death: s.death, Seen: row.NoDay, Reason: s.reason,
+		Exit: s.exit, Cause: s.cause, Dead: s.death != row.NoDay || s.deadYes, DeadUndated: s.undatedDeath(), Lost: s.lost}
+	if l.seenUsable(i) {
+		j.Seen = r.Seen
+	}
+	return j
+}
+
+// isRevision says that a reason tells what became of a row that records a
+// revision.
+func isRevision(r row.Reason) bool { return r >= row.RevisionJoined && r <= row.RevisionUnlinkable }
+
+// mostOperations is how many days of primary operations one patient may have:
+// two hips and the parts of two knees leave room for one that is entered twice.
+const mostOperations = 6
+
+// isNobodys says whether the rows would give a patient more operations than
+// anybody has: a word such as "x" or "private", typed where there was none,
+// must not make one patient of many. Rows that give one date of birth are one
+// patient's all the same.
+func (l *Linker) isNobodys() bool {
+	if l.rows[0].Patient == 0 {
+		return false
+	}
+	days := make(map[row.Day]bool)
+	born, bornOnOneDay, primaries := row.NoDay, true, 0
+	for i := range l.rows {
+		r := &l.rows[i]
+		if l.role(i) != row.Primaries {
+			continue
+		}
+		if primaries == 0 {
+			born = r.Birth
+		}
+		primaries++
+		bornOnOneDay = bornOnOneDay && r.Birth.Known() && r.Birth == born
+		if r.Operation.Known() && r.Flags&(row.FlagUnreadable|row.FlagNotPrimary|row.FlagOperationTypeUnknown|row.FlagBare) == 0 {
+			days[r.Operation] = true
+		}
+	}
+	return len(days) > mostOperations && !bornOnOneDay
+}

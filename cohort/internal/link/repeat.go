@@ -1,0 +1,68 @@
+package link
+
+import (
+	"cmp"
+	"slices"
+
+	"example.org/holdfast/cohort/internal/row"
+)
+
+// markRepeats sets aside the later rows of each joint of a patient; of one day,
+// the row that knows less. The first row may itself be set aside for another
+// reason; a later one is then no more a primary than otherwise.
+func (l *Linker) markRepeats() {
+	l.order = l.order[:0]
+	for i := range l.rows {
+		if r := &l.rows[i]; l.role(i) == row.Primaries && r.Patient != 0 && r.Joint != 0 && r.Side != 0 && isJoint(l.fates[i].Reason) {
+			l.order = append(l.order, int32(i))
+		}
+	}
+	if len(l.order) < 2 {
+		return
+	}
+	slices.SortStableFunc(l.order, func(a, b int32) int {
+		x, y := &l.rows[a], &l.rows[b]
+		return cmp.Or(cmp.Compare(x.Joint, y.Joint), cmp.Compare(x.Side, y.Side), cmp.Compare(x.Operation, y.Operation), -cmp.Compare(l.knows(int(a)), l.knows(int(b))))
+	})
+	first := l.order[0]
+	for _, i := range l.order[1:] {
+		fate := &l.fates[i]
+		sameDay := l.rows[first].Operation == l.rows[i].Operation
+		switch {
+		case !l.sameJoint(int(first), int(i)):
+			first = i
+		case fate.Reason != row.Used:
+		case !sameDay:
+			*fate = row.Fate{Reason: row.PossibleRevision, Column: "operation_date", Of: first, RevisionFrom: -1, DeathFrom: -1}
+		case l.fates[first].Reason == row.Used:
+			*fate = row.Fate{Reason: row.DuplicateRow, Column: "operation_date", Of: first, RevisionFrom: -1, DeathFrom: -1}
+		default: // entered again, and now it can be used
+			first = i
+		}
+	}
+}
+
+// isJoint says whether a row with this fate is a primary operation of a known
+// day, though it may be set aside for what came after, or for the age. Where
+// the revision or the death comes before it, the day itself is in doubt.
+func isJoint(r row.Reason) bool {
+	switch r {
+	case row.Used, row.RevisionDateImpossible, row.RevisionYearShort, row.RevisedWithoutDate, row.DeadWithoutDate, row.AgeOutOfRange:
+		return true
+	}
+	return false
+}
+
+// knows counts what a row itself says about what came after the operation.
+func (l *Linker) knows(i int) int {
+	n, s := 0, &l.state[i]
+	for _, day := range [...]row.Day{s.revision, s.death, l.rows[i].Seen} {
+		if day.Known() {
+			n++
+		}
+	}
+	if s.deathTaken && s.death.Known() {
+		n--
+	}
+	return n
+}

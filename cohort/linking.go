@@ -1,0 +1,292 @@
+package cohort
+
+import (
+	"cmp"
+	"slices"
+	"sync"
+
+	"example.org/holdfast/cohort/internal/link"
+	"example.org/holdfast/cohort/internal/row"
+	"example.org/holdfast/cohort/internal/store"
+)
+
+// linking is what all rows come to: for each row of the primaries its fate, as
+// far as it is counted again and again. What else there is to know about a row
+// is had by linking its patient anew ([base.patients]).
+type linking struct {
+	fates     []fates // by block; empty for those of tables joined to the primaries
+	ties      []tie   // in the order of their places
+	deathList DeathList
+	twins     map[row.Place]row.Place // rows whose patient another row may name otherwise
+}
+
+// fates are those of the rows of a block.
+type fates struct {
+	reason  []row.Reason
+	exit    []int32
+	cause   []row.Cause
+	ageBand []uint8 // 0: not recorded
+	marks   []mark
+
+	warnings func() []row.Warnings // by row, made when the first is warned of
+	reasons  func() []row.Code     // for revision, made when the first comes from another row
+	warned   []row.Warnings        // as made; nil if there are none
+	revised  []row.Code            // as made; nil if they are the rows' own
+}
+
+// mark is what else is counted of a joint in use.
+type mark uint8
+
+const (
+	markDead        mark = 1 << iota // on a day known or not
+	markDeadUndated                  // on a day nobody knows
+	markLost                         // last seen long before the closing date
+	markLater                        // revised or dead after the closing date
+)
+
+// tie is a row that repeats another or belongs to it, or a revision of no joint
+// in use.
+type tie struct {
+	at, of    row.Place // of.Block is −1 for none
+	reason    row.Reason
+	primaries bool // it stands in a table of primaries
+	joint     jointKey
+	known     bool // the joint is
+}
+
+// jointKey is one joint of one patient.
+type jointKey struct {
+	patient     uint64
+	joint, side row.Code
+}
+
+// patients links all patients, side by side, and hands each part's to a visitor
+// of its own.
+func (b *base) patients(facts *row.Facts, visitor func(part int) func([]row.Row, row.Linked, *link.Linker)) {
+	linkers := sync.Pool{New: func() any { return new(link.Linker) }}
+	store.Parallel(b.store.Parts(), func(part int) {
+		l := linkers.Get().(*link.Linker)
+		visit := visitor(part)
+		for rows := range b.store.Patients(part) {
+			visit(rows, l.Patient(rows, facts), l)
+		}
+		linkers.Put(l)
+	})
+}
+
+// link finds out what all rows come to.
+func (b *base) link() *linking {
+	k := &linking{fates: make([]fates, len(b.store.Blocks))}
+	for i, block := range b.store.Blocks {
+		if n := block.Len(); block.Table().Role == row.Primaries {
+			f := &k.fates[i]
+			*f = fates{reason: make([]row.Reason, n), exit: make([]int32, n), cause: make([]row.Cause, n), ageBand: make([]uint8, n), marks: make([]mark, n)}
+			f.warnings = sync.OnceValue(func() []row.Warnings { f.warned = make([]row.Warnings, n); return f.warned })
+			f.reasons = sync.OnceValue(func() []row.Code { f.revised = slices.Clone(block.Codes(store.Reason)); return f.revised })
+		}
+	}
+	type found struct {
+		ties   []tie
+		deaths DeathList
+	}
+	parts := make([]found, b.store.Parts())
+	b.patients(&b.facts, func(part int) func([]row.Row, row.Linked, *link.Linker) {
+		p := &parts[part]
+		return func(rows []row.Row, l row.Linked, _ *link.Linker) {
+			b.note(k, rows, &l)
+			p.deaths.count(b, rows, &l)
+			p.ties = b.tiesOf(p.ties, rows, &l)
+		}
+	})
+	for _, p := range parts {
+		k.ties = append(k.ties, p.ties...)
+		k.deathList.add(p.deaths)
+	}
+	slices.SortFunc(k.ties, func(x, y tie) int { return x.at.Compare(y.at) })
+	k.twins = b.findTwins(k)
+	return k
+}
+
+// note writes down the fates of one patient's rows of the primaries.
+func (b *base) note(k *linking, rows []row.Row, l *row.Linked) {
+	for i := range rows {
+		r, fate := &rows[i], &l.Fates[i]
+		if b.store.Tables[r.Table].Role != row.Primaries {
+			continue
+		}
+		f, at := &k.fates[r.At.Block], r.At.Index
+		f.reason[at] = fate.Reason
+		if years := int(r.Age.Years); years >= row.MinAge && years <= row.MaxAge {
+			f.ageBand[at] = uint8(1 + b.bandOf(years))
+		}
+		if fate.Reason == row.Used && fate.Warn != 0 {
+			f.warnings()[at] = fate.Warn
+		}
+	}
+	for i := range l.Joints {
+		j := &l.Joints[i]
+		r := &rows[j.Row]
+		f, at := &k.fates[r.At.Block], r.At.Index
+		f.exit[at], f.cause[at], f.marks[at] = j.Exit, j.Cause, marksOf(j)
+		if j.Reason != r.Reason {
+			f.reasons()[at] = j.Reason
+		}
+	}
+}
+
+func marksOf(j *row.Joint) mark {
+	var m mark
+	if j.Dead {
+		m |= markDead
+	}
+	if j.DeadUndated {
+		m |= markDeadUndated
+	}
+	if j.Lost {
+		m |= markLost
+	}
+	if j.Cause == row.Censored && (j.Revision.Known() || j.Death.Known()) {
+		m |= markLater
+	}
+	return m
+}
+
+// tiesOf appends the ties among the rows of one patient.
+func (b *base) tiesOf(to []tie, rows []row.Row, l *row.Linked) []tie {
+	for i := range rows {
+		r, fate := &rows[i], &l.Fates[i]
+		role := b.store.Tables[r.Table].Role
+		revision := isOutcome(fate.Reason) || role == row.Primaries && fate.Reason == NotPrimary && r.Flags.RecordsRevision()
+		if role == row.Deaths || fate.Of < 0 && !revision {
+			continue
+		}
+		t := tie{at: r.At, of: row.Place{Block: -1}, reason: fate.Reason, primaries: role == row.Primaries}
+		if fate.Of >= 0 {
+			t.of = rows[fate.Of].At
+		}
+		t.known = r.Patient != 0 && !(l.Nobodys && t.primaries) && r.Joint != 0 && r.Side != 0 && r.Flags&row.FlagBothSides == 0
+		t.joint = jointKey{r.Patient, r.Joint, r.Side}
+		to = append(to, t)
+	}
+	return to
+}
+
+// isOutcome says that a reason tells what became of a row that records a
+// revision.
+func isOutcome(r Reason) bool { return r >= RevisionJoined && r <= RevisionUnlinkable }
+
+// unrevised says whether a row is used and not revised.
+func (k *linking) unrevised(at row.Place) bool {
+	f := &k.fates[at.Block]
+	return f.reason[at.Index] == row.Used && f.cause[at.Index] != row.Revised
+}
+
+// bandOf is the age band of an age.
+func (b *base) bandOf(age int) int {
+	band := 0
+	for band+1 < len(b.bands) && age >= b.bands[band+1].From {
+		band++
+	}
+	return band
+}
+
+// mostForTwins is how many rows are looked through for patients under two
+// identifiers: a practice's or a department's, not a register's, where birth
+// dates agree by chance.
+const mostForTwins = 200_000
+
+// findTwins finds rows in use whose patient stands under another identifier in
+// an earlier row: same birth date, sex and initials. Where no initials are
+// given, birth date and sex agree by chance too often, so that the same joint
+// and side is asked for as well.
+func (b *base) findTwins(k *linking) map[row.Place]row.Place {
+	type person struct {
+		birth       row.Day
+		sex         row.Code
+		initials    uint64
+		joint, side row.Code
+	}
+	type seen struct {
+		patient uint64
+		at      row.Place
+	}
+	if b.store.Rows() > mostForTwins {
+		return nil
+	}
+	people := make(map[person][]seen)
+	twins := make(map[row.Place]row.Place)
+	for bi, block := range b.store.Blocks {
+		f := &k.fates[bi]
+		for i, reason := range f.reason {
+			p := person{birth: block.Day(store.Birth, i), sex: block.Codes(store.Sex)[i], initials: block.Initials(i)}
+			who := block.Patient(i)
+			if reason != row.Used || who == 0 || f.warn(i).Has(row.WarnIdentifier) || !p.birth.Known() || p.sex == 0 {
+				continue
+			}
+			if p.initials == 0 {
+				p.joint, p.side = block.Codes(store.Joint)[i], block.Codes(store.Side)[i]
+				if p.joint == 0 || p.side == 0 {
+					continue
+				}
+			}
+			at := row.Place{Block: int32(bi), Index: int32(i)}
+			known := people[p]
+			if other := slices.IndexFunc(known, func(s seen) bool { return s.patient != who }); other >= 0 {
+				twins[at] = known[other].at
+			}
+			if !slices.ContainsFunc(known, func(s seen) bool { return s.patient == who }) {
+				people[p] = append(known, seen{who, at})
+			}
+		}
+	}
+	return twins
+}
+
+// warn is what is said of a row though it is used.
+func (f *fates) warn(i int) row.Warnings {
+	if f.warned == nil {
+		return 0
+	}
+	return f.warned[i]
+}
+
+// DeathList says what became of the lists of deaths.
+type DeathList struct {
+	Patients      int // patients on the lists
+	Joined        int // of these, patients of the tables
+	Unusable      int // rows without a patient or a possible date
+	Contradicting int // rows that give a patient another day; the earlier is used
+	CompleteTo    *Day
+}
+
+func (d *DeathList) count(b *base, rows []row.Row, l *row.Linked) {
+	if l.OnList {
+		d.Patients++
+	}
+	if l.ListJoined {
+		d.Joined++
+	}
+	for i := range rows {
+		switch {
+		case b.store.Tables[rows[i].Table].Role != row.Deaths:
+		case rows[i].Patient == 0 || !rows[i].Death.Known():
+			d.Unusable++
+		case l.Fates[i].Reason == DeathContradicted:
+			d.Contradicting++
+		}
+	}
+}
+
+func (d *DeathList) add(o DeathList) {
+	d.Patients += o.Patients
+	d.Joined += o.Joined
+	d.Unusable += o.Unusable
+	d.Contradicting += o.Contradicting
+}
+
+// DeathList says what became of the lists of deaths.
+func (c *Cohort) DeathList() DeathList { return c.linked.deathList }
+
+func comparePlaces(a, b Problem) int {
+	return cmp.Or(cmp.Compare(a.File, b.File), cmp.Compare(a.Row, b.Row))
+}

@@ -1,0 +1,200 @@
+package cohort
+
+import (
+	"slices"
+	"strings"
+
+	"example.org/holdfast/cohort/internal/link"
+	"example.org/holdfast/cohort/internal/row"
+)
+
+// Revision is one row that records a revision apart from its primary: of a
+// table of revisions, or of a table of operations of any kind.
+type Revision struct {
+	File, Row int
+	// Outcome is RevisionJoined, RevisionLater, RevisionWithoutPrimary,
+	// RevisionBeforePrimary, RevisionUndated or RevisionUnlinkable.
+	Outcome Reason
+	// Of is the row of the primary; 0 if there is none.
+	OfFile, Of int
+	// Missing are the columns without which a row can't be joined: patient,
+	// joint and side, as far as they say nothing of one joint.
+	Missing []string
+}
+
+// SetAside lists every row set aside, each with its reason.
+func (c *Cohort) SetAside() []Problem {
+	return c.list(func(p *patientInHand, yield func(Problem)) {
+		p.each(c, func(i int, fate *row.Fate) {
+			if fate.Reason.SetsAside() {
+				yield(p.problem(i))
+			}
+		})
+	})
+}
+
+// Warnings lists what was warned of in rows that are used.
+func (c *Cohort) Warnings() []Problem {
+	return c.list(func(p *patientInHand, yield func(Problem)) {
+		p.each(c, func(i int, fate *row.Fate) {
+			if fate.Reason == row.Used {
+				p.warnings(i, yield)
+			}
+		})
+	})
+}
+
+// Linked lists the rows of the tables that are joined to the primaries: each
+// revision with what became of it, each death that could not be used, and the
+// rows that are no such thing or can't be read; in the order of file and row.
+func (c *Cohort) Linked() []Problem {
+	return c.list(func(p *patientInHand, yield func(Problem)) {
+		for i := range p.rows {
+			if p.role(i) != row.Primaries && p.linked.Fates[i].Reason != row.Used {
+				yield(p.problem(i))
+			}
+		}
+	})
+}
+
+// Revisions lists the rows that record revisions apart from their primaries,
+// and what became of each.
+func (c *Cohort) Revisions() []Revision {
+	var all []Revision
+	for _, p := range c.list(func(p *patientInHand, yield func(Problem)) {
+		for i := range p.rows {
+			if isOutcome(p.linked.Fates[i].Reason) {
+				yield(p.problem(i))
+			}
+		}
+	}) {
+		r := Revision{File: p.File, Row: p.Row, Outcome: p.Reason, OfFile: p.OfFile, Of: p.Of}
+		if p.Missing != "" {
+			r.Missing = strings.Split(p.Missing, " and ")
+		}
+		all = append(all, r)
+	}
+	return all
+}
+
+// patientInHand is one patient with what the patient's rows come to.
+type patientInHand struct {
+	cohort *Cohort
+	rows   []row.Row
+	linked row.Linked
+}
+
+// list links all patients anew to find remarks on their rows, and puts those in
+// the order of file and row.
+func (c *Cohort) list(remark func(p *patientInHand, yield func(Problem))) []Problem {
+	parts := make([][]Problem, c.store.Parts())
+	c.patients(&c.facts, func(part int) func([]row.Row, row.Linked, *link.Linker) {
+		add := func(p Problem) { parts[part] = append(parts[part], p) }
+		return func(rows []row.Row, l row.Linked, _ *link.Linker) { remark(&patientInHand{c, rows, l}, add) }
+	})
+	all := slices.Concat(parts...)
+	slices.SortStableFunc(all, comparePlaces)
+	return all
+}
+
+func (p *patientInHand) role(i int) row.Role { return p.cohort.store.Tables[p.rows[i].Table].Role }
+
+// each visits the rows of the primaries in scope.
+func (p *patientInHand) each(c *Cohort, visit func(i int, fate *row.Fate)) {
+	for i := range p.rows {
+		if p.role(i) == row.Primaries && c.has(p.rows[i].At) {
+			visit(i, &p.linked.Fates[i])
+		}
+	}
+}
+
+// place is a row as files number it.
+func (c *Cohort) place(at row.Place) (file, line int) {
+	b := c.store.Blocks[at.Block]
+	return b.Table().File, b.Line(int(at.Index))
+}
+
+// problem is the reason for which a row is not a joint in use.
+func (p *patientInHand) problem(i int) Problem {
+	fate := &p.linked.Fates[i]
+	found := Problem{Reason: fate.Reason, Column: fate.Column}
+	found.File, found.Row = p.cohort.place(p.rows[i].At)
+	if fate.Of >= 0 {
+		found.OfFile, found.Of = p.cohort.place(p.rows[fate.Of].At)
+	}
+	switch {
+	case isOutcome(fate.Reason):
+		p.outcome(i, &found)
+	case fate.Of < 0:
+		p.locate(i, &found)
+	}
+	return found
+}
+
+// outcome says which columns a row that records a revision lacks, or else by
+// which it does.
+func (p *patientInHand) outcome(i int, found *Problem) {
+	r := &p.rows[i]
+	var missing []string
+	if r.Patient == 0 || p.linked.Nobodys && p.role(i) == row.Primaries {
+		missing = append(missing, "patient")
+	}
+	if r.Joint == 0 {
+		missing = append(missing, "joint")
+	}
+	if r.Side == 0 || r.Flags&row.FlagBothSides != 0 {
+		missing = append(missing, "side")
+	}
+	switch {
+	case found.Reason == RevisionUnlinkable && len(missing) > 0:
+		found.Column, found.Missing = missing[0], strings.Join(missing, " and ")
+	case p.role(i) == row.Revisions && p.cohort.Files[found.File].has("revision_date"):
+		found.Column = "revision_date"
+	case p.role(i) == row.Revisions:
+		found.Column = "operation_date"
+	case r.Flags&row.FlagOperationTypeNotPrimary == 0:
+		found.Column = "procedure"
+	default:
+		found.Column = "operation_type"
+	}
+}
+
+// warnings lists what is said of a row though it is used.
+func (p *patientInHand) warnings(i int, yield func(Problem)) {
+	var w Problem
+	w.File, w.Row = p.cohort.place(p.rows[i].At)
+	if of, ok := p.cohort.linked.twins[p.rows[i].At]; ok {
+		twin := w
+		twin.Reason, twin.Column = TwoIdentifiers, "patient"
+		twin.OfFile, twin.Of = p.cohort.place(of)
+		yield(twin)
+	}
+	for reason, column := range p.linked.Fates[i].Warn.All() {
+		one := w
+		one.Reason, one.Column = reason, column
+		p.locate(i, &one)
+		yield(one)
+	}
+}
+
+// locate says in which row the value stands that a problem is about, if it came
+// from another row.
+func (p *patientInHand) locate(i int, found *Problem) {
+	fate := &p.linked.Fates[i]
+	from := int32(-1)
+	switch {
+	case p.role(i) != row.Primaries:
+	case found.Reason == RevisionDatesDiffer, found.Reason == RevisedWithoutDate, found.Column == "revision_date":
+		from = fate.RevisionFrom
+	case found.Column == "death_date", found.Column == "dead":
+		from = fate.DeathFrom
+	}
+	if from >= 0 {
+		found.AtFile, found.At = p.cohort.place(p.rows[from].At)
+	}
+}
+
+// has says whether a table has a column.
+func (f File) has(column string) bool {
+	return slices.ContainsFunc(f.Headings, func(h Heading) bool { return h.Column == column })
+}
