@@ -1,19 +1,21 @@
-package cohort
+package cohort_test
 
 import (
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
+
+	"example.org/holdfast/cohort"
 )
 
 // bandOfRow reads one row and gives its age band.
 func bandOfRow(t *testing.T, bounds []int, headings, row string) string {
 	t.Helper()
-	c := mustRead(t, Options{AgeBands: bounds}, table("operation_date,revision_date,"+headings, "2020-06-15,,"+row))
+	c := mustRead(t, cohort.Options{AgeBands: bounds}, table("operation_date,revision_date,"+headings, "2020-06-15,,"+row))
 	if c.Account().Used != 1 {
 		t.Fatalf("%s: %v", row, c.SetAside())
 	}
-	set := mustTally(t, c, []string{"age_band"}, Endpoint{}).Set
+	set := mustTally(t, c, []string{"age_band"}, cohort.Endpoint{}).Set
 	for k := range set.All() {
 		return set.Dimensions[2].Levels[k.Level(2)]
 	}
@@ -35,20 +37,20 @@ func TestAgeBands(t *testing.T) {
 		{"age", "64.9", "55-64"},
 		{"age", `"64,9"`, "55-64"},
 		{"age", "65.0", "65-74"},
-		{"age", "", NotRecorded},
-		{"age", "0", NotRecorded},
-		{"age", "n/a", NotRecorded},
-		{"age", "about 70", NotRecorded},
+		{"age", "", cohort.NotRecorded},
+		{"age", "0", cohort.NotRecorded},
+		{"age", "n/a", cohort.NotRecorded},
+		{"age", "about 70", cohort.NotRecorded},
 		{"birth_date", "1955-06-15", "65-74"}, // 65 on the day
 		{"birth_date", "1955-06-16", "55-64"}, // 65 the day after
 		{"birth_date", "15-Jun-1955", "65-74"},
-		{"birth_date", "", NotRecorded},
-		{"birth_date", "1955-06-31", NotRecorded},
+		{"birth_date", "", cohort.NotRecorded},
+		{"birth_date", "1955-06-31", cohort.NotRecorded},
 		{"birth_year", "1955", "65-74"},
 		{"birth_year", "1956", "55-64"},
-		{"birth_year", "0", NotRecorded},
+		{"birth_year", "0", cohort.NotRecorded},
 		{"birth_year", "1955.0", "65-74"},
-		{"birth_year", "55", NotRecorded},
+		{"birth_year", "55", cohort.NotRecorded},
 		{"age,birth_date", "64,1955-06-15", "65-74"}, // the birth date decides
 		{"age,birth_date", "64,1955-06-31", "55-64"}, // unless it is none
 		{"age,birth_date", "64,", "55-64"},
@@ -78,19 +80,19 @@ func TestOwnAgeBands(t *testing.T) {
 			t.Errorf("%v, age %s: %s, want %s", test.bounds, test.age, got, test.want)
 		}
 	}
-	c := mustRead(t, Options{AgeBands: []int{60, 70}}, table("operation_date,revision_date,age", "2020-01-01,,65"))
-	if d := cmp.Diff([]AgeBand{{0, 60}, {60, 70}, {70, 0}}, c.AgeBands()); d != "" {
+	c := mustRead(t, cohort.Options{AgeBands: []int{60, 70}}, table("operation_date,revision_date,age", "2020-01-01,,65"))
+	if d := cmp.Diff([]cohort.AgeBand{{0, 60}, {60, 70}, {70, 0}}, c.AgeBands()); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
 	}
 }
 
 func TestAgeLimits(t *testing.T) {
-	c := mustRead(t, Options{}, table("operation_date,revision_date,age",
+	c := mustRead(t, cohort.Options{}, table("operation_date,revision_date,age",
 		"2020-01-01,,9", "2020-01-01,,10", "2020-01-01,,110", "2020-01-01,,111", "2020-01-01,,123456"))
-	want := []Problem{
-		{Row: 2, Column: "age", Reason: AgeOutOfRange},
-		{Row: 5, Column: "age", Reason: AgeOutOfRange},
-		{Row: 6, Column: "age", Reason: AgeOutOfRange},
+	want := []cohort.Problem{
+		{Row: 2, Column: "age", Reason: cohort.AgeOutOfRange},
+		{Row: 5, Column: "age", Reason: cohort.AgeOutOfRange},
+		{Row: 6, Column: "age", Reason: cohort.AgeOutOfRange},
 	}
 	if d := cmp.Diff(want, c.SetAside()); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
@@ -100,9 +102,9 @@ func TestAgeLimits(t *testing.T) {
 // An age that is off by one beside the birth date is usual: the year counted
 // before the birthday.
 func TestAgeDisagrees(t *testing.T) {
-	c := mustRead(t, Options{}, table("operation_date,revision_date,side,age,birth_date",
+	c := mustRead(t, cohort.Options{}, table("operation_date,revision_date,side,age,birth_date",
 		"2020-06-15,,left,63,1955-06-15", "2020-06-15,,left,64,1955-06-15", "2020-06-15,,left,66,1955-06-15", "2020-06-15,,left,67,1955-06-15"))
-	want := []Problem{{Row: 2, Column: "age", Reason: AgeDisagrees}, {Row: 5, Column: "age", Reason: AgeDisagrees}}
+	want := []cohort.Problem{{Row: 2, Column: "age", Reason: cohort.AgeDisagrees}, {Row: 5, Column: "age", Reason: cohort.AgeDisagrees}}
 	if d := cmp.Diff(want, c.Warnings()); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
 	}
@@ -111,26 +113,26 @@ func TestAgeDisagrees(t *testing.T) {
 func TestWrongOptions(t *testing.T) {
 	number := func(n int) *int { return &n }
 	for _, test := range []struct {
-		o    Options
+		o    cohort.Options
 		want []string
 	}{
-		{Options{AgeBands: []int{65, 55}}, []string{"age bands [65 55]"}},
-		{Options{AgeBands: []int{55, 55}}, []string{"age bands [55 55]"}},
-		{Options{AgeBands: []int{0, 55}}, []string{"age bands [0 55]", "1 to 110"}},
-		{Options{AgeBands: []int{55, 111}}, []string{"age bands [55 111]"}},
-		{Options{Pivot: number(-1)}, []string{"pivot -1", "0 to 100"}},
-		{Options{Pivot: number(101)}, []string{"pivot 101"}},
-		{Options{Columns: map[string]string{"Art": "proceduer"}}, []string{`"Art"`, `"proceduer"`, `did you mean "procedure"`}},
-		{Options{Columns: map[string]string{"Art": "xyzzy"}}, []string{`"xyzzy", which is no column`}},
-		{Options{Assume: map[string]string{"operation_date": "2020-01-01"}}, []string{"can't be assumed", "operation_date"}},
-		{Options{Assume: map[string]string{"patient": "a"}}, []string{"can't be assumed", "patient"}},
-		{Options{Delimiter: '"'}, []string{"separator"}},
-		{Options{Encoding: "ebcdic"}, []string{"ebcdic"}},
+		{cohort.Options{AgeBands: []int{65, 55}}, []string{"age bands [65 55]"}},
+		{cohort.Options{AgeBands: []int{55, 55}}, []string{"age bands [55 55]"}},
+		{cohort.Options{AgeBands: []int{0, 55}}, []string{"age bands [0 55]", "1 to 110"}},
+		{cohort.Options{AgeBands: []int{55, 111}}, []string{"age bands [55 111]"}},
+		{cohort.Options{Pivot: number(-1)}, []string{"pivot -1", "0 to 100"}},
+		{cohort.Options{Pivot: number(101)}, []string{"pivot 101"}},
+		{cohort.Options{Columns: map[string]string{"Art": "proceduer"}}, []string{`"Art"`, `"proceduer"`, `did you mean "procedure"`}},
+		{cohort.Options{Columns: map[string]string{"Art": "xyzzy"}}, []string{`"xyzzy", which is no column`}},
+		{cohort.Options{Assume: map[string]string{"operation_date": "2020-01-01"}}, []string{"can't be assumed", "operation_date"}},
+		{cohort.Options{Assume: map[string]string{"patient": "a"}}, []string{"can't be assumed", "patient"}},
+		{cohort.Options{Delimiter: '"'}, []string{"separator"}},
+		{cohort.Options{Encoding: "ebcdic"}, []string{"ebcdic"}},
 	} {
 		_, err := tryRead(t, test.o, table("operation_date,revision_date", "2020-01-01,"))
 		wantError(t, err, test.want...)
 	}
-	if _, err := Read(t.Context(), nil, Options{}); err == nil {
+	if _, err := cohort.Read(t.Context(), nil, cohort.Options{}); err == nil {
 		t.Error("no table was read without an error")
 	}
 }
@@ -157,12 +159,12 @@ func TestBirthByPivot(t *testing.T) {
 	} {
 		t.Run(test.name, func(t *testing.T) {
 			pivot := 30
-			c := mustRead(t, Options{Pivot: &pivot, DateOrder: DayFirst}, table("operation_date,revision_date,"+test.headings,
+			c := mustRead(t, cohort.Options{Pivot: &pivot, DateOrder: cohort.DayFirst}, table("operation_date,revision_date,"+test.headings,
 				"2020-06-15,,"+test.row, "2020-06-15,,"))
 			got := ""
-			set := mustTally(t, c, []string{"age_band"}, Endpoint{}).Set
+			set := mustTally(t, c, []string{"age_band"}, cohort.Endpoint{}).Set
 			for k := range set.All() {
-				if l := set.Dimensions[2].Levels[k.Level(2)]; l != NotRecorded {
+				if l := set.Dimensions[2].Levels[k.Level(2)]; l != cohort.NotRecorded {
 					got = l
 				}
 			}

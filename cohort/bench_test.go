@@ -1,4 +1,4 @@
-package cohort
+package cohort_test
 
 import (
 	"fmt"
@@ -6,6 +6,8 @@ import (
 	"strings"
 	"sync"
 	"testing"
+
+	"example.org/holdfast/cohort"
 )
 
 // invented is a table of n rows, made anew with the same seed: 48 groups of
@@ -22,13 +24,13 @@ func invented(n int) string {
 	b.WriteString("joint_id,patient,operation_date,joint,side,procedure,bearing,fixation,age,sex,revision_date,revision_reason,death_date\n")
 	for i := range n {
 		k := r.IntN(2)
-		op := day("2004-01-01") + Day(r.IntN(7300))
+		op := day("2004-01-01") + cohort.Day(r.IntN(7300))
 		revision, reason, death := "", "", ""
 		if r.IntN(25) == 0 {
-			revision, reason = (op + Day(r.IntN(150))).String(), "infection"
+			revision, reason = (op + cohort.Day(r.IntN(150))).String(), "infection"
 		}
 		if r.IntN(8) == 0 {
-			death = (op + Day(150+r.IntN(20))).String()
+			death = (op + cohort.Day(150+r.IntN(20))).String()
 		}
 		fmt.Fprintf(&b, "%d,P%07d,%s,%s,%s,%s,%s,%s,%d,%s,%s,%s,%s\n", i, r.IntN(n)*4/5, op, joints[k], sides[i%2], procedures[k],
 			pick(bearings[k]), pick(fixations), 40+r.IntN(50), pick([]string{"F", "M"}), revision, reason, death)
@@ -59,9 +61,9 @@ func benchmarkSizes(b *testing.B, run func(b *testing.B, text string)) {
 	}
 }
 
-func readInvented(b *testing.B, text string) *Cohort {
+func readInvented(b *testing.B, text string) *cohort.Cohort {
 	// Without the reader's other methods: as from a pipe.
-	c, err := Read(b.Context(), []Source{{Name: "invented.csv", Reader: struct{ io.Reader }{strings.NewReader(text)}}}, Options{Today: day(today)})
+	c, err := cohort.Read(b.Context(), []cohort.Source{{Name: "invented.csv", Reader: struct{ io.Reader }{strings.NewReader(text)}}}, cohort.Options{Today: day(today)})
 	if err != nil {
 		b.Fatal(err)
 	}
@@ -83,7 +85,7 @@ func BenchmarkTally(b *testing.B) {
 		b.ResetTimer()
 		groups := 0
 		for b.Loop() {
-			g, err := c.Tally([]string{"bearing", "fixation", "age_band"}, Endpoint{})
+			g, err := c.Tally([]string{"bearing", "fixation", "age_band"}, cohort.Endpoint{})
 			if err != nil {
 				b.Fatal(err)
 			}

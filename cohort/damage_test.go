@@ -13,7 +13,7 @@ import (
 
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
-	"example.org/holdfast/cohort/internal/damage"
+	"example.org/holdfast/cohort/internal/testtable"
 )
 
 // damagedJoints is large enough for every damage to find rows to fall on, and
@@ -41,7 +41,7 @@ func audited(t *testing.T, c *cohort.Cohort) string {
 }
 
 // readFiles reads a draft's files as a user would.
-func readFiles(t *testing.T, d *damage.Draft, files []damage.File) (*cohort.Cohort, error) {
+func readFiles(t *testing.T, d *testtable.Draft, files []testtable.File) (*cohort.Cohort, error) {
 	t.Helper()
 	o := d.Options
 	var sources []cohort.Source
@@ -64,15 +64,15 @@ type spot struct{ File, Row int }
 
 // cleanAudits gives the audit of the clean table without some joints.
 type cleanAudits struct {
-	joints   []damage.Joint
+	joints   []testtable.Joint
 	known    map[string]string
 	warnings map[int][]cohort.Reason // by joint
 }
 
-func newCleanAudits(t *testing.T, joints []damage.Joint) *cleanAudits {
+func newCleanAudits(t *testing.T, joints []testtable.Joint) *cleanAudits {
 	t.Helper()
 	a := &cleanAudits{joints: joints, known: make(map[string]string)}
-	d := damage.New(damage.Text, joints)
+	d := testtable.NewDraft(testtable.TextFile, joints)
 	files, err := d.Files()
 	if err != nil {
 		t.Fatal(err)
@@ -95,7 +95,7 @@ func newCleanAudits(t *testing.T, joints []damage.Joint) *cleanAudits {
 	return a
 }
 
-func warningsByJoint(d *damage.Draft, c *cohort.Cohort, files []damage.File) map[int][]cohort.Reason {
+func warningsByJoint(d *testtable.Draft, c *cohort.Cohort, files []testtable.File) map[int][]cohort.Reason {
 	joint := make(map[spot]int)
 	for i, f := range files {
 		for row, n := range f.Rows {
@@ -120,13 +120,13 @@ func (a *cleanAudits) without(t *testing.T, left map[int]bool) string {
 	if s, ok := a.known[key]; ok {
 		return s
 	}
-	var keep []damage.Joint
+	var keep []testtable.Joint
 	for i, j := range a.joints {
 		if !left[i] {
 			keep = append(keep, j)
 		}
 	}
-	d := damage.New(damage.Text, keep)
+	d := testtable.NewDraft(testtable.TextFile, keep)
 	files, err := d.Files()
 	if err != nil {
 		t.Fatal(err)
@@ -150,8 +150,8 @@ func quiet(t *testing.T, identifiers []string, what, text string) {
 	}
 }
 
-// said is every text that a cohort gives for reading, without the headings.
-func said(c *cohort.Cohort) string {
+// saidOfDamaged is every text that a cohort gives for reading, without the headings.
+func saidOfDamaged(c *cohort.Cohort) string {
 	var b strings.Builder
 	for _, f := range c.Files {
 		fmt.Fprintln(&b, f.Name, f.Format, f.Notes, f.Preamble, f.DateOrders, f.Sheet, f.OtherSheets)
@@ -166,10 +166,10 @@ func said(c *cohort.Cohort) string {
 	return b.String()
 }
 
-// check applies damages and compares what comes of them with the clean table.
-func check(t *testing.T, clean *cleanAudits, identifiers []string, kind damage.Kind, several []damage.Damage, r *rand.Rand) {
+// checkDamages applies damages and compares what comes of them with the clean table.
+func checkDamages(t *testing.T, clean *cleanAudits, identifiers []string, kind testtable.Kind, several []testtable.Damage, r *rand.Rand) {
 	t.Helper()
-	d := damage.New(kind, clean.joints)
+	d := testtable.NewDraft(kind, clean.joints)
 	for _, x := range several {
 		x.Apply(d, r)
 	}
@@ -247,7 +247,7 @@ func check(t *testing.T, clean *cleanAudits, identifiers []string, kind damage.K
 			t.Errorf("warnings by joint (-clean +damaged):\n%.2000s", diff)
 		}
 	}
-	all := said(c)
+	all := saidOfDamaged(c)
 	quiet(t, identifiers, "what is said of the table", all)
 	for _, x := range several {
 		for _, want := range x.Says {
@@ -258,9 +258,9 @@ func check(t *testing.T, clean *cleanAudits, identifiers []string, kind damage.K
 	}
 }
 
-func kinds(k damage.Kind) []damage.Kind {
-	var all []damage.Kind
-	for _, one := range []damage.Kind{damage.Text, damage.Workbook} {
+func kinds(k testtable.Kind) []testtable.Kind {
+	var all []testtable.Kind
+	for _, one := range []testtable.Kind{testtable.TextFile, testtable.BookFile} {
 		if k&one != 0 {
 			all = append(all, one)
 		}
@@ -271,17 +271,17 @@ func kinds(k damage.Kind) []damage.Kind {
 // Every damage alone: the audit is that of the clean table, or of the clean
 // table without the rows listed, or the table is refused.
 func TestEachDamage(t *testing.T) {
-	joints := damage.Clean(1, damagedJoints)
-	clean, identifiers := newCleanAudits(t, joints), damage.Identifiers(joints)
+	joints := testtable.Clean(1, damagedJoints)
+	clean, identifiers := newCleanAudits(t, joints), testtable.Identifiers(joints)
 	names := make(map[string]bool)
-	for i, x := range damage.All() {
+	for i, x := range testtable.Damages() {
 		if names[x.Name] {
 			t.Errorf("two damages are called %q", x.Name)
 		}
 		names[x.Name] = true
 		for _, kind := range kinds(x.Kind) {
 			t.Run(fmt.Sprintf("%s/%s", x.Name, kind), func(t *testing.T) {
-				check(t, clean, identifiers, kind, []damage.Damage{x}, rand.New(rand.NewPCG(1, uint64(i))))
+				checkDamages(t, clean, identifiers, kind, []testtable.Damage{x}, rand.New(rand.NewPCG(1, uint64(i))))
 			})
 		}
 	}
@@ -293,42 +293,42 @@ func TestEachDamage(t *testing.T) {
 // Several repairable damages at once give the clean audit. A failure's name
 // holds what is needed to repeat it.
 func TestCombinedDamages(t *testing.T) {
-	joints := damage.Clean(2, damagedJoints)
-	clean, identifiers := newCleanAudits(t, joints), damage.Identifiers(joints)
+	joints := testtable.Clean(2, damagedJoints)
+	clean, identifiers := newCleanAudits(t, joints), testtable.Identifiers(joints)
 	combinations := 300
 	if testing.Short() {
 		combinations = 200
 	}
 	for n := range combinations {
 		r := rand.New(rand.NewPCG(uint64(n), 7))
-		kind := []damage.Kind{damage.Text, damage.Workbook}[r.IntN(2)]
+		kind := []testtable.Kind{testtable.TextFile, testtable.BookFile}[r.IntN(2)]
 		several := combination(r, kind, 2+r.IntN(4))
 		var names []string
 		for _, x := range several {
 			names = append(names, x.Name)
 		}
 		t.Run(fmt.Sprintf("%d/%s/%s", n, kind, strings.Join(names, " + ")), func(t *testing.T) {
-			check(t, clean, identifiers, kind, several, r)
+			checkDamages(t, clean, identifiers, kind, several, r)
 		})
 	}
 }
 
 // combination draws so many repairable damages that go together.
-func combination(r *rand.Rand, kind damage.Kind, size int) []damage.Damage {
-	var repairable []damage.Damage
-	for _, x := range damage.All() {
+func combination(r *rand.Rand, kind testtable.Kind, size int) []testtable.Damage {
+	var repairable []testtable.Damage
+	for _, x := range testtable.Damages() {
 		if !x.Alone && x.Kind&kind != 0 {
 			repairable = append(repairable, x)
 		}
 	}
-	var several []damage.Damage
+	var several []testtable.Damage
 	for len(several) < size {
 		more := append(slices.Clone(several), repairable[r.IntN(len(repairable))])
-		if damage.Together(more) {
+		if testtable.Together(more) {
 			several = more
 		}
 	}
-	slices.SortFunc(several, func(a, b damage.Damage) int { return cmp.Compare(a.Name, b.Name) })
-	damage.InOrder(several)
+	slices.SortFunc(several, func(a, b testtable.Damage) int { return cmp.Compare(a.Name, b.Name) })
+	testtable.InOrder(several)
 	return several
 }

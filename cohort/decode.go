@@ -12,7 +12,7 @@ import (
 
 	"example.org/holdfast/cohort/internal/dates"
 	"example.org/holdfast/cohort/internal/row"
-	"example.org/holdfast/cohort/internal/rows"
+	"example.org/holdfast/cohort/internal/sheet"
 	"example.org/holdfast/cohort/internal/store"
 	"example.org/holdfast/cohort/internal/words"
 )
@@ -246,7 +246,7 @@ func newDecoder(in *interpreter, l layout, headings []Heading) *decoder {
 }
 
 // cell i of a record, without surrounding space; empty if the record is short.
-func cell(r *rows.Record, i int) []byte {
+func cell(r *sheet.Record, i int) []byte {
 	if i < 0 || i >= len(r.Cells) {
 		return nil
 	}
@@ -260,7 +260,7 @@ func cell(r *rows.Record, i int) []byte {
 // plainCell is cell i of a record without an apostrophe before it, which people and
 // programs type to keep a spreadsheet from working on a number or a date. Names
 // may begin with one, so words keep it.
-func plainCell(r *rows.Record, i int) []byte {
+func plainCell(r *sheet.Record, i int) []byte {
 	c := cell(r, i)
 	if len(c) > 1 && c[0] == '\'' {
 		c = bytes.TrimSpace(c[1:])
@@ -278,7 +278,7 @@ func (l *layout) columns() store.Columns {
 }
 
 // decode reads one batch.
-func (d *decoder) decode(batch *rows.Batch) *store.Block {
+func (d *decoder) decode(batch *sheet.Batch) *store.Block {
 	b := store.NewBlock(d.layout.columns(), batch.MaxRows())
 	for r := range batch.Rows {
 		d.record(r)
@@ -291,7 +291,7 @@ func (d *decoder) decode(batch *rows.Batch) *store.Block {
 const manyLines = 20
 
 // record understands one row, and counts its words.
-func (d *decoder) record(r *rows.Record) {
+func (d *decoder) record(r *sheet.Record) {
 	s, l := &d.row, &d.layout
 	s.Line, s.Flags, s.Codes = int32(r.Row), d.shape(r), s.Codes[:0]
 	for i, at := range l.dates {
@@ -349,7 +349,7 @@ func (d *decoder) record(r *rows.Record) {
 }
 
 // shape says what is unusual about a row's cells as such.
-func (d *decoder) shape(r *rows.Record) row.Flags {
+func (d *decoder) shape(r *sheet.Record) row.Flags {
 	var f row.Flags
 	if r.Err != nil {
 		f |= row.FlagUnreadable
@@ -368,7 +368,7 @@ func (d *decoder) shape(r *rows.Record) row.Flags {
 }
 
 // patientOf is the hash of a row's patient, 0 if there is none.
-func (d *decoder) patientOf(r *rows.Record) uint64 {
+func (d *decoder) patientOf(r *sheet.Record) uint64 {
 	at := d.layout.patient
 	if at < 0 {
 		return 0
@@ -383,7 +383,7 @@ func (d *decoder) patientOf(r *rows.Record) uint64 {
 }
 
 // initialsOf is the hash of a row's initials, 0 if there are none.
-func (d *decoder) initialsOf(r *rows.Record) uint64 {
+func (d *decoder) initialsOf(r *sheet.Record) uint64 {
 	at := d.layout.initials
 	if at < 0 {
 		return 0
@@ -401,7 +401,7 @@ func (d *decoder) initialsOf(r *rows.Record) uint64 {
 // it has no date but perhaps that of the operation, no sex and no age, and, if
 // it has that date, no patient. The words of such a row are left out of the
 // count.
-func (d *decoder) bare(r *rows.Record, res resolved) {
+func (d *decoder) bare(r *sheet.Record, res resolved) {
 	s, l := &d.row, &d.layout
 	op := s.Dates[store.Operation]
 	again := d.repeatsHeadings(r)
@@ -440,7 +440,7 @@ func (d *decoder) bare(r *rows.Record, res resolved) {
 // saysNothing says whether the row in hand tells of no joint; label, that the
 // patient's place has the label of a line of totals, and total, that it is one
 // though there is a date.
-func (d *decoder) saysNothing(r *rows.Record, res resolved, label, total bool) bool {
+func (d *decoder) saysNothing(r *sheet.Record, res resolved, label, total bool) bool {
 	s, l := &d.row, &d.layout
 	op := s.Dates[store.Operation]
 	if !res.bare && !(op == dates.Missing && res.bareUndated) {
@@ -459,7 +459,7 @@ func (d *decoder) saysNothing(r *rows.Record, res resolved, label, total bool) b
 }
 
 // labelled says whether a cell of a row begins like a line of totals.
-func (d *decoder) labelled(r *rows.Record) bool {
+func (d *decoder) labelled(r *sheet.Record) bool {
 	return slices.ContainsFunc(r.Cells[:min(len(r.Cells), d.layout.headings)], func(c []byte) bool {
 		return len(c) > 0 && words.Label(string(c))
 	})
@@ -467,7 +467,7 @@ func (d *decoder) labelled(r *rows.Record) bool {
 
 // repeatsHeadings says whether a row has the heading of the operation date under
 // that heading, and another's under another.
-func (d *decoder) repeatsHeadings(r *rows.Record) bool {
+func (d *decoder) repeatsHeadings(r *sheet.Record) bool {
 	at := d.layout.dates[store.Operation]
 	if at < 0 || !d.row.Dates[store.Operation].Bad() || words.Fold(string(cell(r, at))) != d.headings[at] {
 		return false
@@ -504,7 +504,7 @@ func foldPatient(to, c []byte) []byte {
 }
 
 // age is the age as typed, or the birth year.
-func (d *decoder) age(r *rows.Record) (age int16, unreadable row.Flags) {
+func (d *decoder) age(r *sheet.Record) (age int16, unreadable row.Flags) {
 	number := func(at int, column string, flag row.Flags) (n int, ok bool) {
 		if at < 0 {
 			return 0, false
@@ -541,7 +541,7 @@ func (d *decoder) age(r *rows.Record) (age int16, unreadable row.Flags) {
 }
 
 // date reads a date cell and notes what it says about the column's order.
-func (d *decoder) date(column, at int, r *rows.Record) dates.Raw {
+func (d *decoder) date(column, at int, r *sheet.Record) dates.Raw {
 	c := plainCell(r, at)
 	raw := dates.Parse(c, d.dates)
 	if raw == dates.Missing {
@@ -595,7 +595,7 @@ func (d *decoder) isPatient(c []byte) bool {
 	return digits >= 2 || len(c) > 0 && !words.Missing("patient", string(c)) && !d.interpreter.missing[words.Fold(string(c))]
 }
 
-func (d *decoder) yesNo(t *typedWords, at int, r *rows.Record, yes, no, unclear row.Flags) row.Flags {
+func (d *decoder) yesNo(t *typedWords, at int, r *sheet.Record, yes, no, unclear row.Flags) row.Flags {
 	if at < 0 {
 		return 0
 	}

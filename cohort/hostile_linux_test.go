@@ -16,8 +16,8 @@ import (
 	"time"
 
 	"example.org/holdfast/cohort"
-	"example.org/holdfast/cohort/internal/rows"
-	"example.org/holdfast/cohort/internal/rows/rowstest"
+	"example.org/holdfast/cohort/internal/sheet"
+	"example.org/holdfast/cohort/internal/testtable"
 )
 
 // The most resident memory and time that reading any file of these tests may
@@ -71,8 +71,8 @@ func wholeSheet(rows func(w io.Writer) error, after string) func(w io.Writer) er
 func book(parts ...part) func(w io.Writer) error {
 	return func(w io.Writer) error {
 		var plain bytes.Buffer
-		table := rowstest.Strings([]string{"operation_date", "revision_date"}, [][]string{{"2019-04-03", ""}})
-		if err := rowstest.WriteWorkbook(&plain, table.Workbook("Joints")); err != nil {
+		table := testtable.Strings([]string{"operation_date", "revision_date"}, [][]string{{"2019-04-03", ""}})
+		if err := testtable.WriteWorkbook(&plain, table.Workbook("Joints")); err != nil {
 			return err
 		}
 		z, err := zip.NewReader(bytes.NewReader(plain.Bytes()), int64(plain.Len()))
@@ -133,7 +133,7 @@ var hostileFiles = []struct {
 }{
 	{"rows that unpack to 400 MiB", book(part{sheet1, wholeSheet(func(w io.Writer) error {
 		return repeat(w, `<row><c t="inlineStr"><is><t>2019-04-03</t></is></c></row>`, 400<<20/58)
-	}, "")}), rows.ErrTooLarge, 0},
+	}, "")}), sheet.ErrTooLarge, 0},
 	{"shared texts of 140 MiB", book(part{"xl/sharedStrings.xml", func(w io.Writer) error {
 		io.WriteString(w, `<sst xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main">`)
 		if err := number(w, 140<<10, func(i int) string { return "<si><t>" + scattered(i, 1<<10) + "</t></si>" }); err != nil {
@@ -141,7 +141,7 @@ var hostileFiles = []struct {
 		}
 		_, err := io.WriteString(w, `</sst>`)
 		return err
-	}}), rows.ErrTooLarge, 0},
+	}}), sheet.ErrTooLarge, 0},
 	{"too many shared texts", book(part{"xl/sharedStrings.xml", func(w io.Writer) error {
 		io.WriteString(w, `<sst xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main">`)
 		if err := number(w, 1<<22+1, func(i int) string { return "<si><t>" + scattered(i, 6) + "</t></si>" }); err != nil {
@@ -149,8 +149,8 @@ var hostileFiles = []struct {
 		}
 		_, err := io.WriteString(w, `</sst>`)
 		return err
-	}}), rows.ErrTooLarge, 0},
-	{"a million elements inside one another", book(part{sheet1, wholeSheet(func(w io.Writer) error { return repeat(w, "<a>", 1_000_000) }, "")}), rows.ErrCorrupt, 0},
+	}}), sheet.ErrTooLarge, 0},
+	{"a million elements inside one another", book(part{sheet1, wholeSheet(func(w io.Writer) error { return repeat(w, "<a>", 1_000_000) }, "")}), sheet.ErrCorrupt, 0},
 	{"a cell of 40 MiB", book(part{sheet1, wholeSheet(func(w io.Writer) error {
 		io.WriteString(w, `<row r="2"><c r="A2" t="inlineStr"><is><t>`)
 		if err := number(w, 40<<10, func(i int) string { return scattered(i, 1<<10) }); err != nil {
@@ -158,7 +158,7 @@ var hostileFiles = []struct {
 		}
 		_, err := io.WriteString(w, `</t></is></c></row>`)
 		return err
-	}, "")}), rows.ErrTooLarge, 0},
+	}, "")}), sheet.ErrTooLarge, 0},
 	{"a tag of 40 MiB", book(part{sheet1, wholeSheet(func(w io.Writer) error {
 		return number(w, 40<<10, func(i int) string {
 			if i == 0 {
@@ -166,7 +166,7 @@ var hostileFiles = []struct {
 			}
 			return fmt.Sprintf("a%d=%q ", i, scattered(i, 1000))
 		})
-	}, "")}), rows.ErrTooLarge, 0},
+	}, "")}), sheet.ErrTooLarge, 0},
 	{"a million merged cells", book(part{sheet1, wholeSheet(func(w io.Writer) error {
 		return number(w, 1, func(int) string { return `<row r="2"><c r="A2" t="inlineStr"><is><t>2019-04-03</t></is></c></row>` })
 	}, "<mergeCells>"+strings.Repeat(`<mergeCell ref="C3:C4"/>`, 1_000_000)+"</mergeCells>")}), nil, 1},
@@ -179,7 +179,7 @@ var hostileFiles = []struct {
 		io.WriteString(w, "operation_date,revision_date\n2019-04-03,\n")
 		return repeat(w, "2019-04-03,", 300<<20/11)
 	}, nil, 2},
-	{"no line end in 300 MiB", func(w io.Writer) error { return repeat(w, "operation_date,", 300<<20/15) }, rows.ErrLongRecord, 0},
+	{"no line end in 300 MiB", func(w io.Writer) error { return repeat(w, "operation_date,", 300<<20/15) }, sheet.ErrLongRecord, 0},
 	{"a quotation mark that never closes before 200 MiB", func(w io.Writer) error {
 		io.WriteString(w, "operation_date,revision_date,notes\n2019-04-03,,\"x\n")
 		return repeat(w, "2019-04-03,,abcdefghijklmnopqrstuvwxyz\n", 1_000_000)

@@ -1,4 +1,4 @@
-package cohort
+package cohort_test
 
 import (
 	"strings"
@@ -6,14 +6,15 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
+	"example.org/holdfast/cohort"
 	"example.org/holdfast/survival/tally"
 )
 
 // linkReasons are the reasons that only joined tables give.
-var linkReasons = map[Reason]bool{
-	RevisionJoined: true, RevisionLater: true, RevisionWithoutPrimary: true, RevisionBeforePrimary: true,
-	RevisionUndated: true, RevisionUnlinkable: true, RevisionDatesDiffer: true, DeathDatesDiffer: true,
-	DeathUndated: true, DeathUnlinkable: true, DeathContradicted: true,
+var linkReasons = map[cohort.Reason]bool{
+	cohort.RevisionJoined: true, cohort.RevisionLater: true, cohort.RevisionWithoutPrimary: true, cohort.RevisionBeforePrimary: true,
+	cohort.RevisionUndated: true, cohort.RevisionUnlinkable: true, cohort.RevisionDatesDiffer: true, cohort.DeathDatesDiffer: true,
+	cohort.DeathUndated: true, cohort.DeathUnlinkable: true, cohort.DeathContradicted: true,
 }
 
 const (
@@ -23,8 +24,8 @@ const (
 )
 
 // source is a table in memory.
-func source(name string, lines ...string) Source {
-	return Source{Name: name, Reader: strings.NewReader(table(lines...))}
+func source(name string, lines ...string) cohort.Source {
+	return cohort.Source{Name: name, Reader: strings.NewReader(table(lines...))}
 }
 
 // A revision is joined to the primary of the same patient, joint and side,
@@ -34,58 +35,58 @@ var joinCases = []struct {
 	name      string
 	primaries []string // under primaryHeadings
 	revs      []string // patient,joint,side,day,reason
-	want      []Revision
+	want      []cohort.Revision
 	revised   int64
-	aside     []Reason // of the primaries
-	warned    []Reason
+	aside     []cohort.Reason // of the primaries
+	warned    []cohort.Reason
 }{
 	{"joined", []string{"p,hip,left,2020-01-01,,,"}, []string{"p,hip,L,2021-01-01,infection"},
-		[]Revision{{Outcome: RevisionJoined, Of: 2}}, 1, nil, nil},
+		[]cohort.Revision{{Outcome: cohort.RevisionJoined, Of: 2}}, 1, nil, nil},
 	{"on the day of the primary", []string{"p,hip,left,2020-01-01,,,"}, []string{"p,hip,left,2020-01-01,"},
-		[]Revision{{Outcome: RevisionJoined, Of: 2}}, 1, nil, nil},
+		[]cohort.Revision{{Outcome: cohort.RevisionJoined, Of: 2}}, 1, nil, nil},
 	{"the first counts, whatever the order", []string{"p,hip,left,2020-01-01,,,"}, []string{"p,hip,left,2022-01-01,", "p,hip,left,2021-01-01,"},
-		[]Revision{{Outcome: RevisionLater, Of: 2}, {Outcome: RevisionJoined, Of: 2}}, 1, nil, nil},
+		[]cohort.Revision{{Outcome: cohort.RevisionLater, Of: 2}, {Outcome: cohort.RevisionJoined, Of: 2}}, 1, nil, nil},
 	{"another side, joint or patient", []string{"p,hip,left,2020-01-01,,,"}, []string{"p,hip,right,2021-01-01,", "p,knee,left,2021-01-01,", "q,hip,left,2021-01-01,"},
-		[]Revision{{Outcome: RevisionWithoutPrimary}, {Outcome: RevisionWithoutPrimary}, {Outcome: RevisionWithoutPrimary}}, 0, nil, nil},
+		[]cohort.Revision{{Outcome: cohort.RevisionWithoutPrimary}, {Outcome: cohort.RevisionWithoutPrimary}, {Outcome: cohort.RevisionWithoutPrimary}}, 0, nil, nil},
 	{"before its primary", []string{"p,hip,left,2020-01-01,,,"}, []string{"p,hip,left,2019-12-31,"},
-		[]Revision{{Outcome: RevisionBeforePrimary, Of: 2}}, 0, nil, nil},
+		[]cohort.Revision{{Outcome: cohort.RevisionBeforePrimary, Of: 2}}, 0, nil, nil},
 	{"before, and after", []string{"p,hip,left,2020-01-01,,,"}, []string{"p,hip,left,2019-12-31,", "p,hip,left,2021-01-01,"},
-		[]Revision{{Outcome: RevisionBeforePrimary, Of: 2}, {Outcome: RevisionJoined, Of: 2}}, 1, nil, nil},
+		[]cohort.Revision{{Outcome: cohort.RevisionBeforePrimary, Of: 2}, {Outcome: cohort.RevisionJoined, Of: 2}}, 1, nil, nil},
 	{"undated: revised on a day nobody knows", []string{"p,hip,left,2020-01-01,,,", "r,hip,left,2020-01-01,,,"}, []string{"p,hip,left,,"},
-		[]Revision{{Outcome: RevisionUndated, Of: 2}}, 0, []Reason{RevisedWithoutDate}, nil},
+		[]cohort.Revision{{Outcome: cohort.RevisionUndated, Of: 2}}, 0, []cohort.Reason{cohort.RevisedWithoutDate}, nil},
 	{"impossible day", []string{"p,hip,left,2020-01-01,,,", "r,hip,left,2020-01-01,,,"}, []string{"p,hip,left,2021-02-30,"},
-		[]Revision{{Outcome: RevisionUndated, Of: 2}}, 0, []Reason{RevisedWithoutDate}, nil},
+		[]cohort.Revision{{Outcome: cohort.RevisionUndated, Of: 2}}, 0, []cohort.Reason{cohort.RevisedWithoutDate}, nil},
 	{"side missing", []string{"p,hip,left,2020-01-01,,,"}, []string{"p,hip,,2021-01-01,", "p,hip,both,2021-01-01,"},
-		[]Revision{{Outcome: RevisionUnlinkable}, {Outcome: RevisionUnlinkable}}, 0, nil, nil},
+		[]cohort.Revision{{Outcome: cohort.RevisionUnlinkable}, {Outcome: cohort.RevisionUnlinkable}}, 0, nil, nil},
 	{"the same day in both", []string{"p,hip,left,2020-01-01,2021-01-01,yes,"}, []string{"p,hip,left,2021-01-01,"},
-		[]Revision{{Outcome: RevisionJoined, Of: 2}}, 1, nil, nil},
+		[]cohort.Revision{{Outcome: cohort.RevisionJoined, Of: 2}}, 1, nil, nil},
 	{"earlier than the primary's own", []string{"p,hip,left,2020-01-01,2022-01-01,yes,"}, []string{"p,hip,left,2021-01-01,"},
-		[]Revision{{Outcome: RevisionJoined, Of: 2}}, 1, nil, []Reason{RevisionDatesDiffer}},
+		[]cohort.Revision{{Outcome: cohort.RevisionJoined, Of: 2}}, 1, nil, []cohort.Reason{cohort.RevisionDatesDiffer}},
 	{"later than the primary's own", []string{"p,hip,left,2020-01-01,2021-01-01,yes,"}, []string{"p,hip,left,2022-01-01,"},
-		[]Revision{{Outcome: RevisionLater, Of: 2}}, 1, nil, []Reason{RevisionDatesDiffer}},
+		[]cohort.Revision{{Outcome: cohort.RevisionLater, Of: 2}}, 1, nil, []cohort.Reason{cohort.RevisionDatesDiffer}},
 	{"the date that revised=yes lacked", []string{"p,hip,left,2020-01-01,,yes,"}, []string{"p,hip,left,2021-01-01,"},
-		[]Revision{{Outcome: RevisionJoined, Of: 2}}, 1, nil, nil},
+		[]cohort.Revision{{Outcome: cohort.RevisionJoined, Of: 2}}, 1, nil, nil},
 	{"revised=no, and a revision", []string{"p,hip,left,2020-01-01,,no,"}, []string{"p,hip,left,2021-01-01,"},
-		[]Revision{{Outcome: RevisionJoined, Of: 2}}, 1, nil, []Reason{RevisedNoWithDate}},
+		[]cohort.Revision{{Outcome: cohort.RevisionJoined, Of: 2}}, 1, nil, []cohort.Reason{cohort.RevisedNoWithDate}},
 	{"the earliest primary of the joint", []string{"p,hip,left,2021-06-01,,,", "p,hip,left,2020-01-01,,,"}, []string{"p,hip,left,2022-01-01,"},
-		[]Revision{{Outcome: RevisionJoined, Of: 3}}, 1, []Reason{PossibleRevision}, nil},
+		[]cohort.Revision{{Outcome: cohort.RevisionJoined, Of: 3}}, 1, []cohort.Reason{cohort.PossibleRevision}, nil},
 }
 
 // A table of revisions beside the primaries.
 func TestJoinRevisions(t *testing.T) {
-	reached := make(map[Reason]bool)
+	reached := make(map[cohort.Reason]bool)
 	for _, test := range joinCases {
 		t.Run(test.name, func(t *testing.T) {
-			c, err := tryRead(t, Options{ClosingDate: dayPointer("2024-01-31"),
-				Revisions: []Source{source("revisions.csv", append([]string{revisionHeadings}, test.revs...)...)}},
+			c, err := tryRead(t, cohort.Options{ClosingDate: dayPointer("2024-01-31"),
+				Revisions: []cohort.Source{source("revisions.csv", append([]string{revisionHeadings}, test.revs...)...)}},
 				table(append([]string{primaryHeadings}, test.primaries...)...))
 			if err != nil {
 				t.Fatal(err)
 			}
-			want := make([]Revision, len(test.want))
+			want := make([]cohort.Revision, len(test.want))
 			for i, r := range test.want {
 				r.File, r.Row = 1, i+2
-				if r.Outcome == RevisionUnlinkable {
+				if r.Outcome == cohort.RevisionUnlinkable {
 					r.Missing = []string{"side"}
 				}
 				want[i] = r
@@ -102,7 +103,7 @@ func TestJoinRevisions(t *testing.T) {
 			reached[r] = true
 		}
 	}
-	for _, r := range []Reason{DeathDatesDiffer, DeathUndated, DeathUnlinkable, DeathContradicted} {
+	for _, r := range []cohort.Reason{cohort.DeathDatesDiffer, cohort.DeathUndated, cohort.DeathUnlinkable, cohort.DeathContradicted} {
 		reached[r] = true // by TestJoinDeaths
 	}
 	for r := range linkReasons {
@@ -129,12 +130,12 @@ func TestOperationsOfAnyKind(t *testing.T) {
 				cells := strings.Split(r, ",")
 				lines = append(lines, strings.Join([]string{cells[0], cells[1], cells[2], "revision", cells[3], cells[4]}, ","))
 			}
-			c := mustRead(t, Options{ClosingDate: dayPointer("2024-01-31")}, table(lines...))
-			want := make([]Revision, len(test.want))
+			c := mustRead(t, cohort.Options{ClosingDate: dayPointer("2024-01-31")}, table(lines...))
+			want := make([]cohort.Revision, len(test.want))
 			aside := test.aside
 			for i, r := range test.want {
 				r.Row = 2 + len(test.primaries) + i
-				if r.Outcome == RevisionUnlinkable {
+				if r.Outcome == cohort.RevisionUnlinkable {
 					r.Missing = []string{"side"}
 				}
 				want[i] = r
@@ -149,28 +150,28 @@ func TestOperationsOfAnyKind(t *testing.T) {
 }
 
 // check compares the number revised, and the reasons of the primaries' rows.
-func check(t *testing.T, c *Cohort, revised int64, aside, warned []Reason) {
+func check(t *testing.T, c *cohort.Cohort, revised int64, aside, warned []cohort.Reason) {
 	t.Helper()
-	g, err := c.Tally(nil, Endpoint{})
+	g, err := c.Tally(nil, cohort.Endpoint{})
 	if err != nil {
 		t.Fatal(err)
 	}
 	var got int64
 	for _, counts := range g.Set.All() {
-		got += counts.Total(CauseRevision)
+		got += counts.Total(cohort.CauseRevision)
 	}
 	if got != revised {
 		t.Errorf("%d revised, want %d", got, revised)
 	}
-	reasonsOf := func(problems []Problem) map[Reason]int {
-		m := make(map[Reason]int)
+	reasonsOf := func(problems []cohort.Problem) map[cohort.Reason]int {
+		m := make(map[cohort.Reason]int)
 		for _, p := range problems {
 			m[p.Reason]++
 		}
 		return m
 	}
-	count := func(list []Reason) map[Reason]int {
-		m := make(map[Reason]int)
+	count := func(list []cohort.Reason) map[cohort.Reason]int {
+		m := make(map[cohort.Reason]int)
 		for _, r := range list {
 			m[r]++
 		}
@@ -186,14 +187,14 @@ func check(t *testing.T, c *Cohort, revised int64, aside, warned []Reason) {
 
 // A joined revision brings its reason.
 func TestJoinedReason(t *testing.T) {
-	c := mustRead(t, Options{ClosingDate: dayPointer("2024-01-31")}, table(operationHeadings,
+	c := mustRead(t, cohort.Options{ClosingDate: dayPointer("2024-01-31")}, table(operationHeadings,
 		"p,hip,left,primary,2020-01-01,", "p,hip,left,revision,2021-01-01,infection", "q,hip,left,primary,2020-01-01,", "q,hip,left,revision,2021-01-01,pain"))
-	g, err := c.Tally(nil, Endpoint{Reasons: []string{"infection"}})
+	g, err := c.Tally(nil, cohort.Endpoint{Reasons: []string{"infection"}})
 	if err != nil {
 		t.Fatal(err)
 	}
 	for _, counts := range g.Set.All() {
-		if a, b := counts.Total(CauseRevision), counts.Total(CauseOther); a != 1 || b != 1 {
+		if a, b := counts.Total(cohort.CauseRevision), counts.Total(cohort.CauseOther); a != 1 || b != 1 {
 			t.Errorf("%d for infection and %d for another reason, want 1 and 1", a, b)
 		}
 	}
@@ -204,21 +205,21 @@ func TestJoinedReason(t *testing.T) {
 func TestJoinDeaths(t *testing.T) {
 	deaths := source("deaths.csv", "patient,date of death", "p,2022-01-01", "q,2022-01-01", "nobody,2022-01-01", ",2022-01-01", "p,2022-02-01", "s,2022-02-30")
 	complete := day("2023-12-31")
-	c := mustRead(t, Options{ClosingDate: dayPointer("2024-01-31"), DeathLists: []Source{deaths}, DeathsCompleteTo: &complete},
+	c := mustRead(t, cohort.Options{ClosingDate: dayPointer("2024-01-31"), DeathLists: []cohort.Source{deaths}, DeathsCompleteTo: &complete},
 		table("patient,joint,side,operation_date,revision_date,death_date", "p,hip,left,2020-01-01,,", "p,hip,right,2020-01-01,2021-01-01,", "q,hip,left,2020-01-01,,2021-12-31", "r,hip,left,2020-01-01,,"))
-	want := DeathList{Patients: 3, Joined: 2, Unusable: 2, Contradicting: 1, CompleteTo: &complete}
+	want := cohort.DeathList{Patients: 3, Joined: 2, Unusable: 2, Contradicting: 1, CompleteTo: &complete}
 	if d := cmp.Diff(want, c.DeathList()); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
 	}
-	wantListed := []Problem{
-		{File: 1, Row: 5, Column: "patient", Reason: DeathUnlinkable},
-		{File: 1, Row: 6, Column: "death_date", Reason: DeathContradicted, OfFile: 1, Of: 2},
-		{File: 1, Row: 7, Column: "death_date", Reason: DeathUndated},
+	wantListed := []cohort.Problem{
+		{File: 1, Row: 5, Column: "patient", Reason: cohort.DeathUnlinkable},
+		{File: 1, Row: 6, Column: "death_date", Reason: cohort.DeathContradicted, OfFile: 1, Of: 2},
+		{File: 1, Row: 7, Column: "death_date", Reason: cohort.DeathUndated},
 	}
 	if d := cmp.Diff(wantListed, c.Linked()); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
 	}
-	wantWarned := []Problem{{Row: 4, Column: "death_date", Reason: DeathDatesDiffer, AtFile: 1, At: 3}}
+	wantWarned := []cohort.Problem{{Row: 4, Column: "death_date", Reason: cohort.DeathDatesDiffer, AtFile: 1, At: 3}}
 	if d := cmp.Diff(wantWarned, c.Warnings()); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
 	}
@@ -228,15 +229,15 @@ func TestJoinDeaths(t *testing.T) {
 	if c.Closing.Day != complete || !c.Closing.DeathsEnd || !c.Deaths().Recorded {
 		t.Errorf("%+v, %+v", c.Closing, c.Deaths())
 	}
-	check(t, c, 1, nil, []Reason{DeathDatesDiffer})
-	g, _ := c.Tally(nil, Endpoint{})
+	check(t, c, 1, nil, []cohort.Reason{cohort.DeathDatesDiffer})
+	g, _ := c.Tally(nil, cohort.Endpoint{})
 	for _, counts := range g.Set.All() {
 		// p's left hip and q's died on the list's day, 731 days on; r was followed to the end of the deaths, 1,460 days.
 		for _, want := range []struct {
 			day   int32
 			cause int
 			n     int64
-		}{{731, CauseDeath, 2}, {366, CauseRevision, 1}, {1460, 0, 1}} {
+		}{{731, cohort.CauseDeath, 2}, {366, cohort.CauseRevision, 1}, {1460, 0, 1}} {
 			if got := counts.On(want.day, want.cause); got != want.n {
 				t.Errorf("day %d, cause %d: %d, want %d", want.day, want.cause, got, want.n)
 			}
@@ -247,7 +248,7 @@ func TestJoinDeaths(t *testing.T) {
 // Lost to follow-up: seen last longer before the closing date than stated,
 // neither revised nor dead. In the worst case each was revised on that day.
 func TestLost(t *testing.T) {
-	c := mustRead(t, Options{ClosingDate: dayPointer("2024-01-01"), LostAfter: 365}, table("operation_date,revision_date,death_date,dead,last_seen_date",
+	c := mustRead(t, cohort.Options{ClosingDate: dayPointer("2024-01-01"), LostAfter: 365}, table("operation_date,revision_date,death_date,dead,last_seen_date",
 		"2020-01-01,,,,2023-01-01",           // 365 days: not yet
 		"2020-01-01,,,,2022-12-31",           // 366: lost
 		"2020-01-01,,,,",                     // followed to the closing date
@@ -258,16 +259,16 @@ func TestLost(t *testing.T) {
 	if c.Account().Lost != 1 {
 		t.Errorf("%d lost, want 1", c.Account().Lost)
 	}
-	revised := func(e Endpoint) int64 {
+	revised := func(e cohort.Endpoint) int64 {
 		g, err := c.Tally(nil, e)
 		if err != nil {
 			t.Fatal(err)
 		}
 		var n int64
-		g.Set.All()(func(_ tally.Key, counts *tally.Counts) bool { n += counts.Total(CauseRevision); return true })
+		g.Set.All()(func(_ tally.Key, counts *tally.Counts) bool { n += counts.Total(cohort.CauseRevision); return true })
 		return n
 	}
-	if a, b := revised(Endpoint{}), revised(Endpoint{LostRevised: true}); a != 1 || b != 2 {
+	if a, b := revised(cohort.Endpoint{}), revised(cohort.Endpoint{LostRevised: true}); a != 1 || b != 2 {
 		t.Errorf("%d revised and %d in the worst case, want 1 and 2", a, b)
 	}
 }
@@ -275,12 +276,12 @@ func TestLost(t *testing.T) {
 // What a joined table must have, and what it must not change.
 func TestJoinedTablesColumns(t *testing.T) {
 	for _, test := range []struct {
-		options Options
+		options cohort.Options
 		want    string
 	}{
-		{Options{Revisions: []Source{source("r.csv", "patient,revision_date", "p,2021-01-01")}}, "no column joint"},
-		{Options{Revisions: []Source{source("r.csv", "joint,side,revision_date", "hip,left,2021-01-01")}}, "no column patient"},
-		{Options{DeathLists: []Source{source("d.csv", "patient", "p")}}, "no column death_date"},
+		{cohort.Options{Revisions: []cohort.Source{source("r.csv", "patient,revision_date", "p,2021-01-01")}}, "no column joint"},
+		{cohort.Options{Revisions: []cohort.Source{source("r.csv", "joint,side,revision_date", "hip,left,2021-01-01")}}, "no column patient"},
+		{cohort.Options{DeathLists: []cohort.Source{source("d.csv", "patient", "p")}}, "no column death_date"},
 	} {
 		_, err := tryRead(t, test.options, table("patient,joint,side,operation_date", "p,hip,left,2020-01-01"))
 		if test.options.DeathLists != nil {
@@ -299,37 +300,37 @@ func TestOperationTypes(t *testing.T) {
 	first := "p,hip,left,P,THR,2020-01-01"
 	for _, test := range []struct {
 		name, row string
-		reason    Reason // of the row; used: a primary
+		reason    cohort.Reason // of the row; none: a primary
 		of        int
 		revised   int64
 		possible  int
 		unjoined  int
 	}{
-		{"R", "p,hip,left,R,,2021-01-01", RevisionJoined, 2, 1, 0, 0},
-		{"Redo", "p,hip,left,Redo,THR,2021-01-01", RevisionJoined, 2, 1, 0, 0},
-		{"2°", "p,hip,left,2°,THR,2021-01-01", RevisionJoined, 2, 1, 0, 0},
-		{"not understood, and the procedure says it", "p,hip,left,X7,Revision THR,2021-01-01", RevisionJoined, 2, 1, 0, 0},
-		{"missing, and the procedure says it", "p,hip,left,,Revision THR,2021-01-01", RevisionJoined, 2, 1, 0, 0},
-		{"not understood: perhaps a revision", "p,hip,left,X7,THR,2021-01-01", OperationTypeNotUnderstood, 2, 0, 1, 0},
-		{"not understood, before the primary", "p,hip,left,X7,THR,2019-01-01", OperationTypeNotUnderstood, 0, 0, 0, 0},
-		{"not understood, another joint", "p,hip,right,X7,THR,2021-01-01", OperationTypeNotUnderstood, 0, 0, 0, 0},
-		{"not understood, no patient", ",hip,left,X7,THR,2021-01-01", OperationTypeNotUnderstood, 0, 0, 0, 0},
-		{"elective says nothing", "q,hip,left,elective,THR,2021-01-01", used, 0, 0, 0, 0},
-		{"primary, though the procedure says revision", "p,hip,left,P,conversion of hemi to THR,2021-01-01", NotPrimary, 0, 0, 0, 0},
-		{"of no joint in the table", "q,hip,left,R,THR,2021-01-01", RevisionWithoutPrimary, 0, 0, 0, 1},
-		{"no side", "p,hip,,R,THR,2021-01-01", RevisionUnlinkable, 0, 0, 0, 1},
-		{"a washout", "p,hip,left,washout,,2021-01-01", NotPrimary, 0, 0, 0, 0},
+		{"R", "p,hip,left,R,,2021-01-01", cohort.RevisionJoined, 2, 1, 0, 0},
+		{"Redo", "p,hip,left,Redo,THR,2021-01-01", cohort.RevisionJoined, 2, 1, 0, 0},
+		{"2°", "p,hip,left,2°,THR,2021-01-01", cohort.RevisionJoined, 2, 1, 0, 0},
+		{"not understood, and the procedure says it", "p,hip,left,X7,Revision THR,2021-01-01", cohort.RevisionJoined, 2, 1, 0, 0},
+		{"missing, and the procedure says it", "p,hip,left,,Revision THR,2021-01-01", cohort.RevisionJoined, 2, 1, 0, 0},
+		{"not understood: perhaps a revision", "p,hip,left,X7,THR,2021-01-01", cohort.OperationTypeNotUnderstood, 2, 0, 1, 0},
+		{"not understood, before the primary", "p,hip,left,X7,THR,2019-01-01", cohort.OperationTypeNotUnderstood, 0, 0, 0, 0},
+		{"not understood, another joint", "p,hip,right,X7,THR,2021-01-01", cohort.OperationTypeNotUnderstood, 0, 0, 0, 0},
+		{"not understood, no patient", ",hip,left,X7,THR,2021-01-01", cohort.OperationTypeNotUnderstood, 0, 0, 0, 0},
+		{"elective says nothing", "q,hip,left,elective,THR,2021-01-01", none, 0, 0, 0, 0},
+		{"primary, though the procedure says revision", "p,hip,left,P,conversion of hemi to THR,2021-01-01", cohort.NotPrimary, 0, 0, 0, 0},
+		{"of no joint in the table", "q,hip,left,R,THR,2021-01-01", cohort.RevisionWithoutPrimary, 0, 0, 0, 1},
+		{"no side", "p,hip,,R,THR,2021-01-01", cohort.RevisionUnlinkable, 0, 0, 0, 1},
+		{"a washout", "p,hip,left,washout,,2021-01-01", cohort.NotPrimary, 0, 0, 0, 0},
 	} {
 		t.Run(test.name, func(t *testing.T) {
-			c := mustRead(t, Options{ClosingDate: dayPointer("2024-01-31"), Columns: map[string]string{"Prim/Rev": "operation_type"}}, table(headings, first, test.row))
-			reason, of, said := used, 0, ""
+			c := mustRead(t, cohort.Options{ClosingDate: dayPointer("2024-01-31"), Columns: map[string]string{"Prim/Rev": "operation_type"}}, table(headings, first, test.row))
+			reason, of, said := none, 0, ""
 			for _, p := range c.SetAside() {
 				reason, of, said = p.Reason, p.Of, c.Describe(p)
 			}
 			if reason != test.reason || of != test.of {
 				t.Errorf("%v of row %d, want %v of row %d", reason, of, test.reason, test.of)
 			}
-			if reason == RevisionUnlinkable && said != "a revision whose side is missing" {
+			if reason == cohort.RevisionUnlinkable && said != "a revision whose side is missing" {
 				t.Errorf("%s", said)
 			}
 			if n := revisedIn(t, c); n != test.revised {
@@ -342,10 +343,10 @@ func TestOperationTypes(t *testing.T) {
 	}
 }
 
-func revisedIn(t *testing.T, c *Cohort) int64 {
+func revisedIn(t *testing.T, c *cohort.Cohort) int64 {
 	var n int64
-	for _, counts := range mustTally(t, c, nil, Endpoint{}).Set.All() {
-		n += counts.Total(CauseRevision)
+	for _, counts := range mustTally(t, c, nil, cohort.Endpoint{}).Set.All() {
+		n += counts.Total(cohort.CauseRevision)
 	}
 	return n
 }
@@ -353,20 +354,20 @@ func revisedIn(t *testing.T, c *Cohort) int64 {
 // Where no column tells the types apart, a procedure that says revision is one
 // beside its primary, and else no primary.
 func TestRevisionByProcedure(t *testing.T) {
-	c := mustRead(t, Options{ClosingDate: dayPointer("2024-01-31")}, table("patient,joint,side,procedure,operation_date,revision_date",
+	c := mustRead(t, cohort.Options{ClosingDate: dayPointer("2024-01-31")}, table("patient,joint,side,procedure,operation_date,revision_date",
 		"p,hip,left,THR,2020-01-01,", "p,hip,left,revision THR,2021-01-01,2022-01-01", "q,hip,left,revision THR,2021-01-01,", ",hip,left,revision THR,2021-01-01,"))
-	want := []Problem{
-		{Row: 3, Column: "procedure", Reason: RevisionJoined, Of: 2}, // on the day of that operation, not of the next
-		{Row: 4, Column: "procedure", Reason: NotPrimary},
-		{Row: 5, Column: "procedure", Reason: NotPrimary},
+	want := []cohort.Problem{
+		{Row: 3, Column: "procedure", Reason: cohort.RevisionJoined, Of: 2}, // on the day of that operation, not of the next
+		{Row: 4, Column: "procedure", Reason: cohort.NotPrimary},
+		{Row: 5, Column: "procedure", Reason: cohort.NotPrimary},
 	}
 	if d := cmp.Diff(want, c.SetAside()); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
 	}
-	if d := cmp.Diff([]outcome{{366, CauseRevision}}, allOutcomes(t, c, Endpoint{})); d != "" {
+	if d := cmp.Diff([]outcome{{366, cohort.CauseRevision}}, allOutcomes(t, c, cohort.Endpoint{})); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
 	}
-	if d := cmp.Diff([]ReasonCount{{NotPrimary, 2}}, c.Account().Unjoined); d != "" || c.Account().UnjoinedJoints != 2 {
+	if d := cmp.Diff([]cohort.ReasonCount{{cohort.NotPrimary, 2}}, c.Account().Unjoined); d != "" || c.Account().UnjoinedJoints != 2 {
 		t.Errorf("%d joints (-want +got):\n%s", c.Account().UnjoinedJoints, d)
 	}
 }
@@ -375,24 +376,24 @@ func TestRevisionByProcedure(t *testing.T) {
 // is revised already.
 func TestUnjoined(t *testing.T) {
 	revs := source("revisions.csv", revisionHeadings, "p,hip,left,2021-01-01,", "q,hip,left,2021-01-01,", "q,hip,left,2022-01-01,", "r,hip,,2021-01-01,", "p,hip,left,2019-01-01,", "s,hip,left,2019-01-01,", "Total,,,,", "Total,,,14,", "Total:,,,2023-01-01,")
-	c := mustRead(t, Options{ClosingDate: dayPointer("2024-01-31"), Revisions: []Source{revs}}, table(primaryHeadings, "p,hip,left,2020-01-01,,,", "s,hip,left,2020-01-01,,,"))
-	want := []ReasonCount{{RevisionWithoutPrimary, 2}, {RevisionBeforePrimary, 2}, {RevisionUnlinkable, 1}}
+	c := mustRead(t, cohort.Options{ClosingDate: dayPointer("2024-01-31"), Revisions: []cohort.Source{revs}}, table(primaryHeadings, "p,hip,left,2020-01-01,,,", "s,hip,left,2020-01-01,,,"))
+	want := []cohort.ReasonCount{{cohort.RevisionWithoutPrimary, 2}, {cohort.RevisionBeforePrimary, 2}, {cohort.RevisionUnlinkable, 1}}
 	if d := cmp.Diff(want, c.Account().Unjoined); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
 	}
 	if n := c.Account().UnjoinedJoints; n != 3 { // q's, r's and s's
 		t.Errorf("%d joints", n)
 	}
-	listed := []Problem{
-		{File: 1, Row: 2, Column: "revision_date", Reason: RevisionJoined, Of: 2},
-		{File: 1, Row: 3, Column: "revision_date", Reason: RevisionWithoutPrimary},
-		{File: 1, Row: 4, Column: "revision_date", Reason: RevisionWithoutPrimary},
-		{File: 1, Row: 5, Column: "side", Reason: RevisionUnlinkable, Missing: "side"},
-		{File: 1, Row: 6, Column: "revision_date", Reason: RevisionBeforePrimary, Of: 2},
-		{File: 1, Row: 7, Column: "revision_date", Reason: RevisionBeforePrimary, Of: 3},
-		{File: 1, Row: 8, Reason: NotAJoint},
-		{File: 1, Row: 9, Reason: NotAJoint},
-		{File: 1, Row: 10, Reason: NotAJoint},
+	listed := []cohort.Problem{
+		{File: 1, Row: 2, Column: "revision_date", Reason: cohort.RevisionJoined, Of: 2},
+		{File: 1, Row: 3, Column: "revision_date", Reason: cohort.RevisionWithoutPrimary},
+		{File: 1, Row: 4, Column: "revision_date", Reason: cohort.RevisionWithoutPrimary},
+		{File: 1, Row: 5, Column: "side", Reason: cohort.RevisionUnlinkable, Missing: "side"},
+		{File: 1, Row: 6, Column: "revision_date", Reason: cohort.RevisionBeforePrimary, Of: 2},
+		{File: 1, Row: 7, Column: "revision_date", Reason: cohort.RevisionBeforePrimary, Of: 3},
+		{File: 1, Row: 8, Reason: cohort.NotAJoint},
+		{File: 1, Row: 9, Reason: cohort.NotAJoint},
+		{File: 1, Row: 10, Reason: cohort.NotAJoint},
 	}
 	if d := cmp.Diff(listed, c.Linked()); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
@@ -401,7 +402,7 @@ func TestUnjoined(t *testing.T) {
 
 // A list of deaths may name patients as totals are named.
 func TestDeathsOfLabels(t *testing.T) {
-	c := mustRead(t, Options{ClosingDate: dayPointer("2024-01-31"), DeathLists: []Source{source("deaths.csv", "patient,death_date", "Max,2021-01-01", "Page 2,2021-01-01", "Total,2")}},
+	c := mustRead(t, cohort.Options{ClosingDate: dayPointer("2024-01-31"), DeathLists: []cohort.Source{source("deaths.csv", "patient,death_date", "Max,2021-01-01", "Page 2,2021-01-01", "Total,2")}},
 		table(primaryHeadings, "Max,hip,left,2020-01-01,,,", "page2,hip,left,2020-01-01,,,"))
 	if l := c.DeathList(); l.Joined != 2 || c.Deaths().Used != 2 {
 		t.Errorf("%+v, %+v", l, c.Deaths())
@@ -416,49 +417,49 @@ func TestDeathsOfOtherRows(t *testing.T) {
 		rows  []string
 		revs  []string // patient,joint,side,revision_date,death_date
 		want  []outcome
-		warn  []Problem
-		aside []Problem
+		warn  []cohort.Problem
+		aside []cohort.Problem
 	}{
 		{"the other joint", []string{"p,hip,left,P,2020-01-01,2021-01-01,,", "p,hip,right,P,2020-01-01,,,"}, nil,
-			[]outcome{{366, CauseDeath}, {366, CauseDeath}}, []Problem{{Row: 3, Column: "death_date", Reason: DeathTaken, At: 2}}, nil},
+			[]outcome{{366, cohort.CauseDeath}, {366, cohort.CauseDeath}}, []cohort.Problem{{Row: 3, Column: "death_date", Reason: cohort.DeathTaken, At: 2}}, nil},
 		{"whichever comes first", []string{"P 1,hip,left,P,2020-01-01,,,", "p1,hip,right,P,2020-01-01,2021-01-01,,"}, nil,
-			[]outcome{{366, CauseDeath}, {366, CauseDeath}}, []Problem{{Row: 2, Column: "death_date", Reason: DeathTaken, At: 3}}, nil},
+			[]outcome{{366, cohort.CauseDeath}, {366, cohort.CauseDeath}}, []cohort.Problem{{Row: 2, Column: "death_date", Reason: cohort.DeathTaken, At: 3}}, nil},
 		{"another patient", []string{"p,hip,left,P,2020-01-01,2021-01-01,,", "q,hip,right,P,2020-01-01,,,"}, nil,
-			[]outcome{{366, CauseDeath}, {1491, 0}}, nil, nil},
+			[]outcome{{366, cohort.CauseDeath}, {1491, 0}}, nil, nil},
 		{"no patient", []string{",hip,left,P,2020-01-01,2021-01-01,,", ",hip,right,P,2020-01-01,,,"}, nil,
-			[]outcome{{366, CauseDeath}, {1491, 0}}, nil, nil},
+			[]outcome{{366, cohort.CauseDeath}, {1491, 0}}, nil, nil},
 		{"the row of a revision", []string{"p,hip,left,P,2020-01-01,,,", "p,hip,left,R,2020-07-01,2021-01-01,,", "p,hip,right,P,2020-01-01,,,"}, nil,
-			[]outcome{{182, CauseRevision}, {366, CauseDeath}},
-			[]Problem{{Row: 2, Column: "death_date", Reason: DeathTaken, At: 3}, {Row: 4, Column: "death_date", Reason: DeathTaken, At: 3}},
-			[]Problem{{Row: 3, Column: "operation_type", Reason: RevisionJoined, Of: 2}}},
+			[]outcome{{182, cohort.CauseRevision}, {366, cohort.CauseDeath}},
+			[]cohort.Problem{{Row: 2, Column: "death_date", Reason: cohort.DeathTaken, At: 3}, {Row: 4, Column: "death_date", Reason: cohort.DeathTaken, At: 3}},
+			[]cohort.Problem{{Row: 3, Column: "operation_type", Reason: cohort.RevisionJoined, Of: 2}}},
 		{"a table of revisions", []string{"p,hip,left,P,2020-01-01,,,", "p,hip,right,P,2020-01-01,,,"}, []string{"p,hip,left,2020-07-01,2021-01-01"},
-			[]outcome{{182, CauseRevision}, {366, CauseDeath}},
-			[]Problem{{Row: 2, Column: "death_date", Reason: DeathTaken, AtFile: 1, At: 2}, {Row: 3, Column: "death_date", Reason: DeathTaken, AtFile: 1, At: 2}}, nil},
+			[]outcome{{182, cohort.CauseRevision}, {366, cohort.CauseDeath}},
+			[]cohort.Problem{{Row: 2, Column: "death_date", Reason: cohort.DeathTaken, AtFile: 1, At: 2}, {Row: 3, Column: "death_date", Reason: cohort.DeathTaken, AtFile: 1, At: 2}}, nil},
 		{"a table of revisions, one joint", []string{"p,hip,left,P,2020-01-01,,,"}, []string{"p,hip,right,2020-07-01,2021-01-01"},
-			[]outcome{{366, CauseDeath}}, []Problem{{Row: 2, Column: "death_date", Reason: DeathTaken, AtFile: 1, At: 2}}, nil},
+			[]outcome{{366, cohort.CauseDeath}}, []cohort.Problem{{Row: 2, Column: "death_date", Reason: cohort.DeathTaken, AtFile: 1, At: 2}}, nil},
 		{"two days: the earlier", []string{"p,hip,left,P,2020-01-01,2022-01-01,,", "p,hip,right,P,2020-01-01,2021-01-01,,"}, nil,
-			[]outcome{{366, CauseDeath}, {366, CauseDeath}}, []Problem{{Row: 2, Column: "death_date", Reason: DeathRowsDiffer, At: 3}}, nil},
+			[]outcome{{366, cohort.CauseDeath}, {366, cohort.CauseDeath}}, []cohort.Problem{{Row: 2, Column: "death_date", Reason: cohort.DeathRowsDiffer, At: 3}}, nil},
 		{"before its own operation: in doubt, and kept to itself", []string{"p,hip,left,P,2020-01-01,2019-01-01,,", "p,hip,right,P,2018-01-01,,,"}, nil,
-			[]outcome{{2221, 0}}, nil, []Problem{{Row: 2, Column: "death_date", Reason: DeathBeforeOperation}}},
+			[]outcome{{2221, 0}}, nil, []cohort.Problem{{Row: 2, Column: "death_date", Reason: cohort.DeathBeforeOperation}}},
 		{"in the future: kept to itself", []string{"p,hip,left,P,2020-01-01,2034-01-01,,", "p,hip,right,P,2020-01-01,,,"}, nil,
-			[]outcome{{1491, 0}}, nil, []Problem{{Row: 2, Column: "death_date", Reason: DateInFuture}}},
+			[]outcome{{1491, 0}}, nil, []cohort.Problem{{Row: 2, Column: "death_date", Reason: cohort.DateInFuture}}},
 		{"operated on after the death", []string{"p,hip,left,P,2020-01-01,2021-01-01,,", "p,hip,right,P,2022-01-01,,,"}, nil,
-			[]outcome{{366, CauseDeath}}, nil, []Problem{{Row: 3, Column: "death_date", Reason: DeathBeforeOperation, At: 2}}},
+			[]outcome{{366, cohort.CauseDeath}}, nil, []cohort.Problem{{Row: 3, Column: "death_date", Reason: cohort.DeathBeforeOperation, At: 2}}},
 		{"impossible, and the day elsewhere", []string{"p,hip,left,P,2020-01-01,2021-01-01,,", "p,hip,right,P,2020-01-01,2021-02-30,,"}, nil,
-			[]outcome{{366, CauseDeath}, {366, CauseDeath}}, []Problem{{Row: 3, Column: "death_date", Reason: DeathTaken, At: 2}}, nil},
+			[]outcome{{366, cohort.CauseDeath}, {366, cohort.CauseDeath}}, []cohort.Problem{{Row: 3, Column: "death_date", Reason: cohort.DeathTaken, At: 2}}, nil},
 		{"dead without a day", []string{"p,hip,left,P,2020-01-01,,yes,2021-01-01", "p,hip,right,P,2020-01-01,,,2022-01-01"}, nil,
 			[]outcome{{366, 0}, {731, 0}},
-			[]Problem{{Row: 2, Column: "dead", Reason: DeadWithoutDateCensored}, {Row: 3, Column: "dead", Reason: DeadWithoutDateCensored, At: 2}, {Row: 3, Column: "death_date", Reason: DeathTaken, At: 2}}, nil},
+			[]cohort.Problem{{Row: 2, Column: "dead", Reason: cohort.DeadWithoutDateCensored}, {Row: 3, Column: "dead", Reason: cohort.DeadWithoutDateCensored, At: 2}, {Row: 3, Column: "death_date", Reason: cohort.DeathTaken, At: 2}}, nil},
 		{"dead without a day, and the day elsewhere", []string{"p,hip,left,P,2020-01-01,,yes,", "p,hip,right,P,2020-01-01,2021-01-01,,"}, nil,
-			[]outcome{{366, CauseDeath}, {366, CauseDeath}}, []Problem{{Row: 2, Column: "death_date", Reason: DeathTaken, At: 3}}, nil},
+			[]outcome{{366, cohort.CauseDeath}, {366, cohort.CauseDeath}}, []cohort.Problem{{Row: 2, Column: "death_date", Reason: cohort.DeathTaken, At: 3}}, nil},
 	} {
 		t.Run(test.name, func(t *testing.T) {
-			o := Options{ClosingDate: dayPointer("2024-01-31"), LostAfter: 9999}
+			o := cohort.Options{ClosingDate: dayPointer("2024-01-31"), LostAfter: 9999}
 			if test.revs != nil {
-				o.Revisions = []Source{source("revisions.csv", append([]string{"patient,joint,side,revision_date,death_date"}, test.revs...)...)}
+				o.Revisions = []cohort.Source{source("revisions.csv", append([]string{"patient,joint,side,revision_date,death_date"}, test.revs...)...)}
 			}
 			c := mustRead(t, o, table(append([]string{headings}, test.rows...)...))
-			if d := cmp.Diff(test.want, allOutcomes(t, c, Endpoint{})); d != "" {
+			if d := cmp.Diff(test.want, allOutcomes(t, c, cohort.Endpoint{})); d != "" {
 				t.Errorf("(-want +got):\n%s", d)
 			}
 			if d := cmp.Diff(test.warn, c.Warnings()); d != "" {

@@ -1,4 +1,4 @@
-package cohort
+package cohort_test
 
 import (
 	"bytes"
@@ -8,7 +8,8 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
-	"example.org/holdfast/cohort/internal/rows/rowstest"
+	"example.org/holdfast/cohort"
+	"example.org/holdfast/cohort/internal/testtable"
 )
 
 // A word that may name or number a patient is never shown: it becomes free
@@ -20,42 +21,24 @@ func TestFreeTextIsNotShown(t *testing.T) {
 		lines = append(lines, fmt.Sprintf("2020-01-01,,%s,%s,%s", s, s, s))
 	}
 	lines = append(lines, "2020-01-01,,OA,MoP,")
-	c := mustRead(t, Options{Keep: []string{"diagnosis"}, EveryColumn: true}, table(lines...))
+	c := mustRead(t, cohort.Options{Keep: []string{"diagnosis"}, EveryColumn: true}, table(lines...))
 	shown := fmt.Sprint(c.Words(), c.SetAside(), c.Warnings())
-	g, err := c.Tally([]string{"diagnosis", "bearing"}, Endpoint{})
+	g, err := c.Tally([]string{"diagnosis", "bearing"}, cohort.Endpoint{})
 	if err != nil {
 		t.Fatal(err)
 	}
 	for _, d := range g.Set.Dimensions {
 		shown += fmt.Sprint(d.Levels)
 	}
-	_, err = tryRead(t, Options{Where: []Condition{{"diagnosis", "zzz"}}}, table(lines...))
+	_, err = tryRead(t, cohort.Options{Where: []cohort.Condition{{"diagnosis", "zzz"}}}, table(lines...))
 	shown += fmt.Sprint(err)
 	for _, s := range secrets {
 		if strings.Contains(shown, s) {
 			t.Errorf("%q is shown", s)
 		}
 	}
-	if !strings.Contains(shown, freeText) || !strings.Contains(shown, "OA") {
+	if !strings.Contains(shown, "(free text)") || !strings.Contains(shown, "OA") {
 		t.Errorf("%s", shown)
-	}
-}
-
-func TestMayIdentify(t *testing.T) {
-	for _, test := range []struct {
-		column, word string
-		want         bool
-	}{
-		{"bearing", "metal on highly cross-linked polyethylene, 36 mm", false},
-		{"diagnosis", "osteoarthritis following fracture of the acetabulum in 2009", false},
-		{"surgeon", "Mr A", false}, {"diagnosis", "Mr A fell", true},
-		{"hospital", "St Elsewhere's, wing 2", false},
-		{"bearing", "MRI-safe", false}, {"diagnosis", "Missed fracture", false},
-		{"diagnosis", "1941-04-03", true}, {"procedure", "NHS 4857773456", true},
-	} {
-		if got := mayIdentify(test.column, test.word); got != test.want {
-			t.Errorf("%s %q: %v", test.column, test.word, got)
-		}
 	}
 }
 
@@ -66,13 +49,13 @@ func TestColumnsThatNumber(t *testing.T) {
 	for i := range 40 {
 		lines = append(lines, fmt.Sprintf("2020-01-01,,K%02d", i))
 	}
-	_, err := tryRead(t, Options{Where: []Condition{{"Krankenhausnummer", "zz"}}}, table(lines...))
+	_, err := tryRead(t, cohort.Options{Where: []cohort.Condition{{"Krankenhausnummer", "zz"}}}, table(lines...))
 	wantError(t, err, "a value of its own in most rows")
 	if strings.Contains(err.Error(), "K01") {
 		t.Errorf("%v", err)
 	}
-	c := mustRead(t, Options{Keep: []string{"Krankenhausnummer"}}, table(lines...))
-	_, err = c.Tally([]string{"Krankenhausnummer"}, Endpoint{})
+	c := mustRead(t, cohort.Options{Keep: []string{"Krankenhausnummer"}}, table(lines...))
+	_, err = c.Tally([]string{"Krankenhausnummer"}, cohort.Endpoint{})
 	wantError(t, err, "a value of its own in most rows")
 }
 
@@ -91,46 +74,52 @@ func TestNamesInCodedColumns(t *testing.T) {
 					row[i] = `"` + name + `"`
 				}
 			}
-			c := mustRead(t, Options{EveryColumn: true, Keep: headings}, table("operation_date,revision_date,"+strings.Join(headings, ","),
+			c := mustRead(t, cohort.Options{EveryColumn: true, Keep: headings}, table("operation_date,revision_date,"+strings.Join(headings, ","),
 				"2020-01-01,,"+strings.Join(row, ","), "2020-01-01,,hip,left,THR,P,MoP,metal,PE,cemented,cemented,std,F,pain,no,no", "2020-01-01,,"+strings.Join(row, ",")))
 			shown := fmt.Sprint(c.Words(), c.SetAside(), c.Warnings())
 			for _, f := range c.Fields() {
-				if f == fieldOperationYear {
+				if f == "operation_year" {
 					continue // its levels are all years there are
 				}
-				d, err := c.dimension(f)
+				by := []string{f}
+				if f == "joint" || f == "procedure" {
+					by = nil // by these it is tallied anyway
+				}
+				g, err := c.Tally(by, cohort.Endpoint{})
 				if err != nil {
 					t.Fatal(err)
 				}
-				shown += fmt.Sprint(d.levels)
+				for _, d := range g.Set.Dimensions {
+					shown += fmt.Sprint(d.Levels)
+				}
 			}
-			_, err := tryRead(t, Options{Where: []Condition{{"bearing", "zzz"}}}, table("operation_date,revision_date,bearing", `2020-01-01,,"`+name+`"`))
+			_, err := tryRead(t, cohort.Options{Where: []cohort.Condition{{"bearing", "zzz"}}}, table("operation_date,revision_date,bearing", `2020-01-01,,"`+name+`"`))
 			shown += fmt.Sprint(err)
 			for _, secret := range []string{"Persona", "persona", "PERSONA", "1944"} {
 				if strings.Contains(shown, secret) {
 					t.Errorf("%s %q: %s is shown", column, name, secret)
 				}
 			}
-			if w := word(t, c, column, freeText); w.Rows != 2 || w.Known {
+			if w := word(t, c, column, "(free text)"); w.Rows != 2 || w.Known {
 				t.Errorf("%s: %+v", column, w)
 			}
 		}
 	}
 	// Rows of which the type is not understood, and texts of procedures, hide them too.
-	c := mustRead(t, Options{}, table("operation_date,revision_date,operation_type,procedure", "2020-01-01,,Test Persona,THR", "2020-01-01,,P,Test Persona", "2020-01-01,,P,THR"))
-	if shown := fmt.Sprint(c.Words(), ordered(mustTally(t, c, nil, Endpoint{}).Set)); strings.Contains(strings.ToLower(shown), "persona") {
+	c := mustRead(t, cohort.Options{}, table("operation_date,revision_date,operation_type,procedure", "2020-01-01,,Test Persona,THR", "2020-01-01,,P,Test Persona", "2020-01-01,,P,THR"))
+	if shown := fmt.Sprint(c.Words(), ordered(mustTally(t, c, nil, cohort.Endpoint{}).Set)); strings.Contains(strings.ToLower(shown), "persona") {
 		t.Errorf("%s", shown)
 	}
 }
 
 // Several hidden words make one group.
 func TestHiddenNamesAreOneGroup(t *testing.T) {
-	c := mustRead(t, Options{}, table("operation_date,revision_date,joint,procedure,fixation", "2020-01-01,,hip,total,Anna Testa", "2020-01-01,,hip,total,Otto Testo", "2020-01-01,,hip,total,Mrs Testi", "2020-01-01,,hip,total,cemented"))
-	want := map[string]int64{"hip|total|" + freeText: 3, "hip|total|cemented": 1}
-	if d := cmp.Diff(want, joints(mustTally(t, c, []string{"fixation"}, Endpoint{}).Set)); d != "" {
+	c := mustRead(t, cohort.Options{}, table("operation_date,revision_date,joint,procedure,fixation", "2020-01-01,,hip,total,Anna Testa", "2020-01-01,,hip,total,Otto Testo", "2020-01-01,,hip,total,Mrs Testi", "2020-01-01,,hip,total,cemented"))
+	want := map[string]int64{"hip|total|" + "(free text)": 3, "hip|total|cemented": 1}
+	if d := cmp.Diff(want, joints(mustTally(t, c, []string{"fixation"}, cohort.Endpoint{}).Set)); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
 	}
-	if w := word(t, c, "fixation", freeText); w.Rows != 3 {
+	if w := word(t, c, "fixation", "(free text)"); w.Rows != 3 {
 		t.Errorf("%+v", w)
 	}
 }
@@ -151,7 +140,7 @@ func TestWordsThatAreNoNames(t *testing.T) {
 		for range test.rows {
 			lines = append(lines, "2020-01-01,,hip,"+test.word)
 		}
-		c := mustRead(t, Options{EveryColumn: true}, table(lines...))
+		c := mustRead(t, cohort.Options{EveryColumn: true}, table(lines...))
 		if shown := fmt.Sprint(c.Words()); strings.Contains(shown, test.word) != test.shown {
 			t.Errorf("%s %q in %d rows: %s", test.column, test.word, test.rows, shown)
 		}
@@ -162,21 +151,21 @@ func TestWordsThatAreNoNames(t *testing.T) {
 func TestHeadingsAndSheetsNotShown(t *testing.T) {
 	const heading, sheet = "Mrs Persona 12/3/1950", "Mrs Persona 3 April 1950"
 	shown := ""
-	c := mustRead(t, Options{EveryColumn: true}, table("operation_date,revision_date,"+heading, "2020-01-01,,a"))
+	c := mustRead(t, cohort.Options{EveryColumn: true}, table("operation_date,revision_date,"+heading, "2020-01-01,,a"))
 	shown += said(c)
-	_, err := tryRead(t, Options{}, table("operation_date,"+heading, "2020-01-01,a"))
+	_, err := tryRead(t, cohort.Options{}, table("operation_date,"+heading, "2020-01-01,a"))
 	shown += fmt.Sprintf("%v %+v", err, err)
-	wantError(t, err, hiddenHeading, "revision_date")
-	_, err = c.Tally([]string{"zzz"}, Endpoint{})
+	wantError(t, err, "(heading not shown)", "revision_date")
+	_, err = c.Tally([]string{"zzz"}, cohort.Endpoint{})
 	shown += fmt.Sprint(err)
 
 	var b bytes.Buffer
 	rows := [][]any{{"operation_date", "revision_date", "side"}, {"2020-01-01", "", "L"}, {"2020-01-02", "2019-01-01", "L"}}
-	if err := rowstest.WriteWorkbook(&b, rowstest.Workbook{Sheets: []rowstest.Sheet{{Name: "Joints", Rows: rows}, {Name: sheet, Hidden: true, Rows: rows}}}); err != nil {
+	if err := testtable.WriteWorkbook(&b, testtable.Workbook{Sheets: []testtable.Sheet{{Name: "Joints", Rows: rows}, {Name: sheet, Hidden: true, Rows: rows}}}); err != nil {
 		t.Fatal(err)
 	}
-	open := func(sheets ...string) (*Cohort, error) {
-		return Read(t.Context(), []Source{{Name: "own.xlsx", Reader: bytes.NewReader(b.Bytes())}}, Options{Today: day(today), Sheets: sheets})
+	open := func(sheets ...string) (*cohort.Cohort, error) {
+		return cohort.Read(t.Context(), []cohort.Source{{Name: "own.xlsx", Reader: bytes.NewReader(b.Bytes())}}, cohort.Options{Today: day(today), Sheets: sheets})
 	}
 	for _, name := range []string{"Joints", sheet, "(sheet 2)"} {
 		c, err := open(name)

@@ -1,4 +1,4 @@
-package cohort
+package cohort_test
 
 import (
 	"errors"
@@ -7,6 +7,8 @@ import (
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
+
+	"example.org/holdfast/cohort"
 )
 
 const everyHeading = "patient,operation_date,joint,side,procedure,operation_type,bearing,head,liner,fixation,cup_fixation,stem_fixation," +
@@ -26,107 +28,107 @@ func cells(filled map[string]string) string {
 	return strings.Join(row, ",")
 }
 
-type typedRow = map[string]string
+type row = map[string]string
 
 // reasonCases gives for each reason rows that have it and no other; the last
 // is the row meant, and column the one that is named.
-var reasonCases = map[Reason][]struct {
-	rows   []typedRow
+var reasonCases = map[cohort.Reason][]struct {
+	rows   []row
 	column string
 }{
-	RowUnreadable:           {}, // see the unterminated quote in TestEveryReason
-	NotAJoint:               {{[]typedRow{{"operation_date": "", "joint": "", "side": "", "procedure": "Total"}}, "operation_date"}},
-	OperationDateMissing:    {{[]typedRow{{"operation_date": ""}}, "operation_date"}, {[]typedRow{{"operation_date": "not known"}}, "operation_date"}},
-	OperationDateImpossible: {{[]typedRow{{"operation_date": "2020-02-30"}}, "operation_date"}, {[]typedRow{{"operation_date": "spring"}}, "operation_date"}, {[]typedRow{{"operation_date": "2020"}}, "operation_date"}},
-	NotPrimary: {{[]typedRow{{"procedure": "revision THR", "operation_type": "primary"}}, "procedure"}, {[]typedRow{{"procedure": "washout"}}, "procedure"},
-		{[]typedRow{{"operation_type": "Reoperation"}}, "operation_type"}},
-	OperationTypeNotUnderstood: {{[]typedRow{{"operation_type": "X7"}}, "operation_type"}, {[]typedRow{{"operation_type": "conversion"}}, "operation_type"}},
-	BothSides:                  {{[]typedRow{{"side": "B"}}, "side"}, {[]typedRow{{"side": "Bilat"}}, "side"}, {[]typedRow{{"side": "left and right"}}, "side"}, {[]typedRow{{"side": "", "procedure": "bilateral TKR", "joint": "knee"}}, "side"}},
-	DateInFuture:               {{[]typedRow{{"operation_date": "2033-01-01"}}, "operation_date"}, {[]typedRow{{"revision_date": "2033-01-01"}}, "revision_date"}, {[]typedRow{{"death_date": "2033-01-01"}}, "death_date"}},
-	OperationAfterClosing:      {{[]typedRow{{"operation_date": "2024-02-01"}}, "operation_date"}},
-	RevisionDateImpossible:     {{[]typedRow{{"revision_date": "2020-02-30"}}, "revision_date"}, {[]typedRow{{"revision_date": "later"}}, "revision_date"}},
-	OperationYearShort:         {{[]typedRow{{"operation_date": "3-Apr-19"}}, "operation_date"}},
-	RevisionYearShort:          {{[]typedRow{{"revision_date": "3-Apr-21"}}, "revision_date"}},
-	RevisedWithoutDate:         {{[]typedRow{{"revised": "yes"}}, "revised"}, {[]typedRow{{"revised": "Y", "revision_date": "n/a"}}, "revised"}},
-	RevisionBeforeOperation:    {{[]typedRow{{"revision_date": "2019-12-31"}}, "revision_date"}},
-	DeathBeforeOperation:       {{[]typedRow{{"death_date": "2019-12-31"}}, "death_date"}},
-	DeadWithoutDate: {{[]typedRow{{"dead": "yes"}}, "dead"}, {[]typedRow{{"dead": "yes", "last_seen_date": "2019-12-31"}}, "dead"},
-		{[]typedRow{{"death_date": "2020-02-30"}}, "death_date"}},
-	AgeOutOfRange: {{[]typedRow{{"age": "9"}}, "age"}, {[]typedRow{{"age": "111"}}, "age"}, {[]typedRow{{"age": "1967"}}, "age"},
-		{[]typedRow{{"birth_date": "2010-01-02"}}, "birth_date"}, {[]typedRow{{"birth_year": "1909"}}, "birth_year"},
-		{[]typedRow{{"birth_date": "2020-06-01"}}, "birth_date"}, {[]typedRow{{"birth_year": "2021"}}, "birth_year"}, {[]typedRow{{"birth_year": "2022"}}, "birth_year"}},
-	PossibleRevision: {{[]typedRow{{"patient": "p"}, {"patient": "p", "operation_date": "2020-01-02"}}, "operation_date"}},
-	DuplicateRow:     {{[]typedRow{{"patient": "p"}, {"patient": "p"}}, "operation_date"}},
+	cohort.RowUnreadable:           {}, // see the unterminated quote in TestEveryReason
+	cohort.NotAJoint:               {{[]row{{"operation_date": "", "joint": "", "side": "", "procedure": "Total"}}, "operation_date"}},
+	cohort.OperationDateMissing:    {{[]row{{"operation_date": ""}}, "operation_date"}, {[]row{{"operation_date": "not known"}}, "operation_date"}},
+	cohort.OperationDateImpossible: {{[]row{{"operation_date": "2020-02-30"}}, "operation_date"}, {[]row{{"operation_date": "spring"}}, "operation_date"}, {[]row{{"operation_date": "2020"}}, "operation_date"}},
+	cohort.NotPrimary: {{[]row{{"procedure": "revision THR", "operation_type": "primary"}}, "procedure"}, {[]row{{"procedure": "washout"}}, "procedure"},
+		{[]row{{"operation_type": "Reoperation"}}, "operation_type"}},
+	cohort.OperationTypeNotUnderstood: {{[]row{{"operation_type": "X7"}}, "operation_type"}, {[]row{{"operation_type": "conversion"}}, "operation_type"}},
+	cohort.BothSides:                  {{[]row{{"side": "B"}}, "side"}, {[]row{{"side": "Bilat"}}, "side"}, {[]row{{"side": "left and right"}}, "side"}, {[]row{{"side": "", "procedure": "bilateral TKR", "joint": "knee"}}, "side"}},
+	cohort.DateInFuture:               {{[]row{{"operation_date": "2033-01-01"}}, "operation_date"}, {[]row{{"revision_date": "2033-01-01"}}, "revision_date"}, {[]row{{"death_date": "2033-01-01"}}, "death_date"}},
+	cohort.OperationAfterClosing:      {{[]row{{"operation_date": "2024-02-01"}}, "operation_date"}},
+	cohort.RevisionDateImpossible:     {{[]row{{"revision_date": "2020-02-30"}}, "revision_date"}, {[]row{{"revision_date": "later"}}, "revision_date"}},
+	cohort.OperationYearShort:         {{[]row{{"operation_date": "3-Apr-19"}}, "operation_date"}},
+	cohort.RevisionYearShort:          {{[]row{{"revision_date": "3-Apr-21"}}, "revision_date"}},
+	cohort.RevisedWithoutDate:         {{[]row{{"revised": "yes"}}, "revised"}, {[]row{{"revised": "Y", "revision_date": "n/a"}}, "revised"}},
+	cohort.RevisionBeforeOperation:    {{[]row{{"revision_date": "2019-12-31"}}, "revision_date"}},
+	cohort.DeathBeforeOperation:       {{[]row{{"death_date": "2019-12-31"}}, "death_date"}},
+	cohort.DeadWithoutDate: {{[]row{{"dead": "yes"}}, "dead"}, {[]row{{"dead": "yes", "last_seen_date": "2019-12-31"}}, "dead"},
+		{[]row{{"death_date": "2020-02-30"}}, "death_date"}},
+	cohort.AgeOutOfRange: {{[]row{{"age": "9"}}, "age"}, {[]row{{"age": "111"}}, "age"}, {[]row{{"age": "1967"}}, "age"},
+		{[]row{{"birth_date": "2010-01-02"}}, "birth_date"}, {[]row{{"birth_year": "1909"}}, "birth_year"},
+		{[]row{{"birth_date": "2020-06-01"}}, "birth_date"}, {[]row{{"birth_year": "2021"}}, "birth_year"}, {[]row{{"birth_year": "2022"}}, "birth_year"}},
+	cohort.PossibleRevision: {{[]row{{"patient": "p"}, {"patient": "p", "operation_date": "2020-01-02"}}, "operation_date"}},
+	cohort.DuplicateRow:     {{[]row{{"patient": "p"}, {"patient": "p"}}, "operation_date"}},
 
-	SideMissing:                 {{[]typedRow{{"side": ""}}, "side"}, {[]typedRow{{"side": "?"}}, "side"}},
-	RevisionAfterDeath:          {{[]typedRow{{"revision_date": "2021-01-02", "death_date": "2021-01-01"}}, "death_date"}},
-	DeadWithoutDateCensored:     {{[]typedRow{{"dead": "yes", "last_seen_date": "2021-01-01"}}, "dead"}, {[]typedRow{{"death_date": "2020-02-30", "last_seen_date": "2021-01-01"}}, "death_date"}},
-	LastSeenBeforeOperation:     {{[]typedRow{{"last_seen_date": "2019-12-31"}}, "last_seen_date"}},
-	LastSeenUnusable:            {{[]typedRow{{"last_seen_date": "2020-02-30"}}, "last_seen_date"}, {[]typedRow{{"last_seen_date": "2033-01-01"}}, "last_seen_date"}},
-	RevisedNoWithDate:           {{[]typedRow{{"revised": "no", "revision_date": "2021-01-01"}}, "revised"}},
-	AliveWithDeathDate:          {{[]typedRow{{"dead": "alive", "death_date": "2021-01-01"}}, "dead"}},
-	YesNoUnreadable:             {{[]typedRow{{"revised": "maybe"}}, "revised"}, {[]typedRow{{"dead": "2"}}, "dead"}},
-	AgeUnreadable:               {{[]typedRow{{"age": "old"}}, "age"}, {[]typedRow{{"birth_date": "1950-02-30"}}, "birth_date"}, {[]typedRow{{"birth_year": "fifties"}}, "birth_year"}},
-	AgeDisagrees:                {{[]typedRow{{"age": "72", "birth_date": "1950-01-01"}}, "age"}, {[]typedRow{{"age": "68", "birth_date": "1950-01-01"}}, "age"}},
-	BearingContradictsParts:     {{[]typedRow{{"bearing": "MoM", "head": "ceramic", "liner": "XLPE"}}, "bearing"}},
-	FixationContradictsParts:    {{[]typedRow{{"fixation": "cemented", "cup_fixation": "porous", "stem_fixation": "cemented"}}, "fixation"}},
-	JointContradictsProcedure:   {{[]typedRow{{"joint": "knee", "procedure": "THR"}}, "joint"}},
-	NotABearing:                 {{[]typedRow{{"bearing": "bipolar"}}, "bearing"}},
-	ResurfacingWithPolyethylene: {{[]typedRow{{"procedure": "HRA", "bearing": "MoP"}}, "bearing"}},
-	CellsBeyondHeadings:         {{[]typedRow{{"last_seen_date": "2023-01-01,more"}}, ""}},
-	ReasonWithoutRevision:       {{[]typedRow{{"revision_reason": "infection"}}, "revision_reason"}, {[]typedRow{{"revision_reason": "infection", "revised": "no"}}, "revision_reason"}},
-	DeathTaken:                  {{[]typedRow{{"patient": "p", "side": "right", "death_date": "2021-01-01"}, {"patient": "p"}}, "death_date"}},
-	DeathRowsDiffer:             {{[]typedRow{{"patient": "p", "side": "right", "death_date": "2021-01-01"}, {"patient": "p", "death_date": "2021-01-02"}}, "death_date"}},
-	LostToFollowUp:              {{[]typedRow{{"last_seen_date": "2021-01-01"}}, "last_seen_date"}},
-	TwoIdentifiers: {{[]typedRow{{"patient": "p", "birth_date": "1950-01-01", "sex": "F", "initials": "A.B."}, {"patient": "q", "birth_date": "1950-01-01", "sex": "female", "initials": "ab"}}, "patient"},
-		{[]typedRow{{"patient": "p", "birth_date": "1950-01-01", "sex": "F"}, {"patient": "q", "birth_date": "1950-01-01", "sex": "F"}}, "patient"}},
-	CellOverManyLines: {{[]typedRow{{"bearing": "\"MoP" + strings.Repeat("\n", 20) + "\""}}, ""}},
+	cohort.SideMissing:                 {{[]row{{"side": ""}}, "side"}, {[]row{{"side": "?"}}, "side"}},
+	cohort.RevisionAfterDeath:          {{[]row{{"revision_date": "2021-01-02", "death_date": "2021-01-01"}}, "death_date"}},
+	cohort.DeadWithoutDateCensored:     {{[]row{{"dead": "yes", "last_seen_date": "2021-01-01"}}, "dead"}, {[]row{{"death_date": "2020-02-30", "last_seen_date": "2021-01-01"}}, "death_date"}},
+	cohort.LastSeenBeforeOperation:     {{[]row{{"last_seen_date": "2019-12-31"}}, "last_seen_date"}},
+	cohort.LastSeenUnusable:            {{[]row{{"last_seen_date": "2020-02-30"}}, "last_seen_date"}, {[]row{{"last_seen_date": "2033-01-01"}}, "last_seen_date"}},
+	cohort.RevisedNoWithDate:           {{[]row{{"revised": "no", "revision_date": "2021-01-01"}}, "revised"}},
+	cohort.AliveWithDeathDate:          {{[]row{{"dead": "alive", "death_date": "2021-01-01"}}, "dead"}},
+	cohort.YesNoUnreadable:             {{[]row{{"revised": "maybe"}}, "revised"}, {[]row{{"dead": "2"}}, "dead"}},
+	cohort.AgeUnreadable:               {{[]row{{"age": "old"}}, "age"}, {[]row{{"birth_date": "1950-02-30"}}, "birth_date"}, {[]row{{"birth_year": "fifties"}}, "birth_year"}},
+	cohort.AgeDisagrees:                {{[]row{{"age": "72", "birth_date": "1950-01-01"}}, "age"}, {[]row{{"age": "68", "birth_date": "1950-01-01"}}, "age"}},
+	cohort.BearingContradictsParts:     {{[]row{{"bearing": "MoM", "head": "ceramic", "liner": "XLPE"}}, "bearing"}},
+	cohort.FixationContradictsParts:    {{[]row{{"fixation": "cemented", "cup_fixation": "porous", "stem_fixation": "cemented"}}, "fixation"}},
+	cohort.JointContradictsProcedure:   {{[]row{{"joint": "knee", "procedure": "THR"}}, "joint"}},
+	cohort.NotABearing:                 {{[]row{{"bearing": "bipolar"}}, "bearing"}},
+	cohort.ResurfacingWithPolyethylene: {{[]row{{"procedure": "HRA", "bearing": "MoP"}}, "bearing"}},
+	cohort.CellsBeyondHeadings:         {{[]row{{"last_seen_date": "2023-01-01,more"}}, ""}},
+	cohort.ReasonWithoutRevision:       {{[]row{{"revision_reason": "infection"}}, "revision_reason"}, {[]row{{"revision_reason": "infection", "revised": "no"}}, "revision_reason"}},
+	cohort.DeathTaken:                  {{[]row{{"patient": "p", "side": "right", "death_date": "2021-01-01"}, {"patient": "p"}}, "death_date"}},
+	cohort.DeathRowsDiffer:             {{[]row{{"patient": "p", "side": "right", "death_date": "2021-01-01"}, {"patient": "p", "death_date": "2021-01-02"}}, "death_date"}},
+	cohort.LostToFollowUp:              {{[]row{{"last_seen_date": "2021-01-01"}}, "last_seen_date"}},
+	cohort.TwoIdentifiers: {{[]row{{"patient": "p", "birth_date": "1950-01-01", "sex": "F", "initials": "A.B."}, {"patient": "q", "birth_date": "1950-01-01", "sex": "female", "initials": "ab"}}, "patient"},
+		{[]row{{"patient": "p", "birth_date": "1950-01-01", "sex": "F"}, {"patient": "q", "birth_date": "1950-01-01", "sex": "F"}}, "patient"}},
+	cohort.CellOverManyLines: {{[]row{{"bearing": "\"MoP" + strings.Repeat("\n", 20) + "\""}}, ""}},
 }
 
 // Every reason there is: reached by a row, with that row and column, and set
 // aside or used as it says.
 func TestEveryReason(t *testing.T) {
-	o := Options{ClosingDate: dayPointer("2024-01-31")}
-	for reason := RowUnreadable; reason < reasons; reason++ {
-		if linkReasons[reason] || reason == IdentifierOfMany { // see TestJoinRevisions, TestJoinDeaths and TestIdentifierOfMany
+	o := cohort.Options{ClosingDate: dayPointer("2024-01-31")}
+	for reason := cohort.RowUnreadable; reason < cohort.EndOfReasons; reason++ {
+		if linkReasons[reason] || reason == cohort.IdentifierOfMany { // see TestJoinRevisions, TestJoinDeaths and TestIdentifierOfMany
 			continue
 		}
 		cases, ok := reasonCases[reason]
-		if !ok || len(cases) == 0 && reason != RowUnreadable {
+		if !ok || len(cases) == 0 && reason != cohort.RowUnreadable {
 			t.Errorf("no case reaches %v", reason)
 			continue
 		}
-		if reason == SideMissing-1 || reason == RowUnreadable || reason == SideMissing || reason == reasons-1 {
-			if want := reason < SideMissing; reason.SetsAside() != want {
+		if reason == cohort.SideMissing-1 || reason == cohort.RowUnreadable || reason == cohort.SideMissing || reason == cohort.EndOfReasons-1 {
+			if want := reason < cohort.SideMissing; reason.SetsAside() != want {
 				t.Errorf("%v sets aside: %v", reason, !want)
 			}
 		}
-		if reason == RowUnreadable {
+		if reason == cohort.RowUnreadable {
 			c := mustRead(t, o, table(everyHeading, cells(nil), `"`+cells(nil), cells(nil)))
-			if d := cmp.Diff([]Problem{{Row: 3, Reason: RowUnreadable}}, c.SetAside()); d != "" {
+			if d := cmp.Diff([]cohort.Problem{{Row: 3, Reason: cohort.RowUnreadable}}, c.SetAside()); d != "" {
 				t.Errorf("%v (-want +got):\n%s", reason, d)
 			}
 			continue
 		}
 		for _, test := range cases {
 			t.Run(reason.String(), func(t *testing.T) {
-				lines := []string{everyHeading, cells(typedRow{"side": "right"})} // one row to be used, whatever comes
+				lines := []string{everyHeading, cells(row{"side": "right"})} // one row to be used, whatever comes
 				for _, r := range test.rows {
 					lines = append(lines, cells(r))
 				}
 				c := mustRead(t, o, table(lines...))
-				want := Problem{Row: len(lines), Column: test.column, Reason: reason}
-				if reason == PossibleRevision || reason == DuplicateRow || reason == TwoIdentifiers {
+				want := cohort.Problem{Row: len(lines), Column: test.column, Reason: reason}
+				if reason == cohort.PossibleRevision || reason == cohort.DuplicateRow || reason == cohort.TwoIdentifiers {
 					want.Of = len(lines) - 1
 				}
-				if reason == DeathTaken || reason == DeathRowsDiffer {
+				if reason == cohort.DeathTaken || reason == cohort.DeathRowsDiffer {
 					want.At = len(lines) - 1
 				}
 				listed, empty := c.SetAside(), c.Warnings()
 				if !reason.SetsAside() {
 					listed, empty = empty, listed
 				}
-				if d := cmp.Diff([]Problem{want}, listed); d != "" {
+				if d := cmp.Diff([]cohort.Problem{want}, listed); d != "" {
 					t.Errorf("(-want +got):\n%s", d)
 				}
 				if len(empty) != 0 {
@@ -144,29 +146,32 @@ func TestEveryReason(t *testing.T) {
 	}
 }
 
+// none is the reason of a row in which nothing is wrong.
+const none cohort.Reason = 0
+
 // Every reason has a text of its own, and a number that is none says so.
 func TestReasonTexts(t *testing.T) {
 	seen := make(map[string]bool)
-	for r := RowUnreadable; r < reasons; r++ {
+	for r := cohort.RowUnreadable; r < cohort.EndOfReasons; r++ {
 		s := r.String()
 		if strings.HasPrefix(s, "Reason(") || seen[s] {
 			t.Errorf("reason %d: %q", r, s)
 		}
 		seen[s] = true
 	}
-	if s := reasons.String(); !strings.HasPrefix(s, "Reason(") {
+	if s := cohort.EndOfReasons.String(); !strings.HasPrefix(s, "Reason(") {
 		t.Errorf("%q", s)
 	}
 }
 
 // A row set aside is set aside for the first reason only, and is not warned of.
 func TestOneReasonPerRow(t *testing.T) {
-	c := mustRead(t, Options{}, table(everyHeading, cells(nil),
-		cells(typedRow{"operation_date": "", "side": "B", "age": "2"}),
-		cells(typedRow{"revision_date": "2019-01-01", "age": "old", "side": "", "revised": "maybe"})))
-	want := []Problem{
-		{Row: 3, Column: "operation_date", Reason: OperationDateMissing},
-		{Row: 4, Column: "revision_date", Reason: RevisionBeforeOperation},
+	c := mustRead(t, cohort.Options{}, table(everyHeading, cells(nil),
+		cells(row{"operation_date": "", "side": "B", "age": "2"}),
+		cells(row{"revision_date": "2019-01-01", "age": "old", "side": "", "revised": "maybe"})))
+	want := []cohort.Problem{
+		{Row: 3, Column: "operation_date", Reason: cohort.OperationDateMissing},
+		{Row: 4, Column: "revision_date", Reason: cohort.RevisionBeforeOperation},
 	}
 	if d := cmp.Diff(want, c.SetAside()); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
@@ -179,23 +184,23 @@ func TestOneReasonPerRow(t *testing.T) {
 // Joints revised on a day nobody knows are counted apart: each makes every
 // estimate too low.
 func TestRevisedUndated(t *testing.T) {
-	c := mustRead(t, Options{}, table(everyHeading, cells(nil),
-		cells(typedRow{"revised": "yes"}),
-		cells(typedRow{"revised": "yes", "revision_date": "2020-02-30"}),
-		cells(typedRow{"revision_date": "2020-13-13"}),
-		cells(typedRow{"revised": "yes", "revision_date": "2021-01-01"}),
-		cells(typedRow{"revised": "no"})))
+	c := mustRead(t, cohort.Options{}, table(everyHeading, cells(nil),
+		cells(row{"revised": "yes"}),
+		cells(row{"revised": "yes", "revision_date": "2020-02-30"}),
+		cells(row{"revision_date": "2020-13-13"}),
+		cells(row{"revised": "yes", "revision_date": "2021-01-01"}),
+		cells(row{"revised": "no"})))
 	if c.Account().RevisedUndated != 3 || c.Account().SetAside != 3 || c.Account().Used != 3 {
 		t.Errorf("%+v", c.Account())
 	}
 }
 
 func TestEveryRowSetAside(t *testing.T) {
-	_, err := tryRead(t, Options{}, table("operation_date,revision_date,age", "2020-01-01,,2", "2020-01-02,,3", "2020-01-02,2019-01-01,40"))
-	if !errors.Is(err, ErrNoUsableRow) {
+	_, err := tryRead(t, cohort.Options{}, table("operation_date,revision_date,age", "2020-01-01,,2", "2020-01-02,,3", "2020-01-02,2019-01-01,40"))
+	if !errors.Is(err, cohort.ErrNoUsableRow) {
 		t.Fatalf("error %v", err)
 	}
-	var none *NoUsableRowError
+	var none *cohort.NoUsableRowError
 	if !errors.As(err, &none) || none.Account.Read != 3 || none.Account.SetAside != 3 {
 		t.Fatalf("error %+v", err)
 	}
@@ -206,16 +211,16 @@ func TestEveryRowSetAside(t *testing.T) {
 func TestProblemsInOrder(t *testing.T) {
 	text := []string{everyHeading}
 	for i := range 40_000 {
-		r := typedRow{}
+		r := row{}
 		if i%3 == 0 {
 			r["age"] = "2"
 		}
 		text = append(text, cells(r))
 	}
-	c := mustRead(t, Options{}, table(text...))
+	c := mustRead(t, cohort.Options{}, table(text...))
 	aside := c.SetAside()
-	if len(c.store.Blocks) < 2 || len(aside) != 13_334 {
-		t.Fatalf("%d parts, %d rows set aside", len(c.store.Blocks), len(aside))
+	if len(aside) != 13_334 {
+		t.Fatalf("%d rows set aside", len(aside))
 	}
 	for i, p := range aside {
 		if p.Row != 2+3*i {

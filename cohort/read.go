@@ -15,7 +15,7 @@ import (
 
 	"example.org/holdfast/cohort/internal/dates"
 	"example.org/holdfast/cohort/internal/row"
-	"example.org/holdfast/cohort/internal/rows"
+	"example.org/holdfast/cohort/internal/sheet"
 	"example.org/holdfast/cohort/internal/store"
 	"example.org/holdfast/cohort/internal/words"
 )
@@ -223,12 +223,12 @@ func (r *reading) source(ctx context.Context, s Source, holds row.Role) error {
 // table reads one table into blocks of rows.
 func (r *reading) table(ctx context.Context, s Source, holds row.Role) error {
 	c, o := r.cohort, r.options
-	t, err := rows.Open(ctx, s.Name, s.Reader, rows.Options{
+	t, err := sheet.Open(ctx, s.Name, s.Reader, sheet.Options{
 		Delimiter: o.Delimiter, Encoding: o.Encoding, Sheet: s.Sheet,
 		IsHeadings: func(cells []string) bool { return isHeadings(cells, o, holds) },
 		Hide:       words.HeadingMayIdentify,
 	})
-	if errors.Is(err, rows.ErrOption) {
+	if errors.Is(err, sheet.ErrOption) {
 		return &OptionError{err}
 	}
 	if err != nil {
@@ -469,9 +469,9 @@ func (e *NoUsableRowError) Error() string {
 func (e *NoUsableRowError) Unwrap() error { return ErrNoUsableRow }
 
 // decodeAll runs one producer and as many decoders as there are processors.
-func (r *reading) decodeAll(ctx context.Context, t *rows.Table, file int, l layout) ([]*decoder, []*store.Block, error) {
+func (r *reading) decodeAll(ctx context.Context, t *sheet.Table, file int, l layout) ([]*decoder, []*store.Block, error) {
 	workers := runtime.GOMAXPROCS(0)
-	batches := make(chan *rows.Batch, workers)
+	batches := make(chan *sheet.Batch, workers)
 	decoders := make([]*decoder, workers)
 	var mu sync.Mutex
 	var blocks []*store.Block
@@ -495,7 +495,7 @@ func (r *reading) decodeAll(ctx context.Context, t *rows.Table, file int, l layo
 	}
 	var err error
 	for {
-		var b *rows.Batch
+		var b *sheet.Batch
 		if err = ctx.Err(); err != nil {
 			break
 		}

@@ -1,4 +1,4 @@
-package cohort
+package cohort_test
 
 import (
 	"context"
@@ -8,6 +8,7 @@ import (
 	"strings"
 	"testing"
 
+	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/internal/words"
 	"github.com/google/go-cmp/cmp"
 )
@@ -16,16 +17,16 @@ func TestReadStops(t *testing.T) {
 	ctx, cancel := context.WithCancel(t.Context())
 	text := inventedTable(1e5)
 	calls := 0
-	o := Options{Today: day(today), Progress: func(read, total int64) {
+	o := cohort.Options{Today: day(today), Progress: func(read, total int64) {
 		if calls++; calls == 2 {
 			cancel()
 		}
 	}}
-	_, err := Read(ctx, []Source{{Name: "t.csv", Reader: strings.NewReader(text)}}, o)
+	_, err := cohort.Read(ctx, []cohort.Source{{Name: "t.csv", Reader: strings.NewReader(text)}}, o)
 	if !errors.Is(err, context.Canceled) {
 		t.Errorf("error %v", err)
 	}
-	if _, err := Read(ctx, []Source{{Name: "t.csv", Reader: strings.NewReader(text)}}, o); !errors.Is(err, context.Canceled) {
+	if _, err := cohort.Read(ctx, []cohort.Source{{Name: "t.csv", Reader: strings.NewReader(text)}}, o); !errors.Is(err, context.Canceled) {
 		t.Errorf("error %v", err)
 	}
 }
@@ -33,13 +34,13 @@ func TestReadStops(t *testing.T) {
 func TestProgress(t *testing.T) {
 	text := inventedTable(1e5)
 	var last, size int64
-	o := Options{Today: day(today), Progress: func(read, total int64) {
+	o := cohort.Options{Today: day(today), Progress: func(read, total int64) {
 		if read < last {
 			t.Errorf("read %d after %d", read, last)
 		}
 		last, size = read, total
 	}}
-	if _, err := Read(t.Context(), []Source{{Name: "t.csv", Reader: strings.NewReader(text)}}, o); err != nil {
+	if _, err := cohort.Read(t.Context(), []cohort.Source{{Name: "t.csv", Reader: strings.NewReader(text)}}, o); err != nil {
 		t.Fatal(err)
 	}
 	if last != int64(len(text)) || size != int64(len(text)) {
@@ -51,7 +52,7 @@ func TestProgress(t *testing.T) {
 func TestReadError(t *testing.T) {
 	failed := errors.New("the disk failed")
 	text := inventedTable(1e5)
-	_, err := Read(t.Context(), []Source{{Name: "t.csv", Reader: &failing{strings.NewReader(text[:3<<20]), failed}}}, Options{Today: day(today)})
+	_, err := cohort.Read(t.Context(), []cohort.Source{{Name: "t.csv", Reader: &failing{strings.NewReader(text[:3<<20]), failed}}}, cohort.Options{Today: day(today)})
 	if !errors.Is(err, failed) {
 		t.Errorf("error %v", err)
 	}
@@ -73,7 +74,7 @@ func (f *failing) Read(p []byte) (int, error) {
 // The caller's options are as they were.
 func TestOptionsAreNotChanged(t *testing.T) {
 	keep := []string{"ASA grade", "surgeon", "Boss"}
-	o := Options{Keep: keep, Where: []Condition{{"joint", "HIP"}}, Assume: map[string]string{"hospital": "West"}, Columns: map[string]string{"x": ""}}
+	o := cohort.Options{Keep: keep, Where: []cohort.Condition{{"joint", "HIP"}}, Assume: map[string]string{"hospital": "West"}, Columns: map[string]string{"x": ""}}
 	mustRead(t, o, scopeTable)
 	if d := cmp.Diff([]string{"ASA grade", "surgeon", "Boss"}, keep); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
@@ -81,8 +82,8 @@ func TestOptionsAreNotChanged(t *testing.T) {
 	if len(o.Assume) != 1 || len(o.Columns) != 1 || o.Where[0].Value != "HIP" || o.AgeBands != nil || o.Today != 0 {
 		t.Errorf("%+v", o)
 	}
-	if !slices.Equal(DefaultAgeBands, []int{55, 65, 75}) {
-		t.Errorf("%v", DefaultAgeBands)
+	if !slices.Equal(cohort.DefaultAgeBands, []int{55, 65, 75}) {
+		t.Errorf("%v", cohort.DefaultAgeBands)
 	}
 }
 
@@ -99,16 +100,16 @@ func TestRepeatsOfManyRows(t *testing.T) {
 		}
 		fmt.Fprintf(&b, "P%d,20%02d-01-01,hip,%s,\n", i%patients, 10+i/patients, side)
 	}
-	c := mustRead(t, Options{}, b.String())
+	c := mustRead(t, cohort.Options{}, b.String())
 	if c.Account().Used != patients+patients/3 || c.Account().PossibleRevisions != patients-patients/3 {
 		t.Errorf("%+v", c.Account())
 	}
 	for _, p := range c.SetAside() {
-		if p.Row != p.Of+patients || p.Reason != PossibleRevision {
+		if p.Row != p.Of+patients || p.Reason != cohort.PossibleRevision {
 			t.Fatalf("%+v", p)
 		}
 	}
-	_, n, err := mustTally(t, c, nil, Endpoint{}).Margin()
+	_, n, err := mustTally(t, c, nil, cohort.Endpoint{}).Margin()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -121,15 +122,15 @@ func TestRepeatsOfManyRows(t *testing.T) {
 
 // Columns that others are made from can be kept and grouped by too.
 func TestKeepParts(t *testing.T) {
-	c := mustRead(t, Options{Keep: []string{"head", "Liner material", "cup_fixation", "operation_type", "polyethylene"}},
+	c := mustRead(t, cohort.Options{Keep: []string{"head", "Liner material", "cup_fixation", "operation_type", "polyethylene"}},
 		table("operation_date,revision_date,procedure,side,head,liner,cup_fixation,operation type,poly type",
 			"2020-01-01,,THR,left,CoCr,XLPE,HA,primary,HXLPE", "2020-01-01,,THR,left,metal,PE,,,"))
 	want := map[string]int64{
-		"hip|total|metal|crosslinked-polyethylene|porous|primary|crosslinked":   1,
-		"hip|total|metal|polyethylene|not recorded|not recorded|" + NotRecorded: 1,
+		"hip|total|metal|crosslinked-polyethylene|porous|primary|crosslinked":          1,
+		"hip|total|metal|polyethylene|not recorded|not recorded|" + cohort.NotRecorded: 1,
 	}
 	by := []string{"head", "liner", "cup_fixation", "operation_type", "polyethylene"}
-	if d := cmp.Diff(want, joints(mustTally(t, c, by, Endpoint{}).Set)); d != "" {
+	if d := cmp.Diff(want, joints(mustTally(t, c, by, cohort.Endpoint{}).Set)); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
 	}
 	seen := make(map[string]bool)
@@ -142,7 +143,7 @@ func TestKeepParts(t *testing.T) {
 }
 
 func TestDescribe(t *testing.T) {
-	c := mustRead(t, Options{},
+	c := mustRead(t, cohort.Options{},
 		table(repeatHeadings, "a,2020-01-01,hip,left,,,", "a,2020-01-01,hip,left,,,", "a,2021-01-01,hip,left,,,", "b,2020-01-01,hip,left,2019-01-01,,"),
 		table(repeatHeadings, "a,2022-01-01,hip,left,,,"))
 	var got []string
@@ -162,7 +163,7 @@ func TestDescribe(t *testing.T) {
 
 func TestColumns(t *testing.T) {
 	var needed, identifying []string
-	for _, c := range Columns() {
+	for _, c := range cohort.Columns() {
 		if c.Description == "" || words.Heading(c.Name).Column != c.Name {
 			t.Errorf("%+v", c)
 		}
@@ -180,13 +181,13 @@ func TestColumns(t *testing.T) {
 	if d := cmp.Diff([]string{"birth_date", "birth_year", "initials", "joint_id", "patient"}, identifying); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
 	}
-	for _, r := range Reasons() {
-		if got, ok := ParseReason(r); got != r || !ok {
+	for _, r := range cohort.Reasons() {
+		if got, ok := cohort.ParseReason(r); got != r || !ok {
 			t.Errorf("reason %q is read as %q, %v", r, got, ok)
 		}
 	}
-	if len(Reasons()) != 15 || Nearest("baering", []string{"fixation", "bearing"}) != "bearing" || Nearest("x", []string{"bearing"}) != "" {
-		t.Errorf("%v", Reasons())
+	if len(cohort.Reasons()) != 15 || cohort.Nearest("baering", []string{"fixation", "bearing"}) != "bearing" || cohort.Nearest("x", []string{"bearing"}) != "" {
+		t.Errorf("%v", cohort.Reasons())
 	}
 }
 
@@ -194,17 +195,17 @@ func TestColumns(t *testing.T) {
 func TestOptionErrors(t *testing.T) {
 	text := table("operation_date,revision_date,side", "2020-01-01,,left")
 	for _, test := range []struct {
-		o    Options
+		o    cohort.Options
 		text string
 		want bool
 	}{
-		{Options{AgeBands: []int{2, 1}}, text, true},
-		{Options{Where: []Condition{{"side", "right"}}}, text, true},
-		{Options{Keep: []string{"patient"}}, text, true},
-		{Options{}, table("operation_date", "2020-01-01"), false},
+		{cohort.Options{AgeBands: []int{2, 1}}, text, true},
+		{cohort.Options{Where: []cohort.Condition{{"side", "right"}}}, text, true},
+		{cohort.Options{Keep: []string{"patient"}}, text, true},
+		{cohort.Options{}, table("operation_date", "2020-01-01"), false},
 	} {
 		_, err := tryRead(t, test.o, test.text)
-		var option *OptionError
+		var option *cohort.OptionError
 		if errors.As(err, &option) != test.want || err == nil {
 			t.Errorf("%+v: error %v", test.o, err)
 		}

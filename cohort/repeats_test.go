@@ -1,4 +1,4 @@
-package cohort
+package cohort_test
 
 import (
 	"fmt"
@@ -6,6 +6,8 @@ import (
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
+
+	"example.org/holdfast/cohort"
 )
 
 const repeatHeadings = "patient,operation_date,joint,side,revision_date,death_date,last_seen_date"
@@ -14,7 +16,7 @@ func TestRepeats(t *testing.T) {
 	for _, test := range []struct {
 		name     string
 		rows     []string
-		aside    []Problem
+		aside    []cohort.Problem
 		possible int
 	}{
 		{"two patients", []string{"a,2020-01-01,hip,left,,,", "b,2020-01-01,hip,left,,,"}, nil, 0},
@@ -24,34 +26,34 @@ func TestRepeats(t *testing.T) {
 		{"joint not recorded: no telling", []string{"a,2020-01-01,,left,,,", "a,2020-01-01,,left,,,"}, nil, 0},
 		{"patient not recorded: no telling", []string{",2020-01-01,hip,left,,,", "?,2020-01-01,hip,left,,,"}, nil, 0},
 		{"earlier kept", []string{"a,2020-01-01,hip,left,,,", "a,2021-01-01,hip,left,,,"},
-			[]Problem{{Row: 3, Column: "operation_date", Reason: PossibleRevision, Of: 2}}, 1},
+			[]cohort.Problem{{Row: 3, Column: "operation_date", Reason: cohort.PossibleRevision, Of: 2}}, 1},
 		{"earlier kept, whatever the order of the rows", []string{"a,2021-01-01,hip,left,,,", "a,2020-01-01,hip,left,,,"},
-			[]Problem{{Row: 2, Column: "operation_date", Reason: PossibleRevision, Of: 3}}, 1},
+			[]cohort.Problem{{Row: 2, Column: "operation_date", Reason: cohort.PossibleRevision, Of: 3}}, 1},
 		{"in other words", []string{"a,2020-01-01,Hip,L,,,", "a,2021-01-01,HIP,Left,,,"},
-			[]Problem{{Row: 3, Column: "operation_date", Reason: PossibleRevision, Of: 2}}, 1},
+			[]cohort.Problem{{Row: 3, Column: "operation_date", Reason: cohort.PossibleRevision, Of: 2}}, 1},
 		{"the earlier is revised already: no more revised", []string{"a,2020-01-01,hip,left,2021-01-01,,", "a,2021-01-01,hip,left,,,"},
-			[]Problem{{Row: 3, Column: "operation_date", Reason: PossibleRevision, Of: 2}}, 0},
+			[]cohort.Problem{{Row: 3, Column: "operation_date", Reason: cohort.PossibleRevision, Of: 2}}, 0},
 		{"one day: the one that knows more", []string{"a,2020-01-01,hip,left,,,", "a,2020-01-01,hip,left,2021-01-01,,"},
-			[]Problem{{Row: 2, Column: "operation_date", Reason: DuplicateRow, Of: 3}}, 0},
+			[]cohort.Problem{{Row: 2, Column: "operation_date", Reason: cohort.DuplicateRow, Of: 3}}, 0},
 		{"one day, death and last seen against last seen", []string{"a,2020-01-01,hip,left,,,2021-01-01", "a,2020-01-01,hip,left,,2021-01-01,2021-01-01"},
-			[]Problem{{Row: 2, Column: "operation_date", Reason: DuplicateRow, Of: 3}}, 0},
+			[]cohort.Problem{{Row: 2, Column: "operation_date", Reason: cohort.DuplicateRow, Of: 3}}, 0},
 		{"one day, alike: the first", []string{"a,2020-01-01,hip,left,,,", "a,2020-01-01,hip,left,,,"},
-			[]Problem{{Row: 3, Column: "operation_date", Reason: DuplicateRow, Of: 2}}, 0},
+			[]cohort.Problem{{Row: 3, Column: "operation_date", Reason: cohort.DuplicateRow, Of: 2}}, 0},
 		{"three: all later ones of the earliest", []string{"a,2021-01-01,hip,left,,,", "a,2020-01-01,hip,left,,,", "a,2022-01-01,hip,left,,,"},
-			[]Problem{{Row: 2, Column: "operation_date", Reason: PossibleRevision, Of: 3}, {Row: 4, Column: "operation_date", Reason: PossibleRevision, Of: 3}}, 1},
+			[]cohort.Problem{{Row: 2, Column: "operation_date", Reason: cohort.PossibleRevision, Of: 3}, {Row: 4, Column: "operation_date", Reason: cohort.PossibleRevision, Of: 3}}, 1},
 		{"a duplicate and a later one", []string{"a,2020-01-01,hip,left,,,", "a,2020-01-01,hip,left,,,2021-01-01", "a,2022-01-01,hip,left,,,"},
-			[]Problem{{Row: 2, Column: "operation_date", Reason: DuplicateRow, Of: 3}, {Row: 4, Column: "operation_date", Reason: PossibleRevision, Of: 3}}, 1},
+			[]cohort.Problem{{Row: 2, Column: "operation_date", Reason: cohort.DuplicateRow, Of: 3}, {Row: 4, Column: "operation_date", Reason: cohort.PossibleRevision, Of: 3}}, 1},
 		{"both joints twice", []string{"a,2020-01-01,hip,left,,,", "a,2020-01-01,hip,right,,,", "a,2021-01-01,hip,left,,,", "a,2021-01-01,hip,right,,,"},
-			[]Problem{{Row: 4, Column: "operation_date", Reason: PossibleRevision, Of: 2}, {Row: 5, Column: "operation_date", Reason: PossibleRevision, Of: 3}}, 2},
+			[]cohort.Problem{{Row: 4, Column: "operation_date", Reason: cohort.PossibleRevision, Of: 2}, {Row: 5, Column: "operation_date", Reason: cohort.PossibleRevision, Of: 3}}, 2},
 		{"the first is set aside: the later is no more a primary for that", []string{"a,2020-01-01,hip,left,2020-02-30,,", "a,2021-01-01,hip,left,,,", "b,2020-01-01,hip,left,,,"},
-			[]Problem{{Row: 2, Column: "revision_date", Reason: RevisionDateImpossible}, {Row: 3, Column: "operation_date", Reason: PossibleRevision, Of: 2}}, 0},
+			[]cohort.Problem{{Row: 2, Column: "revision_date", Reason: cohort.RevisionDateImpossible}, {Row: 3, Column: "operation_date", Reason: cohort.PossibleRevision, Of: 2}}, 0},
 		{"the first is set aside, and entered again", []string{"a,2020-01-01,hip,left,2020-02-30,,", "a,2020-01-01,hip,left,2020-03-01,,"},
-			[]Problem{{Row: 2, Column: "revision_date", Reason: RevisionDateImpossible}}, 0},
+			[]cohort.Problem{{Row: 2, Column: "revision_date", Reason: cohort.RevisionDateImpossible}}, 0},
 		{"the day of the first is in doubt: no telling", []string{"a,2020-01-01,hip,left,2019-01-01,,", "a,2021-01-01,hip,left,,,"},
-			[]Problem{{Row: 2, Column: "revision_date", Reason: RevisionBeforeOperation}}, 0},
+			[]cohort.Problem{{Row: 2, Column: "revision_date", Reason: cohort.RevisionBeforeOperation}}, 0},
 	} {
 		t.Run(test.name, func(t *testing.T) {
-			c := mustRead(t, Options{}, table(append([]string{repeatHeadings}, test.rows...)...))
+			c := mustRead(t, cohort.Options{}, table(append([]string{repeatHeadings}, test.rows...)...))
 			if d := cmp.Diff(test.aside, c.SetAside()); d != "" {
 				t.Errorf("(-want +got):\n%s", d)
 			}
@@ -63,12 +65,12 @@ func TestRepeats(t *testing.T) {
 }
 
 func TestRepeatsAcrossTables(t *testing.T) {
-	c := mustRead(t, Options{},
+	c := mustRead(t, cohort.Options{},
 		table(repeatHeadings, "a,2021-01-01,hip,left,,,", "b,2020-01-01,knee,right,,,"),
 		table("side,joint,operation_date,patient,revision_date", "left,hip,2020-01-01,a,", "right,knee,2020-01-01,b,"))
-	want := []Problem{
-		{File: 0, Row: 2, Column: "operation_date", Reason: PossibleRevision, OfFile: 1, Of: 2},
-		{File: 1, Row: 3, Column: "operation_date", Reason: DuplicateRow, OfFile: 0, Of: 3},
+	want := []cohort.Problem{
+		{File: 0, Row: 2, Column: "operation_date", Reason: cohort.PossibleRevision, OfFile: 1, Of: 2},
+		{File: 1, Row: 3, Column: "operation_date", Reason: cohort.DuplicateRow, OfFile: 0, Of: 3},
 	}
 	if d := cmp.Diff(want, c.SetAside()); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
@@ -77,13 +79,13 @@ func TestRepeatsAcrossTables(t *testing.T) {
 
 // A table without patients beside one with: its rows repeat nothing.
 func TestRepeatsNeedAPatient(t *testing.T) {
-	c := mustRead(t, Options{},
+	c := mustRead(t, cohort.Options{},
 		table(repeatHeadings, "a,2020-01-01,hip,left,,,", "a,2020-01-01,hip,right,,,"),
 		table("operation_date,joint,side,revision_date", "2020-01-01,hip,left,", "2020-01-01,hip,left,"))
 	if c.Account().SetAside != 0 {
 		t.Errorf("set aside %v", c.SetAside())
 	}
-	_, patients, err := mustTally(t, c, nil, Endpoint{}).Margin()
+	_, patients, err := mustTally(t, c, nil, cohort.Endpoint{}).Margin()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -103,7 +105,7 @@ func TestRepeatsOfOneIdentifier(t *testing.T) {
 	for i := range n {
 		fmt.Fprintf(&b, "XX99,2020-01-%02d,hip,left,,,\n", 1+i%6)
 	}
-	c := mustRead(t, Options{}, b.String())
+	c := mustRead(t, cohort.Options{}, b.String())
 	if c.Account().Used != 1 || c.Account().SetAside != n-1 || c.Account().PossibleRevisions != 1 {
 		t.Errorf("%+v", c.Account())
 	}
@@ -139,7 +141,7 @@ func TestIdentifierOfMany(t *testing.T) {
 		{"others beside it", append(append([]string{"a,2011-05-05,hip,,,", "a,2012-05-05,knee,,,2015-01-01"}, rows("private", "", 7)...), "b,2012-05-05,knee,,,", "b,2012-05-06,hip,,,"), 3, 7, 1, 11}, // 7, and a's and b's hip and knee, which are counted apart
 	} {
 		t.Run(test.name, func(t *testing.T) {
-			c := mustRead(t, Options{ClosingDate: dayPointer("2024-01-31")},
+			c := mustRead(t, cohort.Options{ClosingDate: dayPointer("2024-01-31")},
 				table(append([]string{"patient,operation_date,joint,revision_date,birth_date,death_date"}, test.lines...)...))
 			if c.Account().SetAside > 0 || c.Deaths().Used != test.died {
 				t.Errorf("%d set aside, %d dead; want none and %d", c.Account().SetAside, c.Deaths().Used, test.died)
@@ -147,16 +149,16 @@ func TestIdentifierOfMany(t *testing.T) {
 			var nobodys, taken int
 			for _, w := range c.Warnings() {
 				switch w.Reason {
-				case IdentifierOfMany:
+				case cohort.IdentifierOfMany:
 					nobodys++
-				case DeathTaken:
+				case cohort.DeathTaken:
 					taken++
 				}
 			}
 			if nobodys != test.nobodys || taken != test.taken {
 				t.Errorf("%d rows of nobody, %d deaths taken; want %d and %d", nobodys, taken, test.nobodys, test.taken)
 			}
-			_, patients, err := mustTally(t, c, nil, Endpoint{}).Margin()
+			_, patients, err := mustTally(t, c, nil, cohort.Endpoint{}).Margin()
 			if err != nil {
 				t.Fatal(err)
 			}

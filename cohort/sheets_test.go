@@ -1,4 +1,4 @@
-package cohort
+package cohort_test
 
 import (
 	"bytes"
@@ -8,14 +8,15 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
-	"example.org/holdfast/cohort/internal/rows/rowstest"
+	"example.org/holdfast/cohort"
+	"example.org/holdfast/cohort/internal/testtable"
 )
 
 // yearly is a workbook with a sheet for each year, and one of revisions.
 func yearly(t testing.TB) []byte {
 	headings := []any{"patient", "operation_date", "joint", "side", "revision_date"}
 	var b bytes.Buffer
-	err := rowstest.WriteWorkbook(&b, rowstest.Workbook{Sheets: []rowstest.Sheet{
+	err := testtable.WriteWorkbook(&b, testtable.Workbook{Sheets: []testtable.Sheet{
 		{Name: "2019", Rows: [][]any{headings, {"a", "2019-01-01", "hip", "left", ""}, {"b", "2019-02-01", "hip", "left", ""}}},
 		{Name: "2020", Rows: [][]any{headings, {"c", "2020-01-01", "hip", "left", ""}, {"a", "2020-02-01", "hip", "left", ""}}},
 		{Name: "Redone", Rows: [][]any{{"patient", "joint", "side", "date of revision"}, {"b", "hip", "left", "2021-01-01"}}},
@@ -29,9 +30,9 @@ func yearly(t testing.TB) []byte {
 // The sheets named are pooled, and a problem tells the sheet.
 func TestSheets(t *testing.T) {
 	book := yearly(t)
-	source := func(r io.Reader) []Source { return []Source{{Name: "own.xlsx", Reader: r}} }
-	o := Options{Today: day(today), Sheets: []string{"2019", "2020"}, Revisions: []Source{{Name: "own.xlsx", Reader: bytes.NewReader(book), Sheet: "Redone"}}}
-	c, err := Read(t.Context(), source(bytes.NewReader(book)), o)
+	source := func(r io.Reader) []cohort.Source { return []cohort.Source{{Name: "own.xlsx", Reader: r}} }
+	o := cohort.Options{Today: day(today), Sheets: []string{"2019", "2020"}, Revisions: []cohort.Source{{Name: "own.xlsx", Reader: bytes.NewReader(book), Sheet: "Redone"}}}
+	c, err := cohort.Read(t.Context(), source(bytes.NewReader(book)), o)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -46,13 +47,13 @@ func TestSheets(t *testing.T) {
 	if d := cmp.Diff([]string{`own.xlsx, sheet "2019"`, `own.xlsx, sheet "2020"`, `own.xlsx, sheet "Redone"`}, titles); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
 	}
-	if d := cmp.Diff([]Problem{{File: 1, Row: 3, Column: "operation_date", Reason: PossibleRevision, Of: 2}}, c.SetAside()); d != "" {
+	if d := cmp.Diff([]cohort.Problem{{File: 1, Row: 3, Column: "operation_date", Reason: cohort.PossibleRevision, Of: 2}}, c.SetAside()); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
 	}
 
 	// A table without sheets is read once.
 	o.Revisions = nil
-	c, err = Read(t.Context(), append(source(bytes.NewReader(book)), Source{Name: "t.csv", Reader: strings.NewReader("operation_date,revision_date\n2019-01-01,\n")}), o)
+	c, err = cohort.Read(t.Context(), append(source(bytes.NewReader(book)), cohort.Source{Name: "t.csv", Reader: strings.NewReader("operation_date,revision_date\n2019-01-01,\n")}), o)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -62,16 +63,16 @@ func TestSheets(t *testing.T) {
 
 	// An assumption is refused where every sheet has the column.
 	o.Assume = map[string]string{"joint": "hip"}
-	_, err = Read(t.Context(), source(bytes.NewReader(book)), o)
+	_, err = cohort.Read(t.Context(), source(bytes.NewReader(book)), o)
 	wantError(t, err, `own.xlsx, sheet "2019" has a column "joint"`, "can't be assumed for joint", "[columns]")
 	o.Assume = nil
 
-	_, err = Read(t.Context(), source(io.MultiReader(bytes.NewReader(book))), o)
+	_, err = cohort.Read(t.Context(), source(io.MultiReader(bytes.NewReader(book))), o)
 	wantError(t, err, "own.xlsx", "save it as a file")
 	o.Sheets = []string{"2019", "2019"}
-	_, err = Read(t.Context(), source(bytes.NewReader(book)), o)
+	_, err = cohort.Read(t.Context(), source(bytes.NewReader(book)), o)
 	wantError(t, err, "name each sheet once")
 	o.Sheets = []string{"Redone"}
-	_, err = Read(t.Context(), source(bytes.NewReader(book)), o)
+	_, err = cohort.Read(t.Context(), source(bytes.NewReader(book)), o)
 	wantError(t, err, `own.xlsx, sheet "Redone"`, "operation_date")
 }

@@ -1,10 +1,12 @@
-package cohort
+package cohort_test
 
 import (
 	"slices"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
+
+	"example.org/holdfast/cohort"
 )
 
 // The rules of time, one joint at a time, operated on 2020-01-01 with the
@@ -16,47 +18,47 @@ func TestTime(t *testing.T) {
 		name     string
 		row      string // revision, death, last seen, revised, dead
 		want     outcome
-		warnings []Reason
+		warnings []cohort.Reason
 	}{
 		{name: "nothing happened: followed to the closing date", row: ",,,,", want: outcome{365, censored}},
-		{name: "revision", row: "2020-03-01,,,,", want: outcome{60, CauseRevision}},
-		{name: "death", row: ",2020-03-01,,,", want: outcome{60, CauseDeath}},
+		{name: "revision", row: "2020-03-01,,,,", want: outcome{60, cohort.CauseRevision}},
+		{name: "death", row: ",2020-03-01,,,", want: outcome{60, cohort.CauseDeath}},
 		{name: "last seen before the closing date", row: ",,2020-03-01,,", want: outcome{60, censored}},
 		{name: "last seen after the closing date", row: ",,2021-03-01,,", want: outcome{365, censored}},
 		{name: "last seen on the closing date", row: ",,2020-12-31,,", want: outcome{365, censored}},
-		{name: "last seen never cuts short a revision", row: "2020-03-01,,2020-01-31,,", want: outcome{60, CauseRevision}},
-		{name: "last seen never cuts short a death", row: ",2020-03-01,2020-01-31,,", want: outcome{60, CauseDeath}},
+		{name: "last seen never cuts short a revision", row: "2020-03-01,,2020-01-31,,", want: outcome{60, cohort.CauseRevision}},
+		{name: "last seen never cuts short a death", row: ",2020-03-01,2020-01-31,,", want: outcome{60, cohort.CauseDeath}},
 		{name: "revision after the closing date proves follow-up to it", row: "2021-02-01,,2020-01-31,,", want: outcome{365, censored}},
 		{name: "death after the closing date proves follow-up to it", row: ",2021-02-01,2020-01-31,,", want: outcome{365, censored}},
-		{name: "revision on the closing date", row: "2020-12-31,,,,", want: outcome{365, CauseRevision}},
-		{name: "death on the closing date", row: ",2020-12-31,,,", want: outcome{365, CauseDeath}},
+		{name: "revision on the closing date", row: "2020-12-31,,,,", want: outcome{365, cohort.CauseRevision}},
+		{name: "death on the closing date", row: ",2020-12-31,,,", want: outcome{365, cohort.CauseDeath}},
 		{name: "revision the day after the closing date", row: "2021-01-01,,,,", want: outcome{365, censored}},
-		{name: "death before the closing date, revision after it", row: "2021-01-01,2020-03-01,,,", want: outcome{60, CauseDeath}, warnings: []Reason{RevisionAfterDeath}},
-		{name: "revision before the closing date, death after it", row: "2020-03-01,2021-01-01,,,", want: outcome{60, CauseRevision}},
-		{name: "revision then death", row: "2020-01-31,2020-03-01,,,", want: outcome{30, CauseRevision}},
-		{name: "revision and death on one day: revision", row: "2020-03-01,2020-03-01,,,", want: outcome{60, CauseRevision}},
-		{name: "revision after death: used, warned", row: "2020-03-01,2020-01-31,,,", want: outcome{60, CauseRevision}, warnings: []Reason{RevisionAfterDeath}},
-		{name: "revision on day 0", row: "2020-01-01,,,,", want: outcome{0, CauseRevision}},
-		{name: "death on day 0", row: ",2020-01-01,,,", want: outcome{0, CauseDeath}},
+		{name: "death before the closing date, revision after it", row: "2021-01-01,2020-03-01,,,", want: outcome{60, cohort.CauseDeath}, warnings: []cohort.Reason{cohort.RevisionAfterDeath}},
+		{name: "revision before the closing date, death after it", row: "2020-03-01,2021-01-01,,,", want: outcome{60, cohort.CauseRevision}},
+		{name: "revision then death", row: "2020-01-31,2020-03-01,,,", want: outcome{30, cohort.CauseRevision}},
+		{name: "revision and death on one day: revision", row: "2020-03-01,2020-03-01,,,", want: outcome{60, cohort.CauseRevision}},
+		{name: "revision after death: used, warned", row: "2020-03-01,2020-01-31,,,", want: outcome{60, cohort.CauseRevision}, warnings: []cohort.Reason{cohort.RevisionAfterDeath}},
+		{name: "revision on day 0", row: "2020-01-01,,,,", want: outcome{0, cohort.CauseRevision}},
+		{name: "death on day 0", row: ",2020-01-01,,,", want: outcome{0, cohort.CauseDeath}},
 		{name: "last seen on day 0", row: ",,2020-01-01,,", want: outcome{0, censored}},
-		{name: "last seen before the operation: ignored, warned", row: ",,2019-12-31,,", want: outcome{365, censored}, warnings: []Reason{LastSeenBeforeOperation}},
-		{name: "last seen in the future: ignored, warned", row: ",,2025-01-01,,", want: outcome{365, censored}, warnings: []Reason{LastSeenUnusable}},
-		{name: "last seen impossible: ignored, warned", row: ",,2020-02-30,,", want: outcome{365, censored}, warnings: []Reason{LastSeenUnusable}},
-		{name: "dead without a date, last seen: censored then", row: ",,2020-03-01,,yes", want: outcome{60, censored}, warnings: []Reason{DeadWithoutDateCensored}},
-		{name: "death date impossible, last seen: censored then", row: ",2020-02-30,2020-03-01,,", want: outcome{60, censored}, warnings: []Reason{DeadWithoutDateCensored}},
-		{name: "dead without a date, revised: revision", row: "2020-03-01,,,,yes", want: outcome{60, CauseRevision}},
-		{name: "revised says no, with a date", row: "2020-03-01,,,no,", want: outcome{60, CauseRevision}, warnings: []Reason{RevisedNoWithDate}},
-		{name: "dead says no, with a date", row: ",2020-03-01,,,no", want: outcome{60, CauseDeath}, warnings: []Reason{AliveWithDeathDate}},
+		{name: "last seen before the operation: ignored, warned", row: ",,2019-12-31,,", want: outcome{365, censored}, warnings: []cohort.Reason{cohort.LastSeenBeforeOperation}},
+		{name: "last seen in the future: ignored, warned", row: ",,2025-01-01,,", want: outcome{365, censored}, warnings: []cohort.Reason{cohort.LastSeenUnusable}},
+		{name: "last seen impossible: ignored, warned", row: ",,2020-02-30,,", want: outcome{365, censored}, warnings: []cohort.Reason{cohort.LastSeenUnusable}},
+		{name: "dead without a date, last seen: censored then", row: ",,2020-03-01,,yes", want: outcome{60, censored}, warnings: []cohort.Reason{cohort.DeadWithoutDateCensored}},
+		{name: "death date impossible, last seen: censored then", row: ",2020-02-30,2020-03-01,,", want: outcome{60, censored}, warnings: []cohort.Reason{cohort.DeadWithoutDateCensored}},
+		{name: "dead without a date, revised: revision", row: "2020-03-01,,,,yes", want: outcome{60, cohort.CauseRevision}},
+		{name: "revised says no, with a date", row: "2020-03-01,,,no,", want: outcome{60, cohort.CauseRevision}, warnings: []cohort.Reason{cohort.RevisedNoWithDate}},
+		{name: "dead says no, with a date", row: ",2020-03-01,,,no", want: outcome{60, cohort.CauseDeath}, warnings: []cohort.Reason{cohort.AliveWithDeathDate}},
 		{name: "words for no date", row: "in situ,alive,-,no,no", want: outcome{365, censored}},
 	} {
 		t.Run(test.name, func(t *testing.T) {
-			c := mustRead(t, Options{ClosingDate: dayPointer("2020-12-31")}, table(
+			c := mustRead(t, cohort.Options{ClosingDate: dayPointer("2020-12-31")}, table(
 				"operation_date,side,revision_date,death_date,last_seen_date,revised,dead",
 				"2020-01-01,left,"+test.row))
-			if d := cmp.Diff([]outcome{test.want}, allOutcomes(t, c, Endpoint{})); d != "" {
+			if d := cmp.Diff([]outcome{test.want}, allOutcomes(t, c, cohort.Endpoint{})); d != "" {
 				t.Errorf("(-want +got):\n%s", d)
 			}
-			var warned []Reason
+			var warned []cohort.Reason
 			for _, p := range c.Warnings() {
 				warned = append(warned, p.Reason)
 				if p.Row != 2 {
@@ -74,29 +76,29 @@ func TestClosingDateFound(t *testing.T) {
 	for _, test := range []struct {
 		name string
 		rows []string // operation, revision, death, last seen
-		want Closing
+		want cohort.Closing
 	}{
 		{"latest operation", []string{"2019-01-01,,,", "2020-03-01,,,", "2020-02-01,,,"},
-			Closing{Day: day("2020-03-01"), Row: 3, Column: "operation_date", NextLatest: day("2020-02-01"), GapDays: 29}},
+			cohort.Closing{Day: day("2020-03-01"), Row: 3, Column: "operation_date", NextLatest: day("2020-02-01"), GapDays: 29}},
 		{"latest revision", []string{"2019-01-01,2020-03-02,,", "2020-03-01,,,"},
-			Closing{Day: day("2020-03-02"), Row: 2, Column: "revision_date", NextLatest: day("2020-03-01"), GapDays: 1}},
+			cohort.Closing{Day: day("2020-03-02"), Row: 2, Column: "revision_date", NextLatest: day("2020-03-01"), GapDays: 1}},
 		{"latest death", []string{"2020-03-01,,,", "2019-01-01,,2020-03-05,"},
-			Closing{Day: day("2020-03-05"), Row: 3, Column: "death_date", NextLatest: day("2020-03-01"), GapDays: 4}},
+			cohort.Closing{Day: day("2020-03-05"), Row: 3, Column: "death_date", NextLatest: day("2020-03-01"), GapDays: 4}},
 		{"latest day last seen", []string{"2020-03-01,,,", "2019-01-01,,,2020-03-11"},
-			Closing{Day: day("2020-03-11"), Row: 3, Column: "last_seen_date", NextLatest: day("2020-03-01"), GapDays: 10}},
+			cohort.Closing{Day: day("2020-03-11"), Row: 3, Column: "last_seen_date", NextLatest: day("2020-03-01"), GapDays: 10}},
 		{"two dates of one row: the gap is to another row", []string{"2019-12-01,,,", "2019-11-01,2020-02-28,,2020-02-29", "2019-12-02,,,"},
-			Closing{Day: day("2020-02-29"), Row: 3, Column: "last_seen_date", NextLatest: day("2019-12-02"), GapDays: 89}},
+			cohort.Closing{Day: day("2020-02-29"), Row: 3, Column: "last_seen_date", NextLatest: day("2019-12-02"), GapDays: 89}},
 		{"two rows of one day", []string{"2020-03-01,,,", "2020-03-01,,,"},
-			Closing{Day: day("2020-03-01"), Row: 2, Column: "operation_date", NextLatest: day("2020-03-01")}},
+			cohort.Closing{Day: day("2020-03-01"), Row: 2, Column: "operation_date", NextLatest: day("2020-03-01")}},
 		{"future dates do not count", []string{"2020-03-01,,,", "2020-01-31,,,2033-01-01", "2034-01-01,,,", "2020-02-28,2044-01-01,,"},
-			Closing{Day: day("2020-03-01"), Row: 2, Column: "operation_date", NextLatest: day("2020-02-28"), GapDays: 2}},
+			cohort.Closing{Day: day("2020-03-01"), Row: 2, Column: "operation_date", NextLatest: day("2020-02-28"), GapDays: 2}},
 		{"today counts", []string{"2020-03-01,,," + today, "2020-03-01,,,2024-07-01"},
-			Closing{Day: day(today), Row: 2, Column: "last_seen_date", NextLatest: day("2020-03-01"), GapDays: 1582}},
+			cohort.Closing{Day: day(today), Row: 2, Column: "last_seen_date", NextLatest: day("2020-03-01"), GapDays: 1582}},
 		{"one row", []string{"2020-03-01,,,"},
-			Closing{Day: day("2020-03-01"), Row: 2, Column: "operation_date"}},
+			cohort.Closing{Day: day("2020-03-01"), Row: 2, Column: "operation_date"}},
 	} {
 		t.Run(test.name, func(t *testing.T) {
-			c := mustRead(t, Options{}, table(append([]string{"operation_date,revision_date,death_date,last_seen_date"}, test.rows...)...))
+			c := mustRead(t, cohort.Options{}, table(append([]string{"operation_date,revision_date,death_date,last_seen_date"}, test.rows...)...))
 			if d := cmp.Diff(test.want, c.Closing); d != "" {
 				t.Errorf("(-want +got):\n%s", d)
 			}
@@ -106,11 +108,11 @@ func TestClosingDateFound(t *testing.T) {
 
 // The closing date is that of all tables, and names the table.
 func TestClosingDateOfSeveralTables(t *testing.T) {
-	c := mustRead(t, Options{},
+	c := mustRead(t, cohort.Options{},
 		table("operation_date,revision_date", "2020-01-01,"),
 		table("operation_date,revision_date", "2019-01-01,2020-02-01", "2019-01-01,"),
 		table("operation_date,revision_date", "2018-01-01,"))
-	want := Closing{Day: day("2020-02-01"), File: 1, Row: 2, Column: "revision_date", NextLatest: day("2020-01-01"), GapDays: 31}
+	want := cohort.Closing{Day: day("2020-02-01"), File: 1, Row: 2, Column: "revision_date", NextLatest: day("2020-01-01"), GapDays: 31}
 	if d := cmp.Diff(want, c.Closing); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
 	}
@@ -123,18 +125,18 @@ func TestClosingDateOfOtherRows(t *testing.T) {
 	lines := []string{headings, "p,knee,left,2019-01-01,,", "p,knee,right,2019-02-01,,", "q,knee,left,2020-01-01,,"}
 	for _, test := range []struct {
 		name string
-		o    Options
+		o    cohort.Options
 		more []string
-		want Closing
+		want cohort.Closing
 	}{
-		{"a death of another joint", Options{}, []string{"p,hip,left,2018-01-01,,2023-01-01"},
-			Closing{Day: day("2023-01-01"), Row: 5, Column: "death_date", NextLatest: day("2020-01-01"), GapDays: 1096}},
-		{"a list of deaths", Options{DeathLists: []Source{source("deaths.csv", "patient,death_date", "p,2023-01-01")}}, nil,
-			Closing{Day: day("2023-01-01"), File: 1, Row: 2, Column: "death_date", NextLatest: day("2020-01-01"), GapDays: 1096}},
-		{"a table of revisions", Options{Revisions: []Source{source("revisions.csv", revisionHeadings, "p,knee,left,2023-01-01,")}}, nil,
-			Closing{Day: day("2023-01-01"), File: 1, Row: 2, Column: "revision_date", NextLatest: day("2020-01-01"), GapDays: 1096}},
-		{"two rows that say the same", Options{}, []string{"p,hip,left,2018-01-01,,2023-01-01", "r,hip,left,2018-01-01,,2023-01-01"},
-			Closing{Day: day("2023-01-01"), Row: 5, Column: "death_date", NextLatest: day("2023-01-01")}},
+		{"a death of another joint", cohort.Options{}, []string{"p,hip,left,2018-01-01,,2023-01-01"},
+			cohort.Closing{Day: day("2023-01-01"), Row: 5, Column: "death_date", NextLatest: day("2020-01-01"), GapDays: 1096}},
+		{"a list of deaths", cohort.Options{DeathLists: []cohort.Source{source("deaths.csv", "patient,death_date", "p,2023-01-01")}}, nil,
+			cohort.Closing{Day: day("2023-01-01"), File: 1, Row: 2, Column: "death_date", NextLatest: day("2020-01-01"), GapDays: 1096}},
+		{"a table of revisions", cohort.Options{Revisions: []cohort.Source{source("revisions.csv", revisionHeadings, "p,knee,left,2023-01-01,")}}, nil,
+			cohort.Closing{Day: day("2023-01-01"), File: 1, Row: 2, Column: "revision_date", NextLatest: day("2020-01-01"), GapDays: 1096}},
+		{"two rows that say the same", cohort.Options{}, []string{"p,hip,left,2018-01-01,,2023-01-01", "r,hip,left,2018-01-01,,2023-01-01"},
+			cohort.Closing{Day: day("2023-01-01"), Row: 5, Column: "death_date", NextLatest: day("2023-01-01")}},
 	} {
 		t.Run(test.name, func(t *testing.T) {
 			c := mustRead(t, test.o, table(append(slices.Clone(lines), test.more...)...))
@@ -148,14 +150,14 @@ func TestClosingDateOfOtherRows(t *testing.T) {
 func TestClosingDateDoubtful(t *testing.T) {
 	for _, test := range []struct {
 		name, last string
-		asked      *Day
+		asked      *cohort.Day
 		want       bool
 	}{
 		{"90 days", "2020-03-31", nil, false}, // 31 + 29 + 30 days after 1 January
 		{"91 days", "2020-04-01", nil, true},
 		{"asked for", "2020-04-01", dayPointer("2020-04-01"), false},
 	} {
-		c := mustRead(t, Options{ClosingDate: test.asked}, table("operation_date,revision_date", "2020-01-01,", test.last+","))
+		c := mustRead(t, cohort.Options{ClosingDate: test.asked}, table("operation_date,revision_date", "2020-01-01,", test.last+","))
 		if got := c.Closing.Doubtful(); got != test.want {
 			t.Errorf("%s: doubtful %v, gap %d", test.name, got, c.Closing.GapDays)
 		}
@@ -163,37 +165,37 @@ func TestClosingDateDoubtful(t *testing.T) {
 }
 
 func TestClosingDateAsked(t *testing.T) {
-	c := mustRead(t, Options{ClosingDate: dayPointer("2020-12-31")}, table("operation_date,revision_date",
+	c := mustRead(t, cohort.Options{ClosingDate: dayPointer("2020-12-31")}, table("operation_date,revision_date",
 		"2020-01-01,", "2020-12-31,", "2021-01-01,", "2020-06-01,2022-01-01"))
-	if d := cmp.Diff(Closing{Day: day("2020-12-31"), Asked: true}, c.Closing); d != "" {
+	if d := cmp.Diff(cohort.Closing{Day: day("2020-12-31"), Asked: true}, c.Closing); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
 	}
-	if d := cmp.Diff([]Problem{{Row: 4, Column: "operation_date", Reason: OperationAfterClosing}}, c.SetAside()); d != "" {
+	if d := cmp.Diff([]cohort.Problem{{Row: 4, Column: "operation_date", Reason: cohort.OperationAfterClosing}}, c.SetAside()); d != "" {
 		t.Errorf("set aside (-want +got):\n%s", d)
 	}
 	// 1 June to 31 December is 213 days.
-	if d := cmp.Diff([]outcome{{0, 0}, {213, 0}, {365, 0}}, allOutcomes(t, c, Endpoint{})); d != "" {
+	if d := cmp.Diff([]outcome{{0, 0}, {213, 0}, {365, 0}}, allOutcomes(t, c, cohort.Endpoint{})); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
 	}
 }
 
 // Follow-up can't be complete up to a day that has not come.
 func TestClosingDateInTheFutureRefused(t *testing.T) {
-	_, err := tryRead(t, Options{ClosingDate: dayPointer("2024-07-01")}, table("operation_date,revision_date", "2020-01-01,"))
+	_, err := tryRead(t, cohort.Options{ClosingDate: dayPointer("2024-07-01")}, table("operation_date,revision_date", "2020-01-01,"))
 	wantError(t, err, "closing date 2024-07-01 is after today, 2024-06-30")
-	mustRead(t, Options{ClosingDate: dayPointer(today)}, table("operation_date,revision_date", "2020-01-01,"))
+	mustRead(t, cohort.Options{ClosingDate: dayPointer(today)}, table("operation_date,revision_date", "2020-01-01,"))
 }
 
 func TestFutureDatesAreSetAside(t *testing.T) {
-	c := mustRead(t, Options{}, table("operation_date,revision_date,death_date",
+	c := mustRead(t, cohort.Options{}, table("operation_date,revision_date,death_date",
 		"2020-01-01,,",
 		"2024-07-01,,",
 		"2020-01-01,2024-07-01,",
 		"2020-01-01,,2024-07-01"))
-	want := []Problem{
-		{Row: 3, Column: "operation_date", Reason: DateInFuture},
-		{Row: 4, Column: "revision_date", Reason: DateInFuture},
-		{Row: 5, Column: "death_date", Reason: DateInFuture},
+	want := []cohort.Problem{
+		{Row: 3, Column: "operation_date", Reason: cohort.DateInFuture},
+		{Row: 4, Column: "revision_date", Reason: cohort.DateInFuture},
+		{Row: 5, Column: "death_date", Reason: cohort.DateInFuture},
 	}
 	if d := cmp.Diff(want, c.SetAside()); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
@@ -201,14 +203,14 @@ func TestFutureDatesAreSetAside(t *testing.T) {
 }
 
 func TestNoDateAtAll(t *testing.T) {
-	_, err := tryRead(t, Options{}, table("operation_date,revision_date", "soon,", ",never"))
+	_, err := tryRead(t, cohort.Options{}, table("operation_date,revision_date", "soon,", ",never"))
 	wantError(t, err, "no row can be used", "no date could be read")
 }
 
 // One year is 365.25 days, in one constant.
 func TestDaysPerYear(t *testing.T) {
-	if DaysPerYear != 365.25 {
-		t.Errorf("%v", DaysPerYear)
+	if cohort.DaysPerYear != 365.25 {
+		t.Errorf("%v", cohort.DaysPerYear)
 	}
 }
 
@@ -221,7 +223,7 @@ func TestDay(t *testing.T) {
 		t.Errorf("%d", day("1970-01-02"))
 	}
 	for _, s := range []string{"", "2023-02-29", "29/02/2024", "1899-12-31", "2200-01-01"} {
-		if _, err := ParseDay(s); err == nil {
+		if _, err := cohort.ParseDay(s); err == nil {
 			t.Errorf("%q was read", s)
 		}
 	}

@@ -1,4 +1,4 @@
-package cohort
+package cohort_test
 
 import (
 	"fmt"
@@ -7,6 +7,8 @@ import (
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
+
+	"example.org/holdfast/cohort"
 )
 
 // The values under a heading that is not understood, for 12 rows each.
@@ -25,16 +27,16 @@ func TestCommonValues(t *testing.T) {
 		}
 		return all
 	}
-	word := func(typed string, rows int) Word { return Word{Typed: typed, Rows: rows} }
+	word := func(typed string, rows int) cohort.Word { return cohort.Word{Typed: typed, Rows: rows} }
 	for _, test := range []struct {
 		name, heading string
 		cells         []string
-		want          []Word
+		want          []cohort.Word
 		looks         string
 	}{
-		{"a few words", "Redo?", []string{"Y", "N", "N", "N", "Y", "N", "N", "N", "n/k", "", "", "-"}, []Word{word("N", 6), word("Y", 2)}, ""},
+		{"a few words", "Redo?", []string{"Y", "N", "N", "N", "Y", "N", "N", "N", "n/k", "", "", "-"}, []cohort.Word{word("N", 6), word("Y", 2)}, ""},
 		{"too many for so few rows", "Grade", []string{"f", "e", "e", "e", "d", "d", "d", "c", "c", "b", "b", "b"}, nil, "many different values"},
-		{"numbers", "ASA", repeated("1", "2", "3"), []Word{word("1", 4), word("2", 4), word("3", 4)}, ""},
+		{"numbers", "ASA", repeated("1", "2", "3"), []cohort.Word{word("1", 4), word("2", 4), word("3", 4)}, ""},
 		{"dates", "Redo on", []string{"", "", "2020-01-01", "3/4/20", "n/a", "3-Apr-2020", "", "", "", "", "", "spring"}, nil, "dates"},
 		{"a date among words", "Redo", repeated("no", "no", "no", "no", "no", "3/4/2020"), nil, "free text"},
 		{"all different", "Tray", numbered("tray %d"), nil, "many different values"},
@@ -44,17 +46,17 @@ func TestCommonValues(t *testing.T) {
 		{"a title", "Who", repeated("Mrs Testa"), nil, "free text"},
 		{"sentences", "Comments", repeated(strings.Repeat("well ", 10)), nil, "free text"},
 		{"short sentences", "Comments", repeated("came walking and was well", "came walking and was quite well"), nil, "free text"},
-		{"a phrase", "Approach", repeated("through the back of it", "front"), []Word{word("front", 6), word("through the back of it", 6)}, ""},
+		{"a phrase", "Approach", repeated("through the back of it", "front"), []cohort.Word{word("front", 6), word("through the back of it", 6)}, ""},
 		{"nothing", "Empty", repeated(""), nil, ""},
 		{"once each", "Pair", []string{"a", "b", "", "", "", "", "", "", "", "", "", ""}, nil, ""},
-		{"which may mean several columns", "Outcome", repeated("ok", "redo"), []Word{word("ok", 6), word("redo", 6)}, ""},
+		{"which may mean several columns", "Outcome", repeated("ok", "redo"), []cohort.Word{word("ok", 6), word("redo", 6)}, ""},
 	} {
 		t.Run(test.name, func(t *testing.T) {
 			lines := []string{"operation_date,revision_date,side,\"" + test.heading + "\""}
 			for _, cell := range test.cells {
 				lines = append(lines, `2020-01-01,,left,"`+cell+`"`)
 			}
-			c := mustRead(t, Options{EveryColumn: true}, table(lines...))
+			c := mustRead(t, cohort.Options{EveryColumn: true}, table(lines...))
 			got := c.CommonValues()
 			if len(got) != 1 {
 				t.Fatalf("%+v", got)
@@ -62,7 +64,7 @@ func TestCommonValues(t *testing.T) {
 			if d := cmp.Diff(test.want, got[0].Values); d != "" || got[0].Looks != test.looks || got[0].Heading.Typed != test.heading {
 				t.Errorf("%+v (-want +got):\n%s", got[0], d)
 			}
-			if c := mustRead(t, Options{}, table(lines...)); len(c.CommonValues()) > 0 {
+			if c := mustRead(t, cohort.Options{}, table(lines...)); len(c.CommonValues()) > 0 {
 				t.Error("counted without being asked for")
 			}
 		})
@@ -72,25 +74,25 @@ func TestCommonValues(t *testing.T) {
 // Headings that name what identifies are not looked into, nor those that are
 // understood or left out.
 func TestValuesNotCounted(t *testing.T) {
-	c := mustRead(t, Options{EveryColumn: true, Columns: map[string]string{"Colour": ""}}, table("operation_date,revision_date,Surname,joint_id,NHS number,Colour,sex,Mrs Testa 3/4/1950,,diagnosis",
+	c := mustRead(t, cohort.Options{EveryColumn: true, Columns: map[string]string{"Colour": ""}}, table("operation_date,revision_date,Surname,joint_id,NHS number,Colour,sex,Mrs Testa 3/4/1950,,diagnosis",
 		"2020-01-01,,a,b,c,d,F,x,y,OA", "2020-01-01,,a,b,c,d,F,x,y,OA"))
 	if got := c.CommonValues(); len(got) > 0 {
 		t.Errorf("%+v", got)
 	}
 }
 
-// Whatever the number of decoders, and never more than so many values.
+// Whatever the number of decoders, and never more than 200 values, of which five are shown.
 func TestValuesOfManyRows(t *testing.T) {
 	lines := []string{"operation_date,revision_date,few,just,many"}
 	for i := range 40_000 {
-		lines = append(lines, fmt.Sprintf("2020-01-01,,%c,x%d,y%d", 'a'+i%7*i%3, i%mostValues, i%(mostValues+1)))
+		lines = append(lines, fmt.Sprintf("2020-01-01,,%c,x%d,y%d", 'a'+i%7*i%3, i%200, i%201))
 	}
 	text := table(lines...)
 	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(0))
-	var want []CommonValues
+	var want []cohort.CommonValues
 	for _, n := range []int{1, 2, 8} {
 		runtime.GOMAXPROCS(n)
-		got := mustRead(t, Options{EveryColumn: true}, text).CommonValues()
+		got := mustRead(t, cohort.Options{EveryColumn: true}, text).CommonValues()
 		if want == nil {
 			want = got
 		}
@@ -98,7 +100,7 @@ func TestValuesOfManyRows(t *testing.T) {
 			t.Errorf("%d processors (-1 +got):\n%s", n, d)
 		}
 	}
-	if want[0].Looks != "" || want[1].Looks != "" || len(want[1].Values) != shownValues || want[2].Looks != "many different values" || want[2].Values != nil {
+	if want[0].Looks != "" || want[1].Looks != "" || len(want[1].Values) != 5 || want[2].Looks != "many different values" || want[2].Values != nil {
 		t.Errorf("%+v", want)
 	}
 }

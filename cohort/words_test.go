@@ -1,4 +1,4 @@
-package cohort
+package cohort_test
 
 import (
 	"slices"
@@ -6,10 +6,12 @@ import (
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
+
+	"example.org/holdfast/cohort"
 )
 
 // word finds how one word of a column was understood.
-func word(t *testing.T, c *Cohort, column, typed string) Word {
+func word(t *testing.T, c *cohort.Cohort, column, typed string) cohort.Word {
 	t.Helper()
 	for _, w := range c.Words() {
 		if w.Column != column {
@@ -22,37 +24,37 @@ func word(t *testing.T, c *Cohort, column, typed string) Word {
 		}
 	}
 	t.Fatalf("no word %q in %s: %+v", typed, column, c.Words())
-	return Word{}
+	return cohort.Word{}
 }
 
 func TestWordsAreMadeCanonical(t *testing.T) {
-	c := mustRead(t, Options{}, table("operation_date,revision_date,joint,procedure,side,bearing,fixation,sex",
+	c := mustRead(t, cohort.Options{}, table("operation_date,revision_date,joint,procedure,side,bearing,fixation,sex",
 		"2020-01-01,,Hip,THR,Lt,MoP,uncemented,F",
 		"2020-01-01,,HIP,tha,L,metal/poly,press-fit,female",
 		"2020-01-01,,hip,Total hip replacement,Left,M on PE,HA coated,woman"))
-	g := mustTally(t, c, []string{"side", "bearing", "fixation", "sex"}, Endpoint{})
+	g := mustTally(t, c, []string{"side", "bearing", "fixation", "sex"}, cohort.Endpoint{})
 	want := map[string]int64{"hip|total|left|metal-on-polyethylene|porous|female": 3}
 	if d := cmp.Diff(want, joints(g.Set)); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
 	}
-	if d := cmp.Diff(Word{Typed: "Lt", Value: "left", Known: true, Rows: 1}, word(t, c, "side", "Lt")); d != "" {
+	if d := cmp.Diff(cohort.Word{Typed: "Lt", Value: "left", Known: true, Rows: 1}, word(t, c, "side", "Lt")); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
 	}
 }
 
 // A word nobody knows is kept as typed, as its own group, and listed.
 func TestUnknownWords(t *testing.T) {
-	c := mustRead(t, Options{}, table("operation_date,revision_date,side,joint,procedure,bearing",
+	c := mustRead(t, cohort.Options{}, table("operation_date,revision_date,side,joint,procedure,bearing",
 		"2020-01-01,,left,hip,total,glass on  glass",
 		"2020-01-01,,left,hip,total,MoP",
 		"2020-01-01,,left,hip,total,glass on  glass",
 		"2020-01-01,,left,hip,total,"))
-	g := mustTally(t, c, []string{"bearing"}, Endpoint{})
+	g := mustTally(t, c, []string{"bearing"}, cohort.Endpoint{})
 	want := map[string]int64{"hip|total|glass on glass": 2, "hip|total|metal-on-polyethylene": 1, "hip|total|not recorded": 1}
 	if d := cmp.Diff(want, joints(g.Set)); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
 	}
-	if d := cmp.Diff(Word{Typed: "glass on  glass", Value: "glass on glass", Rows: 2}, word(t, c, "bearing", "glass on  glass")); d != "" {
+	if d := cmp.Diff(cohort.Word{Typed: "glass on  glass", Value: "glass on glass", Rows: 2}, word(t, c, "bearing", "glass on  glass")); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
 	}
 }
@@ -60,7 +62,7 @@ func TestUnknownWords(t *testing.T) {
 // Known words in canonical order, then the others alphabetically, and not
 // recorded last; the same for groups and for the levels of a dimension.
 func TestLevelOrder(t *testing.T) {
-	c := mustRead(t, Options{}, table("operation_date,revision_date,joint,procedure,fixation,side",
+	c := mustRead(t, cohort.Options{}, table("operation_date,revision_date,joint,procedure,fixation,side",
 		"2020-01-01,,hip,total,,left",
 		"2020-01-01,,hip,total,zinc,left",
 		"2020-01-01,,hip,total,reverse hybrid,left",
@@ -75,7 +77,7 @@ func TestLevelOrder(t *testing.T) {
 		"hip|total|cemented", "hip|total|porous", "hip|total|hybrid", "hip|total|reverse hybrid", "hip|total|glue", "hip|total|zinc", "hip|total|not recorded",
 		"knee|total|cemented", "knee|unicompartmental|cemented", "shoulder|total|cemented",
 	}
-	if d := cmp.Diff(want, ordered(mustTally(t, c, []string{"fixation"}, Endpoint{}).Set)); d != "" {
+	if d := cmp.Diff(want, ordered(mustTally(t, c, []string{"fixation"}, cohort.Endpoint{}).Set)); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
 	}
 }
@@ -99,15 +101,15 @@ func TestBearingDerived(t *testing.T) {
 		{"contradiction: parts used, warned", "MoM", "ceramic", "XLPE", "ceramic-on-crosslinked-polyethylene", true},
 		{"a word nobody knows is no contradiction", "usual", "ceramic", "ceramic", "ceramic-on-ceramic", false},
 		{"only a head: the word", "CoC", "ceramic", "", "ceramic-on-ceramic", false},
-		{"only a head: not recorded", "", "ceramic", "", NotRecorded, false},
+		{"only a head: not recorded", "", "ceramic", "", cohort.NotRecorded, false},
 		{"a liner nobody knows: the word", "CoC", "ceramic", "blue", "ceramic-on-ceramic", false},
 		{"no such bearing: the word", "MoP", "metal", "ceramic", "metal-on-polyethylene", false},
-		{"not a bearing", "unipolar", "", "", NotRecorded, true},
+		{"not a bearing", "unipolar", "", "", cohort.NotRecorded, true},
 	} {
 		t.Run(test.name, func(t *testing.T) {
-			c := mustRead(t, Options{}, table("operation_date,revision_date,joint,procedure,side,bearing,head,liner",
+			c := mustRead(t, cohort.Options{}, table("operation_date,revision_date,joint,procedure,side,bearing,head,liner",
 				"2020-01-01,,hip,total,left,"+test.bearing+","+test.head+","+test.line))
-			g := mustTally(t, c, []string{"bearing"}, Endpoint{})
+			g := mustTally(t, c, []string{"bearing"}, cohort.Endpoint{})
 			if d := cmp.Diff(map[string]int64{"hip|total|" + test.want: 1}, joints(g.Set)); d != "" {
 				t.Errorf("(-want +got):\n%s", d)
 			}
@@ -131,14 +133,14 @@ func TestPolyethyleneOfAHip(t *testing.T) {
 		{"conventional", ",metal,,std", "metal-on-polyethylene", true},
 		{"which is not said", ",metal,,PE", "metal-on-polyethylene", true},
 		{"UHMWPE", ",metal,,UHMWPE", "metal-on-polyethylene", true},
-		{"no polyethylene", ",metal,,ceramic", NotRecorded, false},
+		{"no polyethylene", ",metal,,ceramic", cohort.NotRecorded, false},
 		{"the liner goes first", ",metal,ceramic,XLPE", "metal-on-ceramic", true},
 		{"a word, and no head", "CoP,,,XLPE", "ceramic-on-polyethylene", true},
 	} {
 		t.Run(test.name, func(t *testing.T) {
-			c := mustRead(t, Options{}, table("operation_date,revision_date,joint,procedure,side,bearing,head,liner,Poly", "2020-01-01,,hip,total,left,"+test.row))
+			c := mustRead(t, cohort.Options{}, table("operation_date,revision_date,joint,procedure,side,bearing,head,liner,Poly", "2020-01-01,,hip,total,left,"+test.row))
 			want := map[string]int64{"hip|total|" + test.want: 1}
-			if d := cmp.Diff(want, joints(mustTally(t, c, []string{"bearing"}, Endpoint{}).Set)); d != "" {
+			if d := cmp.Diff(want, joints(mustTally(t, c, []string{"bearing"}, cohort.Endpoint{}).Set)); d != "" {
 				t.Errorf("(-want +got):\n%s", d)
 			}
 			if w := word(t, c, "polyethylene", strings.Split(test.row, ",")[3]); w.Known != test.known {
@@ -147,22 +149,22 @@ func TestPolyethyleneOfAHip(t *testing.T) {
 		})
 	}
 	// A knee's is no liner, and no bearing.
-	c := mustRead(t, Options{}, table("operation_date,revision_date,joint,procedure,side,head,Poly", "2020-01-01,,knee,total,left,metal,XLPE"))
-	if d := cmp.Diff(map[string]int64{"knee|total|" + NotRecorded: 1}, joints(mustTally(t, c, []string{"bearing"}, Endpoint{}).Set)); d != "" {
+	c := mustRead(t, cohort.Options{}, table("operation_date,revision_date,joint,procedure,side,head,Poly", "2020-01-01,,knee,total,left,metal,XLPE"))
+	if d := cmp.Diff(map[string]int64{"knee|total|" + cohort.NotRecorded: 1}, joints(mustTally(t, c, []string{"bearing"}, cohort.Endpoint{}).Set)); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
 	}
 }
 
 func TestBearingOfAKnee(t *testing.T) {
-	c := mustRead(t, Options{}, table("operation_date,revision_date,joint,procedure,side,bearing,head,liner",
+	c := mustRead(t, cohort.Options{}, table("operation_date,revision_date,joint,procedure,side,bearing,head,liner",
 		"2020-01-01,,knee,TKR,left,rotating platform,metal,XLPE",
 		"2020-01-01,,knee,TKR,left,FB,,"))
-	g := mustTally(t, c, []string{"bearing"}, Endpoint{})
+	g := mustTally(t, c, []string{"bearing"}, cohort.Endpoint{})
 	if d := cmp.Diff(map[string]int64{"knee|total|fixed": 1, "knee|total|mobile": 1}, joints(g.Set)); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
 	}
 	// The words of parts a knee does not have were understood all the same.
-	if d := cmp.Diff(Word{Typed: "XLPE", Value: "crosslinked-polyethylene", Known: true, Rows: 1}, word(t, c, "liner", "XLPE")); d != "" {
+	if d := cmp.Diff(cohort.Word{Typed: "XLPE", Value: "crosslinked-polyethylene", Known: true, Rows: 1}, word(t, c, "liner", "XLPE")); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
 	}
 }
@@ -184,13 +186,13 @@ func TestFixationDerived(t *testing.T) {
 		{"contradiction: parts used, warned", "knee", "hybrid,,,porous,cemented", "reverse hybrid", true},
 		{"a word nobody knows is no contradiction", "hip", "usual,porous,porous,,", "porous", false},
 		{"one part only: the word", "hip", "hybrid,porous,,,", "hybrid", false},
-		{"one part only: not recorded", "hip", ",porous,,,", NotRecorded, false},
+		{"one part only: not recorded", "hip", ",porous,,,", cohort.NotRecorded, false},
 		{"a part nobody knows: the word", "hip", "hybrid,porous,glued,,", "hybrid", false},
 	} {
 		t.Run(test.name, func(t *testing.T) {
-			c := mustRead(t, Options{}, table("operation_date,revision_date,procedure,side,joint,fixation,cup_fixation,stem_fixation,tibia_fixation,femur_fixation",
+			c := mustRead(t, cohort.Options{}, table("operation_date,revision_date,procedure,side,joint,fixation,cup_fixation,stem_fixation,tibia_fixation,femur_fixation",
 				"2020-01-01,,total,left,"+test.joint+","+test.row))
-			g := mustTally(t, c, []string{"fixation"}, Endpoint{})
+			g := mustTally(t, c, []string{"fixation"}, cohort.Endpoint{})
 			if d := cmp.Diff(map[string]int64{test.joint + "|total|" + test.want: 1}, joints(g.Set)); d != "" {
 				t.Errorf("(-want +got):\n%s", d)
 			}
@@ -203,11 +205,11 @@ func TestFixationDerived(t *testing.T) {
 
 // A procedure in free text may name the joint, the side and the fixation.
 func TestProcedureNamesMore(t *testing.T) {
-	c := mustRead(t, Options{}, table("operation_date,revision_date,procedure,joint,side,fixation",
+	c := mustRead(t, cohort.Options{}, table("operation_date,revision_date,procedure,joint,side,fixation",
 		"2020-01-01,,Left cemented THR,,,",
 		"2020-01-01,,Right uncemented TKR,,,",
 		"2020-01-01,,Left THR,hip,right,porous"))
-	g := mustTally(t, c, []string{"side", "fixation"}, Endpoint{})
+	g := mustTally(t, c, []string{"side", "fixation"}, cohort.Endpoint{})
 	want := map[string]int64{"hip|total|left|cemented": 1, "knee|total|right|porous": 1, "hip|total|right|porous": 1}
 	if d := cmp.Diff(want, joints(g.Set)); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
@@ -215,9 +217,9 @@ func TestProcedureNamesMore(t *testing.T) {
 }
 
 func TestJointFromTheProcedureAlone(t *testing.T) {
-	c := mustRead(t, Options{}, table("operation_date,revision_date,procedure", "2020-01-01,,THR", "2020-01-01,,UKR medial", "2020-01-01,,replacement"))
+	c := mustRead(t, cohort.Options{}, table("operation_date,revision_date,procedure", "2020-01-01,,THR", "2020-01-01,,UKR medial", "2020-01-01,,replacement"))
 	want := map[string]int64{"hip|total": 1, "knee|unicompartmental": 1, "not recorded|replacement": 1}
-	if d := cmp.Diff(want, joints(mustTally(t, c, nil, Endpoint{}).Set)); d != "" {
+	if d := cmp.Diff(want, joints(mustTally(t, c, nil, cohort.Endpoint{}).Set)); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
 	}
 	if !c.HasColumn("joint") || !c.HasColumn("procedure") || c.HasColumn("bearing") {
@@ -230,12 +232,12 @@ func TestJointFromTheProcedureAlone(t *testing.T) {
 func TestWordOfTwoJoints(t *testing.T) {
 	hip, knee := "2020-01-01,,hip,total,left,MoP", "2020-01-01,,knee,total,left,MoP"
 	for _, rows := range [][]string{{hip, knee}, {knee, hip}} {
-		c := mustRead(t, Options{}, table(append([]string{"operation_date,revision_date,joint,procedure,side,bearing"}, rows...)...))
-		if d := cmp.Diff(Word{Typed: "MoP", Value: "metal-on-polyethylene", Known: true, Rows: 2}, word(t, c, "bearing", "MoP")); d != "" {
+		c := mustRead(t, cohort.Options{}, table(append([]string{"operation_date,revision_date,joint,procedure,side,bearing"}, rows...)...))
+		if d := cmp.Diff(cohort.Word{Typed: "MoP", Value: "metal-on-polyethylene", Known: true, Rows: 2}, word(t, c, "bearing", "MoP")); d != "" {
 			t.Errorf("(-want +got):\n%s", d)
 		}
 		want := map[string]int64{"hip|total|metal-on-polyethylene": 1, "knee|total|MoP": 1}
-		if d := cmp.Diff(want, joints(mustTally(t, c, []string{"bearing"}, Endpoint{}).Set)); d != "" {
+		if d := cmp.Diff(want, joints(mustTally(t, c, []string{"bearing"}, cohort.Endpoint{}).Set)); d != "" {
 			t.Errorf("(-want +got):\n%s", d)
 		}
 	}
@@ -244,12 +246,12 @@ func TestWordOfTwoJoints(t *testing.T) {
 // The words of a column come with their numbers of rows, the commonest first,
 // those for a missing value left out.
 func TestWordsListed(t *testing.T) {
-	c := mustRead(t, Options{}, table("operation_date,revision_date,side,revised,dead",
+	c := mustRead(t, cohort.Options{}, table("operation_date,revision_date,side,revised,dead",
 		"2020-01-01,,L,no,alive", "2020-01-01,,right,no,", "2020-01-01,,Lt,n/a,maybe", "2020-01-01,,right,N,alive", "2020-01-01,,?,no,alive"))
-	want := []ColumnWords{
-		{"side", []Word{{Typed: "right", Value: "right", Known: true, Rows: 2}, {Typed: "L", Value: "left", Known: true, Rows: 1}, {Typed: "Lt", Value: "left", Known: true, Rows: 1}}},
-		{"revised", []Word{{Typed: "no", Value: "no", Known: true, Rows: 3}, {Typed: "N", Value: "no", Known: true, Rows: 1}}},
-		{"dead", []Word{{Typed: "alive", Value: "no", Known: true, Rows: 3}, {Typed: "maybe", Value: "maybe", Known: false, Rows: 1}}},
+	want := []cohort.ColumnWords{
+		{"side", []cohort.Word{{Typed: "right", Value: "right", Known: true, Rows: 2}, {Typed: "L", Value: "left", Known: true, Rows: 1}, {Typed: "Lt", Value: "left", Known: true, Rows: 1}}},
+		{"revised", []cohort.Word{{Typed: "no", Value: "no", Known: true, Rows: 3}, {Typed: "N", Value: "no", Known: true, Rows: 1}}},
+		{"dead", []cohort.Word{{Typed: "alive", Value: "no", Known: true, Rows: 3}, {Typed: "maybe", Value: "maybe", Known: false, Rows: 1}}},
 	}
 	if d := cmp.Diff(want, c.Words()); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
@@ -257,7 +259,7 @@ func TestWordsListed(t *testing.T) {
 }
 
 func TestCompleteness(t *testing.T) {
-	c := mustRead(t, Options{EveryColumn: true}, table("operation_date,revision_date,patient,age,birth_year,side,ASA,surgeon",
+	c := mustRead(t, cohort.Options{EveryColumn: true}, table("operation_date,revision_date,patient,age,birth_year,side,ASA,surgeon",
 		"2020-01-01,,p1,60,1960,L,2,Ann",
 		"2020-01-01,n/a,,60,,,?,",
 		"2020-01-01,2021-01-01,0,n/a,n/a,-,,n/a",
@@ -274,9 +276,9 @@ func TestCompleteness(t *testing.T) {
 		t.Errorf("(-want +got):\n%s", d)
 	}
 
-	c = mustRead(t, Options{Keep: []string{"age", "sex"}}, table("operation_date,revision_date,age,sex,ASA", "2020-01-01,,,F,2", "2020-01-01,,60,,2"))
+	c = mustRead(t, cohort.Options{Keep: []string{"age", "sex"}}, table("operation_date,revision_date,age,sex,ASA", "2020-01-01,,,F,2", "2020-01-01,,60,,2"))
 	got := c.Completeness()
-	for i, want := range []Completeness{{Missing: 0, Counted: true}, {Missing: 2, Counted: true}, {Missing: 1, Counted: true}, {Missing: 1, Counted: true}, {Counted: false}} {
+	for i, want := range []cohort.Completeness{{Missing: 0, Counted: true}, {Missing: 2, Counted: true}, {Missing: 1, Counted: true}, {Missing: 1, Counted: true}, {Counted: false}} {
 		if got[i].Missing != want.Missing || got[i].Counted != want.Counted {
 			t.Errorf("%s: %+v", got[i].Heading.Typed, got[i])
 		}
@@ -285,16 +287,16 @@ func TestCompleteness(t *testing.T) {
 
 // What the settings explain comes before everything else, whatever the case.
 func TestExplainedWords(t *testing.T) {
-	c := mustRead(t, Options{
+	c := mustRead(t, cohort.Options{
 		Words:   map[string]map[string]string{"bearing": {"std": "MoP", "485 777 3456": "CoC"}, "procedure": {"op 7": "TKR"}, "side": {"1": "left"}, "revised": {"redo": "yes"}},
 		Missing: []string{"zzz", "9"},
 	}, table("operation_date,revision_date,procedure,bearing,side,revised,last_seen_date",
 		"2020-01-01,,THR,STD,1,,2021-01-01", "2020-01-01,,THR,485-777-3456,1,,zzz", "2020-01-01,zzz,op 7,zzz,1,redo,", "2020-01-01,9,op 7,ZZZ,1,9,"))
-	if c.Account().Used != 3 || len(c.Account().Reasons) != 1 || c.Account().Reasons[0].Reason != RevisedWithoutDate {
+	if c.Account().Used != 3 || len(c.Account().Reasons) != 1 || c.Account().Reasons[0].Reason != cohort.RevisedWithoutDate {
 		t.Errorf("%+v", c.Account())
 	}
-	g := mustTally(t, c, []string{"bearing"}, Endpoint{})
-	want := []string{"metal-on-polyethylene", "ceramic-on-ceramic", NotRecorded}
+	g := mustTally(t, c, []string{"bearing"}, cohort.Endpoint{})
+	want := []string{"metal-on-polyethylene", "ceramic-on-ceramic", cohort.NotRecorded}
 	if got := g.Set.Dimensions[2].Levels; !slices.Equal(got, want) {
 		t.Errorf("bearings %q, want %q", got, want)
 	}
@@ -317,7 +319,7 @@ func TestExplanationsRefused(t *testing.T) {
 		{map[string]map[string]string{"revised": {"redo": "perhaps"}}, "no known word"},
 		{map[string]map[string]string{"operation_date": {"x": "2020-01-01"}}, "can't be explained"},
 	} {
-		_, err := tryRead(t, Options{Words: test.words}, table("operation_date,revision_date", "2020-01-01,"))
+		_, err := tryRead(t, cohort.Options{Words: test.words}, table("operation_date,revision_date", "2020-01-01,"))
 		wantError(t, err, test.want)
 	}
 }

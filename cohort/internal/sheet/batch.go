@@ -1,0 +1,114 @@
+package sheet
+
+import (
+	"bytes"
+
+	"example.org/holdfast/cohort/internal/sheet/internal/columnar"
+	"example.org/holdfast/cohort/internal/sheet/internal/workbook"
+)
+
+// Batch is a run of whole records, about half a MiB of text. It belongs to the
+// caller until Release.
+type Batch struct {
+	Seq int // 0, 1, 2, ...: the order of the batches in the table
+
+	table *Table
+
+	// text: whole records, the physical line of the first, and how to split them
+	data   []byte
+	line   int
+	quotes bool // data holds a quotation mark
+	style  *style
+
+	// a record that could not be held: no data, only its row
+	broken error
+	lines  int
+
+	columnar bool // Parquet and Arrow: the records are in chunk
+	chunk    columnar.Chunk
+
+	workbook bool // the records are in sheet
+	sheet    workbook.Chunk
+
+	record  Record
+	cells   [][]byte
+	scratch []byte
+}
+
+// Record is one row of the table. It and its cells are valid until the next
+// iteration.
+type Record struct {
+	Row   int      // text: the physical line on which the record starts, from 1; else the number of the row, from 1 (workbooks: of the sheet)
+	Lines int      // text: the physical lines the record takes up; more than 1 only with line ends inside quotation marks
+	Cells [][]byte // one per heading in order; a short record has fewer, a long one more. Valid UTF-8, quotation marks taken off
+	Err   error    // not nil: the record is malformed and has no cells (ErrQuote, ErrLongRecord); reading goes on
+}
+
+// Rows calls yield with each record in turn until yield returns false. It has
+// the form of an iterator: for r := range b.Rows.
+func (b *Batch) Rows(yield func(*Record) bool) {
+	switch {
+	case b.broken != nil:
+		b.record = Record{Row: b.line, Lines: b.lines, Err: b.broken}
+		yield(&b.record)
+	case b.columnar:
+		b.columnarRows(yield)
+	case b.workbook:
+		b.sheetRows(yield)
+	case b.quotes:
+		b.quotedRows(yield)
+	default:
+		b.plainRows(yield)
+	}
+}
+
+// Release gives the batch back for reuse. The batch and its records must not
+// be used afterwards.
+func (b *Batch) Release() { b.table.pool.Put(b) }
+
+func (b *Batch) reset() {
+	b.Seq, b.data, b.line, b.quotes, b.broken, b.lines = 0, b.data[:0], 0, false, nil, 0
+	b.columnar, b.workbook = false, false
+	b.sheet.Reset()
+	b.record = Record{}
+}
+
+func (b *Batch) columnarRows(yield func(*Record) bool) {
+	r := &b.record
+	for i := range b.chunk.Rows {
+		var err error
+		b.cells, b.scratch, err = b.chunk.Row(i, b.cells[:0], b.scratch[:0])
+		*r = Record{Row: b.line + i, Lines: 1, Cells: b.cells}
+		if err != nil {
+			r.Cells, r.Err = nil, damaged(err)
+		}
+		if !yield(r) {
+			return
+		}
+	}
+}
+
+func (b *Batch) sheetRows(yield func(*Record) bool) {
+	r := &b.record
+	b.sheet.All(b.cells, func(row *workbook.Row, cells [][]byte) bool {
+		b.cells = cells
+		*r = Record{Row: row.Number, Lines: 1, Cells: cells}
+		if row.TooLong {
+			r.Cells, r.Err = nil, ErrLongRecord
+		}
+		return yield(r)
+	})
+}
+
+// MaxRows is an upper bound of the number of records, for making room.
+func (b *Batch) MaxRows() int {
+	switch {
+	case b.broken != nil:
+		return 1
+	case b.columnar:
+		return b.chunk.Rows
+	case b.workbook:
+		return b.sheet.Rows
+	}
+	return bytes.Count(b.data, []byte{'\n'}) + 1
+}

@@ -1,0 +1,71 @@
+package sheet
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+
+	"example.org/holdfast/cohort/internal/sheet/internal/columnar"
+)
+
+// table is a Parquet or Arrow table.
+type table struct {
+	t    *Table
+	r    columnar.Reader
+	name string
+	row  int // number of the next row
+}
+
+func (t *Table) openColumnar(k kind, head []byte, r io.Reader, seekable io.ReaderAt) error {
+	s := &table{t: t, row: 1}
+	var err error
+	switch {
+	case k == kindArrowStream:
+		s.name = "Arrow IPC stream"
+		s.r, err = columnar.OpenStream(&counted{io.MultiReader(bytes.NewReader(head), r), t})
+	case seekable == nil:
+		return fmt.Errorf("%w: Parquet and Arrow files have their contents list at the end; give the name of the file", ErrNotSeekable)
+	case k == kindParquet:
+		s.name = "Parquet"
+		s.r, err = columnar.OpenParquet(seekable, t.Size)
+	default:
+		s.name = "Arrow IPC"
+		s.r, err = columnar.OpenFile(seekable, t.Size)
+	}
+	if err != nil {
+		return damaged(err)
+	}
+	t.Headings = s.r.Headings()
+	t.src = s
+	return nil
+}
+
+func (s *table) next(b *Batch) error {
+	b.columnar = true
+	if err := s.r.Next(&b.chunk); err != nil {
+		if err == io.EOF {
+			s.t.read.Store(max(s.t.Size, s.t.read.Load()))
+			return err
+		}
+		return &rowError{s.row, damaged(err)}
+	}
+	b.line = s.row
+	s.row += b.chunk.Rows
+	if part := s.r.Part(); part > 0 {
+		s.t.read.Store(int64(part * float64(s.t.Size)))
+	}
+	return nil
+}
+
+func (s *table) format() string              { return s.name }
+func (s *table) notes() []string             { return s.r.Notes() }
+func (s *table) selectColumns(columns []int) { s.r.Select(columns) }
+
+// damaged turns an error of the columnar readers into one of this package.
+func damaged(err error) error {
+	if errors.Is(err, columnar.ErrUnsupported) {
+		return fmt.Errorf("%w: %v", ErrUnsupported, err)
+	}
+	return fmt.Errorf("%w (%v)", ErrCorrupt, err)
+}
