@@ -270,7 +270,7 @@ func plainCell(r *sheet.Record, i int) []byte {
 
 // columns are those of the layout's table for which rows need room.
 func (l *layout) columns() store.Columns {
-	c := store.Columns{Age: l.age >= 0 || l.birthYear >= 0, Patient: l.patient >= 0, Initials: l.initials >= 0, Fields: store.CoreCount + len(l.extra)}
+	c := store.Columns{Patient: l.patient >= 0, Initials: l.initials >= 0, Fields: store.CoreCount + len(l.extra)}
 	for i, at := range l.dates {
 		c.Dates[i] = at >= 0
 	}

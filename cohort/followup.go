@@ -201,7 +201,7 @@ func (c *Cohort) CompletenessByYear() YearlyCompleteness {
 		read        func(block, i int) (counts, filled bool)
 	}
 	ofField := func(field int) func(int, int) (bool, bool) {
-		return func(block, i int) (bool, bool) { return true, c.store.Blocks[block].Codes(field)[i] != 0 }
+		return func(block, i int) (bool, bool) { return true, c.store.Blocks[block].Codes(field)(i) != 0 }
 	}
 	columns := []column{
 		{"side", "", c.hasCore("side"), ofField(store.Side)},
@@ -210,7 +210,7 @@ func (c *Cohort) CompletenessByYear() YearlyCompleteness {
 		{"age", "", c.present["age"], func(block, i int) (bool, bool) { return true, c.linked.fates[block].ageBand[i] != 0 }},
 		{"sex", "", c.present["sex"], ofField(store.Sex)},
 		{"revision_reason", "revised", c.present["revision_reason"], func(block, i int) (bool, bool) {
-			return c.linked.fates[block].cause[i] == row.Revised, c.reasons(block)[i] != 0
+			return c.linked.fates[block].cause[i] == row.Revised, c.reasons(block)(i) != 0
 		}},
 		{"last_seen_date", "neither revised nor dead", c.present["last_seen_date"], func(block, i int) (bool, bool) {
 			f := &c.linked.fates[block]

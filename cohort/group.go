@@ -108,10 +108,7 @@ func (c *Cohort) dimension(name string) (*dimension, error) {
 			return nil, f.tooMany()
 		}
 		rank, ordered := f.ranks()
-		d := &dimension{name: f.name, levels: ordered, reader: func(block int) func(int) int {
-			codes := c.store.Blocks[block].Codes(at)
-			return func(i int) int { return int(rank[codes[i]]) }
-		}}
+		d := &dimension{name: f.name, levels: ordered, reader: func(block int) func(int) int { return c.store.Blocks[block].Ranks(at, rank) }}
 		if at == store.Side {
 			d.supposed = func(r *row.Row) int {
 				if int(r.Side) >= len(rank) { // a side that no row has
@@ -349,7 +346,7 @@ func (k *counter) cell(readers []func(int) int, i int) uint64 {
 // causes of the ends of follow-up of one block's rows under the endpoint.
 func (k *counter) causesOf(block int) func(i int) int {
 	f := &k.cohort.linked.fates[block]
-	var reasons []row.Code
+	var reasons func(i int) row.Code
 	if k.counted != nil {
 		reasons = k.cohort.reasons(block)
 	}
@@ -357,7 +354,7 @@ func (k *counter) causesOf(block int) func(i int) int {
 		switch cause := f.cause[i]; {
 		case cause == row.Censored && k.lostRevised && f.marks[i]&markLost != 0:
 			return CauseRevision
-		case cause == row.Revised && reasons != nil && !k.counted[reasons[i]]:
+		case cause == row.Revised && reasons != nil && !k.counted[reasons(i)]:
 			return CauseOther
 		default:
 			return int(cause)
@@ -366,9 +363,9 @@ func (k *counter) causesOf(block int) func(i int) int {
 }
 
 // reasons for revision of one block's rows, be they of another table.
-func (c *Cohort) reasons(block int) []row.Code {
+func (c *Cohort) reasons(block int) func(i int) row.Code {
 	if revised := c.linked.fates[block].revised; revised != nil {
-		return revised
+		return func(i int) row.Code { return revised[i] }
 	}
 	return c.store.Blocks[block].Codes(store.Reason)
 }

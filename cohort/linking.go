@@ -82,7 +82,13 @@ func (b *base) link() *linking {
 			f := &k.fates[i]
 			*f = fates{reason: make([]row.Reason, n), exit: make([]int32, n), cause: make([]row.Cause, n), ageBand: make([]uint8, n), marks: make([]mark, n)}
 			f.warnings = sync.OnceValue(func() []row.Warnings { f.warned = make([]row.Warnings, n); return f.warned })
-			f.reasons = sync.OnceValue(func() []row.Code { f.revised = slices.Clone(block.Codes(store.Reason)); return f.revised })
+			f.reasons = sync.OnceValue(func() []row.Code {
+				f.revised = make([]row.Code, n)
+				for i, reason := 0, block.Codes(store.Reason); i < n; i++ {
+					f.revised[i] = reason(i)
+				}
+				return f.revised
+			})
 		}
 	}
 	type found struct {
@@ -218,13 +224,13 @@ func (b *base) findTwins(k *linking) map[row.Place]row.Place {
 	for bi, block := range b.store.Blocks {
 		f := &k.fates[bi]
 		for i, reason := range f.reason {
-			p := person{birth: block.Day(store.Birth, i), sex: block.Codes(store.Sex)[i], initials: block.Initials(i)}
+			p := person{birth: block.Day(store.Birth, i), sex: block.Codes(store.Sex)(i), initials: block.Initials(i)}
 			who := block.Patient(i)
 			if reason != row.Used || who == 0 || f.warn(i).Has(row.WarnIdentifier) || !p.birth.Known() || p.sex == 0 {
 				continue
 			}
 			if p.initials == 0 {
-				p.joint, p.side = block.Codes(store.Joint)[i], block.Codes(store.Side)[i]
+				p.joint, p.side = block.Codes(store.Joint)(i), block.Codes(store.Side)(i)
 				if p.joint == 0 || p.side == 0 {
 					continue
 				}

@@ -30,21 +30,18 @@ func bornBefore(born, op row.Day) row.Day {
 }
 
 // Age is the age of a row's patient at the operation.
-func (b *Block) Age(i int) row.Age { return b.ageAt(i, b.Day(Operation, i), b.Day(Birth, i)) }
+func (b *Block) Age(i int) row.Age { return b.rows[i].ageAt(b.Day(Operation, i), b.Day(Birth, i)) }
 
 // ageAt is the age of a row's patient at an operation, in completed years. A
 // birth date goes before an age as typed or a birth year.
-func (b *Block) ageAt(i int, op, born row.Day) row.Age {
-	a := row.Age{Years: row.NoAge, Column: "age"}
-	if b.age != nil {
-		a.Years = b.age[i]
-	}
+func (p *packed) ageAt(op, born row.Day) row.Age {
+	a := row.Age{Years: p.age, Column: "age"}
 	if a.Years < row.NoAge {
 		a.Years, a.Column = yearsFrom(int(a.Years), op), "birth_year"
 	}
 	switch {
 	case born == row.NoDay:
-		switch f := b.flags[i]; {
+		switch f := p.flags; {
 		case f&row.FlagAgeUnreadable != 0:
 			a.Unreadable = "age"
 		case f&row.FlagBirthYearUnreadable != 0:

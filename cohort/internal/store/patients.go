@@ -60,7 +60,7 @@ func (s *Store) Patients(part int) iter.Seq[[]row.Row] {
 				if b.several[i/64]&(1<<(i%64)) != 0 {
 					continue
 				}
-				s.unpack(row.Place{Block: int32(part), Index: int32(i)}, &rows[0])
+				s.unpack(row.Place{Block: int32(part), Index: int32(i)}, b.Patient(i), &rows[0])
 				if !yield(rows) {
 					return
 				}
@@ -69,8 +69,9 @@ func (s *Store) Patients(part int) iter.Seq[[]row.Row] {
 		}
 		for patient := range s.shared[part-len(s.Blocks)].patients {
 			rows = slices.Grow(rows[:0], len(patient))[:len(patient)]
+			who := s.Blocks[patient[0].Block].Patient(int(patient[0].Index))
 			for k, at := range patient {
-				s.unpack(at, &rows[k])
+				s.unpack(at, who, &rows[k])
 			}
 			if !yield(rows) {
 				return

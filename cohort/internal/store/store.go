@@ -43,7 +43,6 @@ type Table struct {
 // Columns are the columns of a table for which its rows need room.
 type Columns struct {
 	Dates             [DateCount]bool
-	Age               bool // or a birth year
 	Patient, Initials bool
 	Fields            int // of words
 }
@@ -63,28 +62,45 @@ type Block struct {
 	table    *Table
 	index    int32 // of the table
 	line     []int32
-	dates    [DateCount][]dates.Raw // nil if the table has no such column, as below
-	age      []int16
-	flags    []row.Flags
-	codes    [][]row.Code
-	patient  []uint64
+	rows     []packed
+	codes    [][]row.Code // of the fields that are not packed
+	patient  []uint64     // nil if the table has no such column, as below
 	initials []uint64
 	several  []uint64 // a bit a row: its patient has others
 }
 
+// packed is what of a row is needed to link it, side by side, since the rows of
+// a patient are fetched from anywhere.
+type packed struct {
+	dates [DateCount]dates.Raw
+	flags row.Flags
+	age   int16 // in years, or a birth year; see BirthYear
+	codes [packedFields]row.Code
+}
+
+// packedFields are the fields among those packed.
+const packedFields = 3
+
+// inPacked is where a field stands among those packed, −1 if it doesn't.
+func inPacked(field int) int {
+	switch field {
+	case Joint:
+		return 0
+	case Side:
+		return 1
+	case Reason:
+		return 2
+	}
+	return -1
+}
+
 // NewBlock is an empty block with room for a number of rows of a table.
 func NewBlock(c Columns, rows int) *Block {
-	b := &Block{line: make([]int32, 0, rows), flags: make([]row.Flags, 0, rows), codes: make([][]row.Code, c.Fields)}
-	for k, has := range c.Dates {
-		if has {
-			b.dates[k] = make([]dates.Raw, 0, rows)
-		}
-	}
+	b := &Block{line: make([]int32, 0, rows), rows: make([]packed, 0, rows), codes: make([][]row.Code, c.Fields)}
 	for k := range b.codes {
-		b.codes[k] = make([]row.Code, 0, rows)
-	}
-	if c.Age {
-		b.age = make([]int16, 0, rows)
+		if inPacked(k) < 0 {
+			b.codes[k] = make([]row.Code, 0, rows)
+		}
 	}
 	if c.Patient {
 		b.patient = make([]uint64, 0, rows)
@@ -95,19 +111,14 @@ func NewBlock(c Columns, rows int) *Block {
 	return b
 }
 
-// Add appends a row. What the table has no column for is not kept.
+// Add appends a row.
 func (b *Block) Add(r *Record) {
-	b.line, b.flags = append(b.line, r.Line), append(b.flags, r.Flags)
-	for k := range b.dates {
-		if b.dates[k] != nil {
-			b.dates[k] = append(b.dates[k], r.Dates[k])
-		}
-	}
+	b.line = append(b.line, r.Line)
+	b.rows = append(b.rows, packed{r.Dates, r.Flags, r.Age, [packedFields]row.Code{r.Codes[Joint], r.Codes[Side], r.Codes[Reason]}})
 	for k := range b.codes {
-		b.codes[k] = append(b.codes[k], r.Codes[k])
-	}
-	if b.age != nil {
-		b.age = append(b.age, r.Age)
+		if b.codes[k] != nil {
+			b.codes[k] = append(b.codes[k], r.Codes[k])
+		}
 	}
 	if b.patient != nil {
 		b.patient = append(b.patient, r.Patient)
@@ -127,12 +138,27 @@ func (b *Block) Table() *Table { return b.table }
 func (b *Block) Line(i int) int { return int(b.line[i]) }
 
 // Flags of a row.
-func (b *Block) Flags(i int) row.Flags { return b.flags[i] }
+func (b *Block) Flags(i int) row.Flags { return b.rows[i].flags }
 
-// Codes of all rows in one field, to be read only.
-func (b *Block) Codes(field int) []row.Code { return b.codes[field] }
+// Codes gives the rows' codes in one field.
+func (b *Block) Codes(field int) func(i int) row.Code {
+	if at := inPacked(field); at >= 0 {
+		return func(i int) row.Code { return b.rows[i].codes[at] }
+	}
+	codes := b.codes[field]
+	return func(i int) row.Code { return codes[i] }
+}
 
-// Patient and initials of a row, as hashes; 0 if missing.
+// Ranks gives the rows' codes in one field by the rank of each code.
+func (b *Block) Ranks(field int, rank []uint16) func(i int) int {
+	if at := inPacked(field); at >= 0 {
+		return func(i int) int { return int(rank[b.rows[i].codes[at]]) }
+	}
+	codes := b.codes[field]
+	return func(i int) int { return int(rank[codes[i]]) }
+}
+
+// Patient of a row, as a hash; 0 if missing.
 func (b *Block) Patient(i int) uint64 { return hash(b.patient, i) }
 
 // Initials of a row's patient, as a hash; 0 if missing.
@@ -146,20 +172,20 @@ func hash(of []uint64, i int) uint64 {
 }
 
 // Day is one date of a row.
-func (b *Block) Day(column, i int) row.Day {
-	if b.dates[column] == nil {
+func (b *Block) Day(column, i int) row.Day { return b.rows[i].day(column, b.table) }
+
+func (p *packed) day(column int, t *Table) row.Day {
+	raw := p.dates[column]
+	if raw == dates.Missing {
 		return row.NoDay
 	}
-	raw := b.dates[column][i]
-	day, err := raw.Day(b.table.Orders[column])
+	day, err := raw.Day(t.Orders[column])
 	switch err {
 	case nil:
 		if column == Birth && raw.Pivoted() {
-			return bornBefore(row.Day(day), b.Day(Operation, i))
+			return bornBefore(row.Day(day), p.day(Operation, t))
 		}
 		return row.Day(day)
-	case dates.ErrMissing:
-		return row.NoDay
 	case dates.ErrTwoDigitYear:
 		return row.ShortYear
 	}
@@ -194,13 +220,13 @@ func (s *Store) Rows() int {
 	return n
 }
 
-// unpack gives one row as understood.
-func (s *Store) unpack(at row.Place, r *row.Row) {
-	b, i := s.Blocks[at.Block], int(at.Index)
-	*r = row.Row{
-		At: at, Table: b.index, Patient: b.Patient(i), Flags: b.flags[i],
-		Operation: b.Day(Operation, i), Revision: b.Day(Revision, i), Death: b.Day(Death, i), Seen: b.Day(Seen, i), Birth: b.Day(Birth, i),
-		Joint: b.codes[Joint][i], Side: b.codes[Side][i], Reason: b.codes[Reason][i],
-	}
-	r.Age = b.ageAt(i, r.Operation, r.Birth)
+// unpack gives one row of a patient as understood.
+func (s *Store) unpack(at row.Place, patient uint64, r *row.Row) {
+	b := s.Blocks[at.Block]
+	p := &b.rows[at.Index]
+	r.At, r.Table, r.Patient, r.Flags = at, b.index, patient, p.flags
+	r.Operation, r.Revision, r.Death = p.day(Operation, b.table), p.day(Revision, b.table), p.day(Death, b.table)
+	r.Seen, r.Birth = p.day(Seen, b.table), p.day(Birth, b.table)
+	r.Joint, r.Side, r.Reason = p.codes[0], p.codes[1], p.codes[2]
+	r.Age = p.ageAt(r.Operation, r.Birth)
 }
