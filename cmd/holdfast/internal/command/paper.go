@@ -6,8 +6,6 @@ import (
 	"crypto/hmac"
 	"crypto/sha256"
 	"encoding/csv"
-	"encoding/hex"
-	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -84,8 +82,6 @@ func (a *app) runReport(c *cobra.Command, f *reportFlags, args []string) error {
 		return usage("--out %q: want a name that ends in .html or .pdf", f.out)
 	case f.per == "" && (f.name || f.key != ""):
 		return usage("--name and --key go with --per")
-	case f.per != "" && slices.Contains(args, "-"):
-		return usage("--per reads the tables again for each report: name files, not -")
 	case f.share && f.per != "":
 		return usage("--share and --per can't stand together: the reports of all could be subtracted from one another. Share one with --by %s instead", f.per)
 	case f.font != "" && ending != ".pdf":
@@ -120,7 +116,7 @@ func (a *app) runReport(c *cobra.Command, f *reportFlags, args []string) error {
 		ro.Keep = append(ro.Keep, f.per)
 	}
 
-	standard := sha256.New()
+	standard := newDigest()
 	a.stdin = io.TeeReader(a.stdin, standard)
 	co, err := a.read(c.Context(), args, ro)
 	if err != nil {
@@ -129,10 +125,11 @@ func (a *app) runReport(c *cobra.Command, f *reportFlags, args []string) error {
 	if !in.given["by"] {
 		ao.By, _ = grouped(co, ao.By)
 	}
-	prints, err := fingerprints(inputs, standard.Sum(nil))
+	digests, err := digestsOf(inputs, standard)
 	if err != nil {
 		return err
 	}
+	prints := fingerprints(inputs, digests)
 	po := report.PaperOptions{Title: f.title, Whose: f.whose, Prints: prints, Version: build(), Settings: given(c.Flags())}
 	gather := report.Gather
 	if f.share {
@@ -147,7 +144,7 @@ func (a *app) runReport(c *cobra.Command, f *reportFlags, args []string) error {
 	if f.per == "" {
 		return a.paper(f.out, m, po, font)
 	}
-	return a.papers(c, f, args, ro, ao, m, po, font)
+	return a.papers(f, lettersKey(args, digests), ao, m, po, font)
 }
 
 // paper writes one report.
@@ -180,7 +177,7 @@ func (a *app) paged(name string, m *report.Material, o report.PaperOptions, font
 }
 
 // papers writes a report for each value of a column, all or none.
-func (a *app) papers(c *cobra.Command, f *reportFlags, args []string, ro cohort.Options, ao audit.Options, whole *report.Material, po report.PaperOptions, font *figure.Font) error {
+func (a *app) papers(f *reportFlags, key []byte, ao audit.Options, whole *report.Material, po report.PaperOptions, font *figure.Font) error {
 	o := ao
 	o.By, o.WorstCase = []string{f.per}, false
 	by, err := audit.Run(whole.Cohort, o)
@@ -197,23 +194,18 @@ func (a *app) papers(c *cobra.Command, f *reportFlags, args []string, ro cohort.
 	if len(values) == 0 {
 		return fmt.Errorf("no row has a %s", column)
 	}
-	called, err := pseudonyms(values, args)
-	if err != nil {
-		return err
-	}
+	called := pseudonyms(values, key)
 	type file struct {
 		name string
 		b    []byte
 	}
 	var all []file
 	for _, v := range values {
-		one := ro
-		one.Where = append(slices.Clone(ro.Where), cohort.Condition{Column: column, Value: v})
-		co, err := a.read(c.Context(), args, one)
+		one, err := whole.Cohort.Where(cohort.Condition{Column: column, Value: v})
 		if err != nil {
 			return err
 		}
-		m, err := report.Gather(co, ao)
+		m, err := report.Gather(one, ao)
 		if err != nil {
 			return &usageError{err}
 		}
@@ -261,34 +253,20 @@ func (a *app) papers(c *cobra.Command, f *reportFlags, args []string, ro cohort.
 // pseudonyms gives each value a letter. The order follows neither the alphabet
 // nor the table. It is made with a key from the tables' contents, so that it is
 // the same for the same tables and can't be made again by whoever has the
-// reports and a list of the values: the key is not the fingerprint that a
-// report shows, nor can it be had from that.
-func pseudonyms(values []string, tables []string) (map[string]string, error) {
-	whole := sha256.New()
-	io.WriteString(whole, "letters")
-	for _, name := range tables {
-		f, err := os.Open(name)
-		if err != nil {
-			return nil, err
-		}
-		_, err = io.Copy(whole, f)
-		if err := errors.Join(err, f.Close()); err != nil {
-			return nil, err
-		}
-	}
-	secret := whole.Sum(nil)
-	key := func(v string) string {
-		h := hmac.New(sha256.New, secret)
+// reports and a list of the values.
+func pseudonyms(values []string, key []byte) map[string]string {
+	place := func(v string) string {
+		h := hmac.New(sha256.New, key)
 		io.WriteString(h, v)
 		return string(h.Sum(nil))
 	}
 	order := slices.Clone(values)
-	slices.SortFunc(order, func(a, b string) int { return strings.Compare(key(a), key(b)) })
+	slices.SortFunc(order, func(a, b string) int { return strings.Compare(place(a), place(b)) })
 	letters := make(map[string]string)
 	for i, v := range order {
 		letters[v] = letter(i)
 	}
-	return letters, nil
+	return letters
 }
 
 // letter is A to Z, then AA, AB and so on.
@@ -328,31 +306,6 @@ func beside(name, what string) string {
 	}
 	ext := filepath.Ext(name)
 	return strings.TrimSuffix(name, ext) + "-" + safe + ext
-}
-
-// fingerprints are those of the files read; standard is that of standard input.
-func fingerprints(files []string, standard []byte) ([]report.Print, error) {
-	var all []report.Print
-	for i, name := range files {
-		switch {
-		case name == "", name == "none", slices.Contains(files[:i], name):
-			continue
-		case name == "-":
-			all = append(all, report.Print{Name: "standard input", SHA256: hex.EncodeToString(standard)})
-			continue
-		}
-		f, err := os.Open(name)
-		if err != nil {
-			return nil, err
-		}
-		h := sha256.New()
-		_, err = io.Copy(h, f)
-		if err := errors.Join(err, f.Close()); err != nil {
-			return nil, err
-		}
-		all = append(all, report.Print{Name: filepath.Base(name), SHA256: hex.EncodeToString(h.Sum(nil))})
-	}
-	return all, nil
 }
 
 // named says whether a setting may hold a word of somebody's: a day, a sheet's
