@@ -92,7 +92,7 @@ type effects struct {
 // value is given beyond the longest follow-up. Errors are those of columns that
 // have too many values to group by.
 func (c *Cohort) WhatIf(years []float64) ([]Effect, error) {
-	k, err := c.newCounter([]string{"joint", "procedure"}, Endpoint{}, nil)
+	k, err := c.newCounter([]string{"joint", "procedure"}, Endpoint{})
 	if err != nil {
 		return nil, err
 	}

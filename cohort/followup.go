@@ -62,7 +62,7 @@ const RecentDays = 730
 // Schemper & Smith, Control Clin Trials 1996;17:343. Errors are those of
 // columns that have too many values to group by.
 func (c *Cohort) FollowUp() ([]FollowUp, error) {
-	k, err := c.newCounter([]string{"joint", "procedure"}, Endpoint{}, nil)
+	k, err := c.newCounter([]string{"joint", "procedure"}, Endpoint{})
 	if err != nil {
 		return nil, err
 	}

@@ -272,21 +272,33 @@ func (c *Cohort) Tally(by []string, e Endpoint) (*Groups, error) {
 		}
 		names = append(names, name)
 	}
-	if len(e.Reasons) > 0 && !c.present["revision_reason"] {
-		return nil, badOption("%s: no table has a column revision_reason", e)
-	}
-	wanted := make(map[string]bool, len(e.Reasons))
-	for _, reason := range e.Reasons {
-		if f := c.extra[extraReason]; !slices.Contains(f.values, reason) && !slices.Contains(Reasons(), reason) {
-			return nil, badOption("%q is no reason for revision that is known or in the table; known are %s", reason, strings.Join(Reasons(), ", "))
-		}
-		wanted[reason] = true
-	}
-	counter, err := c.newCounter(names, e, wanted)
+	counter, err := c.newCounter(names, e)
 	if err != nil {
 		return nil, err
 	}
 	return counter.run()
+}
+
+// counted says by code which reasons for revision count as the endpoint; nil if
+// all do.
+func (c *Cohort) counted(e Endpoint) ([]bool, error) {
+	if len(e.Reasons) == 0 {
+		return nil, nil
+	}
+	if !c.present["revision_reason"] {
+		return nil, badOption("%s: no table has a column revision_reason", e)
+	}
+	f := c.extra[extraReason]
+	for _, reason := range e.Reasons {
+		if !slices.Contains(f.values, reason) && !slices.Contains(Reasons(), reason) {
+			return nil, badOption("%q is no reason for revision that is known or in the table; known are %s", reason, strings.Join(Reasons(), ", "))
+		}
+	}
+	counted := make([]bool, len(f.values))
+	for code, value := range f.values {
+		counted[code] = slices.Contains(e.Reasons, value)
+	}
+	return counted, nil
 }
 
 // counter counts rows into cells numbered by their levels.
@@ -298,11 +310,15 @@ type counter struct {
 	causes      []string
 	counted     []bool // by reason code; nil: every revision counts
 	lostRevised bool
-	reasons     int // index of the reason among the extra fields
 }
 
-func (c *Cohort) newCounter(names []string, e Endpoint, wanted map[string]bool) (*counter, error) {
-	k := &counter{cohort: c, names: names, causes: e.causes(), lostRevised: e.LostRevised, reasons: -1}
+// newCounter counts by fields under an endpoint.
+func (c *Cohort) newCounter(names []string, e Endpoint) (*counter, error) {
+	counted, err := c.counted(e)
+	if err != nil {
+		return nil, err
+	}
+	k := &counter{cohort: c, names: names, causes: e.causes(), counted: counted, lostRevised: e.LostRevised}
 	cells := uint64(1)
 	for _, name := range names {
 		d, err := c.dimension(name)
@@ -315,13 +331,6 @@ func (c *Cohort) newCounter(names []string, e Endpoint, wanted map[string]bool) 
 		k.dims = append(k.dims, d)
 		k.stride = append(k.stride, cells)
 		cells *= uint64(len(d.levels))
-	}
-	if len(wanted) > 0 {
-		k.reasons = slices.IndexFunc(c.extra, func(f *field) bool { return f.name == "revision_reason" })
-		f := c.extra[k.reasons]
-		for _, v := range f.values {
-			k.counted = append(k.counted, wanted[v])
-		}
 	}
 	return k, nil
 }

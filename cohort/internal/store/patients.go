@@ -57,7 +57,7 @@ func (s *Store) Patients(part int) iter.Seq[[]row.Row] {
 			b := s.Blocks[part]
 			rows = make([]row.Row, 1)
 			for i := range b.Len() {
-				if b.several[i/64]&(1<<(i%64)) != 0 {
+				if b.Several(i) {
 					continue
 				}
 				s.unpack(row.Place{Block: int32(part), Index: int32(i)}, b.Patient(i), &rows[0])

@@ -140,6 +140,9 @@ func (b *Block) Line(i int) int { return int(b.line[i]) }
 // Flags of a row.
 func (b *Block) Flags(i int) row.Flags { return b.rows[i].flags }
 
+// Several says that the patient of a row has other rows.
+func (b *Block) Several(i int) bool { return b.several[i/64]&(1<<(i%64)) != 0 }
+
 // Codes gives the rows' codes in one field.
 func (b *Block) Codes(field int) func(i int) row.Code {
 	if at := inPacked(field); at >= 0 {
