@@ -28,8 +28,9 @@ func (a *app) check() *cobra.Command {
 warned about under what is to be done about it, what settling it otherwise would
 change in the result, the words and headings that were not understood, how
 complete each column is, and how long the joints were followed. With --format csv
-it writes the list of problems alone, to work through in a spreadsheet. Values
-that identify a patient are not shown.
+it writes the list of problems alone, to work through in a spreadsheet; with
+--format json that list and what settling each problem would change. Values that
+identify a patient are not shown.
 
 With --write-settings it writes a settings file that holds all that is in force,
 from flags and --settings, with what is left to settle as commented lines.`,
@@ -42,15 +43,15 @@ from flags and --settings, with what is left to settle as commented lines.`,
 		RunE: a.run(func(c *cobra.Command, args []string) error { return a.runCheck(c, f, args) }),
 	}
 	f.add(c)
-	c.Flags().StringVar(&f.format, "format", "text", "`FORMAT`: text, markdown or csv")
+	c.Flags().StringVar(&f.format, "format", "text", "`FORMAT`: text, markdown, csv or json")
 	c.Flags().StringVar(&f.settingsOut, "write-settings", "", "write a proposal for a settings file to `FILE`, with what is left to settle")
 	c.Flags().StringVar(&f.out, "out", "", "write to `FILE` instead of standard output")
 	return c
 }
 
 func (a *app) runCheck(c *cobra.Command, f *checkFlags, args []string) error {
-	if !slices.Contains([]string{"text", "markdown", "csv"}, f.format) {
-		return usage("--format %q: want text, markdown or csv", f.format)
+	if !slices.Contains([]string{"text", "markdown", "csv", "json"}, f.format) {
+		return usage("--format %q: want text, markdown, csv or json", f.format)
 	}
 	read, err := readSettings(f.settings)
 	if err != nil {
@@ -91,8 +92,11 @@ func (a *app) runCheck(c *cobra.Command, f *checkFlags, args []string) error {
 		return fmt.Errorf("%w\nTo have the line written with the headings that may be meant: --write-settings FILE", err)
 	}
 	written := a.output(f.out, func(w io.Writer) error {
-		if f.format == "csv" {
+		switch f.format {
+		case "csv":
 			return report.CheckCSV(w, co)
+		case "json":
+			return report.CheckJSON(w, co)
 		}
 		d, err := report.Check(co)
 		if err != nil {
