@@ -1,8 +1,7 @@
 package cohort
 
 import (
-	"slices"
-
+	"example.org/holdfast/cohort/internal/column"
 	"example.org/holdfast/cohort/internal/words"
 )
 
@@ -18,11 +17,19 @@ type Column struct {
 // table is best laid out.
 func Columns() []Column {
 	var all []Column
-	for _, name := range words.Columns() {
-		all = append(all, Column{name, words.Description(name), slices.Contains(words.Needed(), name), words.Identifying(name)})
+	for _, c := range column.All() {
+		all = append(all, Column{c.Name, c.Help, c.Needed, c.Identifying})
 	}
 	return all
 }
+
+// Until says what becomes of a word of a column that is not understood, until it
+// is explained in the settings.
+func Until(name string) string { return column.Until(name) }
+
+// CaseMix lists the fields that say who the patients were and what was done, in
+// the order in which they are shown.
+func CaseMix() []string { return column.CaseMix() }
 
 // Nearest is the one of several words that is closest to the typed one, for
 // "did you mean"; "" if none is near.

@@ -10,6 +10,7 @@ import (
 
 	"golang.org/x/text/unicode/norm"
 
+	"example.org/holdfast/cohort/internal/column"
 	"example.org/holdfast/cohort/internal/dates"
 	"example.org/holdfast/cohort/internal/row"
 	"example.org/holdfast/cohort/internal/sheet"
@@ -44,9 +45,6 @@ var signatureColumns = [signatureLength]string{"joint", "side", "procedure", "op
 
 // signature is the typed words of those columns, numbered by vocabulary.
 type signature [signatureLength]uint32
-
-// wordColumns are the columns of words, for which a value may be assumed.
-var wordColumns = append(slices.Clone(signatureColumns[:]), "sex", "revision_reason", "diagnosis", "surgeon", "hospital")
 
 // coreFields are the fields that every cohort has.
 var coreFields = [store.CoreCount]string{store.Joint: "joint", store.Procedure: "procedure", store.Bearing: "bearing", store.Fixation: "fixation", store.Side: "side"}
@@ -564,17 +562,17 @@ func (d *decoder) date(column, at int, r *sheet.Record) dates.Raw {
 
 // isMissing says whether a cell that is no value stands for a missing one. It
 // remembers the words met, up to a number.
-func (d *decoder) isMissing(column string, c []byte) bool {
+func (d *decoder) isMissing(name string, c []byte) bool {
 	if len(c) > 32 {
 		return false
 	}
-	memo := d.notValues[column]
+	memo := d.notValues[name]
 	missing, ok := memo[string(c)]
 	if !ok {
-		missing = words.Missing(column, string(c)) || d.interpreter.missing[words.Fold(string(c))]
+		missing = column.Missing(name, string(c)) || d.interpreter.missing[words.Fold(string(c))]
 		if memo == nil {
 			memo = make(map[string]bool)
-			d.notValues[column] = memo
+			d.notValues[name] = memo
 		}
 		if len(memo) < 4096 {
 			memo[string(c)] = missing
@@ -592,7 +590,7 @@ func (d *decoder) isPatient(c []byte) bool {
 			digits++
 		}
 	}
-	return digits >= 2 || len(c) > 0 && !words.Missing("patient", string(c)) && !d.interpreter.missing[words.Fold(string(c))]
+	return digits >= 2 || len(c) > 0 && !column.Missing(column.Patient, string(c)) && !d.interpreter.missing[words.Fold(string(c))]
 }
 
 func (d *decoder) yesNo(t *typedWords, at int, r *sheet.Record, yes, no, unclear row.Flags) row.Flags {
@@ -610,7 +608,7 @@ func (d *decoder) yesNo(t *typedWords, at int, r *sheet.Record, yes, no, unclear
 	for n >= uint32(len(t.flags)) {
 		t.flags = append(t.flags, 0)
 	}
-	m := words.YesNo(t.shared.column, t.shared.typed(n))
+	m := column.Understand(t.shared.column, t.shared.typed(n))
 	t.shared.understood(n, m)
 	switch {
 	case m.Known && m.Value == words.Yes:
@@ -636,34 +634,11 @@ func (d *decoder) extraOf(i int, n uint32) uint16 {
 		known = append(known, 0)
 	}
 	v := d.extraWords[i]
-	m := understand(v.column, v.typed(n))
+	m := column.Understand(v.column, v.typed(n))
 	v.understood(n, m)
 	known[n] = d.interpreter.extra[i].code(m.Value)
 	d.extraCode[i] = known
 	return known[n]
-}
-
-// understand gives a word of a column that stands on its own.
-func understand(column, typed string) words.Meaning {
-	switch column {
-	case "sex":
-		return words.Sex(typed)
-	case "revision_reason":
-		return words.Reason(typed)
-	case "polyethylene":
-		return words.Polyethylene(typed)
-	case "head":
-		return words.Head(typed)
-	case "liner":
-		return words.Liner(typed)
-	case "cup_fixation", "stem_fixation", "tibia_fixation", "femur_fixation":
-		return words.ComponentFixation(typed)
-	case "operation_type":
-		return words.OperationType(typed)
-	case "revised", "dead":
-		return words.YesNo(column, typed)
-	}
-	return words.Meaning{Value: words.Clean(typed), Known: true}
 }
 
 // wholeNumber reads a number such as 67, 67.0 or 67,8, without its fraction.

@@ -11,17 +11,17 @@ import (
 	"strings"
 	"sync"
 
+	"example.org/holdfast/cohort/internal/column"
 	"example.org/holdfast/cohort/internal/dates"
 	"example.org/holdfast/cohort/internal/row"
 	"example.org/holdfast/cohort/internal/store"
-	"example.org/holdfast/cohort/internal/words"
 	"example.org/holdfast/survival/tally"
 )
 
 // Fields derived from others, by which a cohort can be grouped too.
 const (
-	fieldAgeBand       = "age_band"
-	fieldOperationYear = "operation_year"
+	fieldAgeBand       = column.AgeBand
+	fieldOperationYear = column.OperationYear
 )
 
 // plainColumn is a name as columns are written: lower case, underscores.
@@ -60,14 +60,7 @@ func (c *Cohort) Fields() []string {
 
 // hasCore says whether any table has what a core field is made from.
 func (c *Cohort) hasCore(name string) bool {
-	sources := map[string][]string{
-		"joint":     {"joint", "procedure"},
-		"procedure": {"procedure"},
-		"bearing":   {"bearing", "head"},
-		"fixation":  {"fixation", "cup_fixation", "tibia_fixation"},
-		"side":      {"side"},
-	}[name]
-	if slices.ContainsFunc(sources, func(s string) bool { return c.present[s] }) {
+	if slices.ContainsFunc(column.Sources(name), func(s string) bool { return c.present[s] }) {
 		return true
 	}
 	// Else the procedure's words may have said it, as in "left cemented THR".
@@ -80,12 +73,12 @@ func (c *Cohort) fieldName(wanted string) (string, bool) {
 	if name, ok := fieldNamed(c.Fields(), wanted); ok {
 		return name, true
 	}
-	for column, typed := range c.headed {
+	for name, typed := range c.headed {
 		if plain(typed) == plain(wanted) {
-			return fieldNamed(c.Fields(), column)
+			return fieldNamed(c.Fields(), name)
 		}
 	}
-	if m := words.Heading(wanted); m.Column != "" {
+	if m := column.Heading(wanted); m.Column != "" {
 		return fieldNamed(c.Fields(), m.Column)
 	}
 	return "", false
@@ -184,8 +177,8 @@ func (c *Cohort) unknownField(wanted string) error {
 	for _, f := range c.Files {
 		for _, h := range f.Headings {
 			name := cmp.Or(h.Column, h.Typed)
-			other := h.Column == "" && h.How == Unmatched || slices.Contains(wordColumns, h.Column)
-			if other && !words.Identifying(name) && !slices.Contains(known, name) {
+			other := h.Column == "" && h.How == Unmatched || column.IsOf(h.Column, column.Words) || column.IsOf(h.Column, column.Names)
+			if other && !column.Identifying(name) && !slices.Contains(known, name) {
 				known = append(known, name)
 			}
 		}
@@ -231,13 +224,13 @@ func (e Endpoint) causes() []string {
 
 // ParseReason gives the canonical word for a reason for revision.
 func ParseReason(s string) (string, bool) {
-	m := words.Reason(s)
+	m := column.Understand(column.RevisionReason, s)
 	return m.Value, m.Known
 }
 
 // Reasons lists the canonical reasons for revision.
 func Reasons() []string {
-	return slices.DeleteFunc(words.Order("revision_reason"), func(r string) bool { return r == NotRecorded })
+	return slices.DeleteFunc(column.Order(column.RevisionReason), func(r string) bool { return r == NotRecorded })
 }
 
 // Groups is follow-up counted by group: joint, procedure, then the fields

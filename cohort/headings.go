@@ -6,6 +6,7 @@ import (
 	"strings"
 	"unicode"
 
+	"example.org/holdfast/cohort/internal/column"
 	"example.org/holdfast/cohort/internal/dates"
 	"example.org/holdfast/cohort/internal/row"
 	"example.org/holdfast/cohort/internal/words"
@@ -85,12 +86,12 @@ func (e *MissingColumnError) Error() string {
 	default:
 		fmt.Fprintf(&b, " If one of them is it, say so in a settings file, under [columns], as \"Its heading\" = %q.", e.Column)
 	}
-	if e.Column == words.ColumnRevisionDate && e.Primaries {
+	if e.Column == column.RevisionDate && e.Primaries {
 		b.WriteString(" If revisions are recorded apart, name the file with --revisions, or the sheet with --revisions-sheet")
 		if name := sheetOf(e.OtherSheets, revisionSheets); name != "" {
 			fmt.Fprintf(&b, " %q", name)
 		}
-		fmt.Fprintf(&b, "; if each operation has a row of its own, say which column tells primaries from revisions: \"Its heading\" = %q.", words.ColumnOperationType)
+		fmt.Fprintf(&b, "; if each operation has a row of its own, say which column tells primaries from revisions: \"Its heading\" = %q.", column.OperationType)
 	}
 	return b.String()
 }
@@ -159,20 +160,20 @@ func listHeadings(headings []string) string {
 // headings are given with a [*MissingColumnError] too.
 func matchHeadings(file string, typed []string, o Options, holds row.Role) ([]Heading, error) {
 	mapping := make(map[string]string, len(o.Columns))
-	for heading, column := range o.Columns {
-		mapping[plain(heading)] = column
+	for heading, name := range o.Columns {
+		mapping[plain(heading)] = name
 	}
 	headings := make([]Heading, len(typed))
 	by := make(map[string]int) // column → index of its heading
 	for i, t := range typed {
 		h := Heading{Typed: t}
-		if column, ok := mapping[plain(t)]; ok {
-			h.Column, h.How = column, BySettings
-			if column == "" {
+		if name, ok := mapping[plain(t)]; ok {
+			h.Column, h.How = name, BySettings
+			if name == "" {
 				h.How = LeftOut
 			}
 		} else {
-			m := words.Heading(t)
+			m := column.Heading(t)
 			h.Column, h.Between = m.Column, m.Between
 			switch {
 			case m.Exact:
@@ -216,7 +217,7 @@ func matchHeadings(file string, typed []string, o Options, holds row.Role) ([]He
 		}
 		slices.Sort(missing.Unused)
 		for _, h := range headings {
-			if h.How != Unmatched || len(h.Between) > 0 || slices.ContainsFunc(words.Needed(), func(column string) bool { return strings.Contains(h.Typed, column) }) {
+			if h.How != Unmatched || len(h.Between) > 0 || slices.ContainsFunc(column.Needed(), func(name string) bool { return strings.Contains(h.Typed, name) }) {
 				missing.Known++
 			}
 			if missing.Unclear == "" && slices.Contains(h.Between, needed) {
@@ -244,9 +245,9 @@ func shownHeadings(headings []Heading) []string {
 func isHeadings(cells []string, o Options, holds row.Role) bool {
 	known := make(map[string]bool)
 	for _, cell := range cells {
-		if column := o.column(cell); column != "" {
-			known[column] = true
-		} else if m := words.Heading(cell); slices.Contains(m.Between, "operation_date") {
+		if name := o.column(cell); name != "" {
+			known[name] = true
+		} else if m := column.Heading(cell); slices.Contains(m.Between, "operation_date") {
 			known["operation_date"] = true // not clear, and a heading all the same
 		}
 	}
@@ -303,7 +304,7 @@ func neededColumns(holds row.Role, has map[string]int, o Options) []string {
 	if given("operation_type") || len(o.Revisions) > 0 { // revisions stand in rows of their own
 		return []string{"operation_date"}
 	}
-	return words.Needed()
+	return column.Needed()
 }
 
 // isData says whether a line taken for headings is more likely a row: no
@@ -323,12 +324,12 @@ func isData(headings []Heading) bool {
 // column is the column a heading stands for, by the settings or else by its
 // words; "" for one of the user's own.
 func (o Options) column(heading string) string {
-	for typed, column := range o.Columns {
+	for typed, name := range o.Columns {
 		if plain(typed) == plain(heading) {
-			return column
+			return name
 		}
 	}
-	return words.Heading(heading).Column
+	return column.Heading(heading).Column
 }
 
 func rankOf(m HeadingMatch) int {

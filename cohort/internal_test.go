@@ -2,9 +2,11 @@ package cohort
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
+	"example.org/holdfast/cohort/internal/column"
 	"example.org/holdfast/cohort/internal/row"
 )
 
@@ -37,24 +39,6 @@ func TestExpectedDeaths(t *testing.T) {
 	}
 }
 
-func TestMayIdentify(t *testing.T) {
-	for _, test := range []struct {
-		column, word string
-		want         bool
-	}{
-		{"bearing", "metal on highly cross-linked polyethylene, 36 mm", false},
-		{"diagnosis", "osteoarthritis following fracture of the acetabulum in 2009", false},
-		{"surgeon", "Mr A", false}, {"diagnosis", "Mr A fell", true},
-		{"hospital", "St Elsewhere's, wing 2", false},
-		{"bearing", "MRI-safe", false}, {"diagnosis", "Missed fracture", false},
-		{"diagnosis", "1941-04-03", true}, {"procedure", "NHS 4857773456", true},
-	} {
-		if got := mayIdentify(test.column, test.word); got != test.want {
-			t.Errorf("%s %q: %v", test.column, test.word, got)
-		}
-	}
-}
-
 // Patients are kept as a hash with a seed of its own for each reading, so that
 // the hash is no pseudonym either.
 func TestPatientHashesDiffer(t *testing.T) {
@@ -62,5 +46,25 @@ func TestPatientHashesDiffer(t *testing.T) {
 	a, b := readText(t, text), readText(t, text)
 	if a.store.Blocks[0].Patient(0) == b.store.Blocks[0].Patient(0) {
 		t.Error("one patient has the same hash in two readings")
+	}
+}
+
+// The columns that are decoded in ways of their own are columns of the table,
+// and the core fields are among those offered for grouping.
+func TestDecodedColumnsAreDescribed(t *testing.T) {
+	for _, name := range append(slices.Clone(signatureColumns[:]), dateColumns[:]...) {
+		if !slices.Contains(column.Every(), name) {
+			t.Errorf("%s has no descriptor", name)
+		}
+	}
+	for _, name := range signatureColumns {
+		if !column.Closed(name) {
+			t.Errorf("%s has no vocabulary of its own", name)
+		}
+	}
+	for _, name := range coreFields {
+		if !slices.Contains(column.With(column.Grouping), name) {
+			t.Errorf("%s is not offered for grouping", name)
+		}
 	}
 }

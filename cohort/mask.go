@@ -3,16 +3,13 @@ package cohort
 import (
 	"slices"
 
+	"example.org/holdfast/cohort/internal/column"
 	"example.org/holdfast/cohort/internal/words"
 )
 
 // freeText stands for a word that may hold somebody's data: it is shown
 // instead of the word, and such words make one group.
 const freeText = "(free text)"
-
-// mayIdentify says whether a word typed into a column looks like free text
-// that may name or number a patient.
-func mayIdentify(column, typed string) bool { return words.MayIdentify(column, typed) }
 
 // FreeText says that the word stands for all words of its column that may be
 // about a patient, and are not shown.
@@ -31,28 +28,15 @@ func hideHeadings(headings []Heading) {
 	}
 }
 
-// closedColumns are those that have a vocabulary: a word that is not in it is a
-// mistake, somebody's own word, or text about a patient.
-var closedColumns = append(slices.Clone(signatureColumns[:]), "sex", "revision_reason", "revised", "dead")
-
 // severalRows is in how many rows a word must stand to be a maker's name rather
 // than a patient's: one patient may have two joints.
 const severalRows = 3
 
-// takesNames says that the words of a column may be names of makers.
-func takesNames(column string) bool {
-	switch column {
-	case "bearing", "head", "liner", "polyethylene", "procedure":
-		return true
-	}
-	return false
-}
-
 // hideNames makes free text of the words that are not understood, in columns
-// that have a vocabulary, and look like a person's name.
+// that are closed, and look like a person's name.
 func (c *Cohort) hideNames() {
 	for _, v := range c.words {
-		if !slices.Contains(closedColumns, v.column) {
+		if !column.Closed(v.column) {
 			continue
 		}
 		hidden := make(map[string]bool)
@@ -62,7 +46,7 @@ func (c *Cohort) hideNames() {
 			if i == 0 || w.Known || w.BySettings || w.FreeText() || i == int(v.assumed) {
 				continue
 			}
-			if words.NamesSomebody(w.Typed) || words.MayName(w.Typed) && !(takesNames(v.column) && w.Rows >= severalRows) {
+			if words.NamesSomebody(w.Typed) || words.MayName(w.Typed) && !(column.Makers(v.column) && w.Rows >= severalRows) {
 				hidden[w.Value] = true
 				rows += w.Rows
 				*w = Word{} // of no row: it is not listed

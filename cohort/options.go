@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"example.org/holdfast/cohort/internal/column"
 	"example.org/holdfast/cohort/internal/dates"
 	"example.org/holdfast/cohort/internal/row"
 	"example.org/holdfast/cohort/internal/words"
@@ -191,25 +192,26 @@ func (o Options) withDefaults() (Options, error) {
 	if o.Pivot != nil && (*o.Pivot < 0 || *o.Pivot > 100) {
 		return o, badOption("two-digit-year pivot %d: want 0 to 100", *o.Pivot)
 	}
-	known := words.Columns()
-	for heading, column := range o.Columns {
-		if column != "" && !slices.Contains(known, column) {
-			return o, badOption("heading %q is mapped to %q, which is no column%s", heading, column, didYouMean(column, known))
+	known := column.Every()
+	for heading, name := range o.Columns {
+		if name != "" && !slices.Contains(known, name) {
+			return o, badOption("heading %q is mapped to %q, which is no column%s", heading, name, didYouMean(name, known))
 		}
 	}
-	for column, mapping := range o.Words {
-		if !slices.Contains(wordColumns, column) && !slices.Contains(flagColumns, column) {
-			return o, badOption("words can't be explained for column %q%s", column, didYouMean(column, wordColumns))
+	wordColumns := column.Of(column.Words, column.Names)
+	for name, mapping := range o.Words {
+		if !slices.Contains(wordColumns, name) && !column.IsOf(name, column.YesNo) {
+			return o, badOption("words can't be explained for column %q%s", name, didYouMean(name, wordColumns))
 		}
 		for typed, value := range mapping {
-			if !knownWord(column, value) {
-				return o, &OptionError{&WordError{Column: column, Typed: typed, Value: value, Known: words.Order(column)}}
+			if !column.Explains(name, value) {
+				return o, &OptionError{&WordError{Column: name, Typed: typed, Value: value, Known: column.Order(name)}}
 			}
 		}
 	}
-	for column := range o.Assume {
-		if !slices.Contains(wordColumns, column) {
-			return o, badOption("a value can't be assumed for column %q; it can for %s", column, strings.Join(wordColumns, ", "))
+	for name := range o.Assume {
+		if !slices.Contains(wordColumns, name) {
+			return o, badOption("a value can't be assumed for column %q; it can for %s", name, strings.Join(wordColumns, ", "))
 		}
 	}
 	return o, nil
@@ -257,27 +259,4 @@ func (o DateOrder) String() string {
 		return "month first"
 	}
 	return "from the table"
-}
-
-// flagColumns are the columns of yes and no.
-var flagColumns = []string{"revised", "dead"}
-
-// knownWord says whether a value is a word of a column that has known words.
-func knownWord(column, value string) bool {
-	switch column {
-	case "joint":
-		return words.Joint(value).Known
-	case "side":
-		return words.Side(value).Known
-	case "procedure":
-		p := words.Procedure(value)
-		return p.Known || p.Revision || p.Reoperation
-	case "bearing":
-		return words.Bearing("", value).Known
-	case "fixation":
-		return words.Fixation(value).Known
-	case "revised", "dead":
-		return words.YesNo(column, value).Known
-	}
-	return understand(column, value).Known
 }

@@ -13,6 +13,7 @@ import (
 	"strings"
 	"sync"
 
+	"example.org/holdfast/cohort/internal/column"
 	"example.org/holdfast/cohort/internal/dates"
 	"example.org/holdfast/cohort/internal/row"
 	"example.org/holdfast/cohort/internal/sheet"
@@ -156,22 +157,22 @@ func (r *reading) extraNames() ([]string, error) {
 	for _, w := range r.options.Where {
 		wanted = append(wanted, w.Column)
 	}
-	for column := range r.options.Assume {
-		wanted = append(wanted, column)
+	for name := range r.options.Assume {
+		wanted = append(wanted, name)
 	}
 	asked := len(wanted)
 	if r.options.EveryColumn {
-		wanted = append(wanted, "diagnosis", "surgeon", "hospital", "polyethylene")
+		wanted = append(wanted, column.With(column.Grouping)...)
 	}
 	for i, name := range wanted {
 		if i == asked {
 			r.asked = slices.Clone(names[extraReason+1:])
 		}
-		if column := r.options.column(name); column != "" {
-			name = column
+		if known := r.options.column(name); known != "" {
+			name = known
 		}
 		switch {
-		case words.Identifying(name):
+		case column.Identifying(name):
 			return nil, badOption("column %s identifies patients: it is no column to group by or to select rows by", name)
 		case slices.Contains(coreFields[:], name), plainColumn(name) == fieldOperationYear:
 			continue

@@ -9,8 +9,9 @@ import (
 	"testing"
 
 	"example.org/holdfast/cohort"
-	"example.org/holdfast/cohort/internal/words"
 	"github.com/google/go-cmp/cmp"
+
+	"example.org/holdfast/cohort/internal/column"
 )
 
 func TestReadStops(t *testing.T) {
@@ -164,7 +165,7 @@ func TestDescribe(t *testing.T) {
 func TestColumns(t *testing.T) {
 	var needed, identifying []string
 	for _, c := range cohort.Columns() {
-		if c.Description == "" || words.Heading(c.Name).Column != c.Name {
+		if c.Description == "" || column.Heading(c.Name).Column != c.Name {
 			t.Errorf("%+v", c)
 		}
 		if c.Needed {

@@ -7,9 +7,9 @@ import (
 	"strings"
 	"sync/atomic"
 
+	"example.org/holdfast/cohort/internal/column"
 	"example.org/holdfast/cohort/internal/row"
 	"example.org/holdfast/cohort/internal/store"
-	"example.org/holdfast/cohort/internal/words"
 )
 
 // narrowing keeps rows of some levels of a dimension.
@@ -154,28 +154,11 @@ func (c *Cohort) occurring(d *dimension) []string {
 // synonyms are what a value asked for may be called in a field.
 func synonyms(field, value string) []string {
 	all := []string{value}
-	add := func(m words.Meaning) {
-		if m.Known {
-			all = append(all, m.Value)
-		}
+	if field == fieldAgeBand {
+		return append(all, strings.NewReplacer("–", "-", " ", "").Replace(value))
 	}
-	switch field {
-	case "joint":
-		add(words.Joint(value))
-	case "procedure":
-		p := words.Procedure(value)
-		add(words.Meaning{Value: p.Procedure, Known: p.Known})
-	case "bearing":
-		add(words.Bearing(words.Hip, value).Meaning)
-		add(words.Bearing(words.Knee, value).Meaning)
-	case "fixation":
-		add(words.Fixation(value))
-	case "side":
-		add(words.Side(value))
-	case "age_band":
-		all = append(all, strings.NewReplacer("–", "-", " ", "").Replace(value))
-	default:
-		add(understand(field, value))
+	if m := column.Understand(field, value); m.Known {
+		all = append(all, m.Value)
 	}
 	return all
 }

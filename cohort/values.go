@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"example.org/holdfast/cohort/internal/column"
 	"example.org/holdfast/cohort/internal/dates"
 	"example.org/holdfast/cohort/internal/words"
 )
@@ -113,7 +114,7 @@ func (v *valueCount) looks() string {
 		switch {
 		case digits >= 6:
 			return "long numbers"
-		case words.MayIdentify("", value), len(strings.Fields(value)) > mostWords, words.NamesSomebody(value), words.MayName(value):
+		case column.MayIdentify("", value), len(strings.Fields(value)) > mostWords, words.NamesSomebody(value), words.MayName(value):
 			looks = "free text"
 		}
 	}
@@ -135,5 +136,5 @@ func (v *valueCount) commonest() []Word {
 
 // countsValues says whether the values under a heading are to be counted.
 func countsValues(h Heading) bool {
-	return h.Column == "" && h.How == Unmatched && h.Typed != "" && h.Typed != hiddenHeading && !words.Identifying(h.Typed)
+	return h.Column == "" && h.How == Unmatched && h.Typed != "" && h.Typed != hiddenHeading && !column.Identifying(h.Typed)
 }

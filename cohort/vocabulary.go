@@ -8,6 +8,7 @@ import (
 	"strings"
 	"sync"
 
+	"example.org/holdfast/cohort/internal/column"
 	"example.org/holdfast/cohort/internal/words"
 )
 
@@ -34,8 +35,8 @@ type vocabulary struct {
 	assumed uint32            // the number of the word that is assumed; 0: none
 }
 
-func newVocabulary(column string) *vocabulary {
-	v := &vocabulary{column: column, number: make(map[string]uint32)}
+func newVocabulary(name string) *vocabulary {
+	v := &vocabulary{column: name, number: make(map[string]uint32)}
 	v.numberOf("")
 	return v
 }
@@ -46,7 +47,7 @@ func (v *vocabulary) numberOf(typed string) uint32 {
 	defer v.mu.Unlock()
 	n, ok := v.number[typed]
 	as, explained := v.means[words.Fold(typed)]
-	if !ok && !explained && mayIdentify(v.column, typed) {
+	if !ok && !explained && column.MayIdentify(v.column, typed) {
 		n, ok = v.number[freeText]
 		if !ok {
 			n = uint32(len(v.words))
@@ -58,7 +59,7 @@ func (v *vocabulary) numberOf(typed string) uint32 {
 	}
 	if !ok {
 		n = uint32(len(v.words))
-		if n > 0 && !explained && (words.Missing(v.column, typed) || v.missing[words.Fold(typed)]) {
+		if n > 0 && !explained && (column.Missing(v.column, typed) || v.missing[words.Fold(typed)]) {
 			n = 0
 		} else {
 			v.words = append(v.words, Word{Typed: typed, BySettings: explained})
@@ -138,7 +139,7 @@ func (f *field) tooMany() error {
 // tooDistinct says whether a column, other than the surgeons and hospitals, has so many different
 // values for its rows that it numbers or names rather than groups them.
 func (f *field) tooDistinct(rows int) bool {
-	if f.name == "surgeon" || f.name == "hospital" {
+	if column.IsOf(f.name, column.Names) {
 		return false
 	}
 	return len(f.values)-1 > 20 && 2*(len(f.values)-1) > rows
@@ -147,7 +148,7 @@ func (f *field) tooDistinct(rows int) bool {
 // ranks gives for each code its place in canonical order, and the values in
 // that order: known words first, then others alphabetically, not recorded last.
 func (f *field) ranks() (rank []uint16, ordered []string) {
-	canonical := words.Order(f.name)
+	canonical := column.Order(f.name)
 	place := func(v string) int {
 		if v == NotRecorded {
 			return len(canonical) + 1

@@ -13,7 +13,7 @@ import (
 
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/benchmark"
-	"example.org/holdfast/cohort/internal/words"
+	"example.org/holdfast/cohort/internal/column"
 )
 
 // Suppressed is a count that is hidden. A hidden number that is no count is
@@ -180,13 +180,13 @@ func (r *sharer) number() {
 // kept says whether a field's value is shared as it is: canonical words, years
 // and bands of age.
 func kept(field, value string) bool {
-	return value == cohort.NotRecorded || field == OperationYear || field == "age_band" || slices.Contains(words.Order(field), value)
+	return value == cohort.NotRecorded || field == OperationYear || field == "age_band" || slices.Contains(column.Order(field), value)
 }
 
 // word is how a field's value is shared. Words as typed, names among them, are
 // numbered.
 func (r *sharer) word(field, value string) string {
-	known := words.Order(field)
+	known := column.Order(field)
 	if kept(field, value) {
 		return value
 	}

@@ -33,6 +33,18 @@ const (
 	xl   = "xl"   // cross-linked beside polyethylene, but also a size
 )
 
+var hipBearings = []string{
+	"metal-on-polyethylene", "metal-on-crosslinked-polyethylene",
+	"ceramic-on-polyethylene", "ceramic-on-crosslinked-polyethylene",
+	"ceramic-on-ceramic", "metal-on-metal", "ceramic-on-metal",
+	"ceramicised-metal-on-polyethylene", "ceramicised-metal-on-crosslinked-polyethylene",
+	DualMobility,
+}
+
+// HipBearings returns the canonical bearings of a hip in the order in which
+// they are shown. The caller may change it.
+func HipBearings() []string { return slices.Clone(hipBearings) }
+
 var (
 	heads = newVocabulary(
 		Metal, metalWords,
@@ -186,7 +198,7 @@ type BearingMeaning struct {
 func Bearing(joint, s string) BearingMeaning {
 	words := tokens(s)
 	for _, word := range words {
-		if notBearings.class[word] != "" {
+		if notBearings.has(word) {
 			return BearingMeaning{Meaning: unknown(s), Refused: true}
 		}
 	}

@@ -17,10 +17,9 @@ var (
 
 // MayIdentify says whether a text looks like free text that may name or number
 // a patient: a date, six digits or more, a title before a name, or more than a
-// phrase. In the columns of surgeons and hospitals names may have titles.
-func MayIdentify(column, typed string) bool {
-	return len(typed) > 120 || len(strings.Fields(typed)) > 10 || hasNumber(typed) ||
-		column != ColumnSurgeon && column != ColumnHospital && titled.MatchString(typed)
+// phrase. Where names are expected, as of surgeons, they may have titles.
+func MayIdentify(typed string, names bool) bool {
+	return len(typed) > 120 || len(strings.Fields(typed)) > 10 || hasNumber(typed) || !names && titled.MatchString(typed)
 }
 
 // HeadingMayIdentify says the same of a heading or the name of a sheet, which may
@@ -92,12 +91,13 @@ func capitalised(w string) bool {
 	return w != "" && !vocabularyWords()[Fold(w)]
 }
 
-// vocabularyWords are the single words of all vocabularies.
+// vocabularyWords are the single words of all vocabularies of cells, and of
+// those for a missing value.
 var vocabularyWords = sync.OnceValue(func() map[string]bool {
 	all := make(map[string]bool)
-	for _, v := range []vocabulary{missingWords, sides, sexes, yesNo, deaths, revised, fixations, componentFixations, heads, liners,
-		polyethylenes, knees, bearingFillers, connectors, notBearings, reasons, procedures, operationTypes} {
-		for phrase := range v.class {
+	for _, v := range vocabularies {
+		v.built()
+		for phrase := range v.phrases {
 			for w := range strings.FieldsSeq(phrase) {
 				all[w] = true
 			}
@@ -110,7 +110,7 @@ var vocabularyWords = sync.OnceValue(func() map[string]bool {
 })
 
 // labels are words that begin a line of totals, a note or a title, and no row.
-var labels = newVocabulary("label", `total, totals, subtotal, subtotals, sub total, grand total, sum, sums, summe, gesamt, somme, totaal, sum total, mean, average, avg, median, count, number,
+var labels = newList("label", `total, totals, subtotal, subtotals, sub total, grand total, sum, sums, summe, gesamt, somme, totaal, sum total, mean, average, avg, median, count, number,
 	minimum, maximum, min, max, percent, percentage, printed, print date, date printed, updated, last updated, last update, exported, export date, as of, stand, year, jahr,
 	nb, note, notes, note well, checked, checked by, compiled, compiled by, source, page, end of table`)
 
@@ -123,3 +123,16 @@ func Label(cell string) bool {
 	_, n := labels.next(tokens(cell))
 	return n > 0
 }
+
+// IdentifyingHeading reports whether a heading of a table's own names what may
+// identify a patient, such as "Surname", "Initials" or "Postcode". One that
+// names the surgeon's or hospital's own name is not among them.
+func IdentifyingHeading(heading string) bool { return identifying.has(Fold(heading)) }
+
+var identifying = newList("identifying", `name, names, full name, patient name, name of patient, pat name, patients name, surname, last name, family name,
+	forename, forenames, first name, first names, given name, given names, middle name, maiden name, initials, patient initials, pt initials, pt name, pt,
+	nhs no, nhs number, chi, chi number, ni number, national insurance number, national id, national identity number, id number, personal number, personnummer, fodselsnummer, cpr,
+	cpr number, cpr nummer, bsn, ssn, social security number, medicare number, insurance number, passport number, health card number, hospital no, hospital number,
+	address, home address, street, post code, postcode, postal code, zip, zip code, phone, phone number, telephone, telephone number, tel, mobile phone, mobile number,
+	email, e mail, email address, next of kin, nachname, vorname, patientenname, nom, prenom, nom du patient, efternavn, fornavn, etternavn, efternamn, fornamn,
+	achternaam, voornaam, apellido, apellidos, nombre, adresse, adres, direccion`)

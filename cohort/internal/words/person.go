@@ -44,7 +44,6 @@ const (
 )
 
 var (
-	yesNo   = newVocabulary(Yes, yesWords, No, noWords)
 	deaths  = newVocabulary(Yes, yesWords+deadWords, No, noWords+aliveWords)
 	revised = newVocabulary(Yes, yesWords+revisedWords, No, noWords+unrevisedWords)
 )
@@ -61,16 +60,9 @@ const (
 		niet gereviseerd, no revisado, no revisada`
 )
 
-// YesNo reads yes or no in the column of that name. In dead, words such as
-// "deceased" and "alive" are read too; in revised, words such as "revised",
-// "not revised" and "in situ". "Dead" says nothing about a revision and is
-// unknown there.
-func YesNo(column, s string) Meaning {
-	switch column {
-	case ColumnDead:
-		return deaths.read(s)
-	case ColumnRevised:
-		return revised.read(s)
-	}
-	return yesNo.read(s)
-}
+// Dead reads yes or no, and words such as "deceased" and "alive".
+func Dead(s string) Meaning { return deaths.read(s) }
+
+// Revised reads yes or no, and words such as "revised", "not revised", "none" and
+// "in situ". "Dead" says nothing about a revision and is unknown.
+func Revised(s string) Meaning { return revised.read(s) }

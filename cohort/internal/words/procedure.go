@@ -166,7 +166,7 @@ var operationTypes = newVocabulary(
 // primary.
 func OperationType(s string) Meaning {
 	whole := Fold(strings.NewReplacer("°", "ry", "º", "ry").Replace(s))
-	if class, ok := operationTypes.class[whole]; ok {
+	if class, ok := operationTypes.class(whole); ok {
 		return known(class)
 	}
 	m := Procedure(s)

@@ -21,11 +21,13 @@
 //
 // Functions that give a Meaning are idempotent: a canonical value means
 // itself. They expect a cell that is not missing; for an empty one they return
-// the zero Meaning. See Missing.
+// the zero Meaning. See Missing. Which column has which of these words is the
+// business of package column.
 package words
 
 import (
 	"strings"
+	"sync"
 	"unicode"
 
 	"golang.org/x/text/unicode/norm"
@@ -130,40 +132,74 @@ func loneLetter(s []rune, i int) bool {
 	return letter(i) && unicode.IsLetter(s[i]) && !letter(i-1) && !letter(i+1)
 }
 
-// vocabulary gives the class of each phrase of folded words.
+// vocabulary gives the class of each phrase of folded words. It is built when
+// it is first asked, since most tables have few of the columns.
 type vocabulary struct {
-	class   map[string]string
+	pairs   []string
+	once    sync.Once
+	phrases map[string]string
 	longest int // words in the longest phrase
 }
 
 // filler is the class of words that say nothing about the field.
 const filler = ""
 
-// newVocabulary reads pairs of a class and its phrases, separated by commas.
-// A phrase in two classes is a mistake in this package and panics.
-func newVocabulary(pairs ...string) vocabulary {
-	v := vocabulary{class: make(map[string]string)}
-	for i := 0; i+1 < len(pairs); i += 2 {
-		for phrase := range strings.SplitSeq(pairs[i+1], ",") {
-			v.add(pairs[i], strings.Join(strings.Fields(phrase), " "))
-		}
-	}
+// vocabularies are all of the words of cells.
+var vocabularies []*vocabulary
+
+// newVocabulary holds pairs of a class and its phrases, separated by commas, of
+// what is typed into cells.
+func newVocabulary(pairs ...string) *vocabulary {
+	v := newList(pairs...)
+	vocabularies = append(vocabularies, v)
 	return v
 }
 
+// newList is a vocabulary of what is no word of a cell, so that a person may be
+// called by it.
+func newList(pairs ...string) *vocabulary { return &vocabulary{pairs: pairs} }
+
+// built reads the pairs. A phrase in two classes is a mistake in this package
+// and panics.
+func (v *vocabulary) built() {
+	v.once.Do(func() {
+		v.phrases = make(map[string]string)
+		for i := 0; i+1 < len(v.pairs); i += 2 {
+			for phrase := range strings.SplitSeq(v.pairs[i+1], ",") {
+				v.add(v.pairs[i], strings.Join(strings.Fields(phrase), " "))
+			}
+		}
+		v.pairs = nil
+	})
+}
+
 func (v *vocabulary) add(class, phrase string) {
-	if old, ok := v.class[phrase]; ok && old != class {
+	if old, ok := v.phrases[phrase]; ok && old != class {
 		panic("words: " + phrase + " is both " + old + " and " + class)
 	}
-	v.class[phrase] = class
+	v.phrases[phrase] = class
 	v.longest = max(v.longest, strings.Count(phrase, " ")+1)
+}
+
+// class is that of one phrase, and whether the vocabulary has it.
+func (v *vocabulary) class(phrase string) (class string, has bool) {
+	v.built()
+	class, has = v.phrases[phrase]
+	return class, has
+}
+
+// has says whether the vocabulary has a phrase.
+func (v *vocabulary) has(phrase string) bool {
+	_, has := v.class(phrase)
+	return has
 }
 
 // next returns the class of the longest phrase at the start of words and its
 // length, which is 0 if there is none.
-func (v vocabulary) next(words []string) (class string, n int) {
+func (v *vocabulary) next(words []string) (class string, n int) {
+	v.built()
 	for n := min(v.longest, len(words)); n > 0; n-- {
-		if class, ok := v.class[strings.Join(words[:n], " ")]; ok {
+		if class, ok := v.phrases[strings.Join(words[:n], " ")]; ok {
 			return class, n
 		}
 	}
@@ -172,7 +208,7 @@ func (v vocabulary) next(words []string) (class string, n int) {
 
 // classes splits words into phrases, longest first, and returns the classes
 // found, each once, without fillers. It reports false if a word is left over.
-func (v vocabulary) classes(words []string) (set, bool) {
+func (v *vocabulary) classes(words []string) (set, bool) {
 	found := make(set)
 	for len(words) > 0 {
 		class, n := v.next(words)
@@ -213,7 +249,7 @@ func (s set) within(classes ...string) bool {
 }
 
 // read gives the meaning of a cell whose phrases all belong to one class.
-func (v vocabulary) read(s string) Meaning {
+func (v *vocabulary) read(s string) Meaning {
 	if found, ok := v.classes(tokens(s)); ok {
 		if class, ok := found.only(); ok {
 			return known(class)
@@ -224,3 +260,5 @@ func (v vocabulary) read(s string) Meaning {
 
 func known(value string) Meaning { return Meaning{Value: value, Known: true} }
 func unknown(s string) Meaning   { return Meaning{Value: Clean(s)} }
+
+func lower(s string) string { return strings.ToLower(Clean(s)) }

@@ -358,7 +358,7 @@ func (p *proposal) words() {
 			p.line("%s = %s", report.TOML(typed), report.TOML(explained[typed]))
 		}
 		for _, w := range unknown {
-			p.line(`# %s = ""  # rows: %d; %s`, report.TOML(w.Typed), w.Rows, report.Until(column.Column))
+			p.line(`# %s = ""  # rows: %d; %s`, report.TOML(w.Typed), w.Rows, cohort.Until(column.Column))
 		}
 	}
 	for _, column := range slices.Sorted(keys(left)) {

@@ -45,7 +45,7 @@ func GatherShared(c *cohort.Cohort, o audit.Options) (*Material, error) {
 		}
 	}
 	fields := slices.Clone(by)
-	for _, f := range append(slices.Clone(mixFields), audit.OperationYear) {
+	for _, f := range append(cohort.CaseMix(), audit.OperationYear) {
 		if has(f) && !slices.Contains(fields, f) {
 			fields = append(fields, f)
 		}
@@ -87,7 +87,7 @@ func GatherShared(c *cohort.Cohort, o audit.Options) (*Material, error) {
 	// By the names that the audit gives the fields.
 	m := &Material{Audit: only(whole, whole.By[:len(by)]...), ByYear: only(whole, audit.OperationYear)}
 	for _, f := range whole.By {
-		if slices.Contains(mixFields, f) {
+		if slices.Contains(cohort.CaseMix(), f) {
 			m.Mix = append(m.Mix, only(whole, f))
 		}
 	}
@@ -110,9 +110,6 @@ func only(a *audit.Audit, fields ...string) *audit.Audit {
 	return &b
 }
 
-// mixFields are the fields of the case mix, as far as a table has them.
-var mixFields = []string{"age_band", "sex", "diagnosis", "side", "bearing", "fixation", "polyethylene"}
-
 // Gather makes the audits of a report: the one asked for, and those for its
 // tables of case mix, years and reasons.
 func Gather(c *cohort.Cohort, o audit.Options) (*Material, error) {
@@ -130,7 +127,7 @@ func Gather(c *cohort.Cohort, o audit.Options) (*Material, error) {
 		return audit.Run(c, o)
 	}
 	has := func(field string) bool { return slices.Contains(c.Fields(), field) }
-	for _, f := range mixFields {
+	for _, f := range cohort.CaseMix() { // as far as a table has them
 		if !has(f) {
 			continue
 		}

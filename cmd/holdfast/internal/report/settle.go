@@ -47,22 +47,6 @@ func (p *page) checkSettle(c *cohort.Cohort) {
 	p.lacking(c)
 }
 
-// Until says what becomes of a word of a column that is not understood, until it
-// is explained.
-func Until(column string) string {
-	switch column {
-	case "revised", "dead":
-		return "until then ignored, as neither yes nor no"
-	case "operation_type":
-		return "until then such rows are set aside"
-	case "head", "liner":
-		return "until then it gives no bearing"
-	case "cup_fixation", "stem_fixation", "tibia_fixation", "femur_fixation":
-		return "until then it gives no fixation"
-	}
-	return "until then a group of its own"
-}
-
 func (p *page) unknownWords(c *cohort.Cohort) {
 	p.heading(2, "Words that are not understood")
 	t := &table{Columns: []column{{Title: "As typed", Wraps: true, Least: 8}, {Title: "Rows", Align: right}, {Title: "In the settings file", Wraps: true, Least: 20}}}
@@ -77,7 +61,7 @@ func (p *page) unknownWords(c *cohort.Cohort) {
 		if len(unknown) == 0 {
 			continue
 		}
-		t.Section(fmt.Sprintf("%s: under [words.%s]; %s", capital(label(column.Column)), column.Column, Until(column.Column)))
+		t.Section(fmt.Sprintf("%s: under [words.%s]; %s", capital(label(column.Column)), column.Column, cohort.Until(column.Column)))
 		for _, w := range unknown[:min(mostWords, len(unknown))] {
 			line := settling(w.Typed)
 			if w.FreeText() {

@@ -1,4 +1,4 @@
-package words
+package column
 
 import (
 	"slices"
@@ -6,6 +6,8 @@ import (
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
+
+	"example.org/holdfast/cohort/internal/words"
 )
 
 func TestHeading(t *testing.T) {
@@ -71,100 +73,24 @@ func TestHeadingUnknown(t *testing.T) {
 
 func TestUnclearHeadings(t *testing.T) {
 	for phrase, between := range unclear {
-		if Fold(phrase) != phrase {
-			t.Errorf("unclear heading %q folds to %q", phrase, Fold(phrase))
+		if words.Fold(phrase) != phrase {
+			t.Errorf("unclear heading %q folds to %q", phrase, words.Fold(phrase))
 		}
-		if name, ok := headings[strings.ReplaceAll(phrase, " ", "")]; ok {
+		if name, ok := headings()[strings.ReplaceAll(phrase, " ", "")]; ok {
 			t.Errorf("%q is both unclear and %s", phrase, name)
 		}
 		for _, name := range between {
-			if !slices.Contains(Columns(), name) {
+			if !slices.Contains(Every(), name) {
 				t.Errorf("%q: %q is no column", phrase, name)
 			}
 		}
 	}
 	for _, c := range columns {
-		for phrase := range strings.SplitSeq(c.headings, ",") {
+		for phrase := range strings.SplitSeq(c.Headings, ",") {
 			phrase = strings.Join(strings.Fields(phrase), " ")
-			if phrase == "" || Fold(phrase) != phrase {
-				t.Errorf("%s: heading %q folds to %q", c.name, phrase, Fold(phrase))
+			if phrase == "" || words.Fold(phrase) != phrase {
+				t.Errorf("%s: heading %q folds to %q", c.Name, phrase, words.Fold(phrase))
 			}
-		}
-	}
-}
-
-func TestColumns(t *testing.T) {
-	names := Columns()
-	if len(names) != 30 {
-		t.Errorf("%d columns, want 30", len(names))
-	}
-	seen := make(map[string]bool)
-	for _, name := range names {
-		if seen[name] {
-			t.Errorf("%s occurs twice", name)
-		}
-		seen[name] = true
-		if d := Description(name); d == "" || strings.Contains(d, "\n") {
-			t.Errorf("Description(%q) = %q", name, d)
-		}
-	}
-	for _, name := range Needed() {
-		if !seen[name] {
-			t.Errorf("needed column %s is not in Columns", name)
-		}
-	}
-	if got := Description("approach"); got != "" {
-		t.Errorf("Description of an unknown column is %q", got)
-	}
-	var identifying []string
-	for _, name := range append(names, "approach", "") {
-		if Identifying(name) {
-			identifying = append(identifying, name)
-		}
-	}
-	if diff := cmp.Diff([]string{"joint_id", "patient", "birth_date", "birth_year", "initials"}, identifying); diff != "" {
-		t.Errorf("identifying columns (-want +got):\n%s", diff)
-	}
-}
-
-func TestNearest(t *testing.T) {
-	for _, test := range []struct{ typed, want string }{
-		{"operation_dat", "operation_date"},
-		{"OperationDate", "operation_date"},
-		{"oepration_date", "operation_date"},
-		{"revison date", "revision_date"},
-		{"surgoen", "surgeon"},
-		{"sied", "side"},
-		{"beering", "bearing"},
-		{"fixation", "fixation"},
-		{"zzz", ""},
-		{"", ""},
-		{"-", ""},
-		{"approach", ""},
-	} {
-		if got := Nearest(test.typed, Columns()); got != test.want {
-			t.Errorf("Nearest(%q) = %q, want %q", test.typed, got, test.want)
-		}
-	}
-	if got := Nearest("ab", nil); got != "" {
-		t.Errorf("Nearest among none = %q", got)
-	}
-	if got := Nearest("abcd", []string{"abce", "abcf"}); got != "abce" {
-		t.Errorf("of two equally near %q, want the first", got)
-	}
-}
-
-// Distances counted by hand.
-func TestDistance(t *testing.T) {
-	for _, test := range []struct {
-		a, b string
-		want int
-	}{
-		{"", "", 0}, {"", "abc", 3}, {"abc", "", 3}, {"abc", "abc", 0}, {"abc", "abd", 1}, {"abc", "acb", 1}, {"abc", "bc", 1},
-		{"kitten", "sitting", 3}, {"ca", "abc", 3}, {"øl", "ol", 1},
-	} {
-		if got := distance([]rune(test.a), []rune(test.b)); got != test.want {
-			t.Errorf("distance(%q, %q) = %d, want %d", test.a, test.b, got, test.want)
 		}
 	}
 }

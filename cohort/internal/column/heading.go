@@ -1,0 +1,117 @@
+package column
+
+import (
+	"slices"
+	"strings"
+	"sync"
+
+	"example.org/holdfast/cohort/internal/words"
+)
+
+// Match is what a heading means.
+type Match struct {
+	// Column is the name of the column, or empty if the heading is not known.
+	Column string
+	// Exact says that the heading is the column's own name, in any case.
+	Exact bool
+	// Between lists the columns a heading may mean, where it may mean several
+	// or something else; Column is then empty.
+	Between []string
+}
+
+// unclear lists headings that are known to have more than one meaning.
+var unclear = map[string][]string{
+	"date":              {OperationDate, RevisionDate, DeathDate, LastSeenDate},
+	"datum":             {OperationDate, RevisionDate, DeathDate, LastSeenDate},
+	"dod":               {DeathDate}, // or discharge
+	"id":                {JointID, Patient},
+	"number":            {JointID, Patient},
+	"no":                {JointID, Patient},
+	"study id":          {JointID, Patient},
+	"study no":          {JointID, Patient},
+	"study number":      {JointID, Patient},
+	"revision":          {Revised, RevisionDate, OperationType},
+	"rev":               {Revised, RevisionDate, OperationType},
+	"died":              {Dead, DeathDate},
+	"death":             {Dead, DeathDate},
+	"status":            {Revised, Dead},
+	"outcome":           {Revised, Dead},
+	"surgery":           {OperationDate, Procedure, OperationType},
+	"type":              {Procedure, OperationType, Bearing, Fixation},
+	"reason":            {RevisionReason, Diagnosis},
+	"cause":             {RevisionReason, Diagnosis},
+	"femoral fixation":  {StemFixation, FemurFixation},
+	"fixation femoral":  {StemFixation, FemurFixation},
+	"insert":            {Liner, Polyethylene},
+	"insert type":       {Liner, Bearing, Polyethylene},
+	"follow up":         {LastSeenDate},
+	"followup":          {LastSeenDate},
+	"follow up date":    {LastSeenDate},
+	"fu date":           {LastSeenDate},
+	"birth":             {BirthDate, BirthYear},
+	"operation site":    {Joint, Side, Hospital},
+	"site of operation": {Joint, Side, Hospital},
+}
+
+// headings gives the column of each variant, folded and without spaces, so
+// that "Date of birth", "DateOfBirth" and "date_of_birth" are one.
+var headings = sync.OnceValue(func() map[string]string {
+	all := make(map[string]string)
+	add := func(phrase, name string) {
+		key := strings.Join(strings.Fields(phrase), "")
+		if old, ok := all[key]; ok && old != name {
+			panic("column: heading " + phrase + " is both " + old + " and " + name)
+		}
+		all[key] = name
+	}
+	for _, c := range columns {
+		add(words.Fold(c.Name), c.Name)
+		for phrase := range strings.SplitSeq(c.Headings, ",") {
+			add(phrase, c.Name)
+		}
+	}
+	return all
+})
+
+// hints are what people add to a heading to say how cells are to be filled in.
+var hints = []string{
+	"dd mm yyyy", "mm dd yyyy", "yyyy mm dd", "dd mm yy", "mm dd yy", "dd mmm yyyy", "ddmmyyyy", "mmddyyyy", "yyyymmdd",
+	"d m y", "m d y", "y m d", "tt mm jjjj", "jj mm aaaa", "yes no", "y n", "m f", "f m", "l r", "r l", "left right", "male female",
+	"years", "yrs", "required", "optional", "if any", "if known", "if applicable", "if revised", "if dead", "if deceased",
+}
+
+// Heading reads the heading of a column. It compares whole headings, without
+// regard to case, accents, punctuation and spaces, with each column's name and
+// its close variants; a hint at the end, such as "(dd/mm/yyyy)" or "(y/n)", is
+// passed over. A heading that may mean two columns means none.
+func Heading(typed string) Match {
+	folded := words.Fold(typed)
+	if folded == "" {
+		return Match{}
+	}
+	if own := strings.ToLower(strings.TrimSpace(typed)); named(own) != nil {
+		return Match{Column: own, Exact: true}
+	}
+	for {
+		if between, ok := unclear[folded]; ok {
+			return Match{Between: slices.Clone(between)}
+		}
+		if name, ok := headings()[strings.ReplaceAll(folded, " ", "")]; ok {
+			return Match{Column: name}
+		}
+		shorter, ok := withoutHint(folded)
+		if !ok {
+			return Match{}
+		}
+		folded = shorter
+	}
+}
+
+func withoutHint(folded string) (string, bool) {
+	for _, hint := range hints {
+		if rest, ok := strings.CutSuffix(folded, " "+hint); ok {
+			return rest, true
+		}
+	}
+	return "", false
+}

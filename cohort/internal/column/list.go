@@ -1,0 +1,252 @@
+package column
+
+import "example.org/holdfast/cohort/internal/words"
+
+// The names of the columns, for rules that are about one.
+const (
+	JointID        = "joint_id"
+	Patient        = "patient"
+	OperationDate  = "operation_date"
+	OperationType  = "operation_type"
+	Joint          = "joint"
+	Side           = "side"
+	Procedure      = "procedure"
+	Bearing        = "bearing"
+	Head           = "head"
+	Liner          = "liner"
+	Polyethylene   = "polyethylene"
+	Fixation       = "fixation"
+	CupFixation    = "cup_fixation"
+	StemFixation   = "stem_fixation"
+	TibiaFixation  = "tibia_fixation"
+	FemurFixation  = "femur_fixation"
+	Age            = "age"
+	BirthDate      = "birth_date"
+	BirthYear      = "birth_year"
+	Initials       = "initials"
+	Sex            = "sex"
+	Diagnosis      = "diagnosis"
+	Surgeon        = "surgeon"
+	Hospital       = "hospital"
+	RevisionDate   = "revision_date"
+	Revised        = "revised"
+	RevisionReason = "revision_reason"
+	DeathDate      = "death_date"
+	Dead           = "dead"
+	LastSeenDate   = "last_seen_date"
+)
+
+// The names of fields that are worked out, and are no columns.
+const (
+	AgeBand       = "age_band"
+	OperationYear = "operation_year"
+)
+
+const dateForms = "a date: 2019-04-03, 3-Apr-2019, or 3/4/2019 if the column shows which number is the day"
+
+// columns in the order of a template. A new column is a literal here and, for
+// words of its own, a vocabulary in package words; see Column for what it may say.
+var columns = []*Column{
+	{
+		Name: JointID, Kind: Identifier, Identifying: true,
+		Help: "your own number for this implantation; without it the row number is used",
+		Headings: `case no, case number, case id, joint no, joint number, record id, record no, record number, operation id, operation number, operation no,
+			procedure id, implantation id, row id, fallnummer`,
+	},
+	{
+		Name: Patient, Kind: Identifier, Identifying: true, ZeroMissing: true,
+		Help: "a pseudonym, the same for both joints of one patient (spaces and case don't matter); counts patients and finds second rows of one joint",
+		Headings: `patient id, patient no, patient number, pat id, pat no, patientid, patient identifier, pseudonym, hospital number, hospital no, hosp no,
+			hospital id, mrn, medical record number, unit number, patient pseudonym, subject id, patientennummer, patienten id, pasient id, pasientnummer,
+			patientnummer, patientnr, numero patient, id paciente`,
+	},
+	{
+		Name: OperationDate, Kind: Date, Needed: true, ZeroMissing: true,
+		Help: "needed; the day of the primary operation, as " + dateForms,
+		Headings: `date of operation, op date, date of op, operation dt, date operation, date op, date of surgery, surgery date, surgical date, dos, doo, date of procedure, procedure date,
+			date of primary, primary date, primary op date, primary operation date, date of primary operation, primary surgery date, date of primary surgery,
+			index date, index operation date, index surgery date, date of index operation, date of implantation, implantation date, implant date, date implanted, date of implant,
+			date of arthroplasty, operated on, op datum, operationsdatum, datum der operation, datum op, date d intervention, date intervention, date de chirurgie,
+			operasjonsdato, operationsdato, operatiedatum, fecha de operacion, fecha operacion, fecha de cirugia, fecha cirugia`,
+	},
+	{
+		Name: OperationType, Kind: Words, Closed: true,
+		Help:     "primary or revision; rows that say revision are set aside, since one row is one primary",
+		Headings: `operation type, type of operation, type of op, op type, type of surgery, surgery type, primary or revision, primary revision, operation category`,
+		Read:     words.OperationType, Order: []string{words.Primary, words.Revision, words.Reoperation},
+		Until: "until then such rows are set aside",
+	},
+	{
+		Name: Joint, Kind: Words, Closed: true, Uses: Grouping | Published,
+		Help:     "hip or knee; another joint is kept as typed",
+		Headings: `joint replaced, joint operated, joint type, type of joint, operated joint, gelenk, articulation operee, ledd, led, gewricht, articulacion`,
+		Read:     words.Joint, Order: []string{words.Hip, words.Knee, "shoulder", "elbow", "wrist", "ankle"},
+		MadeFrom: []string{Procedure},
+	},
+	{
+		Name: Side, Kind: Words, Closed: true, Uses: Grouping | MixOperation,
+		Help:     "left or right (L, Lt, R, Rt); both in one row is two joints and is set aside",
+		Headings: `laterality, operated side, operation side, op side, side of operation, side operated, side of surgery, left right, left or right, l r, r l, seite, cote, zijde, sida, lado`,
+		Read:     words.Side, Order: []string{words.Left, words.Right, words.Bilateral},
+	},
+	{
+		Name: Procedure, Kind: Words, Closed: true, Makers: true, Uses: Grouping | Published,
+		Help: "total, resurfacing, unicompartmental or patellofemoral, or a common name: THR, TKA, UKR medial, PFJ, HRA",
+		Headings: `operation, op, operation performed, procedure performed, procedure name, name of procedure, procedure type, type of procedure, procedure text, operation name, name of operation,
+			surgical procedure, primary procedure, operative procedure, arthroplasty type, type of arthroplasty, type of replacement, eingriff, ingreep, ingrep, inngrep, procedimiento`,
+		Read: procedure, Order: []string{words.Total, words.Resurfacing, words.Unicompartmental, words.Patellofemoral, words.Hemiarthroplasty},
+	},
+	{
+		Name: Bearing, Kind: Words, Closed: true, Makers: true, Uses: Grouping | MixOperation | Published,
+		Help: "hip: head on liner, such as MoP, CoXLPE, ceramic-on-ceramic or dual mobility; knee: fixed or mobile",
+		Headings: `bearing combination, bearing couple, bearing type, type of bearing, bearing surface, bearing surfaces, bearing material, bearing materials, articulation, articulating surface, articulating surfaces, articulation type,
+			bearing couples, gleitpaarung, couple de frottement`,
+		Read: bearing, Order: append(words.HipBearings(), words.FixedBearing, words.MobileBearing),
+		MadeFrom: []string{Head},
+	},
+	{
+		Name: Head, Kind: Words, Closed: true, Makers: true,
+		Help:     "the material of a hip's head: metal, ceramic or ceramicised metal; with liner it gives the bearing",
+		Headings: `head material, femoral head, femoral head material, head type, type of head, material of head, kopfmaterial`,
+		Read:     words.Head, Order: []string{words.Metal, words.Ceramic, words.CeramicisedMetal},
+		Until: "until then it gives no bearing",
+	},
+	{
+		Name: Liner, Kind: Words, Closed: true, Makers: true,
+		Help:     "the material of a hip's liner: polyethylene, cross-linked polyethylene, ceramic, metal or dual mobility",
+		Headings: `liner material, liner type, type of liner, acetabular liner, insert material, material of liner, cup liner, acetabular liner material`,
+		Read:     words.Liner, Order: []string{words.PlainPolyethylene, words.CrosslinkedPE, words.Ceramic, words.Metal, words.DualMobility},
+		Until: "until then it gives no bearing",
+	},
+	{
+		Name: Polyethylene, Kind: Words, Closed: true, Makers: true, Uses: Grouping | MixOperation | Published,
+		Help:     "the polyethylene of a knee's insert: conventional or crosslinked",
+		Headings: `poly, poly type, polyethylene type, type of polyethylene, type of poly, pe type, insert polyethylene, polyethylen`,
+		Read:     words.Polyethylene, Order: []string{words.Conventional, words.Crosslinked},
+	},
+	{
+		Name: Fixation, Kind: Words, Closed: true, Uses: Grouping | MixOperation | Published,
+		Help:     "cemented, porous (cementless, uncemented, press-fit), hybrid or reverse hybrid",
+		Headings: `fixation type, type of fixation, method of fixation, fixation method, mode of fixation, implant fixation, cementation, fixierung, verankerung, fiksasjon, fiksering, fixatie, fijacion`,
+		Read:     words.Fixation, Order: []string{words.Cemented, words.Porous, words.Hybrid, words.ReverseHybrid},
+		MadeFrom: []string{CupFixation, TibiaFixation},
+	},
+	{
+		Name: CupFixation, Kind: Words, Closed: true,
+		Help:     "cemented or porous; with stem_fixation it gives a hip's fixation and goes before the word in that column",
+		Headings: `acetabular fixation, fixation of cup, fixation cup, acetabulum fixation, fixation of acetabulum, acetabular component fixation, socket fixation, shell fixation, cup cemented, pfannenfixation`,
+		Read:     words.ComponentFixation, Order: []string{words.Cemented, words.Porous},
+		Until: "until then it gives no fixation",
+	},
+	{
+		Name: StemFixation, Kind: Words, Closed: true,
+		Help:     "cemented or porous; see cup_fixation",
+		Headings: `fixation of stem, fixation stem, femoral stem fixation, stem cemented, schaftfixation`,
+		Read:     words.ComponentFixation, Order: []string{words.Cemented, words.Porous},
+		Until: "until then it gives no fixation",
+	},
+	{
+		Name: TibiaFixation, Kind: Words, Closed: true,
+		Help:     "cemented or porous; with femur_fixation it gives a knee's fixation and goes before the word in that column",
+		Headings: `tibial fixation, fixation of tibia, fixation tibia, tibial component fixation, tibial tray fixation, tray fixation`,
+		Read:     words.ComponentFixation, Order: []string{words.Cemented, words.Porous},
+		Until: "until then it gives no fixation",
+	},
+	{
+		Name: FemurFixation, Kind: Words, Closed: true,
+		Help:     "cemented or porous; see tibia_fixation",
+		Headings: `fixation of femur, fixation femur`,
+		Read:     words.ComponentFixation, Order: []string{words.Cemented, words.Porous},
+		Until: "until then it gives no fixation",
+	},
+	{
+		Name: Age, Kind: Number, ZeroMissing: true, Uses: MixPatient, Field: AgeBand,
+		Help: "completed years at operation, 10 to 110; or give birth_date or birth_year",
+		Headings: `age at operation, age at op, age at surgery, age at procedure, age at primary, age at implantation, age at index operation, age at time of surgery, age at time of operation, patient age,
+			age in years, age years, age yrs, age y, op age, age op, alter, alter bei op, alter bei operation, leeftijd, alder, alder ved operasjon, edad, age a l operation`,
+	},
+	{
+		Name: BirthDate, Kind: Date, Identifying: true, ZeroMissing: true,
+		Help: "date of birth, only used to work out the age",
+		Headings: `date of birth, dob, d o b, date birth, born, born on, birthdate, birthday, birth dt, patient dob, patient date of birth, geburtsdatum, geb datum, geb, date de naissance, date naissance, ddn, fodselsdato, fodelsedatum,
+			fodselsdag, geboortedatum, fecha de nacimiento, fecha nacimiento`,
+	},
+	{
+		Name: BirthYear, Kind: Number, Identifying: true, ZeroMissing: true,
+		Help:     "year of birth, where the date may not be kept; the age is then the difference of the years",
+		Headings: `year of birth, yob, y o b, year birth, geburtsjahr, jahrgang, annee de naissance, fodselsar, fodelsear, geboortejaar, ano de nacimiento`,
+	},
+	{
+		Name: Initials, Kind: Identifier, Identifying: true,
+		Help:     "the patient's initials; with birth date and sex they show one patient under two identifiers",
+		Headings: `patient initials, pt initials, inits, initialen, initiales`,
+	},
+	{
+		Name: Sex, Kind: Words, Closed: true, Uses: Grouping | MixPatient | Published,
+		Help:     "female or male (F, M)",
+		Headings: `gender, patient sex, patient gender, sex of patient, m f, f m, male female, geschlecht, sexe, kjonn, kon, geslacht, sexo`,
+		Read:     words.Sex, Order: []string{words.Female, words.Male},
+	},
+	{
+		Name: Diagnosis, Kind: Words, Uses: Grouping | MixPatient | Published,
+		Help: "the indication for the primary operation; kept as typed",
+		Headings: `indication, indication for surgery, indication for operation, indication for primary, primary diagnosis, diagnosis at primary, diagnosis at operation, preoperative diagnosis, pre op diagnosis, preop diagnosis, underlying diagnosis,
+			diagnose, diagnostic, diagnostico`,
+	},
+	{
+		Name: Surgeon, Kind: Names, Uses: Grouping,
+		Help: "a name or code to group by; kept as typed",
+		Headings: `lead surgeon, consultant, consultant surgeon, operating surgeon, surgeon id, surgeon code, surgeon name, name of surgeon, primary surgeon, first surgeon, main surgeon, responsible surgeon, consultant in charge, operator, chirurg, operateur, chirurgien,
+			kirurg, chirurgo, cirujano`,
+	},
+	{
+		Name: Hospital, Kind: Names, Uses: Grouping,
+		Help:     "a name or code to group by; kept as typed",
+		Headings: `site, unit, hospital name, hospital code, name of hospital, hospital site, operating hospital, centre, center, clinic, institution, treatment centre, krankenhaus, klinik, hopital, sykehus, sjukhus, sygehus, ziekenhuis`,
+	},
+	{
+		Name: RevisionDate, Kind: Date, Needed: true,
+		Help: "needed; the day of the first revision, empty if there was none; as operation_date",
+		Headings: `date of revision, date revised, revised on, rev date, date of rev, date rev, date revision, revision dt, revision operation date, revision op date, date of revision operation, date of revision surgery, revision surgery date, date of first revision, first revision date,
+			date of 1st revision, 1st revision date, revisionsdatum, datum der revision, wechseldatum, date de revision, date de reprise, revisjonsdato, revisionsdato, revisiedatum, fecha de revision, fecha revision`,
+		None: words.Revised,
+	},
+	{
+		Name: Revised, Kind: YesNo, Closed: true,
+		Help:     "yes or no; a yes without a revision_date is set aside and counted",
+		Headings: `revised yes no, revision yes no, is revised, was revised, has been revised, ever revised, revision done, revision performed, revised status, revision status, revised or not, revidiert, revidert, revideret, reviderad`,
+		Read:     words.Revised, Order: []string{words.Yes, words.No},
+		Until: "until then ignored, as neither yes nor no",
+	},
+	{
+		Name: RevisionReason, Kind: Words, Closed: true, ZeroMissing: true,
+		Help: "infection, aseptic loosening, dislocation or instability, periprosthetic fracture and so on",
+		Headings: `reason for revision, reason revision, reason revised, revised for, reason for rev, rev reason, cause of revision, revision cause, cause revision, indication for revision, revision indication, revision diagnosis, diagnosis at revision,
+			primary reason for revision, main reason for revision, revisionsgrund, revisionsursache, cause de revision, cause de reprise, revisjonsarsak, revisionsarsag, revisionsorsak, reden revisie, motivo de revision`,
+		Read: words.Reason, Order: []string{
+			words.Infection, words.AsepticLoosening, words.Lysis, words.Dislocation, words.PeriprostheticFracture, words.Wear, words.MetalReaction, words.ComponentFracture,
+			words.Malposition, words.Pain, words.Stiffness, words.DiseaseProgression, words.PatellarProblem, words.LegLength, words.OtherReason,
+		},
+	},
+	{
+		Name: DeathDate, Kind: Date,
+		Help: "the day of death, empty if alive; without deaths both estimates come out too low",
+		Headings: `date of death, death dt, date death, date died, died on, date deceased, deceased on, deceased date, dead date, todesdatum, sterbedatum, date de deces, date deces, dodsdato, dodsdatum, overlijdensdatum, datum overlijden,
+			fecha de muerte, fecha de defuncion, fecha de fallecimiento`,
+		None: words.Dead,
+	},
+	{
+		Name: Dead, Kind: YesNo, Closed: true,
+		Help:     "yes or no; a yes without a death_date ends follow-up when last seen",
+		Headings: `deceased, is dead, died yes no, death yes no, alive or dead, alive dead, dead alive, dead or alive, vital status, living status, verstorben, decede, overleden, fallecido`,
+		Read:     words.Dead, Order: []string{words.Yes, words.No},
+		Until: "until then ignored, as neither yes nor no",
+	},
+	{
+		Name: LastSeenDate, Kind: Date, ZeroMissing: true,
+		Help: "the last day the joint was known to be in place, where follow-up does not reach the closing date",
+		Headings: `last seen, date last seen, last seen on, last contact, last contact date, date of last contact, date last contact, last follow up, last followup, last fu, last f u, last follow up date, last followup date, last fu date, date of last follow up,
+			date of last followup, date of last fu, date last follow up, last review, last review date, date of last review, last clinic, last clinic date, last appointment, last visit, last visit date, date of last visit, latest follow up, latest follow up date,
+			most recent follow up, letzter kontakt, letzte kontrolle, date de dernier contact, dernier contact, date dernieres nouvelles, siste kontakt, siste kontroll, senaste kontakt, sidste kontakt, laatste controle, laatste contact, ultimo contacto`,
+	},
+}
