@@ -1,0 +1,247 @@
+package monitor
+
+import (
+	"fmt"
+	"math"
+)
+
+// Crossing is the chance that a chart touches a line at the given limit at
+// least once while so many revisions are expected, if revisions come truth times
+// as fast as expected. With truth 1 it is the chance of touching by chance alone.
+//
+// The chart is that of [New]: its sum falls by (ratio − 1)·dA as the expected
+// revisions A grow, never below 0, and rises by ln ratio at each revision. With
+// ratio below 1 it is the downward one: it rises by (1 − ratio)·dA and falls by
+// −ln ratio at each revision, never below 0.
+//
+// Measured in expected revisions instead of days, revisions that come as
+// expected are a Poisson process of rate 1, whoever is operated on when (the
+// time change of counting processes). So the chance depends on the four numbers
+// alone, and is that of a Markov chain: the sum stands on a grid of step
+// |ln ratio|/20, and in the time in which it moves by one step there is no
+// revision, or one, or several, with Poisson probabilities. But for the sum's
+// place within the step after it has left 0, which is put on the two neighbours
+// so that its mean is right, the chain is exact: the chance errs by less than
+// 0.0001, that of a downward chart by less than 0.001. The limit is rounded to the
+// grid. Where expected is large, the chance of touching in each step, which
+// settles, is taken as settled.
+//
+// It panics unless limit, ratio and truth are above 0 and finite, ratio is not
+// 1, and expected is at least 0 and finite.
+//
+// The chart: Biswas & Kalbfleisch, Stat Med 2008;27:3382. Markov chains for
+// limits: Brook & Evans, Biometrika 1972;59:539. The grid's rules are this
+// project's.
+func Crossing(limit, ratio, expected, truth float64) float64 {
+	if !(positive(limit) && positive(ratio) && ratio != 1 && expected >= 0 && !math.IsInf(expected, 1) && positive(truth)) {
+		panic(fmt.Sprintf("monitor: chance of touching %v with ratio %v, %v expected, truth %v", limit, ratio, expected, truth))
+	}
+	return newChain(limit, ratio, truth).touches(expected)
+}
+
+// Limit is where the line of a chart is to stand so that, if revisions come as
+// expected, it is touched at least once in the period with no more than the
+// given chance: the least multiple of a quarter of |ln ratio| with
+//
+//	Crossing(limit, ratio, expected, 1) ≤ chance
+//
+// but for ratios above 1 never less than 2¼ of ln ratio: fewer than three
+// revisions never touch the line, however few are expected.
+//
+// It panics as [Crossing] does, and unless 0 < chance < 1.
+func Limit(ratio, expected, chance float64) float64 {
+	if !(chance > 0 && chance < 1) {
+		panic(fmt.Sprintf("monitor: a limit with chance %v", chance))
+	}
+	fewest := 1
+	if ratio > 1 {
+		fewest = 4*(fewestRevisions-1) + 1
+	}
+	at := func(quarters int) float64 { return float64(quarters) * math.Abs(math.Log(ratio)) / 4 }
+	fits := func(quarters int) bool { return Crossing(at(quarters), ratio, expected, 1) <= chance }
+	if fits(fewest) {
+		return at(fewest)
+	}
+	low, high := fewest, 2*fewest
+	for !fits(high) {
+		low, high = high, 2*high
+	}
+	for high-low > 1 {
+		if middle := (low + high) / 2; fits(middle) {
+			high = middle
+		} else {
+			low = middle
+		}
+	}
+	return at(high)
+}
+
+// fewestRevisions is the least number of revisions that can touch the line of
+// an upward chart.
+const fewestRevisions = 3
+
+func positive(x float64) bool { return x > 0 && !math.IsInf(x, 1) }
+
+// perJump is the number of steps of the grid in one revision's jump; a multiple
+// of 4, so that limits of [Limit] stand on the grid.
+const perJump = 20
+
+// chain is the distribution of a chart's sum over the grid, among charts that
+// have not touched the line.
+type chain struct {
+	down     bool
+	line     int       // the limit, in steps
+	expected float64   // revisions in the time of one step
+	several  []float64 // chance of 0, 1, 2, … revisions in that time
+	at, next []float64 // chance of standing at each step below the line
+}
+
+func newChain(limit, ratio, truth float64) *chain {
+	step := math.Abs(math.Log(ratio)) / perJump
+	c := &chain{down: ratio < 1, line: max(1, int(math.Round(limit/step))), expected: step / math.Abs(ratio-1)}
+	c.several = poisson(truth * c.expected)
+	c.at, c.next = make([]float64, c.line), make([]float64, c.line)
+	c.at[0] = 1
+	return c
+}
+
+// poisson is the chance of 0, 1, 2, … with a mean, until the rest is lost in
+// rounding.
+func poisson(mean float64) []float64 {
+	p := []float64{math.Exp(-mean)}
+	for k := 1; float64(k) <= mean || p[k-1] > 1e-16; k++ {
+		p = append(p, float64(p[k-1]*mean)/float64(k))
+	}
+	return p
+}
+
+// touches is the chance of touching the line while so many are expected.
+func (c *chain) touches(expected float64) float64 {
+	whole := math.Floor(expected/c.expected + 1e-9)
+	part := math.Max(0, expected/c.expected-whole)
+	if c.down && whole < float64(c.line) {
+		return 0 // it can't have risen so far
+	}
+	const often = 64
+	sum, alive, before := 0.0, 1.0, -1.0
+	for done := 0.0; done < whole; done++ {
+		touched := c.step()
+		sum += touched
+		rate := touched / alive
+		alive -= touched
+		if alive < 1e-12 {
+			return 1
+		}
+		if math.Mod(done, often) == 0 {
+			if rate > 0 && math.Abs(rate-before) < float64(1e-9*rate) {
+				left := whole - done - 1 + part
+				return 1 - float64(alive*math.Exp(float64(left*math.Log1p(-rate))))
+			}
+			before = rate
+		}
+	}
+	if part > 0 {
+		sum += c.last(part)
+	}
+	return math.Min(1, sum)
+}
+
+// step moves the chain by the time of one step, and returns the chance of
+// touching in it.
+func (c *chain) step() (touched float64) {
+	clear(c.next)
+	for k, chance := range c.several {
+		if c.down {
+			touched += c.fall(k, chance)
+		} else {
+			touched += c.rise(k, chance)
+		}
+	}
+	c.at, c.next = c.next, c.at
+	return touched
+}
+
+// rise moves an upward chain by a step with k revisions, which has a chance.
+// From j it goes to j − 1 + k·perJump; on the way it touches the line if j − u +
+// k·perJump reaches that for a time u of the step between 0 and 1.
+func (c *chain) rise(k int, chance float64) (touched float64) {
+	shift := k*perJump - 1
+	below := min(c.line, c.line-k*perJump+1) // the least j above 0 from which it touches
+	for j := 1; j < below; j++ {
+		c.next[j+shift] += float64(c.at[j] * chance)
+	}
+	for _, p := range c.at[max(1, below):] {
+		touched += float64(p * chance)
+	}
+	p := float64(c.at[0] * chance)
+	switch {
+	case k == 0:
+		c.next[0] += p
+	case c.touchesFrom0(k):
+		touched += p
+	default:
+		// It doesn't fall before the first revision, which comes at 1/(k+1) of the step in
+		// the mean, and ends between k·perJump − 1 and k·perJump.
+		c.split(p, shift, 1/float64(k+1))
+	}
+	return touched
+}
+
+// touchesFrom0 says whether k revisions in a step take a sum of 0 to the line. One
+// finds it at 0; several never come at the same time.
+func (c *chain) touchesFrom0(k int) bool {
+	return k*perJump > c.line || k == 1 && perJump == c.line
+}
+
+// fall moves a downward chain by a step with k revisions, which has a chance. It
+// touches the line only at the end of a step without one. Having fallen to 0 it
+// rises again for what is left after the last of k revisions, 1/(k+1) of the step in
+// the mean.
+func (c *chain) fall(k int, chance float64) (touched float64) {
+	shift := 1 - k*perJump
+	for j, at := range c.at {
+		p := float64(at * chance)
+		switch to := j + shift; {
+		case to >= c.line:
+			touched += p
+		case to >= 1:
+			c.next[to] += p
+		default:
+			c.split(p, 0, 1/float64(k+1))
+		}
+	}
+	return touched
+}
+
+// split puts a chance on a place and the one above it, of which above is the
+// share of the latter; never on the line.
+func (c *chain) split(p float64, place int, above float64) {
+	if place+1 == c.line {
+		above = 0
+	}
+	high := float64(p * above)
+	c.next[place] += p - high
+	if high > 0 {
+		c.next[place+1] += high
+	}
+}
+
+// last is the chance of touching in a part of a step. A downward chain would touch at
+// its end; from there it is that part of it.
+func (c *chain) last(part float64) (touched float64) {
+	if c.down {
+		return float64(part * c.step())
+	}
+	for k, chance := range poisson(part * -math.Log(c.several[0])) {
+		if k == 0 {
+			continue
+		}
+		for _, p := range c.at[max(1, min(c.line, c.line-k*perJump+1)):] {
+			touched += float64(p * chance)
+		}
+		if c.touchesFrom0(k) {
+			touched += float64(c.at[0] * chance)
+		}
+	}
+	return touched
+}
