@@ -57,23 +57,21 @@ func Limit(ratio, expected, chance float64) float64 {
 	if ratio > 1 {
 		fewest = 4*(fewestRevisions-1) + 1
 	}
-	at := func(quarters int) float64 { return float64(quarters) * math.Abs(math.Log(ratio)) / 4 }
+	quarter := math.Abs(math.Log(ratio)) / 4
+	at := func(quarters int) float64 { return float64(quarters) * quarter }
 	fits := func(quarters int) bool { return Crossing(at(quarters), ratio, expected, 1) <= chance }
-	if fits(fewest) {
-		return at(fewest)
+	// The chance of touching a high line is about 0.2·expected·e^−limit with ratio 2: a start.
+	quarters := fewest
+	if guess := math.Log(.2*expected/chance) / quarter; guess > float64(fewest) {
+		quarters = int(guess)
 	}
-	low, high := fewest, 2*fewest
-	for !fits(high) {
-		low, high = high, 2*high
+	for !fits(quarters) {
+		quarters++
 	}
-	for high-low > 1 {
-		if middle := (low + high) / 2; fits(middle) {
-			high = middle
-		} else {
-			low = middle
-		}
+	for quarters > fewest && fits(quarters-1) {
+		quarters--
 	}
-	return at(high)
+	return at(quarters)
 }
 
 // fewestRevisions is the least number of revisions that can touch the line of
