@@ -54,8 +54,7 @@ func spans(joints []Joint, hazards []Hazard, from, through int32) []span {
 	}
 	// In an order of their own, so that rows in another order give the same bits.
 	slices.SortFunc(all, func(a, b span) int {
-		return cmp.Or(cmp.Compare(a.first, b.first), cmp.Compare(a.operation, b.operation), cmp.Compare(a.hazard, b.hazard),
-			cmp.Compare(a.last, b.last), cmp.Compare(a.row, b.row))
+		return cmp.Or(cmp.Compare(a.operation, b.operation), cmp.Compare(a.hazard, b.hazard), cmp.Compare(a.last, b.last), cmp.Compare(a.row, b.row))
 	})
 	return all
 }
@@ -82,49 +81,33 @@ func increments(all []span, hazards []Hazard) ([][]float64, error) {
 	return adds, nil
 }
 
-// cell is the joints of one day of operation and one hazard.
-type cell struct {
-	operation int32
-	hazard    int
-	atRisk    float64
-}
-
 // daily are the revisions expected and observed on each day from from to
 // through: Σ over the joints at risk of what their hazard adds on that day. Joints
-// alike are added up first, so its cost grows with days and not with joints.
+// of one day of operation and one hazard go together, so that the cost grows with days
+// rather than with joints.
 func daily(all []span, adds [][]float64, from, through int32) (expected []float64, observed []int) {
 	days := int(through-from) + 1
 	expected, observed = make([]float64, days), make([]int, days)
-	leaving := slices.Clone(all)
-	slices.SortStableFunc(leaving, func(a, b span) int { return cmp.Compare(a.last, b.last) })
-	var cells []cell
-	place := make(map[[2]int]int) // of a cell, by operation and hazard
-	entered, left := 0, 0
-	for d := range days {
-		day := from + int32(d)
-		for ; entered < len(all) && all[entered].first == day; entered++ {
-			s := all[entered]
-			key := [2]int{int(s.operation), s.hazard}
-			i, ok := place[key]
-			if !ok {
-				i = len(cells)
-				place[key] = i
-				cells = append(cells, cell{operation: s.operation, hazard: s.hazard})
-			}
-			cells[i].atRisk++
+	for len(all) > 0 {
+		s := all[0]
+		alike := 1
+		for alike < len(all) && all[alike].operation == s.operation && all[alike].hazard == s.hazard {
+			alike++
 		}
-		for _, c := range cells {
-			if c.atRisk > 0 {
-				expected[d] += float64(c.atRisk * adds[c.hazard][day-c.operation])
+		day := s.first
+		for i, leaving := range all[:alike] { // in order of their last day
+			atRisk := float64(alike - i)
+			add := adds[s.hazard][day-s.operation : leaving.last-s.operation+1]
+			sum := expected[day-from:][:len(add)]
+			for d := range add {
+				sum[d] += float64(atRisk * add[d])
+			}
+			day = leaving.last + 1
+			if leaving.revised {
+				observed[leaving.last-from]++
 			}
 		}
-		for ; left < len(leaving) && leaving[left].last == day; left++ {
-			s := leaving[left]
-			cells[place[[2]int{int(s.operation), s.hazard}]].atRisk--
-			if s.revised {
-				observed[d]++
-			}
-		}
+		all = all[alike:]
 	}
 	return expected, observed
 }
