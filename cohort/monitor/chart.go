@@ -41,6 +41,12 @@ type Options struct {
 	// being touched anew at every look. It moves only once more are expected.
 	Planned float64
 
+	// Error is the relative standard error of the number expected, where hazards are
+	// themselves estimates: about 1/√D if they were made from D revisions of
+	// joints of the same ages. The line then stands higher, so that Chance holds in the mean
+	// over what the true hazards may be. 0: the hazards are taken as exact.
+	Error float64
+
 	// Level is the confidence level of limits and of the band of chance: 0.95 if 0.
 	Level float64
 }
@@ -55,6 +61,7 @@ type Chart struct {
 	Limit  float64 // at which the line stands
 	Chance float64 // of touching the line in the period if revisions come as expected
 	Period float64 // revisions expected in the period that Chance is of
+	Error  float64 // relative standard error of the number expected that Limit and Chance allow for
 	Level  float64 // confidence level of limits and band
 
 	Known     Total     // by Complete: what observed and expected are compared by
@@ -121,6 +128,10 @@ const pointEvery = 30
 // may have: more is a mistake, and would only cost memory.
 const longest = 73050
 
+// mostOfPast is how many times the revisions that hazards were made from may be
+// expected in the period; beyond it the line is so high that it says nothing.
+const mostOfPast = 10
+
 // touchSlack is what a sum may lack of the line: rounding of sums of logarithms.
 const touchSlack = 1e-9
 
@@ -143,8 +154,9 @@ const touchSlack = 1e-9
 // said of observed and expected stops at Complete.
 //
 // The chance holds if the hazards are right. They come from elsewhere, or from
-// joints operated on before From: hazards made from the revisions watched hide
-// what is looked for. Figures that begin years after operation spread the early
+// the practice's time before From: hazards made from the revisions watched hide what
+// is looked for. A practice's own past is known from few revisions, and a line that takes
+// it as exact is touched three or four times too often; o.Error is for that. Figures that begin years after operation spread the early
 // revisions evenly, and a practice of recent operations seems to do more than
 // expected: the hazard needs a point at a year or earlier.
 //
@@ -172,6 +184,8 @@ func (o Options) resolved(units [][]Joint, hazards []Hazard) (Options, error) {
 		return o, fmt.Errorf("a chance of touching the line of %v: want a number between 0 and 1", o.Chance)
 	case !(o.Level > 0 && o.Level < 1):
 		return o, fmt.Errorf("a confidence level of %v: want a number between 0 and 1", o.Level)
+	case !(o.Error >= 0 && o.Error <= 1):
+		return o, fmt.Errorf("a relative standard error of the number expected of %v: want a number from 0 to 1", o.Error)
 	case !(o.Planned >= 0) || math.IsInf(o.Planned, 1):
 		return o, fmt.Errorf("%v revisions expected in the period: want a number of 0 or more", o.Planned)
 	}
@@ -225,7 +239,7 @@ func newChart(joints []Joint, hazards []Hazard, o Options) (*Chart, error) {
 			o.From = min(o.From, j.Operation)
 		}
 	}
-	c := &Chart{From: o.From, Through: o.Through, Ratio: o.Ratio, Level: o.Level}
+	c := &Chart{From: o.From, Through: o.Through, Ratio: o.Ratio, Error: o.Error, Level: o.Level}
 	c.Complete = o.Through - o.Notice
 	if o.Ratio < 1 {
 		c.Through = c.Complete
@@ -246,8 +260,11 @@ func newChart(joints []Joint, hazards []Hazard, o Options) (*Chart, error) {
 	expected, observed := daily(all, adds, c.From, c.Through)
 	sums := c.run(expected, observed)
 	c.Period = math.Max(o.Planned, c.All.Expected)
-	c.Limit = Limit(c.Ratio, c.Period, o.Chance)
-	c.Chance = Crossing(c.Limit, c.Ratio, c.Period, 1)
+	if c.Period*float64(c.Error*c.Error) > mostOfPast {
+		return nil, fmt.Errorf("%.1f revisions are expected in the period from hazards with a relative standard error of %v: more than %d times what they can carry; watch a shorter period", c.Period, c.Error, mostOfPast)
+	}
+	c.Limit = around(c.Error).limit(c.Ratio, c.Period, o.Chance)
+	c.Chance = c.Touches(1)
 	c.mark(sums, expected, observed, all)
 	return c, nil
 }
@@ -352,5 +369,5 @@ func (c *Chart) mark(sums, expected []float64, observed []int, all []span) {
 // Touches is the chance that the line is touched in the period if revisions come
 // truth times as fast as expected: what a practice of this size could show.
 func (c *Chart) Touches(truth float64) float64 {
-	return Crossing(c.Limit, c.Ratio, c.Period, truth)
+	return around(c.Error).crossing(c.Limit, c.Ratio, c.Period, truth)
 }

@@ -329,6 +329,8 @@ func TestNewErrors(t *testing.T) {
 		{"ratio of -2", ten(), hazard, Options{Ratio: -2}},
 		{"chance of touching the line of 1", ten(), hazard, Options{Chance: 1}},
 		{"confidence level of NaN", ten(), hazard, Options{Level: nan}},
+		{"error of the number expected of -0.1", ten(), hazard, Options{Error: -.1}},
+		{"more than 10 times what they can carry", ten(), []Hazard{steady(.1)}, Options{Error: .5}},
 		{"+Inf revisions expected", ten(), hazard, Options{Planned: inf}},
 		{"the last day charted, 1972-09-26, is before the first, 1972-09-27", ten(), hazard, Options{From: 1000, Through: 999}},
 		{"longer than 73050 days", ten(), hazard, Options{From: math.MinInt32}},

@@ -3,6 +3,8 @@ package monitor
 import (
 	"fmt"
 	"math"
+
+	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // Crossing is the chance that a chart touches a line at the given limit at
@@ -50,6 +52,52 @@ func Crossing(limit, ratio, expected, truth float64) float64 {
 //
 // It panics as [Crossing] does, and unless 0 < chance < 1.
 func Limit(ratio, expected, chance float64) float64 {
+	return exactly.limit(ratio, expected, chance)
+}
+
+// truths are true ratios that may be, and their weights, which add up to 1.
+type truths []struct{ ratio, weight float64 }
+
+// exactly is what is expected taken as known.
+var exactly = truths{{1, 1}}
+
+// around are the true ratios of a practice that is just like the past its hazards were made
+// from, where these have a relative standard error: Gamma distributed with mean
+// 1 and that standard deviation, on an even grid of 17 from 3½ below to 4½ above
+// the mean. 0: exactly.
+func around(relative float64) truths {
+	if relative == 0 {
+		return exactly
+	}
+	const points = 17
+	gamma := distuv.Gamma{Alpha: 1 / float64(relative*relative), Beta: 1 / float64(relative*relative)}
+	t, sum := make(truths, 0, points), 0.0
+	for i := range points {
+		x := 1 + float64(relative*(float64(8*i)/(points-1)-3.5))
+		if x <= 0 {
+			continue
+		}
+		w := gamma.Prob(x)
+		t = append(t, struct{ ratio, weight float64 }{x, w})
+		sum += w
+	}
+	for i := range t {
+		t[i].weight /= sum
+	}
+	return t
+}
+
+// crossing is the mean of [Crossing].
+func (t truths) crossing(limit, ratio, expected, truth float64) float64 {
+	sum := 0.0
+	for _, x := range t {
+		sum += float64(x.weight * Crossing(limit, ratio, expected, float64(truth*x.ratio)))
+	}
+	return sum
+}
+
+// limit is that of [Limit], with the mean chance.
+func (t truths) limit(ratio, expected, chance float64) float64 {
 	if !(chance > 0 && chance < 1) {
 		panic(fmt.Sprintf("monitor: a limit with chance %v", chance))
 	}
@@ -59,19 +107,28 @@ func Limit(ratio, expected, chance float64) float64 {
 	}
 	quarter := math.Abs(math.Log(ratio)) / 4
 	at := func(quarters int) float64 { return float64(quarters) * quarter }
-	fits := func(quarters int) bool { return Crossing(at(quarters), ratio, expected, 1) <= chance }
+	fits := func(quarters int) bool { return t.crossing(at(quarters), ratio, expected, 1) <= chance }
 	// The chance of touching a high line is about 0.2·expected·e^−limit with ratio 2: a start.
 	quarters := fewest
 	if guess := math.Log(.2*expected/chance) / quarter; guess > float64(fewest) {
 		quarters = int(guess)
 	}
-	for !fits(quarters) {
-		quarters++
+	// It is above low and at most high, which draw apart in growing strides.
+	low, high := quarters-1, quarters
+	for stride := 1; !fits(high); stride *= 2 {
+		low, high = high, high+stride
 	}
-	for quarters > fewest && fits(quarters-1) {
-		quarters--
+	for stride := 1; low >= fewest && fits(low); stride *= 2 {
+		low, high = max(fewest-1, low-stride), low
 	}
-	return at(quarters)
+	for high-low > 1 {
+		if middle := (low + high) / 2; fits(middle) {
+			high = middle
+		} else {
+			low = middle
+		}
+	}
+	return at(high)
 }
 
 // fewestRevisions is the least number of revisions that can touch the line of
@@ -107,7 +164,7 @@ func newChain(limit, ratio, truth float64) *chain {
 // rounding.
 func poisson(mean float64) []float64 {
 	p := []float64{math.Exp(-mean)}
-	for k := 1; float64(k) <= mean || p[k-1] > 1e-16; k++ {
+	for k := 1; float64(k) <= mean || p[k-1] > 1e-13; k++ {
 		p = append(p, float64(p[k-1]*mean)/float64(k))
 	}
 	return p
@@ -131,7 +188,7 @@ func (c *chain) touches(expected float64) float64 {
 			return 1
 		}
 		if math.Mod(done, often) == 0 {
-			if rate > 0 && math.Abs(rate-before) < float64(1e-9*rate) {
+			if rate > 0 && math.Abs(rate-before) < float64(1e-7*rate) {
 				left := whole - done - 1 + part
 				return 1 - float64(alive*math.Exp(float64(left*math.Log1p(-rate))))
 			}

@@ -9,6 +9,8 @@ import (
 	"path/filepath"
 	"strconv"
 	"testing"
+
+	"gonum.org/v1/gonum/stat/distuv"
 )
 
 func near(got, want, tolerance float64) bool {
@@ -216,6 +218,40 @@ func TestLimit(t *testing.T) {
 					t.Errorf("ratio %v, %v expected, chance %v: two revisions touch %v", ratio, expected, chance, limit)
 				}
 			}
+		}
+	}
+}
+
+// Where the hazards have an error, the line is higher; its chance is the mean of
+// those at the true ratios, here against Gamma distributed ones drawn at random.
+func TestLimitWithError(t *testing.T) {
+	rng := rand.New(rand.NewPCG(2, 20))
+	for _, relative := range []float64{.1, .3} {
+		ratios := around(relative)
+		limit := ratios.limit(2, 8, .05)
+		if exact := Limit(2, 8, .05); limit < exact || relative > .2 && limit == exact {
+			t.Errorf("error %v: line at %v, exact %v", relative, limit, exact)
+		}
+		weight, mean, square := 0.0, 0.0, 0.0
+		for _, x := range ratios {
+			weight += x.weight
+			mean += x.weight * x.ratio
+			square += x.weight * x.ratio * x.ratio
+		}
+		if math.Abs(weight-1) > 1e-12 || math.Abs(mean-1) > .002 || math.Abs(math.Sqrt(square-mean*mean)-relative) > .01*relative {
+			t.Errorf("error %v: weight %v, mean %v, standard deviation %v", relative, weight, mean, math.Sqrt(square-mean*mean))
+		}
+		gamma := distuv.Gamma{Alpha: 1 / (relative * relative), Beta: 1 / (relative * relative), Src: rng}
+		const runs = 40000
+		touched := 0
+		for range runs {
+			if drawnTouches(rng, limit, 2, 8, gamma.Rand()) {
+				touched++
+			}
+		}
+		p := ratios.crossing(limit, 2, 8, 1)
+		if got := float64(touched) / runs; p > .05 || math.Abs(got-p) > 1e-3+4*math.Sqrt(p*(1-p)/runs) {
+			t.Errorf("error %v: %v touched, want %v", relative, got, p)
 		}
 	}
 }

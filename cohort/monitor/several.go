@@ -27,8 +27,9 @@ type Together struct {
 // that is the price of watching many. o.Through, if 0, is the last day of exit
 // of them all, and o.From the day of each one's first operation.
 //
-// They are independent if the hazards come from elsewhere. It is an error where
-// one of the charts is, or if o.Planned is set.
+// An error of the hazards (o.Error) is one and the same for all of them; the lines of all are
+// then touched together, and the chance of any is less. It is an error where one of
+// the charts is, or if o.Planned is set.
 func Several(practices [][]Joint, hazards []Hazard, o Options) (*Together, error) {
 	if o.Planned != 0 {
 		return nil, errors.New("the number expected in the period can't be laid down for several practices at once")
@@ -39,13 +40,17 @@ func Several(practices [][]Joint, hazards []Hazard, o Options) (*Together, error
 	}
 	o.Chance = -math.Expm1(math.Log1p(-o.Chance) / float64(len(practices)))
 	t := &Together{Charts: make([]*Chart, len(practices))}
-	none := 0.0 // logarithm of the chance that none is touched
 	for i, joints := range practices {
 		if t.Charts[i], err = newChart(joints, hazards, o); err != nil {
 			return nil, err
 		}
-		none += math.Log1p(-t.Charts[i].Chance)
 	}
-	t.Chance = -math.Expm1(none)
+	for _, x := range around(o.Error) {
+		none := 0.0 // logarithm of the chance that none is touched
+		for _, c := range t.Charts {
+			none += math.Log1p(-math.Min(1, Crossing(c.Limit, c.Ratio, c.Period, x.ratio)))
+		}
+		t.Chance += float64(x.weight * -math.Expm1(none))
+	}
 	return t, nil
 }

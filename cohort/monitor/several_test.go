@@ -39,6 +39,23 @@ func TestSeveral(t *testing.T) {
 		t.Errorf("chance %v, want %v", together.Chance, 1-none)
 	}
 
+	// One error of the hazards, common to all: chances that are no longer independent
+	// add up to less.
+	doubtful, err := Several(practices, three, Options{Through: 15500, Error: .2})
+	if err != nil {
+		t.Fatal(err)
+	}
+	none = 1
+	for i, c := range doubtful.Charts {
+		none *= 1 - c.Chance
+		if c.Limit < together.Charts[i].Limit {
+			t.Errorf("practice %d: the line at %v, without an error at %v", i, c.Limit, together.Charts[i].Limit)
+		}
+	}
+	if !(doubtful.Chance > .005 && doubtful.Chance < 1-none) {
+		t.Errorf("chance %v, if they were independent %v", doubtful.Chance, 1-none)
+	}
+
 	one, err := Several(practices[1:2], three, Options{Through: 15500})
 	if err != nil {
 		t.Fatal(err)
