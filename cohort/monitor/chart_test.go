@@ -102,6 +102,8 @@ func TestChartOptions(t *testing.T) {
 		{"hazard to the day of the third revision", ten(), known(120), Options{}, 10, 3, 1.17, 1120, true},
 		{"hazard to the day before it", ten(), known(119), Options{}, 10, 2, 1.162, 0, false},
 		{"complete to the end", ten(), steady(.001), Options{Notice: -1}, 10, 4, 1.96, 1130, false},
+		{"complete by the day it is touched", ten(), steady(.001), Options{Notice: 120}, 10, 4, 1.96, 1130, false},
+		{"complete by the day before", ten(), steady(.001), Options{Notice: 121}, 10, 4, 1.96, 1130, true},
 		{"four on one day", tied, steady(.001), Options{}, 10, 4, 1.9, 1100, true},
 		{"twice the hazard", ten(), steady(.002), Options{}, 10, 4, 3.92, 0, false},
 	} {
@@ -219,6 +221,27 @@ func TestTwoStretches(t *testing.T) {
 	if len(c.Stretches) != 2 || c.Stretches[0].Until != 1205 || c.Stretches[1].Touched != 1211 || c.Stretches[1].Since != 1100 ||
 		!c.Stretches[1].Open || len(c.Stretches[0].Rows) != 4 || len(c.Stretches[1].Rows) != 5 {
 		t.Errorf("%+v", c.Stretches)
+	}
+}
+
+// The stretch begins where the sum has been at 0 during the day, too: a hazard that all
+// comes on day 100 takes it there before that day's revisions. Rows 2 and 3, revised on days
+// 50 and 51, are before it.
+func TestSinceWithinDay(t *testing.T) {
+	at100 := Hazard{At: func(days int) float64 { return map[bool]float64{true: .2}[days >= 100] }}
+	joints := ten()
+	for i, day := range []int32{1050, 1051, 1100, 1100, 1100, 1101} {
+		joints[i].Exit, joints[i].Revised = day, true
+	}
+	c, err := New(joints, []Hazard{at100}, Options{Planned: 2})
+	if err != nil {
+		t.Fatal(err)
+	}
+	// 8 joints at 0.2 make the sum of 2·ln 2 = 1.386 fall to 0; three revisions of one
+	// day take it to 3·ln 2, the line.
+	want := []Stretch{{Since: 1100, Touched: 1100, Until: 1250, Open: true, Late: true, Observed: 3, Expected: 1.6, Rows: []int{4, 5, 6, 7}}}
+	if diff := cmp.Diff(want, c.Stretches, cmpopts.EquateApprox(0, 1e-12)); diff != "" {
+		t.Error(diff)
 	}
 }
 

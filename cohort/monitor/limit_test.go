@@ -175,6 +175,15 @@ func TestCrossingProperties(t *testing.T) {
 			before = p
 		}
 	}
+	// Between two steps of a chain the chance grows, and evenly.
+	for _, ratio := range []float64{.5, 2} {
+		limit := 14 * math.Ln2 / 4
+		step := newChain(limit, ratio, 1).expected
+		from, to := Crossing(limit, ratio, 200*step, 1), Crossing(limit, ratio, 201*step, 1)
+		if got := Crossing(limit, ratio, 200.5*step, 1); !(from < to) || !near(got, (from+to)/2, 1e-4) {
+			t.Errorf("ratio %v: %v between %v and %v", ratio, got, from, to)
+		}
+	}
 	c := newChain(24*math.Ln2/4, 2, 1)
 	sum := 0.0
 	for range 100000 {

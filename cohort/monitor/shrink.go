@@ -51,7 +51,7 @@ var (
 // 80 values of τ, the midpoints of (0, 1], and 81 of ln μ, evenly from
 // ln μ₀ − 4s to ln μ₀ + 4s, with
 //
-//	μ₀ = max(½, ΣO)/ΣE,  s = √(1/max(1, ΣO) + 0.09)
+//	μ₀ = ΣO/ΣE,  s = √(1/ΣO + 0.09)
 //
 // all alike beforehand and weighted with their likelihood. Ratio is the mean and
 // Lower and Upper the quantiles of that mixture of Gamma distributions; the grid is
@@ -227,8 +227,8 @@ const (
 // grid is the distribution of a ratio before the unit's own count is known, on
 // the grid of τ and μ, weighted with the likelihood of all units.
 func (m gammaPoisson) grid() mixture {
-	center := math.Log(math.Max(.5, m.observed) / m.expected)
-	spread := math.Sqrt(1/math.Max(1, m.observed) + .09)
+	center := math.Log(m.observed / m.expected)
+	spread := math.Sqrt(1/m.observed + .09)
 	all := make(mixture, 0, gridTau*gridMean)
 	most := math.Inf(-1)
 	for i := range gridTau {
