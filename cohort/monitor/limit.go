@@ -73,7 +73,7 @@ func around(relative float64) truths {
 	gamma := distuv.Gamma{Alpha: 1 / float64(relative*relative), Beta: 1 / float64(relative*relative)}
 	t, sum := make(truths, 0, points), 0.0
 	for i := range points {
-		x := 1 + float64(relative*(float64(8*i)/(points-1)-3.5))
+		x := 1 + float64(relative*(float64(float64(8*i)/(points-1))-3.5))
 		if x <= 0 {
 			continue
 		}

@@ -236,7 +236,7 @@ func (m gammaPoisson) grid() mixture {
 		v := float64(tau * tau)
 		rising := m.rising(v)
 		for j := range gridMean {
-			mu := math.Exp(center + float64(spread*(float64(8*j)/(gridMean-1)-4)))
+			mu := math.Exp(center + float64(spread*(float64(float64(8*j)/(gridMean-1))-4)))
 			l := m.logLikelihood(rising, mu, v)
 			most = math.Max(most, l)
 			all = append(all, component{weight: l, shape: 1 / v, rate: 1 / float64(v*mu)})
