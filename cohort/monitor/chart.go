@@ -42,8 +42,8 @@ type Options struct {
 	Planned float64
 
 	// Error is the relative standard error of the number expected, where hazards are
-	// themselves estimates: about 1/√D if they were made from D revisions of
-	// joints of the same ages. The line then stands higher, so that Chance holds in the mean
+	// themselves estimates: 1/√D if they were made from D revisions of joints
+	// followed as those watched are, more where those watched are followed for longer. The line then stands higher, so that Chance holds in the mean
 	// over what the true hazards may be. 0: the hazards are taken as exact.
 	Error float64
 
@@ -156,7 +156,8 @@ const touchSlack = 1e-9
 // The chance holds if the hazards are right. They come from elsewhere, or from
 // the practice's time before From: hazards made from the revisions watched hide what
 // is looked for. A practice's own past is known from few revisions, and a line that takes
-// it as exact is touched three or four times too often; o.Error is for that. Figures that begin years after operation spread the early
+// it as exact is touched by chance two to three times as often as it says; o.Error is
+// for that. Figures that begin years after operation spread the early
 // revisions evenly, and a practice of recent operations seems to do more than
 // expected: the hazard needs a point at a year or earlier.
 //

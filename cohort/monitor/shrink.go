@@ -46,7 +46,7 @@ var (
 //	shape 1/τ² + O,  rate 1/(τ²μ) + E
 //
 // These are not known, and limits that take the most likely values for them are
-// far too narrow (they covered the true ratio in 18 to 85 % instead of 95 %), since
+// far too narrow (they hold the true ratio in 12 to 89 % instead of 95 %), since
 // the most likely τ is often 0. They are integrated over instead: on a grid of
 // 80 values of τ, the midpoints of (0, 1], and 81 of ln μ, evenly from
 // ln μ₀ − 4s to ln μ₀ + 4s, with
@@ -57,8 +57,9 @@ var (
 // Lower and Upper the quantiles of that mixture of Gamma distributions; the grid is
 // part of the definition. How often the limits hold is in SIMULATION.md.
 //
-// Expected is taken as known: it comes from elsewhere, or from a department so
-// large that its own counts hardly move it.
+// Expected is taken as known, and counts as Poisson. Where expected is made from the units'
+// own sum, counts are binomial, given that sum, and the limits wider than need be:
+// they then hold in 95 to 100 %.
 //
 // The error wraps [ErrFewUnits] with fewer than [FewestUnits] units that have
 // revisions expected, and [ErrNoRevised] if no unit has a revision. It panics
