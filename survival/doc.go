@@ -15,6 +15,10 @@
 //  4. [Curve.At], [Curve.Quantile] and [Curve.RestrictedMean] read a curve.
 //     Confidence limits are made there, from the estimate and its standard
 //     error, so an estimate never depends on how its limits are made.
+//  5. [LogRank] and [Gray] test, from the tables of groups, whether they differ
+//     over their whole follow-up. Package
+//     [example.org/holdfast/survival/regress] estimates by how much, given
+//     other things known of the subjects.
 //
 // # Notation
 //

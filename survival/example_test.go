@@ -199,3 +199,30 @@ func ExampleNewRate() {
 	// Output:
 	// 3 revisions in 56.8 implant-years: 5.28 per 100 (1.09 to 15.44)
 }
+
+// Invented knees with two kinds of bearing: days to revision or to the end of
+// follow-up.
+func ExampleLogRank() {
+	fixed := survival.Sample{Exit: []float64{200, 900, 1500, 2000, 2000, 2600, 3000}, Cause: []int{revised, 0, 0, died, 0, 0, 0}}
+	mobile := survival.Sample{Exit: []float64{100, 300, 700, 1500, 1800, 2000}, Cause: []int{revised, revised, 0, revised, 0, 0}}
+	var groups []*survival.Table
+	for _, s := range []survival.Sample{fixed, mobile} {
+		t, err := survival.NewTable(s, 2)
+		if err != nil {
+			log.Fatal(err)
+		}
+		groups = append(groups, t)
+	}
+	test, err := survival.LogRank([][]*survival.Table{groups}, revised, survival.TestOptions{})
+	if err != nil {
+		log.Fatal(err)
+	}
+	for g, name := range []string{"fixed", "mobile"} {
+		fmt.Printf("%s: %v revised, %.2f expected if alike\n", name, test.Observed[g], test.Expected[g])
+	}
+	fmt.Printf("χ² %.3f on %d degree of freedom, p %.2f\n", test.Value, test.DF, test.P)
+	// Output:
+	// fixed: 1 revised, 2.29 expected if alike
+	// mobile: 3 revised, 1.71 expected if alike
+	// χ² 1.715 on 1 degree of freedom, p 0.19
+}

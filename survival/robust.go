@@ -28,7 +28,7 @@ import (
 // since e has ∂S/∂w = S·(A(t) − A(e)), A(t) = Σ d/(n(n−d)), less S/(n−d) from
 // its own event on; F_k follows by differentiating F_k(t) = Σ S(t_i−)·a.
 func Robust(s Sample, causes, cause int, e Estimand) (*Curve, error) {
-	if err := s.check(causes); err != nil {
+	if err := s.Check(causes); err != nil {
 		return nil, err
 	}
 	tableCause := cause

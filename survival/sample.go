@@ -59,8 +59,10 @@ func (e *RowError) Error() string {
 
 func (e *RowError) Unwrap() error { return e.Err }
 
-// check reports the first row that can't be used.
-func (s *Sample) check(causes int) error {
+// Check reports the first row that can't be used, as a [*RowError]: numbers that
+// are not finite, columns of different lengths, an entry at or after the exit, a
+// cause that is not one of the given number, a weight below 0.
+func (s *Sample) Check(causes int) error {
 	n := len(s.Exit)
 	for _, f := range []struct {
 		name   string

@@ -76,7 +76,7 @@ func NewTable(s Sample, causes int) (*Table, error) {
 	if causes < 1 {
 		return nil, fmt.Errorf("survival: %d causes, want 1 or more", causes)
 	}
-	if err := s.check(causes); err != nil {
+	if err := s.Check(causes); err != nil {
 		return nil, err
 	}
 	type move struct {

@@ -6,6 +6,7 @@ folder <- arguments[1]
 stopifnot(!is.na(folder), dir.exists(folder))
 here <- dirname(sub("--file=", "", grep("--file=", commandArgs(), value = TRUE)))
 source(file.path(here, "common.R"))
+source(file.path(here, "models.R"))
 seed <- if (length(arguments) > 1) as.integer(arguments[2]) else as.integer(as.numeric(Sys.time()) %% 2^31)
 cat("seed", seed, "\n")
 set.seed(seed, kind = "Mersenne-Twister", normal.kind = "Inversion", sample.kind = "Rejection")
@@ -85,4 +86,31 @@ for (i in 1:3) {
   competing(name("weights-clusters"), note, s$exit, s$cause, weight = weight, cluster = cluster)
   s <- draw(n, days, 2, TRUE); competing(name("weights-late-entry"), note, s$exit, s$cause, s$entry, weight = weight)
 }
-cat(length(list.files(folder, "\\.json$")), "cases\n")
+
+# Tests between groups and regression models
+models <- file.path(folder, "regression"); dir.create(models, showWarnings = FALSE)
+script <- made_with("live.R", "cmprsk", "KMsurv")
+grouped <- function(name, note, exit, cause, group, x, stratum = NULL, ...) {
+  s <- list(exit = as.numeric(exit), cause = as.integer(cause), ...)
+  s <- lapply(s, as.vector); group <- as.integer(factor(group)) - 1L
+  case <- list(s = s, group = group, stratum = if (is.null(stratum)) rep(0:1, length.out = length(group)) else as.integer(factor(stratum)) - 1L, x = as.matrix(x))
+  write_models(models, name, script, case, note = note)
+}
+x <- veteran; grouped("veteran", "survival veteran, by cell type", x$time, x$status, x$celltype, cbind(karno = x$karno, age = x$age, trt = x$trt), x$prior)
+x <- lung[!is.na(lung$ph.ecog), ]; grouped("lung", "survival lung, by ECOG score", x$time, x$status - 1, pmin(x$ph.ecog, 2), cbind(age = x$age, sex = x$sex, ecog = x$ph.ecog), x$sex)
+x <- from("larynx", "KMsurv"); grouped("larynx", "KMsurv larynx, by stage", x$time, x$delta, x$stage, cbind(stage = x$stage, age = x$age), x$age > 65)
+x <- from("bmt", "KMsurv"); grouped("bmt", "KMsurv bmt, by group: 1 relapse, 2 death in remission", x$t2, ifelse(x$d2 == 1, 1, ifelse(x$d1 == 1, 2, 0)), x$group,
+  cbind(low = x$group == 2, high = x$group == 3, age = x$z1, donor = x$z2) + 0, x$z10)
+x <- from("kidtran", "KMsurv"); grouped("kidtran", "KMsurv kidtran, by sex and race", x$time, x$delta, paste(x$gender, x$race), cbind(gender = x$gender, race = x$race, age = x$age), x$age > 45)
+x <- from("channing", "KMsurv"); x <- x[x$ageentry < x$age, ]
+grouped("channing", "KMsurv channing, age in months, late entry", x$age, x$death, x$gender, cbind(gender = x$gender, entry = (x$ageentry - 900) / 100), entry = x$ageentry)
+x <- survival::kidney; grouped("catheters", "survival kidney, two rows a patient", x$time, x$status, x$sex, cbind(age = x$age, sex = x$sex), x$disease, cluster = x$id)
+x <- retinopathy; grouped("retinopathy", "survival retinopathy, two eyes a patient", x$futime, x$status, x$type, cbind(trt = x$trt, adult = x$type == "adult", score = x$risk), x$laser, cluster = as.numeric(x$id))
+x <- mgus2[!is.na(mgus2$mspike) & mgus2$futime > 0, ]
+grouped("mgus2", "survival mgus2, 1 plasma cell malignancy, 2 death", ifelse(x$pstat == 1, x$ptime, x$futime), ifelse(x$pstat == 1, 1, ifelse(x$death == 1, 2, 0)), x$sex,
+  cbind(age = x$age, female = x$sex == "F", spike = x$mspike), x$age > 70)
+for (i in 1:12) {
+  n <- sample(40:250, 1); late <- i %% 3 == 0; name <- paste0("random-", i)
+  write_models(models, name, script, draw_models(n, sample(5:40, 1), sample(2:3, 1), late, i %% 2 == 0, i %% 4 < 2, sample(2:5, 1)), note = note)
+}
+cat(length(list.files(folder, "\\.json$", recursive = TRUE)), "cases\n")

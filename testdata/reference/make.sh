@@ -7,4 +7,5 @@ cd "$(dirname "$0")"
 python3 ../hand/work.py ../hand
 Rscript --vanilla ../published/counts.R ../published
 Rscript --vanilla random.R .
+Rscript --vanilla regression.R regression
 Rscript --vanilla agreement.R > agreement.txt
