@@ -99,8 +99,9 @@ func (f *Fit) Ratio(j int) (estimate, lower, upper float64) {
 //
 // Errors: of the input, with row and field ([survival.RowError], [ErrDesign],
 // [ErrNoColumns]); [ErrNoEvents]; [*ColumnError] naming a constant or collinear
-// column, or one that separates those with the event from the others; and
-// [ErrNotConverged].
+// column, or one that separates those with the event from the others;
+// [ErrNotConverged]; and [ErrVariance] where the clusters are too few for a
+// robust variance above 0.
 //
 // Cox, J R Stat Soc B 1972;34:187; Efron, JASA 1977;72:557; Breslow, Biometrics
 // 1974;30:89; Lin & Wei, JASA 1989;84:1074.
@@ -127,7 +128,10 @@ func Cox(d Data, cause int, o Options) (*Fit, error) {
 			f.RobustScore = survival.NewChiSquare(symmetric.Dot(score, w.Solve(score)), len(f.Names))
 		}
 	}
-	return f, f.normalLimits()
+	if err := f.normalLimits(); err != nil {
+		return nil, err
+	}
+	return f, nil
 }
 
 // only makes events of a cause the event, and all else censoring.
@@ -224,7 +228,7 @@ func (f *Fit) normalLimits() error {
 	for j, b := range f.Coefficient {
 		se := math.Sqrt(f.Variance[j][j])
 		if !(se > 0 && se <= math.MaxFloat64) {
-			return ErrNotConverged
+			return ErrVariance
 		}
 		width := float64(z * se)
 		f.SE[j], f.Lower[j], f.Upper[j] = se, b-width, b+width

@@ -45,6 +45,7 @@ type Data struct {
 var (
 	ErrNoEvents     = errors.New("regress: nobody has the event")
 	ErrNotConverged = errors.New("regress: the likelihood has no maximum that can be found")
+	ErrVariance     = errors.New("regress: too few subjects or clusters for a robust variance")
 	ErrNoColumns    = errors.New("regress: no covariate")
 	ErrDesign       = errors.New("regress: design")
 	ErrLateEntry    = errors.New("regress: not defined with late entry")

@@ -61,7 +61,10 @@ func FineGray(d Data, cause int, o Options) (*Fit, error) {
 	f.Kind, f.Robust = ProportionalSubdistribution, true
 	f.Variance = symmetric.Sandwich(f.Model, m.subdistributionProducts(f.Coefficient, g))
 	f.LikelihoodRatio, f.Score = survival.ChiSquare{}, survival.ChiSquare{}
-	return f, f.normalLimits()
+	if err := f.normalLimits(); err != nil {
+		return nil, err
+	}
+	return f, nil
 }
 
 // censoring is G(t−) of each slot.

@@ -22,7 +22,8 @@ import (
 // Limits are where twice the fall of ℓ* from its maximum, with the other
 // coefficients fitted again and the penalty always that of all of them, is the
 // quantile of χ² with one degree of freedom; they are infinite where ℓ* does not
-// fall as far. P is that test at 0, LikelihoodRatio the same for all
+// fall as far, or can't be followed as far, with events hardly more than
+// coefficients. P is that test at 0, LikelihoodRatio the same for all
 // coefficients together. SE is from I, and only describes: Score and Wald are
 // not defined.
 //
@@ -51,8 +52,8 @@ func Firth(d Data, cause int, o Options) (*Fit, error) {
 	}
 	evaluate := m.penalised()
 	x := &maximiser{
-		names: m.names, evaluate: evaluate, spread: m.spread,
-		tolerance: 1e-22, steps: 400, longest: 2,
+		names: m.names, evaluate: evaluate, spread: m.spread, curvature: bend(evaluate),
+		tolerance: 1e-18, steps: 100, longest: 2,
 	}
 	null := evaluate(start)
 	beta, at, steps, err := x.climb(start, null, all(p))
@@ -84,13 +85,24 @@ func (f *Fit) profile(x *maximiser, j int) error {
 	}
 	start := append([]float64(nil), f.Coefficient...)
 	fall := func(value float64) (float64, error) { // of ℓ*, doubled
-		start[j] = value
-		beta, at, _, err := x.climb(start, x.evaluate(start), free)
-		if err != nil {
-			return 0, err
+		from, err := start[j], error(nil)
+		var at evaluation
+		for _, steps := range []int{1, 16} { // a value far off is gone to in steps, if it can't be at once
+			begin := append([]float64(nil), start...)
+			for k := 1; k <= steps; k++ {
+				begin[j] = from + float64((value-from)*float64(k)/float64(steps))
+				var beta []float64
+				if beta, at, _, err = x.climb(begin, x.evaluate(begin), free); err != nil {
+					break
+				}
+				begin = beta
+			}
+			if err == nil {
+				copy(start, begin)
+				break
+			}
 		}
-		copy(start, beta)
-		return math.Max(0, 2*(f.LogLikelihood-at.value)), nil
+		return math.Max(0, 2*(f.LogLikelihood-at.value)), err
 	}
 	atZero, err := fall(0)
 	if err != nil {
@@ -138,11 +150,11 @@ func firstRoot(f func(float64) (float64, error), step float64) (float64, error) 
 		low, atLow, high = high, atHigh, 2*high
 		atHigh, err = f(high)
 	}
+	if atHigh < 0 || errors.Is(err, ErrNotConverged) {
+		return 0, errNoRoot
+	}
 	if err != nil {
 		return 0, err
-	}
-	if atHigh < 0 {
-		return 0, errNoRoot
 	}
 	for range 60 {
 		middle := low + float64((high-low)/2)

@@ -14,6 +14,9 @@ type maximiser struct {
 	// spread is how far a step moves the linear predictor of one subject at risk
 	// from another's, and the column that moves it most.
 	spread func(step []float64) (float64, int)
+	// curvature is minus the second derivative, where that is not the
+	// information. Nil: it is.
+	curvature func(beta []float64, at evaluation) [][]float64
 
 	tolerance float64 // of the decrement U′I⁻¹U, relative to the likelihood
 	steps     int
@@ -25,6 +28,8 @@ const (
 	noFall    = 1e-12 // a likelihood lower by no more than this, relatively, has not fallen
 	nearEnd   = 1e-8  // decrement from which on a step must have become small
 	stillMove = 0.1   // spread of a step that has not
+	nearly    = 1e-3  // and, since far out rounding may keep it from nearEnd, this
+	farMove   = 3.0   // with this spread: the standard error of the predictor is a hundred
 	collinear = 1e-10 // pivot, relative to its start, of a column that depends on others
 )
 
@@ -32,22 +37,24 @@ const (
 // is at.
 func (x *maximiser) climb(start []float64, at evaluation, free []int) (beta []float64, _ evaluation, steps int, err error) {
 	beta = append([]float64(nil), start...)
+	decrement := math.Inf(1)
 	for steps = 0; steps < x.steps; steps++ {
 		score := symmetric.Pick(at.score, free)
-		f := symmetric.New(symmetric.Sub(at.information, free), 1e-13)
+		f := x.factor(beta, at, free)
 		step := make([]float64, len(beta))
 		for i, v := range f.Solve(score) {
 			step[free[i]] = v
 		}
-		decrement := symmetric.Dot(step, at.score)
+		decrement = symmetric.Dot(step, at.score)
 		singular := len(f.Dropped) > 0 || !f.Positive
 		if singular && !x.infinite || !(decrement >= 0 && decrement <= math.MaxFloat64) {
 			return nil, at, steps, ErrNotConverged
 		}
 		done := decrement <= float64(x.tolerance*math.Max(1, math.Abs(at.value)))
 		moved, column := x.spread(step)
-		if x.infinite && (done || decrement < nearEnd) && (moved > stillMove || singular) {
-			if singular {
+		ends := (done || decrement < nearEnd) && (moved > stillMove || singular)
+		if x.infinite && (ends || decrement < nearly && moved > farMove) {
+			if len(f.Dropped) > 0 {
 				column = free[f.Dropped[0]]
 			}
 			return nil, at, steps, &ColumnError{Name: x.names[column], Err: ErrSeparated}
@@ -69,7 +76,41 @@ func (x *maximiser) climb(start []float64, at evaluation, free []int) (beta []fl
 			return beta, at, steps + 1, nil
 		}
 	}
+	if !x.infinite && decrement < nearEnd {
+		return beta, at, steps, nil // rounding keeps it from the end
+	}
 	return nil, at, steps, ErrNotConverged
+}
+
+// factor is the curvature of the free coefficients, or the information where the
+// curvature is not positive: far from the maximum.
+func (x *maximiser) factor(beta []float64, at evaluation, free []int) *symmetric.Factor {
+	if x.curvature != nil {
+		if f := symmetric.New(symmetric.Sub(x.curvature(beta, at), free), 1e-13); len(f.Dropped) == 0 && f.Positive {
+			return f
+		}
+	}
+	return symmetric.New(symmetric.Sub(at.information, free), 1e-13)
+}
+
+// bend is the curvature from the scores at β and a little beside it.
+func bend(evaluate func([]float64) evaluation) func([]float64, evaluation) [][]float64 {
+	return func(beta []float64, at evaluation) [][]float64 {
+		p := len(beta)
+		h := symmetric.Zero(p)
+		beside := make([]float64, p)
+		for j := range p {
+			copy(beside, beta)
+			beside[j] += 1e-5 / math.Sqrt(at.information[j][j])
+			there := evaluate(beside)
+			for k := range p {
+				v := (at.score[k] - there.score[k]) / (beside[j] - beta[j])
+				h[j][k] += float64(v / 2)
+				h[k][j] += float64(v / 2)
+			}
+		}
+		return h
+	}
 }
 
 // halve takes the step, or the first of its halves after which the likelihood

@@ -1,6 +1,7 @@
 package regress
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -317,5 +318,54 @@ func TestProportionalErrors(t *testing.T) {
 	}
 	if _, _, err := once.Proportional(ShareFailed, nil); err != ErrAtOnce {
 		t.Errorf("all events at once: error %v, want %v", err, ErrAtOnce)
+	}
+}
+
+// TestTinySamples fits what is much too small: the result is an error or
+// numbers, of which only the limits of Firth may be infinite.
+func TestTinySamples(t *testing.T) {
+	random := rand.New(rand.NewPCG(11, 5))
+	outcomes := map[string]int{}
+	for round := range 400 {
+		d := draw(random, 2+random.IntN(14), 1+random.IntN(6))
+		if p := 1 + random.IntN(3); p < 4 {
+			d.Names = d.Names[4-p:]
+			for i, row := range d.Design {
+				d.Design[i] = row[4-p:]
+			}
+		}
+		for name, fit := range fitters {
+			with := d
+			if name == "Cox" && round%2 == 0 {
+				with.Sample.Cluster = make([]int, len(d.Sample.Exit))
+				for i := range with.Sample.Cluster {
+					with.Sample.Cluster[i] = random.IntN(4)
+				}
+			}
+			f, err := fit(with, 1, Options{Ties: Ties(round % 2 * (round / 2 % 2))})
+			if err != nil {
+				var c *ColumnError
+				if outcomes[err.Error()]++; !errors.As(err, &c) && !errors.Is(err, ErrNoEvents) && !errors.Is(err, ErrVariance) {
+					t.Errorf("round %d, %s: %v", round, name, err)
+				}
+				continue
+			}
+			outcomes[name]++
+			for j := range f.Names {
+				for _, x := range []float64{f.Coefficient[j], f.SE[j], f.P[j], f.Wald.P, f.LikelihoodRatio.P} {
+					if math.IsNaN(x) || math.IsInf(x, 0) {
+						t.Fatalf("round %d, %s: %v in %+v", round, name, x, f)
+					}
+				}
+				if !(f.Lower[j] <= f.Coefficient[j] && f.Coefficient[j] <= f.Upper[j]) {
+					t.Errorf("round %d, %s: limits %v and %v of %v", round, name, f.Lower[j], f.Upper[j], f.Coefficient[j])
+				}
+			}
+		}
+	}
+	for name := range fitters {
+		if outcomes[name] < 50 {
+			t.Errorf("%s was fitted %d times", name, outcomes[name])
+		}
 	}
 }
