@@ -16,7 +16,8 @@
 //     Confidence limits are made there, from the estimate and its standard
 //     error, so an estimate never depends on how its limits are made.
 //  5. [LogRank] and [Gray] test, from the tables of groups, whether they differ
-//     over their whole follow-up. Package
+//     over their whole follow-up; [Standardise] gives the groups' incidences one
+//     mix of strata, and [SmoothHazard] shows when events come. Package
 //     [example.org/holdfast/survival/regress] estimates by how much, given
 //     other things known of the subjects.
 //

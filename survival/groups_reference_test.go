@@ -31,6 +31,17 @@ type groupsFile struct {
 		P          float64
 		Trend      *float64 // of the groups' numbers
 	}
+	Standardised []struct {
+		Estimand         string
+		Cause            int
+		At, Estimate, SE float64
+		Mix, Limits      []float64
+	}
+	Smoothed []struct {
+		Cause          int
+		Bandwidth, End float64
+		At, Hazard, SE []float64
+	}
 }
 
 // TestGroupsReference compares the tests between groups with those of R, by the
@@ -66,6 +77,7 @@ func compareGroups(t *testing.T, folder string) {
 			if f.Source == "" || len(f.Tests) == 0 {
 				t.Fatal("no source, or nothing to compare")
 			}
+			f.compareStandardised(t)
 			for _, want := range f.Tests {
 				c := &comparison{t: t, tolerance: f.Tolerance, what: fmt.Sprintf("%s of cause %d, stratified %v, rho %v", want.Test, want.Cause, want.Stratified, want.Rho)}
 				strata := f.strata(t, want.Stratified)
@@ -105,6 +117,44 @@ func compareGroups(t *testing.T, folder string) {
 				}
 			}
 		})
+	}
+}
+
+// compareStandardised compares incidences in a fixed mix of the strata, and
+// smoothed hazards.
+func (f *groupsFile) compareStandardised(t *testing.T) {
+	c := &comparison{t: t, tolerance: f.Tolerance}
+	everybody := make([]int, len(f.Group))
+	f.Sample.Weight, f.Sample.Cluster = nil, nil
+	for _, want := range f.Standardised {
+		c.what = "standardised " + want.Estimand
+		estimand := survival.OneMinusKaplanMeier
+		if want.Estimand == "cumulative-incidence" {
+			estimand = survival.Incidence
+		}
+		got, err := survival.Standardise(tablesBy(t, f.Sample, f.Stratum, everybody, 3)[0], want.Mix, want.Cause, estimand, want.At, .95)
+		if err != nil {
+			t.Errorf("%s: %v", c.what, err)
+			continue
+		}
+		c.close("estimate", got.Estimate, want.Estimate)
+		c.close("SE", got.SE, want.SE)
+		c.close("lower limit", got.Lower, want.Limits[0])
+		c.close("upper limit", got.Upper, want.Limits[1])
+	}
+	for _, want := range f.Smoothed {
+		c.what = "smoothed hazard"
+		got, err := survival.SmoothHazard(mustTable(t, f.Sample, 3), want.Cause, 0, want.At, .95)
+		if err != nil {
+			t.Errorf("%s: %v", c.what, err)
+			continue
+		}
+		c.close("bandwidth", got.Bandwidth, want.Bandwidth)
+		c.close("end", got.End, want.End)
+		for i, p := range got.Point {
+			c.close(fmt.Sprintf("hazard at %v", p.Time), p.Estimate, want.Hazard[i])
+			c.close(fmt.Sprintf("SE at %v", p.Time), p.SE, want.SE[i])
+		}
 	}
 }
 

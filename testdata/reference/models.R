@@ -63,6 +63,34 @@ tests_of <- function(case) {
   out[!vapply(out, is.null, TRUE)]
 }
 
+# One minus Kaplan-Meier and the incidence in a fixed mix of the two strata, from survfit, with limits after Fay & Feuer (1997).
+standard_expect <- function(case, cause, mix = c(0.6, 0.4)) {
+  s <- case$s; at <- as.numeric(quantile(s$exit, 0.5, type = 1)); a <- sort(unique(case$stratum)); out <- list()
+  if (min(tapply(s$exit, case$stratum, max)) <= at) return(NULL)
+  for (estimand in c("kaplan-meier", "cumulative-incidence")) {
+    v <- vapply(a, function(k) {
+      i <- case$stratum == k
+      all <- summary(survfit(Surv(s$exit[i], s$cause[i] > 0) ~ 1), times = at, extend = TRUE)$surv
+      if (estimand == "kaplan-meier") { f <- summary(survfit(Surv(s$exit[i], s$cause[i] == cause) ~ 1), times = at, extend = TRUE); c(1 - f$surv, f$std.err, f$surv) }
+      else { f <- summary(survfit(Surv(s$exit[i], factor(s$cause[i], 0:max(s$cause))) ~ 1), times = at, extend = TRUE); c(f$pstate[1, 1 + cause], f$std.err[1, 1 + cause], all) }
+    }, numeric(3))
+    P <- sum(mix * v[1, ]); V <- sum(mix^2 * v[2, ]^2); w <- max(mix * v[3, ] / vapply(a, function(k) sum(case$stratum == k & s$exit > at), 0))
+    if (P > 0) out <- c(out, list(list(estimand = one(estimand), cause = one(cause), at = one(at), mix = mix, estimate = one(P), se = one(sqrt(V)),
+      limits = c(qgamma((1 - LEVEL) / 2, P^2 / V, P / V), min(1, qgamma((1 + LEVEL) / 2, (P + w)^2 / (V + w^2), (P + w) / (V + w^2)))))))
+  }
+  out
+}
+
+# A smoothed hazard by the boundary kernels of Mueller & Wang (1994), which no package of Debian has: from its definition.
+smooth_expect <- function(case, cause) {
+  s <- case$s; days <- sort(unique(s$exit)); n <- vapply(days, function(t) sum(s$exit >= t), 0); R <- max(days[n >= 10]); days <- days[n >= 10]; n <- n[n >= 10]
+  d <- vapply(days, function(t) sum(s$exit == t & s$cause == cause), 0); if (sum(d) < 10) return(NULL)
+  K <- function(x, q) ifelse(x < -1 | x > q, 0, 12 / (1 + q)^4 * (x + 1) * (x * (1 - 2 * q) + (3 * q^2 - 2 * q + 1) / 2))
+  b <- min(R / 2, 0.4 * R * sum(d)^-0.2); at <- R * c(0, 0.1, 0.4, 0.75, 1)
+  k <- vapply(at, function(t) if ((R - t) / b < 1) K((days - t) / b, (R - t) / b) else K((t - days) / b, min(1, t / b)), days)
+  list(list(cause = one(cause), bandwidth = one(b), end = one(R), at = at, hazard = pmax(0, colSums(k * d / n) / b), se = sqrt(colSums(k^2 * d / n^2)) / b))
+}
+
 # ---- models ----
 
 tight <- coxph.control(eps = 1e-15, toler.chol = 1e-18, iter.max = 100, timefix = FALSE)
@@ -167,7 +195,7 @@ write_models <- function(folder, name, source, case, extra = list(), tolerance =
   whole <- list(name = one(name), source = one(source),
     sample = c(case$s[intersect(c("entry", "exit", "cause", "weight", "cluster"), names(case$s))]),
     group = case$group, stratum = case$stratum, names = colnames(case$x), design = unname(case$x),
-    tests = tests_of(case), models = c(models_of(case), extra), tolerance = one(tolerance), note = one(note))
+    tests = tests_of(case), standardised = if (is.null(case$s$entry)) standard_expect(case, 1), smoothed = if (is.null(case$s$entry)) smooth_expect(case, 1), models = c(models_of(case), extra), tolerance = one(tolerance), note = one(note))
   parts <- paste0("\"", names(whole), "\": ", vapply(whole, json, ""))
   writeLines(paste0("{\n", paste(parts, collapse = ",\n"), "\n}\n"), file.path(folder, paste0(name, ".json")), sep = "", useBytes = TRUE)
 }
