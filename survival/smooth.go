@@ -102,6 +102,6 @@ func (s *Smoothed) kernel(x, event float64) float64 {
 	one := 1 + q
 	four := float64(float64(one*one) * float64(one*one))
 	slope := float64(u * (1 - float64(2*q)))
-	level := (float64(3*float64(q*q)) - float64(2*q) + 1) / 2
+	level := float64((float64(3*float64(q*q)) - float64(2*q) + 1) / 2)
 	return float64(float64(12*(u+1))*(slope+level)) / four
 }
