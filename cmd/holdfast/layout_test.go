@@ -1,0 +1,219 @@
+package main
+
+import (
+	"go/ast"
+	"go/parser"
+	"go/token"
+	"io/fs"
+	"maps"
+	"os"
+	"path"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+)
+
+const module = "example.org/holdfast/"
+
+// source is one Go file of the tree.
+type source struct {
+	folder string // from the root, with slashes
+	name   string
+	file   *ast.File
+	fset   *token.FileSet
+}
+
+func (s source) test() bool   { return strings.HasSuffix(s.name, "_test.go") }
+func (s source) path() string { return path.Join(s.folder, s.name) }
+
+// imports are what the file imports.
+func (s source) imports() []string {
+	var all []string
+	for _, spec := range s.file.Imports {
+		if p, err := strconv.Unquote(spec.Path.Value); err == nil {
+			all = append(all, p)
+		}
+	}
+	return all
+}
+
+// tree is every Go file of the module, tests and files for other systems too.
+func tree(t *testing.T) []source {
+	t.Helper()
+	root := filepath.Join("..", "..")
+	if _, err := os.Stat(filepath.Join(root, "go.mod")); err != nil {
+		t.Fatal(err)
+	}
+	var all []source
+	err := filepath.WalkDir(root, func(name string, d fs.DirEntry, err error) error {
+		switch {
+		case err != nil:
+			return err
+		case d.IsDir() && name != root && (strings.HasPrefix(d.Name(), ".") || d.Name() == "testdata"):
+			return filepath.SkipDir
+		case d.IsDir() || !strings.HasSuffix(name, ".go"):
+			return nil
+		}
+		fset := token.NewFileSet()
+		f, err := parser.ParseFile(fset, name, nil, parser.SkipObjectResolution)
+		if err != nil {
+			return err
+		}
+		from, err := filepath.Rel(root, name)
+		if err != nil {
+			return err
+		}
+		from = filepath.ToSlash(from)
+		all = append(all, source{path.Dir(from), path.Base(from), f, fset})
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(all) < 100 {
+		t.Fatalf("%d Go files: this is not the tree", len(all))
+	}
+	return all
+}
+
+// below says whether an import path or a folder is another or lies below it.
+func below(p, other string) bool { return p == other || strings.HasPrefix(p, other+"/") }
+
+func standard(p string) bool {
+	first, _, _ := strings.Cut(p, "/")
+	return !strings.Contains(first, ".")
+}
+
+// May import no more than this, beside the standard library and what lies below
+// them. A folder that is not there is no fault: the rule is for the day on which
+// it is. Tests may import anything.
+var mayImport = []struct {
+	folder  string
+	imports []string
+}{
+	{"survival", []string{"gonum.org/v1/gonum"}},
+	{"survival/tally", []string{module + "survival"}},
+	{"cohort/internal/row", nil},
+	{"cohort/internal/link", []string{module + "cohort/internal/row"}},
+	{"cohort/internal/store", []string{module + "cohort/internal/row", module + "cohort/internal/dates"}},
+	{"cohort/internal/dates", nil},
+	{"cohort/internal/words", []string{"golang.org/x/text/unicode/norm"}},
+	{"cohort/internal/sheet", []string{"github.com/apache/arrow", "golang.org/x/text/encoding"}},
+	{"cohort/internal/sheet/internal/workbook", nil},
+	{"cmd/holdfast", []string{module + "cmd/holdfast/internal/command"}},
+}
+
+func TestPackagesImportWhatTheyMay(t *testing.T) {
+	for _, s := range tree(t) {
+		if s.test() {
+			continue
+		}
+		// The nearest folder with a rule decides; a package below another that
+		// has one is held to it.
+		rule := -1
+		for i, r := range mayImport {
+			if below(s.folder, r.folder) && (r.folder != "cmd/holdfast" || s.folder == r.folder) && (rule < 0 || len(r.folder) > len(mayImport[rule].folder)) {
+				rule = i
+			}
+		}
+		if rule < 0 {
+			continue
+		}
+		r := mayImport[rule]
+		for _, p := range s.imports() {
+			if !standard(p) && !below(p, module+r.folder) && !slices.ContainsFunc(r.imports, func(may string) bool { return below(p, may) }) {
+				t.Errorf("%s imports %s", s.path(), p)
+			}
+		}
+	}
+}
+
+// Packages that only these folders may import, and what lies below them. Where
+// tests is set, tests everywhere may too.
+var importedBy = []struct {
+	imported string
+	by       []string
+	tests    bool
+}{
+	{"github.com/apache/arrow", []string{"cohort/internal/sheet", "cohort/internal/testtable"}, false},
+	{"github.com/olekukonko/tablewriter", []string{"cmd/holdfast/internal/document"}, false},
+	{"gonum.org/v1/plot", []string{"cohort/figure"}, true},
+	{"codeberg.org/go-pdf/fpdf", []string{"cohort/figure", "cmd/holdfast/internal/document/pdf"}, true},
+	{"github.com/spf13", []string{"cmd/holdfast/internal/command"}, true},
+	{"github.com/pelletier/go-toml", []string{"cmd/holdfast/internal/command"}, true},
+	{"github.com/xuri/excelize", []string{"cohort/internal/testtable", "examples/practice"}, true},
+	{"github.com/google/go-cmp", nil, true},
+	{"github.com/rogpeppe/go-internal", nil, true},
+	{module + "cohort/internal/testtable", nil, true},
+	{"testing", nil, true},
+	// Nothing is sent anywhere, and nothing fetched.
+	{"net", nil, false},
+	{"net/http", nil, false},
+	{"unsafe", nil, true},
+}
+
+func TestPackagesAreImportedWhereTheyMayBe(t *testing.T) {
+	all := tree(t)
+	for _, r := range importedBy {
+		for _, s := range all {
+			if s.test() && r.tests || slices.ContainsFunc(r.by, func(f string) bool { return below(s.folder, f) }) {
+				continue
+			}
+			for _, p := range s.imports() {
+				if p == r.imported || !standard(p) && below(p, r.imported) {
+					t.Errorf("%s imports %s", s.path(), p)
+				}
+			}
+		}
+	}
+}
+
+const longest = 80
+
+// Functions that were longer than a screen when the rule was made, with their
+// lines. The list may only shrink: a function that is short enough is taken out,
+// one that shrinks has its number lowered, and none is added.
+var tooLong = map[string]int{
+	"cmd/holdfast/internal/command/draw.go runDraw":           122,
+	"cohort/internal/sheet/internal/columnar/arrow.go textOf": 86,
+	"cohort/read.go table":                                    96,
+	"cohort/resolve.go resolve":                               106,
+	"survival/robust.go Robust":                               90,
+	"survival/table.go NewTable":                              82,
+}
+
+// A function fits a screen.
+func TestFunctionsAreShort(t *testing.T) {
+	listed := make(map[string]bool)
+	for _, s := range tree(t) {
+		if s.test() {
+			continue
+		}
+		for _, d := range s.file.Decls {
+			f, ok := d.(*ast.FuncDecl)
+			if !ok {
+				continue
+			}
+			name := s.path() + " " + f.Name.Name
+			lines := s.fset.Position(f.End()).Line - s.fset.Position(f.Pos()).Line + 1
+			was, long := tooLong[name]
+			switch {
+			case lines <= longest:
+			case !long:
+				t.Errorf("%s: %d lines, more than %d", name, lines, longest)
+			case lines > was:
+				t.Errorf("%s: %d lines; it was %d, and may not grow", name, lines, was)
+			case lines < was:
+				t.Errorf("%s: %d lines, fewer than %d: lower its number", name, lines, was)
+			}
+			listed[name] = listed[name] || long && lines > longest
+		}
+	}
+	for _, name := range slices.Sorted(maps.Keys(tooLong)) {
+		if !listed[name] {
+			t.Errorf("%s is short enough, or no more: take it out of the list", name)
+		}
+	}
+}
