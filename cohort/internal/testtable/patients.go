@@ -28,7 +28,7 @@ type Practice struct {
 
 // Columns of the tables of a practice, in order.
 var (
-	PrimaryColumns = []string{"patient", "operation_date", "joint", "side", "procedure", "bearing", "age", "sex", "revision_date", "revised",
+	PrimaryColumns = []string{"patient", "operation_date", "joint", "side", "procedure", "bearing", "fixation", "age", "sex", "revision_date", "revised",
 		"revision_reason", "death_date", "dead", "last_seen_date", "surgeon"}
 	RevisionColumns = []string{"patient", "joint", "side", "revision_date", "revision_reason", "surgeon"}
 	DeathColumns    = []string{"patient", "death_date"}
@@ -112,6 +112,9 @@ func (p *Practice) patient(r *rand.Rand, number int, layout Layout, faults int) 
 	died := ""
 	if r.IntN(4) == 0 {
 		died = iso(first.AddDate(0, 0, 400+r.IntN(3500)))
+		if died > "2023-12-31" {
+			died = ""
+		}
 	}
 	sex, surgeon, age := pick("female", "male"), "S"+strconv.Itoa(r.IntN(3)), 45+r.IntN(40)
 	// A patient has a joint once, and at least one place stays free.
@@ -124,7 +127,7 @@ func (p *Practice) patient(r *rand.Rand, number int, layout Layout, faults int) 
 		}
 		c := map[string]string{
 			"patient": id, "operation_date": iso(operated), "joint": places[k][0], "side": places[k][1], "procedure": "total",
-			"bearing": pick("metal-on-polyethylene", "ceramic-on-ceramic", ""), "age": strconv.Itoa(age + years(first, operated)), "sex": sex, "surgeon": surgeon,
+			"bearing": pick("metal-on-polyethylene", "ceramic-on-ceramic", ""), "fixation": pick("cemented", "porous", ""), "age": strconv.Itoa(age + years(first, operated)), "sex": sex, "surgeon": surgeon,
 		}
 		if c["joint"] == "knee" {
 			c["bearing"] = pick("fixed", "mobile", "")
