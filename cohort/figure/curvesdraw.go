@@ -7,6 +7,7 @@ import (
 
 	"gonum.org/v1/plot/vg"
 
+	"example.org/holdfast/cohort/text"
 	"example.org/holdfast/survival"
 )
 
@@ -380,7 +381,7 @@ func (c *curves) drawOneSmall(p *pen, q *curvesPanel, t *trace, label string, co
 	l := &q.layout
 	heading := smallText
 	heading.bold, heading.ink = true, black
-	lines := p.atMost(p.wrap(heading, label, l.cell), l.titleLines)
+	lines := text.AtMost(p.wrap(heading, label, l.cell), l.titleLines)
 	y := corner.Y - heading.size - vg.Length(l.titleLines-len(lines))*heading.leading()
 	for _, line := range lines {
 		p.text(heading, vg.Point{X: corner.X, Y: y}, left, line)

@@ -14,6 +14,7 @@ import (
 	"gonum.org/v1/plot/vg/vgimg"
 
 	"example.org/holdfast/cohort/benchmark"
+	"example.org/holdfast/cohort/text"
 )
 
 // Figure is a drawing and the numbers it draws.
@@ -28,7 +29,7 @@ type Figure struct {
 	Width, Height vg.Length
 
 	// Font draws the text; nil means Liberation Sans.
-	Font *Font
+	Font *text.Font
 
 	body     vg.Length // height of the drawing proper
 	untitled bool
@@ -102,7 +103,7 @@ func (f *Figure) paint(c canvas) {
 	p.body = vg.Rectangle{Max: vg.Point{X: f.Width, Y: f.body}}
 	if above > 0 {
 		y := f.Height - titleText.size
-		for _, line := range p.atMost(p.wrap(titleText, f.Title, f.Width), int(above/titleText.leading())) {
+		for _, line := range text.AtMost(p.wrap(titleText, f.Title, f.Width), int(above/titleText.leading())) {
 			p.text(titleText, vg.Point{X: 0, Y: y}, left, line)
 			y -= titleText.leading()
 		}
@@ -120,17 +121,15 @@ func (f *Figure) paint(c canvas) {
 			y -= style.leading()
 		}
 	}
-	c.Push()
-	c.Translate(vg.Point{Y: below})
+	p.up = below
 	f.draw(p)
-	c.Pop()
 }
 
-func (f *Figure) font() *Font {
+func (f *Figure) font() *text.Font {
 	if f.Font != nil {
 		return f.Font
 	}
-	return defaultFont()
+	return text.Default()
 }
 
 // WriteSVG writes the figure as SVG 1.1: lengths in points, a view box so that
@@ -139,7 +138,9 @@ func (f *Figure) font() *Font {
 func (f *Figure) WriteSVG(w io.Writer) error {
 	c := newSVG(f)
 	f.paint(c)
-	return c.finish(w)
+	c.WriteString("</svg>\n")
+	_, err := c.WriteTo(w)
+	return err
 }
 
 // WritePNG writes the figure as PNG with the given dots per inch, 20 to 1200.
@@ -167,8 +168,8 @@ func (f *Figure) WritePDF(w io.Writer) error {
 	doc.SetCreationDate(time.Unix(0, 0).UTC())
 	doc.SetModificationDate(time.Unix(0, 0).UTC())
 	doc.SetProducer("holdfast", true)
-	doc.SetTitle(plain(f.Title), true)
-	doc.SetSubject(plain(f.Alternative), true)
+	doc.SetTitle(text.Plain(f.Title), true)
+	doc.SetSubject(text.Plain(f.Alternative), true)
 	doc.SetMargins(0, 0, 0)
 	doc.SetAutoPageBreak(false, 0)
 	doc.AddPage()
@@ -190,10 +191,17 @@ func (f *Figure) PlacePDF(doc *fpdf.Fpdf, x, y float64) {
 		doc.SetError(errors.New("figure: the document's unit must be the point"))
 		return
 	}
-	c := newPDF(doc, f.font(), x, y+f.Height.Points())
-	f.paint(c)
-	c.restore()
+	restore := saved(doc)
+	f.font().Embed(doc)
+	f.paint(page{doc, f.font(), x, y + f.Height.Points()})
+	restore()
 }
+
+// Size is the figure's width and height in points.
+func (f *Figure) Size() (width, height float64) { return f.Width.Points(), f.Height.Points() }
+
+// Millimetres is a length for the options of figures.
+func Millimetres(x float64) vg.Length { return vg.Length(x) * vg.Millimeter }
 
 // WriteCSV writes what is drawn: UTF-8 with LF line ends, numbers in their
 // shortest form that reads back to the same value, empty cells where something

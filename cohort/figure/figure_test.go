@@ -14,6 +14,8 @@ import (
 	"codeberg.org/go-fonts/liberation/liberationserifregular"
 	"codeberg.org/go-pdf/fpdf"
 	"gonum.org/v1/plot/vg"
+
+	"example.org/holdfast/cohort/text"
 )
 
 // sampler draws every marker and line of the palette with a word beside each.
@@ -144,7 +146,7 @@ func blank(img image.Image) bool {
 // A font of the caller's own is measured, drawn and embedded; what is no
 // TrueType font is refused.
 func TestReadFont(t *testing.T) {
-	font, err := ReadFont(liberationserifregular.TTF)
+	font, err := text.ReadFont(liberationserifregular.TTF)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -160,7 +162,7 @@ func TestReadFont(t *testing.T) {
 	if !strings.Contains(svg.String(), "&#39;Liberation Serif&#39;, Liberation Sans") {
 		t.Error("the SVG does not ask for the font")
 	}
-	if !bytes.Contains(pdf.Bytes(), []byte(font.regular.key)) {
+	if !bytes.Contains(pdf.Bytes(), []byte(font.Regular.Key)) {
 		t.Error("the PDF does not have the font")
 	}
 	look(t, f, "sampler-serif")
@@ -169,7 +171,7 @@ func TestReadFont(t *testing.T) {
 		"nothing": nil, "text": []byte("not a font at all"), "PostScript outlines": []byte("OTTO\x00\x01"),
 		"half a font": cut[:len(cut)/2], "a header alone": cut[:12],
 	} {
-		if _, err := ReadFont(b); err == nil {
+		if _, err := text.ReadFont(b); err == nil {
 			t.Errorf("%s was taken for a font", name)
 		}
 	}

@@ -8,6 +8,7 @@ import (
 
 	"example.org/holdfast/cohort/audit"
 	"example.org/holdfast/cohort/benchmark"
+	"example.org/holdfast/cohort/text"
 )
 
 // panelsOf are the groups of all joints of the joints and procedures asked for,
@@ -64,7 +65,7 @@ func (l leftOut) notes() []string {
 
 // err says that nothing is left.
 func (l leftOut) err() error {
-	return fmt.Errorf("%w: %s", ErrNothingToDraw, plain(strings.Join(l, "; ")))
+	return fmt.Errorf("%w: %s", ErrNothingToDraw, text.Plain(strings.Join(l, "; ")))
 }
 
 // noPanel says that a figure would be empty.

@@ -2,24 +2,26 @@ package figure
 
 import (
 	"image/color"
-	"math"
 
-	"gonum.org/v1/plot/font"
 	"gonum.org/v1/plot/vg"
-	"gonum.org/v1/plot/vg/vgimg"
 )
 
-// canvas is an output: SVG, PNG or PDF. Its origin is at the lower left.
+// canvas is an output: SVG, PNG or PDF. Its origin is the figure's lower left
+// corner.
 type canvas interface {
-	vg.Canvas
-
 	// asIs reports whether text may be given in logical order and with letters
 	// that the font lacks.
 	asIs() bool
 
-	// write draws a text whose width the canvas may know better. at is on the
-	// base line: at the text's left end, middle or right end.
-	write(f font.Face, at vg.Point, a align, text string, width vg.Length)
+	// line strokes a line; area fills what a line encloses, area and disc with an
+	// outline, unless it is 0 wide.
+	line(s stroke, points []vg.Point)
+	area(inside color.NRGBA, outline stroke, points []vg.Point)
+	disc(inside color.NRGBA, outline stroke, at vg.Point, r vg.Length)
+
+	// write draws a text with its start, middle or end at a point on the base
+	// line; upright, so that it reads upwards.
+	write(s textStyle, at vg.Point, a align, upright bool, words string, width vg.Length)
 
 	// group names what is drawn until the next endGroup, where the output has
 	// names.
@@ -37,30 +39,13 @@ const (
 )
 
 // start is where a text of a width starts.
-func (a align) start(at vg.Point, width vg.Length) vg.Point {
-	at.X -= vg.Length(a) / 2 * width
-	return at
-}
-
-// raster is the canvas for PNG.
-type raster struct {
-	*vgimg.Canvas
-	font *Font
-}
-
-func (raster) asIs() bool   { return false }
-func (raster) group(string) {}
-func (raster) endGroup()    {}
-
-// write draws letter by letter, since the canvas would pull some together, such
-// as two ones, which other outputs leave apart.
-func (r raster) write(f font.Face, at vg.Point, a align, text string, width vg.Length) {
-	at = a.start(at, width)
-	own := r.font.faceOf(f)
-	for _, letter := range text {
-		r.FillString(f, at, string(letter))
-		at.X += vg.Length(advanceOf(own, letter)) * f.Font.Size
+func (a align) start(at vg.Point, upright bool, width vg.Length) vg.Point {
+	if upright {
+		at.Y -= vg.Length(a) / 2 * width
+	} else {
+		at.X -= vg.Length(a) / 2 * width
 	}
+	return at
 }
 
 // pen draws on a canvas. Points are in the figure's body, from its lower left
@@ -69,98 +54,74 @@ type pen struct {
 	canvas
 	measure
 	body vg.Rectangle
+	up   vg.Length // of the body above the figure's lower edge
+}
+
+func (p *pen) raised(points []vg.Point) []vg.Point {
+	out := make([]vg.Point, len(points))
+	for i, pt := range points {
+		out[i] = vg.Point{X: pt.X, Y: pt.Y + p.up}
+	}
+	return out
 }
 
 // text draws one line of text with its base line at a point. Words from a table
 // in it must have gone through word; they are put in visual order and letters
 // that the font lacks are spelt out, where the output needs it.
-func (p *pen) text(s textStyle, at vg.Point, a align, text string) {
-	if text == "" {
-		return
-	}
-	width := p.width(s, text)
-	if !p.asIs() {
-		text = visual(p.font.spelt(text))
-	}
-	p.SetColor(s.ink)
-	p.write(p.font.vgFace(s), at, a, text, width)
-}
+func (p *pen) text(s textStyle, at vg.Point, a align, words string) { p.say(s, at, a, false, words) }
 
 // upright draws text that reads upwards, its middle at a point and its base line
 // to the right of it.
-func (p *pen) upright(s textStyle, at vg.Point, text string) {
-	p.Push()
-	p.Rotate(math.Pi / 2)
-	p.text(s, vg.Point{X: at.Y, Y: -at.X}, centre, text)
-	p.Pop()
+func (p *pen) upright(s textStyle, at vg.Point, words string) { p.say(s, at, centre, true, words) }
+
+func (p *pen) say(s textStyle, at vg.Point, a align, upright bool, words string) {
+	if words == "" {
+		return
+	}
+	width := p.width(s, words)
+	if !p.asIs() {
+		words = p.font.Printed(words)
+	}
+	p.write(s, vg.Point{X: at.X, Y: at.Y + p.up}, a, upright, words, width)
 }
 
 // line strokes a line through points.
 func (p *pen) line(s stroke, points ...vg.Point) {
-	if len(points) < 2 {
-		return
+	if len(points) >= 2 {
+		p.canvas.line(s, p.raised(points))
 	}
-	p.SetColor(s.ink)
-	p.SetLineWidth(s.width)
-	p.SetLineDash(s.dashes, 0)
-	p.Stroke(outline(points))
 }
 
 // fill fills the polygon through points.
-func (p *pen) fill(ink color.Color, points ...vg.Point) {
-	if len(points) < 3 {
-		return
+func (p *pen) fill(ink color.NRGBA, points ...vg.Point) {
+	if len(points) >= 3 {
+		p.area(ink, stroke{}, p.raised(points))
 	}
-	path := outline(points)
-	path.Close()
-	p.SetColor(ink)
-	p.canvas.Fill(path)
 }
 
-func outline(points []vg.Point) vg.Path {
-	var path vg.Path
-	path.Move(points[0])
-	for _, pt := range points[1:] {
-		path.Line(pt)
-	}
-	return path
+// corners of markers, from their middle, for a radius of 1.
+var corners = [...][]vg.Point{
+	square:   {{X: -.88, Y: -.88}, {X: .88, Y: -.88}, {X: .88, Y: .88}, {X: -.88, Y: .88}},
+	triangle: {{X: -1.05, Y: -.75}, {X: 1.05, Y: -.75}, {Y: 1.1}},
+	diamond:  {{Y: -1.25}, {X: 1.25}, {Y: 1.25}, {X: -1.25}},
+	inverted: {{X: -1.05, Y: .75}, {X: 1.05, Y: .75}, {Y: -1.1}},
+	cross: {{X: -.42, Y: -1.1}, {X: .42, Y: -1.1}, {X: .42, Y: -.42}, {X: 1.1, Y: -.42}, {X: 1.1, Y: .42}, {X: .42, Y: .42},
+		{X: .42, Y: 1.1}, {X: -.42, Y: 1.1}, {X: -.42, Y: .42}, {X: -1.1, Y: .42}, {X: -1.1, Y: -.42}, {X: -.42, Y: -.42}},
 }
 
 // marker draws a marker of a radius around a point, filled with a colour and
 // outlined in another.
 func (p *pen) marker(m shape, at vg.Point, r vg.Length, inside, outside color.NRGBA) {
-	corner := func(x, y float64) vg.Point {
-		return vg.Point{X: at.X + vg.Length(x)*r, Y: at.Y + vg.Length(y)*r}
+	outline := stroke{ink: outside, width: 1}
+	if m == circle {
+		p.disc(inside, outline, vg.Point{X: at.X, Y: at.Y + p.up}, r)
+		return
 	}
-	var path vg.Path
-	polygon := func(points ...vg.Point) {
-		path = outline(points)
-		path.Close()
+	points := make([]vg.Point, len(corners[m]))
+	for i, c := range corners[m] {
+		points[i] = vg.Point{X: at.X + c.X*r, Y: at.Y + c.Y*r + p.up}
 	}
-	switch m {
-	case circle:
-		path.Move(corner(1, 0))
-		path.Arc(at, r, 0, 2*math.Pi)
-		path.Close()
-	case square:
-		polygon(corner(-.88, -.88), corner(.88, -.88), corner(.88, .88), corner(-.88, .88))
-	case triangle:
-		polygon(corner(-1.05, -.75), corner(1.05, -.75), corner(0, 1.1))
-	case diamond:
-		polygon(corner(0, -1.25), corner(1.25, 0), corner(0, 1.25), corner(-1.25, 0))
-	case inverted:
-		polygon(corner(-1.05, .75), corner(1.05, .75), corner(0, -1.1))
-	default: // an upright cross with arms that can be filled
-		const w = .42
-		polygon(corner(-w, -1.1), corner(w, -1.1), corner(w, -w), corner(1.1, -w), corner(1.1, w), corner(w, w),
-			corner(w, 1.1), corner(-w, 1.1), corner(-w, w), corner(-1.1, w), corner(-1.1, -w), corner(-w, -w))
-	}
-	p.SetColor(inside)
-	p.canvas.Fill(path)
-	p.SetColor(outside)
-	p.SetLineWidth(1)
-	p.SetLineDash(nil, 0)
-	p.Stroke(path)
+	p.area(inside, outline, points)
 }
 
 // named draws what draw draws under a name, for outputs that have names.

@@ -22,7 +22,7 @@ import (
 	"example.org/holdfast/cmd/holdfast/internal/report"
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
-	"example.org/holdfast/cohort/figure"
+	"example.org/holdfast/cohort/text"
 )
 
 type reportFlags struct {
@@ -148,7 +148,7 @@ func (a *app) runReport(c *cobra.Command, f *reportFlags, args []string) error {
 }
 
 // paper writes one report.
-func (a *app) paper(name string, m *report.Material, o report.PaperOptions, font *figure.Font) error {
+func (a *app) paper(name string, m *report.Material, o report.PaperOptions, font *text.Font) error {
 	b, err := a.paged(name, m, o, font)
 	if err != nil {
 		return err
@@ -157,18 +157,18 @@ func (a *app) paper(name string, m *report.Material, o report.PaperOptions, font
 }
 
 // paged is a report in the form that a file's name asks for.
-func (a *app) paged(name string, m *report.Material, o report.PaperOptions, font *figure.Font) ([]byte, error) {
+func (a *app) paged(name string, m *report.Material, o report.PaperOptions, font *text.Font) ([]byte, error) {
 	d, err := report.Paper(m, o)
 	if err != nil {
 		return nil, err
 	}
 	var b bytes.Buffer
 	if strings.EqualFold(filepath.Ext(name), ".pdf") {
-		var text strings.Builder
-		if err := document.WriteText(&text, d, document.TextOptions{}); err != nil {
+		var words strings.Builder
+		if err := document.WriteText(&words, d, document.TextOptions{}); err != nil {
 			return nil, err
 		}
-		a.hintFont(font, text.String())
+		a.hintFont(font, words.String())
 		err = pdf.Write(&b, d, font)
 	} else {
 		err = html.Write(&b, d)
@@ -177,7 +177,7 @@ func (a *app) paged(name string, m *report.Material, o report.PaperOptions, font
 }
 
 // papers writes a report for each value of a column, all or none.
-func (a *app) papers(f *reportFlags, key []byte, ao audit.Options, whole *report.Material, po report.PaperOptions, font *figure.Font) error {
+func (a *app) papers(f *reportFlags, key []byte, ao audit.Options, whole *report.Material, po report.PaperOptions, font *text.Font) error {
 	o := ao
 	o.By, o.WorstCase = []string{f.per}, false
 	by, err := audit.Run(whole.Cohort, o)
@@ -343,15 +343,18 @@ func given(s *pflag.FlagSet) []string {
 }
 
 // hintFont says that letters are missing, once.
-func (a *app) hintFont(font *figure.Font, text string) {
-	if !a.hinted && figure.Lacks(font, text) {
+func (a *app) hintFont(font *text.Font, words string) {
+	if font == nil {
+		font = text.Default()
+	}
+	if !a.hinted && font.Lacks(words) {
 		a.hinted = true
 		fmt.Fprintln(a.stderr, "Some letters are not in the font, and are shown by their numbers, such as U+738B. --font FILE.ttf names a font that has them.")
 	}
 }
 
 // readFont reads a font of the user's own; none gives nil.
-func readFont(name string) (*figure.Font, error) {
+func readFont(name string) (*text.Font, error) {
 	if name == "" {
 		return nil, nil
 	}
@@ -359,7 +362,7 @@ func readFont(name string) (*figure.Font, error) {
 	if err != nil {
 		return nil, err
 	}
-	f, err := figure.ReadFont(b)
+	f, err := text.ReadFont(b)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", name, err)
 	}

@@ -11,6 +11,8 @@ import (
 	"slices"
 	"strings"
 	"time"
+
+	"example.org/holdfast/cohort/text"
 )
 
 // Document is a text in blocks, in reading order.
@@ -224,4 +226,4 @@ func (Lines) block()     {}
 func (Break) block()     {}
 
 // kept is a text as a document keeps it: clean, but for the marks of [Word].
-func kept(s string) string { return clean(s, true) }
+func kept(s string) string { return text.Kept(s) }

@@ -3,6 +3,8 @@ package document
 import (
 	"io"
 	"strings"
+
+	"example.org/holdfast/cohort/text"
 )
 
 // TextOptions say how plain text is laid out.
@@ -83,7 +85,7 @@ type plain struct {
 }
 
 func (p *plain) heading(h Heading) []string {
-	h.Text = unmarked(h.Text)
+	h.Text = text.Plain(h.Text)
 	var lines []string
 	for _, line := range wrap(h.Text, p.width) {
 		rule := Width(line)
@@ -98,7 +100,7 @@ func (p *plain) heading(h Heading) []string {
 	return lines
 }
 
-func (p *plain) paragraph(s string) []string { return wrap(unmarked(s), p.width) }
+func (p *plain) paragraph(s string) []string { return wrap(text.Plain(s), p.width) }
 
 func (p *plain) items(items []Item) []string {
 	var lines []string
@@ -107,7 +109,7 @@ func (p *plain) items(items []Item) []string {
 		indent = max(indent, Width(i.Mark)+2)
 	}
 	for _, i := range items {
-		for n, line := range wrap(unmarked(i.Text), p.width-indent) {
+		for n, line := range wrap(text.Plain(i.Text), p.width-indent) {
 			if n == 0 {
 				lines = append(lines, i.Mark+spaces(indent-Width(i.Mark))+line)
 			} else {
@@ -146,4 +148,4 @@ func (markdown) table(t *Table) []string { return t.unmarked().markdown() }
 var escapes = strings.NewReplacer(`\`, `\\`, "`", "\\`", "*", `\*`, "_", `\_`, "[", `\[`, "]", `\]`, "<", `\<`, ">", `\>`, "|", `\|`)
 
 // escape makes a text mean only itself in Markdown.
-func escape(s string) string { return escapes.Replace(unmarked(s)) }
+func escape(s string) string { return escapes.Replace(text.Plain(s)) }

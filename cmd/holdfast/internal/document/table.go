@@ -11,6 +11,8 @@ import (
 	"github.com/olekukonko/tablewriter/pkg/twcache"
 	"github.com/olekukonko/tablewriter/renderer"
 	"github.com/olekukonko/tablewriter/tw"
+
+	"example.org/holdfast/cohort/text"
 )
 
 // columnGap is the space between columns.
@@ -21,11 +23,11 @@ func (t *Table) unmarked() *Table {
 	out := *t
 	out.Rows = slices.Clone(t.Rows)
 	for i, r := range out.Rows {
-		out.Rows[i].Section = unmarked(r.Section)
+		out.Rows[i].Section = text.Plain(r.Section)
 		for j, cell := range r.Cells {
-			if strings.ContainsRune(cell, isolate) {
+			if strings.ContainsRune(cell, text.Isolate) {
 				out.Rows[i].Cells = slices.Clone(out.Rows[i].Cells)
-				out.Rows[i].Cells[j] = unmarked(cell)
+				out.Rows[i].Cells[j] = text.Plain(cell)
 			}
 		}
 	}
@@ -185,7 +187,7 @@ func (t *Table) widths(most int) []int {
 	least := make([]int, len(t.Columns))
 	total := columnGap * (len(t.Columns) - 1)
 	for i, c := range t.Columns {
-		for _, word := range words(c.Title) {
+		for _, word := range text.Words(c.Title) {
 			least[i] = max(least[i], Width(word))
 		}
 		least[i] = max(least[i], c.Least)

@@ -13,13 +13,13 @@ import (
 	"codeberg.org/go-pdf/fpdf"
 
 	"example.org/holdfast/cmd/holdfast/internal/document"
-	"example.org/holdfast/cohort/figure"
+	"example.org/holdfast/cohort/text"
 )
 
 // Write writes a document in a font; nil means the one that comes with the
 // program. The same document gives the same bytes. Errors are those of the
 // writer, and of a figure that can't be drawn.
-func Write(w io.Writer, d *document.Document, font *figure.Font) error {
+func Write(w io.Writer, d *document.Document, font *text.Font) error {
 	// What stands on which page is known once everything has been laid out.
 	first, err := layOut(d, font, marks{})
 	if err != nil {
@@ -86,7 +86,7 @@ var (
 type writer struct {
 	document *document.Document
 	doc      *fpdf.Fpdf
-	face     figure.Faces
+	face     *text.Font
 	known    marks
 	heading  map[int]int
 	links    map[int]int
@@ -104,7 +104,7 @@ type placed struct {
 	notes   []string
 }
 
-func layOut(d *document.Document, font *figure.Font, known marks) (*writer, error) {
+func layOut(d *document.Document, font *text.Font, known marks) (*writer, error) {
 	doc := fpdf.NewCustom(&fpdf.InitType{UnitStr: "pt", Size: fpdf.SizeType{Wd: pageWidth, Ht: pageHeight}})
 	doc.SetCatalogSort(true)
 	doc.SetCreationDate(d.Day)
@@ -124,7 +124,11 @@ func layOut(d *document.Document, font *figure.Font, known marks) (*writer, erro
 	doc.SetMargins(0, 0, 0)
 	doc.SetCellMargin(0)
 	doc.SetAutoPageBreak(false, 0)
-	w := &writer{document: d, doc: doc, face: figure.Embed(doc, font), known: known, heading: make(map[int]int), links: make(map[int]int)}
+	if font == nil {
+		font = text.Default()
+	}
+	font.Embed(doc)
+	w := &writer{document: d, doc: doc, face: font, known: known, heading: make(map[int]int), links: make(map[int]int)}
 	for i, b := range d.Blocks {
 		if _, ok := b.(document.Heading); ok {
 			w.links[i] = doc.AddLink()
@@ -225,14 +229,7 @@ func (w *writer) room(height float64) {
 }
 
 func (w *writer) set(s style) {
-	family := w.face.Regular
-	switch {
-	case s.bold:
-		family = w.face.Bold
-	case s.italic:
-		family = w.face.Italic
-	}
-	w.doc.SetFont(family, "", s.size)
+	w.doc.SetFont(w.face.Face(s.bold, s.italic).Key, "", s.size)
 	w.doc.SetTextColor(s.grey, s.grey, s.grey)
 }
 
@@ -242,22 +239,15 @@ func (w *writer) say(x, y float64, s string) { w.doc.Text(x, y, w.face.Printed(s
 
 func (w *writer) width(s string) float64 { return w.doc.GetStringWidth(w.face.Printed(s)) }
 
-// fit cuts a text to a width.
-func (w *writer) fit(s string, most float64) string {
-	if w.width(s) <= most {
-		return s
-	}
-	letters := []rune(s)
-	for len(letters) > 0 && w.width(string(letters)+"…") > most {
-		letters = letters[:len(letters)-1]
-	}
-	return string(letters) + "…"
-}
+// fit cuts a text to a width, and wrap breaks it into lines of one.
+func (w *writer) fit(s string, most float64) string { return text.Measure(w.width).Cut(s, most) }
+
+func (w *writer) wrap(s string, most float64) []string { return text.Measure(w.width).Wrap(s, most) }
 
 // lines writes a text wrapped to a width, from the current height down.
-func (w *writer) lines(s style, text string, x, width float64) {
+func (w *writer) lines(s style, words string, x, width float64) {
 	w.set(s)
-	for _, line := range w.wrap(text, width) {
+	for _, line := range w.wrap(words, width) {
 		w.room(s.leading)
 		w.set(s)
 		w.say(marginX+x, w.y+s.size, line)

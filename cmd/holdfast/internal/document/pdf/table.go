@@ -2,9 +2,9 @@ package pdf
 
 import (
 	"slices"
-	"strings"
 
 	"example.org/holdfast/cmd/holdfast/internal/document"
+	"example.org/holdfast/cohort/text"
 )
 
 // columnGap is the space between columns, in points.
@@ -156,16 +156,16 @@ func (w *writer) cells(g *grid, texts []string, bold bool) [][]string {
 	s.bold = bold
 	w.set(s)
 	out := make([][]string, len(texts))
-	for i, text := range texts {
-		if text == "" {
+	for i, cell := range texts {
+		if cell == "" {
 			out[i] = []string{""}
 			continue
 		}
 		width := g.widths[i]
 		if g.table.Columns[i].Align == document.Decimal && !bold {
-			width -= max(0, g.whole[i]-w.width(text[:document.WholePart(text)]))
+			width -= max(0, g.whole[i]-w.width(cell[:document.WholePart(cell)]))
 		}
-		out[i] = w.wrap(text, max(width, 8)+.01)
+		out[i] = w.wrap(cell, max(width, 8)+.01)
 	}
 	return out
 }
@@ -202,7 +202,7 @@ func (w *writer) measure(g *grid) (natural, least []float64) {
 	bold.bold = true
 	w.set(bold)
 	for i, c := range t.Columns {
-		for _, word := range parts(c.Title) {
+		for _, word := range text.Parts(c.Title) {
 			least[i] = max(least[i], w.width(word))
 		}
 		natural[i] = least[i]
@@ -229,7 +229,7 @@ func (w *writer) measure(g *grid) (natural, least []float64) {
 				least[i] = max(least[i], min(width+before, 150))
 				continue
 			}
-			for _, word := range parts(cell) {
+			for _, word := range text.Parts(cell) {
 				least[i] = max(least[i], min(w.width(word)+before, 150))
 			}
 		}
@@ -257,65 +257,4 @@ func sum(xs []float64) float64 {
 		total += x
 	}
 	return total
-}
-
-// wrap breaks a text into lines of a width, in the font set: at spaces, after
-// hyphens and slashes, else anywhere.
-func (w *writer) wrap(text string, width float64) []string {
-	var lines []string
-	line := ""
-	for _, part := range parts(text) {
-		// A part carries the space that stands before it.
-		if line != "" && w.width(line+part) <= width {
-			line += part
-			continue
-		}
-		if line != "" {
-			lines = append(lines, line)
-		}
-		line = strings.TrimLeft(part, " ")
-		for w.width(line) > width {
-			letters := []rune(line)
-			n := len(letters) - 1
-			for n > 1 && w.width(string(letters[:n])) > width {
-				n = max(1, min(n-1, int(float64(n)*width/w.width(string(letters[:n])))+1))
-			}
-			if n < 1 || n >= len(letters) {
-				break
-			}
-			lines = append(lines, string(letters[:n]))
-			line = string(letters[n:])
-		}
-	}
-	if line != "" || len(lines) == 0 {
-		lines = append(lines, line)
-	}
-	return lines
-}
-
-// parts are those of a text between which a line may end, each with the space
-// before it. A percent sign stays with its number.
-func parts(text string) []string {
-	var all []string
-	for i, word := range strings.Fields(text) {
-		space := ""
-		if i > 0 {
-			space = " "
-		}
-		if word[0] == '%' && len(all) > 0 {
-			all[len(all)-1] += space + word
-			continue
-		}
-		for {
-			cut := strings.IndexAny(word[:len(word)-1], "-/_")
-			// Not within 1-KM or 55-64.
-			if cut < 2 || len(word)-cut < 4 {
-				break
-			}
-			all = append(all, space+word[:cut+1])
-			word, space = word[cut+1:], ""
-		}
-		all = append(all, space+word)
-	}
-	return all
 }
