@@ -2,6 +2,7 @@ package figure
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
@@ -12,7 +13,6 @@ import (
 // scale is one axis: what is at its start and end, and where its ticks are.
 type scale struct {
 	from, to float64
-	log      bool // equal ratios are equal lengths; from and to are above 0
 	ticks    []tick
 }
 
@@ -23,15 +23,9 @@ type tick struct {
 }
 
 // part is how far along the axis a value stands, 0 to 1 within it.
-func (s scale) part(v float64) float64 {
-	if s.log {
-		return math.Log(v/s.from) / math.Log(s.to/s.from)
-	}
-	return (v - s.from) / (s.to - s.from)
-}
+func (s scale) part(v float64) float64 { return (v - s.from) / (s.to - s.from) }
 
-// evenScale is an axis from 0 with ticks at multiples of a step. percent says
-// that values are proportions, which are labelled in per cent.
+// evenScale is an axis from 0 with ticks at multiples of a step.
 func evenScale(to, step float64) scale {
 	s := scale{to: to}
 	for i := 0; ; i++ {
@@ -43,9 +37,16 @@ func evenScale(to, step float64) scale {
 	}
 }
 
-// percentScale is an axis of proportions from 0 to a number of per cent, which
-// its ticks are labelled in.
-func percentScale(top float64) scale {
+// percentScale is an axis of proportions from 0 to the least of some numbers of
+// per cent that is not below a proportion; its ticks are labelled in per cent.
+func percentScale(highest float64, tops ...float64) scale {
+	top := 100.
+	for _, t := range tops {
+		if 100*highest <= t*(1+1e-12) {
+			top = t
+			break
+		}
+	}
 	step := 1.
 	for _, step = range []float64{1, 2, 5, 10, 20, 25} {
 		if n := top / step; n <= 6 && n == math.Trunc(n) {
@@ -60,22 +61,40 @@ func percentScale(top float64) scale {
 	return s
 }
 
-// yearScale is an axis of years from 0 to a whole number of years, with at most
-// a number of ticks, at whole years.
-func yearScale(to float64, most int) scale {
-	to = math.Max(1, math.Ceil(to-1e-9))
-	for _, step := range []float64{1, 2, 3, 5, 10, 20, 50} {
-		if int(to/step)+1 <= most {
-			return evenScale(to, step)
+// countScale is an axis of numbers from 0 to a round number, with at most so
+// many steps.
+func countScale(to float64, most float64) scale {
+	for size := .1; ; size *= 10 {
+		for _, step := range []float64{1, 2, 5} {
+			if n := math.Ceil(to / (step * size)); n <= most {
+				return evenScale(n*step*size, step*size)
+			}
 		}
 	}
-	return evenScale(to, to)
+}
+
+// ratioScale is an axis of ratios from 0 to at least a number, with 1 on a tick.
+func ratioScale(to float64) scale {
+	for _, s := range []struct{ top, step float64 }{{1.5, .5}, {2, .5}, {2.5, .5}, {3, 1}, {4, 1}, {5, 1}, {6, 1}, {8, 1}, {10, 1}} {
+		if to <= s.top {
+			return evenScale(s.top, s.step)
+		}
+	}
+	s := evenScale(20, 5)
+	for s.to < to {
+		s = evenScale(2*s.to, s.to/2)
+	}
+	s.ticks = slices.Insert(s.ticks, 1, tick{1, "1"})
+	return s
 }
 
 // axes are a pair of axes on a figure: a rectangle and what its sides stand for.
+// The vertical one starts a little above the horizontal one if it is lifted, so
+// that what lies at 0 is seen.
 type axes struct {
 	area vg.Rectangle
 	x, y scale
+	lift vg.Length
 }
 
 func (a axes) at(x, y float64) vg.Point { return vg.Point{X: a.atX(x), Y: a.atY(y)} }
@@ -83,7 +102,7 @@ func (a axes) atX(x float64) vg.Length {
 	return a.area.Min.X + vg.Length(a.x.part(x))*(a.area.Max.X-a.area.Min.X)
 }
 func (a axes) atY(y float64) vg.Length {
-	return a.area.Min.Y + vg.Length(a.y.part(y))*(a.area.Max.Y-a.area.Min.Y)
+	return a.area.Min.Y + a.lift + vg.Length(a.y.part(y))*(a.area.Max.Y-a.area.Min.Y-a.lift)
 }
 
 // clipLine is what of a line lies within the axes.
@@ -98,82 +117,51 @@ func (a axes) clipArea(points []vg.Point) []vg.Point {
 	return c.ClipPolygonXY(points)
 }
 
-// grid draws the horizontal grid lines. It comes first, under everything.
-func (p *pen) grid(a axes) {
+// frame draws a panel's grid, its two axes with their ticks and labels, and
+// their titles.
+func (p *pen) frame(a axes, q *panel) {
+	low, high, s := a.area.Min, a.area.Max, q.style
 	p.named("grid", func() {
 		for _, t := range a.y.ticks {
-			if t.at > a.y.from {
-				y := a.atY(t.at)
-				p.line(gridStroke, vg.Point{X: a.area.Min.X, Y: y}, vg.Point{X: a.area.Max.X, Y: y})
+			if y := a.atY(t.at); t.at > a.y.from || a.lift > 0 {
+				p.line(gridStroke, vg.Point{X: low.X, Y: y}, vg.Point{X: high.X, Y: y})
 			}
 		}
 	})
-}
-
-const (
-	tickLength vg.Length = 3
-	tickGap    vg.Length = 2 // between a tick and its label
-)
-
-// frame draws the two axes with their ticks and labels, and their titles if
-// there are any: the vertical one reads upwards. Below the area it takes
-// frameBelow(style), to the left frameLeft.
-func (p *pen) frame(a axes, s textStyle, xTitle, yTitle string) {
-	min, max := a.area.Min, a.area.Max
 	p.named("axes", func() {
-		p.line(axisStroke, vg.Point{X: min.X, Y: max.Y}, min, vg.Point{X: max.X, Y: min.Y})
+		p.line(axisStroke, vg.Point{X: low.X, Y: high.Y}, low, vg.Point{X: high.X, Y: low.Y})
 		for _, t := range a.x.ticks {
-			x := a.atX(t.at)
-			p.line(axisStroke, vg.Point{X: x, Y: min.Y}, vg.Point{X: x, Y: min.Y - tickLength})
+			p.line(axisStroke, vg.Point{X: a.atX(t.at), Y: low.Y}, vg.Point{X: a.atX(t.at), Y: low.Y - tickLength})
 		}
 		for _, t := range a.y.ticks {
-			y := a.atY(t.at)
-			p.line(axisStroke, vg.Point{X: min.X, Y: y}, vg.Point{X: min.X - tickLength, Y: y})
+			p.line(axisStroke, vg.Point{X: low.X, Y: a.atY(t.at)}, vg.Point{X: low.X - tickLength, Y: a.atY(t.at)})
 		}
 	})
+	base := low.Y - tickLength - tickGap - .75*s.size
 	p.named("x ticks", func() {
 		for _, t := range a.x.ticks {
-			p.text(s, vg.Point{X: a.atX(t.at), Y: min.Y - tickLength - tickGap - .75*s.size}, centre, t.label)
+			p.text(s, vg.Point{X: a.atX(t.at), Y: base}, centre, t.label)
 		}
 	})
 	p.named("y ticks", func() {
 		for _, t := range a.y.ticks {
-			p.text(s, vg.Point{X: min.X - tickLength - tickGap, Y: a.atY(t.at) - .36*s.size}, right, t.label)
+			p.text(s, vg.Point{X: low.X - tickLength - tickGap, Y: a.atY(t.at) - .36*s.size}, right, t.label)
 		}
 	})
-	if xTitle != "" {
-		p.text(s, vg.Point{X: (min.X + max.X) / 2, Y: min.Y - tickLength - tickGap - .75*s.size - s.leading()}, centre, xTitle)
+	switch {
+	case q.leads:
+		p.text(s, vg.Point{X: low.X - 7, Y: base}, right, q.xTitle)
+	case q.xTitle != "":
+		p.text(s, vg.Point{X: (low.X + high.X) / 2, Y: base - s.leading()}, centre, q.xTitle)
 	}
-	if yTitle != "" {
-		p.upright(s, vg.Point{X: min.X - p.frameLeft(a, s) + .8*s.size, Y: (min.Y + max.Y) / 2}, yTitle)
+	switch wide := vg.Length(0); q.yTitle {
+	case "":
+	case "%":
+		p.text(s, vg.Point{X: low.X - tickLength - tickGap, Y: high.Y + .8*s.size}, right, "%")
+	default:
+		for _, t := range a.y.ticks {
+			wide = max(wide, p.width(s, t.label))
+		}
+		p.upright(s, vg.Point{X: low.X - tickLength - tickGap - wide - 4 - .2*s.size, Y: (low.Y + high.Y) / 2}, q.yTitle)
 	}
-}
-
-// frameBelow is the room that ticks, labels and a title take below the area.
-func frameBelow(s textStyle) vg.Length {
-	return tickLength + tickGap + s.leading() + s.leading()
-}
-
-// frameLeft is the room that ticks, labels and a title take to its left.
-func (m measure) frameLeft(a axes, s textStyle) vg.Length {
-	widest := vg.Length(0)
-	for _, t := range a.y.ticks {
-		widest = max(widest, m.width(s, t.label))
-	}
-	return tickLength + tickGap + widest + 4 + s.leading()
-}
-
-// key draws the sample of a group's line, of a width, at the height of a line
-// of text whose base line starts at a point.
-func (p *pen) key(s textStyle, at vg.Point, width vg.Length, line stroke) {
-	y := at.Y + .33*s.size
-	p.line(line, vg.Point{X: at.X, Y: y}, vg.Point{X: at.X + width, Y: y})
-}
-
-// counted is a count as it is shown under an axis: * where it is not told.
-func counted(n float64) string {
-	if math.IsNaN(n) || n < 0 {
-		return "*"
-	}
-	return audit.Number(n)
 }

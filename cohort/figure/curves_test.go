@@ -2,7 +2,6 @@ package figure
 
 import (
 	"bytes"
-	"errors"
 	"fmt"
 	"math"
 	"os"
@@ -97,7 +96,7 @@ func TestCurvesWithinAxes(t *testing.T) {
 				}
 			}
 			drawn := 0
-			for _, class := range []string{"curves", "bands", "behind"} {
+			for _, class := range []string{"curves", "bands"} {
 				for _, e := range within(all, "path", class) {
 					drawn++
 					b := boundsOf(t, e.attr["d"])
@@ -183,12 +182,12 @@ func TestLabelsCoverNothing(t *testing.T) {
 				boxes = append(boxes, boundsOf(t, e.attr["d"]))
 			}
 		}
-		for _, class := range []string{"legend", "labels", "table"} {
+		for _, class := range []string{"table", "x ticks", "y ticks"} {
 			for _, e := range within(all, "text", class) {
 				x, _ := strconv.ParseFloat(e.attr["x"], 64)
 				y, _ := strconv.ParseFloat(e.attr["y"], 64)
 				for _, b := range boxes {
-					if x < b.right && y > b.top && y < b.bottom+2 && x+5 > b.left && class != "labels" || class == "labels" && x < b.right {
+					if x < b.right && y > b.top && y < b.bottom+2 && x+5 > b.left && class == "table" {
 						t.Errorf("%s: %s %.40q at %v, %v lies in the axes %v", c.name, class, e.text, x, y, b)
 					}
 				}
@@ -215,7 +214,7 @@ func TestCurveByHand(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	f := curvesOf(t, a, CurvesOptions{NoBands: true})
+	f := curvesOf(t, a, CurvesOptions{})
 	all := parsed(t, f)
 	paths := within(all, "path", "curves")
 	if len(paths) != 1 {
@@ -223,16 +222,17 @@ func TestCurveByHand(t *testing.T) {
 	}
 	axis := within(all, "path", "axes")[0].attr["d"] // down, then to the right
 	b := boundsOf(t, axis)
-	// The axis ends at 5 years, since 1825 days are less, and at 50 %, since the
+	// The axis ends at 5 years, since 1825 days are less, and at 40 %, since the
 	// upper limit of 15 % is 1 − exp(−.1625·exp(.8012)) = 30.4 %: .1625 is −ln .85,
-	// .8012 is 1.96·.05646/(.85·.1625), and .05646 is √(.15·.85/40).
+	// .8012 is 1.96·.05646/(.85·.1625), and .05646 is √(.15·.85/40). Zero lies 4
+	// points above the horizontal axis.
 	x := func(years float64) string { return decimal(b.left + (b.right-b.left)*years/5) }
-	y := func(p float64) string { return decimal(b.bottom - (b.bottom-b.top)*p/.5) }
+	y := func(p float64) string { return decimal(b.bottom - 4 - (b.bottom-4-b.top)*p/.4) }
 	want := fmt.Sprintf("M%s %sH%sV%sH%sV%sH%s", x(0), y(0), x(365/365.25), y(.05), x(730/365.25), y(.15), x(1825/365.25))
 	if got := paths[0].attr["d"]; !samePath(got, want) {
 		t.Errorf("curve %s, want %s", got, want)
 	}
-	// Under the axis, at 0 to 5 years: 1825 days are 4.997 years, so that at 5
+	// Under the axis, at 1, 3 and 5 years: 1825 days are 4.997 years, so that at 5
 	// nobody is left and nothing is known.
 	var counts []string
 	for _, e := range within(all, "text", "table") {
@@ -240,7 +240,7 @@ func TestCurveByHand(t *testing.T) {
 			counts = append(counts, e.text)
 		}
 	}
-	if got, want := strings.Join(counts, " "), "40 38 34 34 34 0 0 2 6 6 6"; got != want {
+	if got, want := strings.Join(counts, " "), "38 34 0 2 6"; got != want {
 		t.Errorf("counts %s, want %s", got, want)
 	}
 }
@@ -286,38 +286,9 @@ func TestFaintAndEnd(t *testing.T) {
 	}
 	for _, c := range []struct{ floor, lines float64 }{{0, 2}, {-1, 1}, {100, 1}} {
 		a.Interval.MinAtRisk = c.floor
-		if got := within(parsed(t, curvesOf(t, a, CurvesOptions{NoBands: true})), "path", "curves"); float64(len(got)) != c.lines {
+		if got := within(parsed(t, curvesOf(t, a, CurvesOptions{})), "path", "curves"); float64(len(got)) != c.lines {
 			t.Errorf("floor %v: %d lines, want %v", c.floor, len(got), c.lines)
 		}
-	}
-}
-
-// Where nobody has been revised the band widens as joints leave: the limit is
-// 1 − .025^(1/Y), Y still at risk just after (survival.Curve.At).
-func TestBandWithoutRevision(t *testing.T) {
-	a := bySurgeon(t, kind{"Surgeon 1", 90, 8, 0, .03})
-	before, n := -1., 0
-	for _, r := range csvOf(t, curvesOf(t, a, CurvesOptions{})) {
-		if r["kind"] != "curve" {
-			continue
-		}
-		upper, err := strconv.ParseFloat(r["upper_pct"], 64)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if upper < before {
-			t.Errorf("upper limit %v after %v at %s years", upper, before, r["years"])
-		}
-		if upper > before {
-			n++
-		}
-		before = upper
-		if r["estimate_pct"] != "0" || r["lower_pct"] != "0" {
-			t.Errorf("estimate %s, lower limit %s", r["estimate_pct"], r["lower_pct"])
-		}
-	}
-	if n < 30 {
-		t.Errorf("the band widens %d times", n)
 	}
 }
 
@@ -406,28 +377,14 @@ func TestPublishedByEstimand(t *testing.T) {
 	if n := len(within(parsed(t, without), "path", "published")); n != 0 {
 		t.Error("markers without published figures")
 	}
-	if notes := strings.Join(f.Notes, " "); !strings.Contains(notes, "first") || !strings.Contains(notes, "Invented") {
+	if notes := strings.Join(f.Notes, " "); !strings.Contains(notes, "[a] first: INVENTED") || !strings.Contains(notes, "[b] second: INVENTED") {
 		t.Errorf("sources not named: %s", notes)
-	}
-}
-
-// Markers of one year are apart and stay within the axes.
-func TestDodge(t *testing.T) {
-	a := axes{x: scale{to: 10}}
-	a.area.Max.X, a.area.Max.Y = 300, 100
-	shift := dodge(a, []float64{5, 10, 5, 10, 5, 3}, 6)
-	want := []float64{-6, -9, 0, -3, 6, 0} // at the end 3 points of marker must fit
-	for i, s := range shift {
-		if math.Abs(float64(s)-want[i]) > 1e-9 {
-			t.Errorf("shifts %v, want %v", shift, want)
-			break
-		}
 	}
 }
 
 func TestGroupsInOrderOfTheAudit(t *testing.T) {
 	a := twelve(t)
-	f := curvesOf(t, a, CurvesOptions{Field: "surgeon"})
+	f := curvesOf(t, a, CurvesOptions{Names: Names{All: true}, Field: "surgeon"})
 	var want []string
 	for i := range a.Groups {
 		if g := &a.Groups[i]; g.Level == audit.OneField && g.Joints >= 40 {
@@ -447,8 +404,8 @@ func TestGroupsInOrderOfTheAudit(t *testing.T) {
 		t.Errorf("the group with 5 joints is not named: %s", notes)
 	}
 	all := parsed(t, f)
-	if n := len(within(all, "path", "behind")); n < 11 {
-		t.Errorf("%d curves of all joints behind 11 groups", n)
+	if n := len(within(all, "path", "axes")); n < 11 {
+		t.Errorf("%d axes of 11 groups", n)
 	}
 }
 
@@ -462,11 +419,11 @@ func TestHostileLabels(t *testing.T) {
 	for i, h := range hostile {
 		rename(a, kinds[i].word, h)
 	}
-	f := curvesOf(t, a, CurvesOptions{Field: "surgeon"})
+	f := curvesOf(t, a, CurvesOptions{Names: Names{All: true}, Field: "surgeon"})
 	all := parsed(t, f) // no script, well formed
 	inside(t, f, all)
 	seen := strings.Join(texts(all), "\n")
-	for _, want := range []string{`<script>alert("x")</script>`, "=HYPERLINK(1)", "abcd", `"quoted' & <b>`, "xxxx…"} {
+	for _, want := range []string{`<script>alert("x")</script>`, "=HYPERLINK(1)", "abcd", `"quoted' & <b>`, "xxxx"} {
 		if !strings.Contains(seen, want) {
 			t.Errorf("label %q is not in the figure", want)
 		}
@@ -510,7 +467,7 @@ func TestTooFewJoints(t *testing.T) {
 	if all := parsed(t, f); len(within(all, "path", "axes")) > 0 || len(within(all, "text", "message")) != 1 {
 		t.Error("one joint has axes, or no message")
 	}
-	if notes := strings.Join(f.Notes, " "); !strings.Contains(notes, "hip, total (0 of 1 revised)") {
+	if notes := strings.Join(f.Notes, " "); !strings.Contains(notes, "Hip, total (0 of 1 revised)") {
 		t.Errorf("notes %s", notes)
 	}
 	if rows := csvOf(t, f); len(rows) != 0 {
@@ -530,13 +487,13 @@ func TestPointsWithoutCurves(t *testing.T) {
 			}
 		}
 	}
-	f := curvesOf(t, a, CurvesOptions{Field: "surgeon"})
+	f := curvesOf(t, a, CurvesOptions{Names: Names{All: true}, Field: "surgeon"})
 	look(t, f, "curves-points")
 	all := parsed(t, f)
 	if n := len(within(all, "path", "curves")); n != 0 {
 		t.Errorf("%d lines of curves", n)
 	}
-	if n := len(within(all, "path", "points")); n < 6 {
+	if n := len(within(all, "path", "bars")); n < 6 {
 		t.Errorf("%d marks", n)
 	}
 	for _, r := range csvOf(t, f) {
@@ -582,19 +539,11 @@ func TestCurvesOptions(t *testing.T) {
 			t.Errorf("%s at %v years", r["kind"], y)
 		}
 	}
-	if !strings.Contains(strings.Join(f.Notes, " "), "ends at 40 %") {
-		t.Errorf("the top is not stated: %s", f.Notes)
+	if ticks := within(parsed(t, f), "text", "y ticks"); ticks[len(ticks)-1].text != "40" {
+		t.Errorf("the axis ends at %s", ticks[len(ticks)-1].text)
 	}
 	if err := f.WritePNG(new(bytes.Buffer), 5); err == nil {
 		t.Error("5 dots per inch were taken")
-	}
-}
-
-func TestTopOfTheAxis(t *testing.T) {
-	for _, c := range []struct{ highest, want float64 }{{0, 5}, {.05, 5}, {.0501, 10}, {.12, 15}, {.2, 20}, {.31, 50}, {.6, 100}, {1, 100}} {
-		if got := topOf(c.highest); got != c.want {
-			t.Errorf("top for %v is %v, want %v", c.highest, got, c.want)
-		}
 	}
 }
 
@@ -660,7 +609,7 @@ func TestGoldenSize(t *testing.T) {
 func BenchmarkCurves(b *testing.B) {
 	a := bySurgeon(b, kind{"Surgeon 1", 1500, 25, .008, .03}, kind{"Surgeon 2", 900, 25, .014, .03}, kind{"Surgeon 3", 300, 14, .03, .03})
 	a.Interval.Method = survival.LogLog
-	o := CurvesOptions{Field: "surgeon", Estimand: Both}
+	o := CurvesOptions{Names: Names{All: true}, Field: "surgeon", Estimand: Both}
 	b.Run("make", func(b *testing.B) {
 		b.ReportAllocs()
 		for b.Loop() {
@@ -750,7 +699,7 @@ func TestLargeCounts(t *testing.T) {
 				t.Fatal(err)
 			}
 		}
-		f := curvesOf(t, a, CurvesOptions{Field: "surgeon"})
+		f := curvesOf(t, a, CurvesOptions{Names: Names{All: true}, Field: "surgeon"})
 		look(t, f, fmt.Sprintf("curves-large-%d", n))
 		all := parsed(t, f)
 		inside(t, f, all)
@@ -759,8 +708,11 @@ func TestLargeCounts(t *testing.T) {
 			x, _ := strconv.ParseFloat(e.attr["x"], 64)
 			size, _ := strconv.ParseFloat(e.attr["font-size"], 64)
 			w := float64(defaultMeasure().width(textStyle{size: 1}, e.text)) * size
-			if e.attr["text-anchor"] == "middle" {
+			switch e.attr["text-anchor"] {
+			case "middle":
 				x -= w / 2
+			case "end":
+				x -= w
 			}
 			for _, other := range ends[e.attr["y"]] {
 				if x < other[1]+1 && x+w > other[0]-1 {
@@ -769,38 +721,5 @@ func TestLargeCounts(t *testing.T) {
 			}
 			ends[e.attr["y"]] = append(ends[e.attr["y"]], [2]float64{x, x + w})
 		}
-	}
-}
-
-// TestCurvesWider: published figures that do not state the field are of all its
-// groups together, and stand once.
-func TestCurvesWider(t *testing.T) {
-	a := against(t, department(4, 200, 0), "surgeon")
-	f, err := Curves(a, CurvesOptions{Field: "surgeon"})
-	if err != nil {
-		t.Fatal(err)
-	}
-	var svg, data strings.Builder
-	if err := errors.Join(f.WriteSVG(&svg), f.WriteCSV(&data)); err != nil {
-		t.Fatal(err)
-	}
-	if strings.Contains(data.String(), ",published,") || !strings.Contains(data.String(), `,"published, of a wider group",`) {
-		t.Error("the data do not say that the figures are of a wider group")
-	}
-	years := make(map[float64]bool)
-	for i := range a.Groups {
-		for _, r := range a.Groups[i].Rows {
-			if r.Comparison != nil && r.Years <= 15 {
-				years[r.Years] = true
-			}
-		}
-	}
-	_, marks, _ := strings.Cut(svg.String(), `<g class="published">`)
-	marks, _, _ = strings.Cut(marks, "</g>")
-	if n := strings.Count(marks, `fill="#ffffff"`); n < 2 || n > len(years) {
-		t.Errorf("%d published figures are drawn, of %d years", n, len(years))
-	}
-	if !strings.Contains(svg.String(), "published, of a wider group") || strings.Contains(svg.String(), "for the group of that colour") {
-		t.Error("the legend does not say what the markers are")
 	}
 }

@@ -18,34 +18,42 @@ import (
 	"example.org/holdfast/cohort/text"
 )
 
-// sampler draws every marker and line of the palette with a word beside each.
-func sampler(words ...string) *Figure {
+// sampler draws every kind of line and marker, with a word beside each.
+type sampler []string
+
+func (l sampler) height(vg.Length) vg.Length { return 20*vg.Length(len(l)) + 60 }
+
+func (l sampler) paint(p *pen, top, width vg.Length) {
+	q := &panel{style: labelText, axes: axes{x: evenScale(10, 2), y: percentScale(.1, 10)}, xTitle: "Years since operation", yTitle: "Cumulative revision, %"}
+	a := q.axes
+	a.area = vg.Rectangle{Min: vg.Point{X: 150, Y: 40}, Max: vg.Point{X: 290, Y: top - 5}}
+	p.frame(a, q)
+	strokes := []stroke{thickStroke, thickBar, thinStroke, {publishedInk, 1, dashes[1]}}
+	for i, w := range l {
+		y := top - 15 - 20*vg.Length(i)
+		p.text(labelText, vg.Point{X: 0, Y: y}, left, p.fit(labelText, word(w), 100))
+		p.line(strokes[i%len(strokes)], vg.Point{X: 160, Y: y}, vg.Point{X: 280, Y: y})
+		p.marker(shape(i%2), vg.Point{X: 220, Y: y}, 3, white, ownInk)
+	}
+}
+
+func sample(words ...string) *Figure {
 	data := [][]string{{"word"}}
 	for _, w := range words {
 		data = append(data, []string{w})
 	}
-	return newFigure("Markers and lines", "A line for each entry of the palette.", []string{"Invented words."}, 300, 20*vg.Length(len(words))+60, data, func(p *pen) {
-		a := axes{area: vg.Rectangle{Min: vg.Point{X: 150, Y: 40}, Max: vg.Point{X: 290, Y: p.body.Max.Y - 5}}, x: yearScale(10, 6), y: percentScale(10)}
-		p.grid(a)
-		p.frame(a, labelText, "Years since operation", "Cumulative revision, %")
-		for i, w := range words {
-			e := palette[i%len(palette)]
-			y := p.body.Max.Y - 15 - 20*vg.Length(i)
-			p.text(labelText, vg.Point{X: 0, Y: y}, left, p.fit(labelText, word(w), 100))
-			p.line(stroke{e.ink, curveWidth, e.dashes}, vg.Point{X: 160, Y: y}, vg.Point{X: 280, Y: y})
-			p.marker(e.marker, vg.Point{X: 220, Y: y}, 3, white, e.ink)
-		}
-	})
+	f := &Figure{Title: "Markers and lines", Subtitle: "Invented.", Alternative: "A line for each.", Notes: []string{"Invented words."}, data: data, groups: words}
+	return f.stacked(300, sampler(words))
 }
 
 // Words in several scripts and of several kinds of mischief; all invented.
 var scripts = []string{
-	"cemented", "κεραμικό", "керамика", "קרמיקה 12 (אב)", "سيراميك", "陶瓷对陶瓷",
+	"cemented", "κεραμικό", "керамика", "קרמיקה 12 (אב)", "陶瓷对陶瓷",
 	`<script>alert("x")</script>`, "=1+1", "a\x00b\x1bc\u202eevil\u2066", strings.Repeat("long ", 1000), "Z͑ͫ̓ͪ̂ͫ̽͏̴̙̤̞͉͚̯̞̠͍A", "\xff\xfe bad", "a&b'\"<>",
 }
 
 func TestOutputs(t *testing.T) {
-	f := sampler(scripts...)
+	f := sample(scripts...)
 	var svg, again, pdf, pdf2 bytes.Buffer
 	for _, w := range []*bytes.Buffer{&svg, &again} {
 		if err := f.WriteSVG(w); err != nil {
@@ -150,7 +158,7 @@ func TestReadFont(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	f := sampler(scripts...)
+	f := sample(scripts...)
 	f.Font = font
 	var svg, pdf bytes.Buffer
 	if err := f.WriteSVG(&svg); err != nil {
@@ -185,8 +193,8 @@ func TestPlacePDF(t *testing.T) {
 	doc.SetFont("Helvetica", "B", 11)
 	doc.SetTextColor(1, 2, 3)
 	doc.SetXY(50, 60)
-	sampler("one", "two").PlacePDF(doc, 40, 100)
-	sampler("one", "two").Untitled().PlacePDF(doc, 40, 400)
+	sample("one", "two").PlacePDF(doc, 40, 100)
+	sample("one", "two").Untitled().PlacePDF(doc, 40, 400)
 	if err := doc.Error(); err != nil {
 		t.Fatal(err)
 	}
@@ -198,7 +206,7 @@ func TestPlacePDF(t *testing.T) {
 	}
 	other := fpdf.New("P", "mm", "A4", "")
 	other.AddPage()
-	sampler("one").PlacePDF(other, 0, 0)
+	sample("one").PlacePDF(other, 0, 0)
 	if other.Error() == nil {
 		t.Error("a document in millimetres was taken")
 	}

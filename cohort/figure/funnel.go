@@ -27,10 +27,9 @@ type FunnelOptions struct {
 	// Target is the ratio that the limits are around; 0 means 1.
 	Target float64
 
-	// Label are the units to name beside their points. None is named, here or
-	// in the data, unless asked for. LabelAll names all.
-	Label    []string
-	LabelAll bool
+	// Names says which units are named beside their points. None is named, here
+	// or in the data, unless asked for.
+	Names Names
 
 	// OverDispersion widens the limits if the units differ more than chance
 	// makes them. See [benchmark.OverDispersion].
@@ -55,15 +54,10 @@ type FunnelOptions struct {
 // Of an audit made safe for sharing the units with small numbers are missing,
 // and over-dispersion is not judged from the others.
 func Funnel(a *audit.Audit, o FunnelOptions) (*Figure, error) {
-	if err := checkWidth(o.Width); err != nil {
+	if err := errors.Join(checkWidth(&o.Width), hasField(a, o.Field)); err != nil {
 		return nil, err
 	}
-	if o.Width == 0 {
-		o.Width = DefaultWidth
-	}
 	switch {
-	case o.Field != "" && !slices.Contains(a.By, o.Field):
-		return nil, fmt.Errorf("figure: the audit is not grouped by %q; it is by %q", o.Field, a.By)
 	case o.Field == "" && len(a.By) != 1:
 		return nil, fmt.Errorf("figure: a funnel needs the field whose values are its units; the audit is grouped by %q", a.By)
 	case o.Field == "":
@@ -76,18 +70,33 @@ func Funnel(a *audit.Audit, o FunnelOptions) (*Figure, error) {
 		return nil, fmt.Errorf("figure: a target ratio of %v, want 0.01 to 100", o.Target)
 	}
 	f := &funnel{options: o}
-	panels := panelsOf(a, o.Joint, o.Procedure)
-	if len(panels) == 0 {
-		return nil, noPanel(o.Joint, o.Procedure)
+	parts, err := partsOf(a, o.Joint, o.Procedure)
+	if err != nil {
+		return nil, err
 	}
-	for _, all := range panels {
+	set := &panels{columns: 1}
+	for _, all := range parts {
 		f.add(a, all)
 	}
 	if len(f.panels) == 0 {
 		return nil, f.leftOut.err()
 	}
-	return newFigure("Observed over expected revisions, by "+fieldWords(o.Field), f.alternative(), f.notes(), o.Width,
-		vg.Length(len(f.panels))*funnelPanelHeight, f.data(), func(p *pen) { f.draw(p) }), nil
+	for _, p := range f.panels {
+		set.all = append(set.all, f.panel(p))
+		for _, u := range p.units {
+			f.sources.add(u.series)
+		}
+	}
+	drawn := &Figure{Title: "Observed over expected revisions, by " + fieldWords(o.Field) + f.sources.inventedWords(), Subtitle: "Followed to " + closingWords(a) + ".",
+		Alternative: f.alternative(), Notes: f.notes(), Day: dayOf(a), data: f.data()}
+	for _, p := range f.panels {
+		for _, u := range p.units {
+			if u.name != "" {
+				drawn.groups = append(drawn.groups, p.title()+u.name)
+			}
+		}
+	}
+	return drawn.stacked(o.Width, set), nil
 }
 
 // The levels of a funnel's limits, and how they are drawn.
@@ -104,6 +113,7 @@ var funnelLevels = [...]struct {
 type funnel struct {
 	options FunnelOptions
 	panels  []*funnelPanel
+	sources sources
 	leftOut leftOut
 }
 
@@ -155,7 +165,7 @@ func (f *funnel) add(a *audit.Audit, all *audit.Group) {
 			p.unexpected++
 		default:
 			u := funnelUnit{Unit: benchmark.Unit{Observed: e.Observed, Expected: e.Expected}, ratio: e.Ratio, series: e.Series}
-			if f.options.LabelAll || slices.Contains(f.options.Label, name) {
+			if f.options.Names.has(name) {
 				u.name = name
 			}
 			p.units = append(p.units, u)
@@ -221,7 +231,7 @@ func (f *funnel) scale(p *funnelPanel) {
 			top = math.Max(top, math.Max(u.ratio, math.Min(4*f.options.Target, u.limits[3])))
 		}
 	}
-	p.x = countScale(1.03 * right)
+	p.x = countScale(1.03*right, 10)
 	// Where hardly anything is expected of anybody, a limit at least.
 	top = math.Max(top, math.Min(6*f.options.Target, 1.25*f.limits(p, p.x.to)[1]))
 	p.y = ratioScale(top)
@@ -230,17 +240,6 @@ func (f *funnel) scale(p *funnelPanel) {
 	for i := range steps + 1 { // closer together where the limits are steep
 		x := from + (p.x.to-from)*math.Pow(float64(i)/steps, 2)
 		p.at, p.curve = append(p.at, x), append(p.curve, f.limits(p, x))
-	}
-}
-
-// countScale is an axis of numbers from 0 to a round number.
-func countScale(to float64) scale {
-	for size := .1; ; size *= 10 {
-		for _, step := range []float64{1, 2, 5} {
-			if n := math.Ceil(to / (step * size)); n <= 10 {
-				return evenScale(n*step*size, step*size)
-			}
-		}
 	}
 }
 
@@ -255,28 +254,17 @@ func (p *funnelPanel) outside(level int) int {
 	return n
 }
 
-// Lengths of a funnel.
-const (
-	funnelPanelHeight vg.Length = 244
-	funnelHeading     vg.Length = 18
-	funnelAreaHeight  vg.Length = 190
-	funnelRadius      vg.Length = 2.6
-)
+const funnelRadius vg.Length = 2.6
 
-func (f *funnel) draw(p *pen) {
-	top := p.body.Max.Y
-	for _, panel := range f.panels {
-		p.named("panel", func() { f.drawPanel(p, panel, top) })
-		top -= funnelPanelHeight
-	}
+func (p *funnelPanel) title() string { return capitalWord(word(p.joint)) + ", " + word(p.procedure) }
+
+// panel is the panel as it is drawn.
+func (f *funnel) panel(p *funnelPanel) *panel {
+	return &panel{name: p.title(), style: labelText, axes: axes{x: p.x, y: p.y, lift: 3}, xTitle: "expected revisions", yTitle: "observed/expected",
+		area: 190, right: defaultMeasure().width(labelText, funnelLevels[1].label) + 12, draw: func(pen *pen, a axes) { f.draw(pen, p, a) }}
 }
 
-func (f *funnel) drawPanel(p *pen, panel *funnelPanel, top vg.Length) {
-	p.text(panelText, vg.Point{X: 0, Y: top - 9}, left, p.fit(panelText, panelTitle(panel.joint, panel.procedure), p.body.Max.X))
-	a := axes{x: panel.x, y: panel.y}
-	a.area.Min = vg.Point{X: p.frameLeft(a, labelText), Y: top - funnelHeading - funnelAreaHeight}
-	a.area.Max = vg.Point{X: p.body.Max.X - p.width(labelText, funnelLevels[1].label) - 12, Y: top - funnelHeading}
-	p.frame(a, labelText, "expected revisions", "observed/expected")
+func (f *funnel) draw(p *pen, panel *funnelPanel, a axes) {
 	p.named("target", func() {
 		p.line(stroke{ink: dark, width: .8}, a.at(a.x.from, f.options.Target), a.at(a.x.to, f.options.Target))
 	})
@@ -297,7 +285,7 @@ func (f *funnel) drawPanel(p *pen, panel *funnelPanel, top vg.Length) {
 		}
 	})
 	f.nameLimits(p, a, panel)
-	ink := palette[0].ink
+	ink := ownInk
 	inside := ink // see-through, so that points over one another are darker
 	inside.A = 0x70
 	var points []vg.Point
@@ -385,8 +373,8 @@ func (m measure) names(a axes, panel *funnelPanel, points []vg.Point) []placedNa
 		if u.name == "" {
 			continue
 		}
-		text := m.fit(s, word(u.name), 90)
-		w := m.width(s, text)
+		name := word(u.name)
+		w := m.width(s, name)
 	search:
 		for _, away := range []vg.Length{5, 14, 24, 34} {
 			for _, d := range []struct{ x, y vg.Length }{{1, 0}, {-1, 0}, {.6, 1}, {.6, -1}, {-.6, 1}, {-.6, -1}, {1, .6}, {-1, .6}, {1, -.6}, {-1, -.6}} {
@@ -404,7 +392,7 @@ func (m measure) names(a axes, panel *funnelPanel, points []vg.Point) []placedNa
 					continue
 				}
 				taken = append(append(taken, box), leader...)
-				names = append(names, placedName{text: text, at: at, leader: away > 5, point: points[i], end: end, box: box})
+				names = append(names, placedName{text: name, at: at, leader: away > 5, point: points[i], end: end, box: box})
 				break search
 			}
 		}
@@ -451,7 +439,7 @@ func (f *funnel) notes() []string {
 	for _, p := range f.panels {
 		name := ""
 		if several {
-			name = panelTitle(p.joint, p.procedure) + ": "
+			name = p.title() + ": "
 		}
 		add := func(format string, args ...any) { notes = append(notes, name+fmt.Sprintf(format, args...)) }
 		by := 0.0
@@ -501,13 +489,7 @@ func (f *funnel) notes() []string {
 		axis = "The vertical axes end"
 	}
 	notes = append(notes, axis+" at "+inWords(tops)+".")
-	var from sources
-	for _, p := range f.panels {
-		for _, u := range p.units {
-			from.add(u.series)
-		}
-	}
-	notes = append(notes, from.notes("Expected from", true)...)
+	notes = append(notes, f.sources.notes("expected from ", true)...)
 	return append(notes, f.leftOut.notes()...)
 }
 
@@ -558,9 +540,7 @@ func (f *funnel) unnamed(p *funnelPanel) int {
 		return 0
 	}
 	m := defaultMeasure()
-	a := axes{x: p.x, y: p.y}
-	a.area.Min = vg.Point{X: m.frameLeft(a, labelText), Y: 0}
-	a.area.Max = vg.Point{X: f.options.Width - m.width(labelText, funnelLevels[1].label) - 12, Y: funnelAreaHeight}
+	a := f.panel(p).placed(m, vg.Point{Y: 500}, f.options.Width, 0)
 	var points []vg.Point
 	for _, u := range p.units {
 		points = append(points, a.at(u.Expected, math.Min(u.ratio, a.y.to)))
@@ -584,7 +564,7 @@ func (f *funnel) alternative() string {
 			expected = oneDecimal(least)
 		}
 		sentences = append(sentences, fmt.Sprintf("%s: observed over expected revisions of %s, %s expected; %d outside the 95 %% limits around %s, of these %d outside the 99.8 %% limits.",
-			panelTitle(p.joint, p.procedure), f.unitsWords(len(p.units)), expected, p.outside(0), audit.Number(f.options.Target), p.outside(1)))
+			p.title(), f.unitsWords(len(p.units)), expected, p.outside(0), audit.Number(f.options.Target), p.outside(1)))
 	}
 	return strings.Join(sentences, " ")
 }

@@ -46,7 +46,7 @@ func dataOf(t testing.TB, f *Figure) (points, limits []map[string]string) {
 // which tells nothing of whose they are; limits are benchmark.FunnelLimits'.
 func TestFunnelData(t *testing.T) {
 	a := against(t, department(25, 90, 0), "surgeon")
-	f := mustFunnel(t, a, FunnelOptions{LabelAll: true})
+	f := mustFunnel(t, a, FunnelOptions{Names: Names{All: true}})
 	points, limits := dataOf(t, f)
 	var want []map[string]string
 	for _, w := range auditCSV(t, a) {
@@ -97,7 +97,7 @@ func TestFunnelSeen(t *testing.T) {
 	y := yAxisOf(t, all)
 	var gotX, gotY, wantX, wantY []float64
 	for _, e := range within(all, "path", "units") {
-		if e.attr["fill"] == hex(palette[0].ink) {
+		if e.attr["fill"] == hex(ownInk) {
 			gotX, gotY = append(gotX, middleX(t, e.attr["d"])), append(gotY, middleY(t, e.attr["d"]))
 		}
 	}
@@ -160,7 +160,7 @@ func TestFunnelSeen(t *testing.T) {
 		t.Errorf("alternative %q, want %q", f.Alternative, want)
 	}
 	notes := strings.Join(f.Notes, "\n")
-	for _, want := range []string{"is a question", "case mix", fmt.Sprintf("about %.1f of the 25 surgeons", chance), "φ", "vertical axis ends at", "Expected from: invented-2024"} {
+	for _, want := range []string{"is a question", "case mix", fmt.Sprintf("about %.1f of the 25 surgeons", chance), "φ", "vertical axis ends at", "[a] expected from invented-2024"} {
 		if !strings.Contains(notes, want) {
 			t.Errorf("notes lack %q: %s", want, notes)
 		}
@@ -170,7 +170,7 @@ func TestFunnelSeen(t *testing.T) {
 // Names only of those asked for; none lies over a point or another name.
 func TestFunnelNames(t *testing.T) {
 	a := against(t, department(60, 60, .3), "surgeon")
-	f := mustFunnel(t, a, FunnelOptions{Label: []string{"Surgeon 7", "Surgeon 16", "Surgeon 999"}})
+	f := mustFunnel(t, a, FunnelOptions{Names: Names{Some: []string{"Surgeon 7", "Surgeon 16", "Surgeon 999"}}})
 	named := texts(within(parsed(t, f), "text", "names"))
 	slices.Sort(named)
 	if want := []string{"Surgeon 16", "Surgeon 7"}; !slices.Equal(named, want) {
@@ -183,7 +183,7 @@ func TestFunnelNames(t *testing.T) {
 		}
 	}
 
-	f = mustFunnel(t, a, FunnelOptions{LabelAll: true})
+	f = mustFunnel(t, a, FunnelOptions{Names: Names{All: true}})
 	all := parsed(t, f)
 	inside(t, f, all)
 	var boxes []vg.Rectangle
@@ -196,7 +196,7 @@ func TestFunnelNames(t *testing.T) {
 		t.Errorf("%d names missing; %q", missing, f.Notes)
 	}
 	for _, e := range within(all, "path", "units") {
-		if e.attr["fill"] == hex(palette[0].ink) {
+		if e.attr["fill"] == hex(ownInk) {
 			x, y := vg.Length(middleX(t, e.attr["d"])), vg.Length(middleY(t, e.attr["d"]))
 			boxes = append(boxes, vg.Rectangle{Min: vg.Point{X: x, Y: y}, Max: vg.Point{X: x, Y: y}})
 		}
@@ -356,7 +356,7 @@ func TestFunnelHidden(t *testing.T) {
 // axis as a triangle.
 func TestFunnelBeyond(t *testing.T) {
 	a := against(t, department(8, 60, 0)+"2022-01-05,THR,Locum,Hospital A,2022-03-01\n", "surgeon")
-	f := mustFunnel(t, a, FunnelOptions{Label: []string{"Locum"}})
+	f := mustFunnel(t, a, FunnelOptions{Names: Names{Some: []string{"Locum"}}})
 	points, _ := dataOf(t, f)
 	locum := points[slices.IndexFunc(points, func(p map[string]string) bool { return p["group"] == "Locum" })]
 	if number(t, locum["ratio"]) < 20 || number(t, locum["axis_to"]) > 6 {
@@ -370,7 +370,7 @@ func TestFunnelBeyond(t *testing.T) {
 	}
 	all := parsed(t, f)
 	for _, e := range within(all, "path", "units") {
-		if e.attr["fill"] == hex(palette[0].ink) && !strings.Contains(e.attr["d"], "C") {
+		if e.attr["fill"] == hex(ownInk) && !strings.Contains(e.attr["d"], "C") {
 			triangles++
 		}
 	}
@@ -397,7 +397,7 @@ func surgeonsNamed(a *audit.Audit, names ...string) {
 	}
 }
 
-var hostileNames = []string{`<script>alert(1)</script>`, `=HYPERLINK("x")`, "מנתח 12 (א)", "جراح", "外科医生王", "a\x01b\u202ec", strings.Repeat("long ", 1000), strings.Repeat("x", 5000), `a&b'"<>`, "@SUM(A1)", "not a number", "-1+1"}
+var hostileNames = []string{`<script>alert(1)</script>`, `=HYPERLINK("x")`, "מנתח 12 (א)", "Ωμέγα", "外科医生王", "a\x01b\u202ec", strings.Repeat("long ", 1000), strings.Repeat("x", 5000), `a&b'"<>`, "@SUM(A1)", "not a number", "-1+1"}
 
 func TestFunnelPictures(t *testing.T) {
 	hostile := against(t, department(14, 60, 0), "surgeon")
@@ -411,13 +411,13 @@ func TestFunnelPictures(t *testing.T) {
 		o FunnelOptions
 	}{
 		"funnel-25":         {against(t, department(25, 90, 0), "surgeon"), FunnelOptions{}},
-		"funnel-25-named":   {against(t, department(25, 90, 0), "surgeon"), FunnelOptions{LabelAll: true}},
+		"funnel-25-named":   {against(t, department(25, 90, 0), "surgeon"), FunnelOptions{Names: Names{All: true}}},
 		"funnel-60":         {against(t, department(60, 60, .6), "surgeon"), FunnelOptions{OverDispersion: true}},
-		"funnel-60-named":   {against(t, department(60, 60, .6), "surgeon"), FunnelOptions{LabelAll: true, OverDispersion: true}},
-		"funnel-hospitals":  {practiceBy(t, "hospital"), FunnelOptions{LabelAll: true}},
-		"funnel-one":        {against(t, department(1, 60, 0), "surgeon"), FunnelOptions{LabelAll: true}},
-		"funnel-hostile":    {hostile, FunnelOptions{LabelAll: true}},
-		"funnel-narrow":     {against(t, department(5, 12, 0), "surgeon"), FunnelOptions{LabelAll: true, Width: 85 * mm}},
+		"funnel-60-named":   {against(t, department(60, 60, .6), "surgeon"), FunnelOptions{Names: Names{All: true}, OverDispersion: true}},
+		"funnel-hospitals":  {practiceBy(t, "hospital"), FunnelOptions{Names: Names{All: true}}},
+		"funnel-one":        {against(t, department(1, 60, 0), "surgeon"), FunnelOptions{Names: Names{All: true}}},
+		"funnel-hostile":    {hostile, FunnelOptions{Names: Names{All: true}}},
+		"funnel-narrow":     {against(t, department(5, 12, 0), "surgeon"), FunnelOptions{Names: Names{All: true}, Width: 85 * mm}},
 		"funnel-zero":       {against(t, zero, "surgeon"), FunnelOptions{}},
 		"funnel-big":        {against(t, department(12, 1500, 0), "surgeon"), FunnelOptions{}},
 		"funnel-target-0.5": {against(t, department(25, 90, 0), "surgeon"), FunnelOptions{Target: .5}},
@@ -436,7 +436,7 @@ func TestFunnelPictures(t *testing.T) {
 		})
 	}
 	var b bytes.Buffer
-	if err := mustFunnel(t, hostile, FunnelOptions{LabelAll: true}).WriteCSV(&b); err != nil {
+	if err := mustFunnel(t, hostile, FunnelOptions{Names: Names{All: true}}).WriteCSV(&b); err != nil {
 		t.Fatal(err)
 	}
 	for _, start := range []string{",=", `,"=`, ",@", `,"@`, ",-1+"} {
@@ -456,7 +456,7 @@ func TestIntervalsHostileNames(t *testing.T) {
 }
 
 func TestFunnelGolden(t *testing.T) {
-	goldenSVG(t, mustFunnel(t, against(t, department(12, 40, 0), "surgeon"), FunnelOptions{Label: []string{"Surgeon 3"}}), "funnel")
+	goldenSVG(t, mustFunnel(t, against(t, department(12, 40, 0), "surgeon"), FunnelOptions{Names: Names{Some: []string{"Surgeon 3"}}}), "funnel")
 }
 
 func BenchmarkFunnel(b *testing.B) {
@@ -465,7 +465,7 @@ func BenchmarkFunnel(b *testing.B) {
 		b.Run(fmt.Sprintf("units=%d", n), func(b *testing.B) {
 			b.ReportAllocs()
 			for b.Loop() {
-				if err := mustFunnel(b, a, FunnelOptions{LabelAll: true}).WriteSVG(io.Discard); err != nil {
+				if err := mustFunnel(b, a, FunnelOptions{Names: Names{All: true}}).WriteSVG(io.Discard); err != nil {
 					b.Fatal(err)
 				}
 			}

@@ -31,23 +31,20 @@ type OverYearsOptions struct {
 // revised, and a ratio of 0 has no place on a logarithmic axis. Limits that go
 // on beyond its end are cut there with an arrow.
 func OverYears(a *audit.Audit, o OverYearsOptions) (*Figure, error) {
-	if err := checkWidth(o.Width); err != nil {
+	if err := checkWidth(&o.Width); err != nil {
 		return nil, err
-	}
-	width := o.Width
-	if width == 0 {
-		width = DefaultWidth
 	}
 	all, err := audit.OverYears(a)
 	if err != nil {
 		return nil, fmt.Errorf("figure: %w", err)
 	}
 	f := &overYears{}
-	panels := panelsOf(a, o.Joint, o.Procedure)
-	if len(panels) == 0 {
-		return nil, noPanel(o.Joint, o.Procedure)
+	parts, err := partsOf(a, o.Joint, o.Procedure)
+	if err != nil {
+		return nil, err
 	}
-	for _, g := range panels {
+	set := &panels{columns: 1}
+	for _, g := range parts {
 		c := all[slices.IndexFunc(all, func(c audit.Cumulated) bool { return c.Joint == g.Word("joint") && c.Procedure == g.Word("procedure") })]
 		switch {
 		case g.Joints < 0:
@@ -58,18 +55,22 @@ func OverYears(a *audit.Audit, o OverYearsOptions) (*Figure, error) {
 			f.leftOut.add(g, nothingExpected)
 		default:
 			f.panels = append(f.panels, newYearsPanel(c))
+			set.all = append(set.all, f.panels[len(f.panels)-1].panel())
+			f.sources.add(c.Series)
 		}
 	}
 	if len(f.panels) == 0 {
 		return nil, f.leftOut.err()
 	}
-	return newFigure("Observed over expected revisions, by year of operation, cumulative", f.alternative(), f.notes(), width,
-		vg.Length(len(f.panels))*yearsPanelHeight, f.data(), func(p *pen) { f.draw(p) }), nil
+	drawn := &Figure{Title: "Observed over expected revisions, by year of operation, cumulative" + f.sources.inventedWords(), Subtitle: "Followed to " + closingWords(a) + ".",
+		Alternative: f.alternative(), Notes: f.notes(), Day: dayOf(a), data: f.data()}
+	return drawn.stacked(o.Width, set), nil
 }
 
 // overYears is the figure as laid out.
 type overYears struct {
-	panels  []yearsPanel
+	panels  []*yearsPanel
+	sources sources
 	leftOut leftOut
 }
 
@@ -80,17 +81,10 @@ type yearsPanel struct {
 	isHidden bool
 }
 
-// Lengths of a panel over years.
-const (
-	yearsPanelHeight vg.Length = 192
-	yearsAreaHeight  vg.Length = 110
-	yearsHeading     vg.Length = 18
-)
-
-func newYearsPanel(c audit.Cumulated) yearsPanel {
-	p := yearsPanel{Cumulated: c}
+func newYearsPanel(c audit.Cumulated) *yearsPanel {
+	p := &yearsPanel{Cumulated: c}
 	first, last := c.Points[0].Year, c.Points[len(c.Points)-1].Year
-	p.x = scale{from: float64(first) - .6, to: float64(last) + .6}
+	p.x = yearsOfOperation(first, last)
 	// To see are every ratio from one expected on, the limits from ten, and those
 	// of the last point up to a ratio of 6.
 	to := 1.5
@@ -116,62 +110,45 @@ func newYearsPanel(c audit.Cumulated) yearsPanel {
 	return p
 }
 
-// ratioScale is an axis of ratios from 0 to at least a number, with 1 on a tick.
-func ratioScale(to float64) scale {
-	for _, s := range []struct{ top, step float64 }{{1.5, .5}, {2, .5}, {2.5, .5}, {3, 1}, {4, 1}, {5, 1}, {6, 1}, {8, 1}, {10, 1}} {
-		if to <= s.top {
-			return evenScale(s.top, s.step)
-		}
+// yearsOfOperation is an axis of calendar years, with a tick at each.
+func yearsOfOperation(first, last int) scale {
+	s := scale{from: float64(first) - .6, to: float64(last) + .6}
+	for y := first; y <= last; y++ {
+		s.ticks = append(s.ticks, tick{float64(y), strconv.Itoa(y)})
 	}
-	s := evenScale(20, 5)
-	for s.to < to {
-		s = evenScale(2*s.to, s.to/2)
-	}
-	s.ticks = append(s.ticks[:1:1], append([]tick{{1, "1"}}, s.ticks[1:]...)...)
 	return s
 }
 
-func (f *overYears) draw(p *pen) {
-	top := p.body.Max.Y
-	for i := range f.panels {
-		p.named("panel", func() { f.panels[i].draw(p, top) })
-		top -= yearsPanelHeight
+// panel is the panel as it is drawn.
+func (y *yearsPanel) panel() *panel {
+	q := &panel{name: y.title(), style: labelText, axes: axes{x: y.x, y: y.y, lift: 4},
+		xTitle: "up to", leads: true, yTitle: "observed/expected", area: 110}
+	for i, name := range []string{"observed", "expected", "joints"} {
+		q.counts = append(q.counts, counts{name, func(t tick) string {
+			if counts, ok := y.upTo(int(t.at)); ok {
+				return counts[i]
+			}
+			return ""
+		}})
 	}
+	q.draw = y.draw
+	return q
 }
 
-var yearsRows = []string{"observed", "expected", "joints"}
-
-func (y *yearsPanel) draw(p *pen, top vg.Length) {
-	p.text(panelText, vg.Point{X: 0, Y: top - 9}, left, p.fit(panelText, panelTitle(y.Joint, y.Procedure), p.body.Max.X))
-	a := axes{x: y.x, y: y.y}
-	heads := vg.Length(0)
-	for _, r := range yearsRows {
-		heads = max(heads, p.width(labelText, r))
-	}
-	a.area.Min = vg.Point{X: max(p.frameLeft(a, labelText), heads+12), Y: top - yearsHeading - yearsAreaHeight}
-	widest := y.widest(p.measure)
-	a.area.Max = vg.Point{X: p.body.Max.X - widest/2, Y: top - yearsHeading}
-	a.x.ticks = y.ticks(a, widest)
-
-	p.grid(a)
-	p.frame(a, labelText, "", "observed/expected")
+func (y *yearsPanel) draw(p *pen, a axes) {
 	p.named("reference", func() {
 		p.line(stroke{ink: dark, width: .8, dashes: []vg.Length{4, 2}}, a.at(a.x.from, 1), a.at(a.x.to, 1))
 	})
-	ink := palette[0].ink
 	p.named("limits", func() {
 		for _, pt := range y.Points {
 			if !(pt.Lower <= a.y.to) {
 				continue
 			}
-			x, from, to := a.atX(float64(pt.Year)), a.atY(pt.Lower), a.atY(math.Min(pt.Upper, a.y.to))
-			p.line(stroke{ink: ink, width: 1}, vg.Point{X: x, Y: from}, vg.Point{X: x, Y: to})
+			at := a.at(float64(pt.Year), math.Min(pt.Upper, a.y.to))
+			p.line(stroke{ink: ownInk, width: 1.1}, vg.Point{X: at.X, Y: a.atY(pt.Lower)}, at)
 			if pt.Upper > a.y.to {
-				p.fill(ink, vg.Point{X: x, Y: to + 5}, vg.Point{X: x - 2.2, Y: to}, vg.Point{X: x + 2.2, Y: to})
-			} else {
-				p.line(stroke{ink: ink, width: 1}, vg.Point{X: x - 2, Y: to}, vg.Point{X: x + 2, Y: to})
+				p.arrowUp(stroke{ink: ownInk, width: .9}, at)
 			}
-			p.line(stroke{ink: ink, width: 1}, vg.Point{X: x - 2, Y: from}, vg.Point{X: x + 2, Y: from})
 		}
 	})
 	p.named("ratios", func() {
@@ -182,58 +159,17 @@ func (y *yearsPanel) draw(p *pen, top vg.Length) {
 			}
 		}
 		for _, part := range a.clipLine(line) {
-			p.line(stroke{ink: ink, width: curveWidth}, part...)
+			p.line(stroke{ink: ownInk, width: 1.3}, part...)
 		}
 		for _, pt := range y.Points {
 			switch at := float64(pt.Year); {
 			case pt.Ratio <= a.y.to:
-				p.marker(circle, a.at(at, pt.Ratio), 2.4, ink, ink)
+				p.marker(circle, a.at(at, pt.Ratio), 2.4, ownInk, ownInk)
 			case pt.Ratio > a.y.to:
-				p.marker(triangle, a.at(at, a.y.to), 2.4, white, ink)
+				p.marker(triangle, a.at(at, a.y.to), 2.4, white, ownInk)
 			}
 		}
 	})
-	base := a.area.Min.Y - tickLength - tickGap - .75*labelText.size
-	p.text(labelText, vg.Point{X: a.area.Min.X - 8, Y: base}, right, "up to")
-	base -= 1.4 * labelText.leading()
-	p.named("counts", func() {
-		for i, r := range yearsRows {
-			at := base - vg.Length(i)*labelText.leading()
-			p.text(labelText, vg.Point{X: a.area.Min.X - 8, Y: at}, right, r)
-			for _, t := range a.x.ticks {
-				if pt, ok := y.upTo(int(t.at)); ok {
-					p.text(labelText, vg.Point{X: a.atX(t.at), Y: at}, centre, pt[i])
-				}
-			}
-		}
-	})
-}
-
-// widest is the width of the widest count.
-func (y *yearsPanel) widest(m measure) vg.Length {
-	widest := m.width(labelText, "2000")
-	for _, pt := range y.Points {
-		for _, c := range yearCounts(pt) {
-			widest = max(widest, m.width(labelText, c))
-		}
-	}
-	return widest
-}
-
-// ticks are at whole years, as many as the counts below them leave room for.
-func (y *yearsPanel) ticks(a axes, widest vg.Length) []tick {
-	first, last := y.Points[0].Year, y.Points[len(y.Points)-1].Year
-	step := 1
-	for _, step = range []int{1, 2, 5, 10, 20, 50} {
-		if a.atX(float64(first+step))-a.atX(float64(first)) >= widest+6 {
-			break
-		}
-	}
-	var ticks []tick
-	for year := last; year >= first; year -= step { // the last is the one of all joints
-		ticks = append(ticks, tick{float64(year), strconv.Itoa(year)})
-	}
-	return ticks
 }
 
 // upTo are the counts of the joints of a year and all before it.
@@ -260,21 +196,16 @@ func (f *overYears) notes() []string {
 	notes := []string{fmt.Sprintf("Each point is of all joints operated on up to that year, with their follow-up to the closing date: observed over expected revisions, with exact %s Poisson limits of the observed. Each contains those before it; the points are not independent.", level)}
 	cut, hidden, above := false, false, false
 	var tops []string
-	var from sources
 	for _, p := range f.panels {
 		cut, hidden = cut || p.cut, hidden || p.isHidden
 		if top := audit.Number(p.y.to); !slices.Contains(tops, top) {
 			tops = append(tops, top)
 		}
-		from.add(p.Series)
 		for _, pt := range p.Points {
 			above = above || pt.Ratio > p.y.to
 		}
 	}
-	axis := "The axis ends at " + inWords(tops) + "."
-	if len(tops) > 1 {
-		axis = "The axes end at " + inWords(tops) + "."
-	}
+	axis := "The vertical axis ends at " + inWords(tops) + "."
 	if cut {
 		axis += " Limits that end in an arrow go on beyond it."
 	}
@@ -285,26 +216,20 @@ func (f *overYears) notes() []string {
 	if hidden {
 		notes = append(notes, "*: not shown, so that the figure can be shared; nothing is drawn from the first year whose count is hidden.")
 	}
-	notes = append(notes, from.notes("Expected from", true)...)
+	notes = append(notes, f.sources.notes("expected from ", true)...)
 	for _, p := range f.panels {
 		if len(p.Without) > 0 {
 			var years []string
 			for _, y := range p.Without {
 				years = append(years, strconv.Itoa(y))
 			}
-			notes = append(notes, fmt.Sprintf("%s: without the years %s, for which nothing is expected.", panelTitle(p.Joint, p.Procedure), inWords(years)))
+			notes = append(notes, fmt.Sprintf("%s: without the years %s, for which nothing is expected.", p.title(), inWords(years)))
 		}
 	}
 	return append(notes, f.leftOut.notes()...)
 }
 
-// inWords lists words: a, b and c.
-func inWords(list []string) string {
-	if len(list) < 2 {
-		return strings.Join(list, "")
-	}
-	return strings.Join(list[:len(list)-1], ", ") + " and " + list[len(list)-1]
-}
+func (y *yearsPanel) title() string { return capitalWord(word(y.Joint)) + ", " + word(y.Procedure) }
 
 func (f *overYears) alternative() string {
 	var sentences []string
@@ -314,7 +239,7 @@ func (f *overYears) alternative() string {
 			break
 		}
 		first, last := p.Points[0], p.Points[len(p.Points)-1]
-		s := fmt.Sprintf("%s, operated on %d to %d: ", panelTitle(p.Joint, p.Procedure), first.Year, last.Year)
+		s := fmt.Sprintf("%s, operated on %d to %d: ", p.title(), first.Year, last.Year)
 		if math.IsNaN(last.Ratio) {
 			s += "observed and expected revisions are not shown"
 		} else {

@@ -1,9 +1,12 @@
 package figure
 
 import (
+	"fmt"
 	"image/color"
 
 	"gonum.org/v1/plot/vg"
+
+	"example.org/holdfast/cohort/text"
 )
 
 // canvas is an output: SVG, PNG or PDF. Its origin is the figure's lower left
@@ -55,6 +58,7 @@ type pen struct {
 	measure
 	body vg.Rectangle
 	up   vg.Length // of the body above the figure's lower edge
+	err  error     // a text that the output can't draw
 }
 
 func (p *pen) raised(points []vg.Point) []vg.Point {
@@ -80,6 +84,9 @@ func (p *pen) say(s textStyle, at vg.Point, a align, upright bool, words string)
 	}
 	width := p.width(s, words)
 	if !p.asIs() {
+		if script := text.Joined(words); script != "" {
+			p.err = fmt.Errorf("figure: %s letters join or change places, which PNG and PDF can't draw: write it as SVG, or give the words others in a settings file, under [words]", script)
+		}
 		words = p.font.Printed(words)
 	}
 	p.write(s, vg.Point{X: at.X, Y: at.Y + p.up}, a, upright, words, width)
@@ -99,29 +106,16 @@ func (p *pen) fill(ink color.NRGBA, points ...vg.Point) {
 	}
 }
 
-// corners of markers, from their middle, for a radius of 1.
-var corners = [...][]vg.Point{
-	square:   {{X: -.88, Y: -.88}, {X: .88, Y: -.88}, {X: .88, Y: .88}, {X: -.88, Y: .88}},
-	triangle: {{X: -1.05, Y: -.75}, {X: 1.05, Y: -.75}, {Y: 1.1}},
-	diamond:  {{Y: -1.25}, {X: 1.25}, {Y: 1.25}, {X: -1.25}},
-	inverted: {{X: -1.05, Y: .75}, {X: 1.05, Y: .75}, {Y: -1.1}},
-	cross: {{X: -.42, Y: -1.1}, {X: .42, Y: -1.1}, {X: .42, Y: -.42}, {X: 1.1, Y: -.42}, {X: 1.1, Y: .42}, {X: .42, Y: .42},
-		{X: .42, Y: 1.1}, {X: -.42, Y: 1.1}, {X: -.42, Y: .42}, {X: -1.1, Y: .42}, {X: -1.1, Y: -.42}, {X: -.42, Y: -.42}},
-}
-
 // marker draws a marker of a radius around a point, filled with a colour and
 // outlined in another.
 func (p *pen) marker(m shape, at vg.Point, r vg.Length, inside, outside color.NRGBA) {
 	outline := stroke{ink: outside, width: 1}
+	at.Y += p.up
 	if m == circle {
-		p.disc(inside, outline, vg.Point{X: at.X, Y: at.Y + p.up}, r)
+		p.disc(inside, outline, at, r)
 		return
 	}
-	points := make([]vg.Point, len(corners[m]))
-	for i, c := range corners[m] {
-		points[i] = vg.Point{X: at.X + c.X*r, Y: at.Y + c.Y*r + p.up}
-	}
-	p.area(inside, outline, points)
+	p.area(inside, outline, []vg.Point{{X: at.X - 1.05*r, Y: at.Y - .75*r}, {X: at.X + 1.05*r, Y: at.Y - .75*r}, {X: at.X, Y: at.Y + 1.1*r}})
 }
 
 // named draws what draw draws under a name, for outputs that have names.

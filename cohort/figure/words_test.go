@@ -1,19 +1,20 @@
 package figure
 
 import (
+	"image/color"
 	"math"
 	"testing"
 )
 
-// Every colour of the palette has at least 3:1 contrast with white, which is
+// Every ink has at least 3:1 contrast with white, which is
 // what WCAG 2.1, criterion 1.4.11, asks of graphics; text has 4.5:1 (1.4.3).
 func TestContrast(t *testing.T) {
-	for i, e := range palette {
-		if c := contrast(e.ink.R, e.ink.G, e.ink.B); c < 3 {
+	for i, e := range []color.NRGBA{ownInk, publishedInk, grey, thinStroke.ink} {
+		if c := contrast(e.R, e.G, e.B); c < 3 {
 			t.Errorf("colour %d has %.2f:1", i, c)
 		}
 	}
-	for _, s := range []textStyle{titleText, panelText, labelText, smallText, noteText, labelText.faint()} {
+	for _, s := range []textStyle{titleText, panelText, labelText, smallText, noteText, {ink: publishedText}, {ink: ownInk}} {
 		if c := contrast(s.ink.R, s.ink.G, s.ink.B); c < 4.5 {
 			t.Errorf("text has %.2f:1", c)
 		}

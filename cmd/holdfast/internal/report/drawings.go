@@ -29,18 +29,18 @@ func (p *page) add(f *figure.Figure, err error, caption string) error {
 	return nil
 }
 
-// firstFigure draws all joints of each joint and procedure.
+// firstFigure draws a line for each joint and procedure.
 func (p *page) firstFigure(d *drawings) error {
 	if len(d.parts) == 0 {
 		return nil
 	}
-	f, err := figure.Curves(d.material.Audit, figure.CurvesOptions{Together: true, Height: figure.Millimetres(30)})
-	return p.add(f, err, "Cumulative revision of all joints of each joint and procedure, with the numbers at risk and revised so far.")
+	f, err := figure.Strip(d.material.Audit, figure.StripOptions{})
+	return p.add(f, err, "All joints of each joint and procedure, at the latest year with enough at risk.")
 }
 
 // curves draws the groups of one field of one joint and procedure.
 func (p *page) curves(d *drawings, part *part, field string) error {
-	f, err := figure.Curves(d.material.Audit, figure.CurvesOptions{Field: field, Joint: part.joint(), Procedure: part.procedure()})
+	f, err := figure.Curves(d.material.Audit, figure.CurvesOptions{Field: field, Joint: part.joint(), Procedure: part.procedure(), Names: figure.Names{All: true}})
 	return p.add(f, err, fmt.Sprintf("%s: cumulative revision by %s.", part.title, label(field)))
 }
 
@@ -50,7 +50,7 @@ func (p *page) intervals(d *drawings, part *part, fields []margin) error {
 	if r == nil {
 		return nil
 	}
-	o := figure.IntervalsOptions{Years: r.Years, Joint: part.joint(), Procedure: part.procedure()}
+	o := figure.IntervalsOptions{Years: r.Years, Joint: part.joint(), Procedure: part.procedure(), Names: figure.Names{All: true}}
 	if len(fields) == 1 {
 		o.Field = fields[0].field
 	}

@@ -1,0 +1,171 @@
+package figure
+
+import (
+	"fmt"
+	"image/color"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"gonum.org/v1/plot/vg"
+
+	"example.org/holdfast/cohort/audit"
+)
+
+// FollowUpOptions say what [FollowUp] draws. The zero value is the default.
+type FollowUpOptions struct {
+	// Joint and Procedure narrow the panels; empty means all.
+	Joint, Procedure string
+
+	Width vg.Length // 0 means DefaultWidth
+}
+
+// FollowUp draws what became of the joints operated on in each year by the
+// closing date: how many were followed to it unrevised, were lost on the way,
+// ended in death, were revised. The audit must be grouped by
+// [audit.OperationYear], and the lost are told apart only where it counted them
+// (audit.Options.WorstCase). There is a panel for each joint and procedure.
+func FollowUp(a *audit.Audit, o FollowUpOptions) (*Figure, error) {
+	if err := checkWidth(&o.Width); err != nil {
+		return nil, err
+	}
+	if !slices.Contains(a.By, audit.OperationYear) {
+		return nil, fmt.Errorf("figure: follow-up needs an audit by %s", audit.OperationYear)
+	}
+	parts, err := partsOf(a, o.Joint, o.Procedure)
+	if err != nil {
+		return nil, err
+	}
+	set := &panels{columns: columnsFor(o.Width, min(len(parts), 2))}
+	g := &Figure{Title: "What became of the joints, by year of operation", Subtitle: "By " + closingWords(a) + ".", Day: dayOf(a),
+		Notes: []string{fateNote(a)}, data: [][]string{{"joint", "procedure", "operation_year", "joints", "followed", "lost", "died", "revised"}}}
+	var said []string
+	for _, all := range parts {
+		years := yearsFollowed(a, all)
+		if len(years) == 0 {
+			continue
+		}
+		set.all = append(set.all, followPanel(all, years))
+		total := fates{}
+		for _, y := range years {
+			for i, n := range y.fates {
+				total[i] += n
+			}
+			g.data = append(g.data, append([]string{audit.Protect(all.Word("joint")), audit.Protect(all.Word("procedure")), strconv.Itoa(y.year), counted(y.joints)}, y.fates.cells()...))
+		}
+		said = append(said, fmt.Sprintf("%s, operated on %d to %d: %s joints; followed %s, lost %s, died %s, revised %s.", titleOf(all), years[0].year, years[len(years)-1].year,
+			counted(float64(all.Joints)), counted(total[0]), counted(total[1]), counted(total[2]), counted(total[3])))
+	}
+	if len(set.all) == 0 {
+		return nil, fmt.Errorf("%w: no year of operation can be shown", ErrNothingToDraw)
+	}
+	if !a.Deaths.Recorded {
+		g.Notes = append(g.Notes, "Deaths are not recorded: the unknown dead count as followed.")
+	}
+	if a.Shared != nil {
+		g.Notes = append(g.Notes, "*: not shown, so that the figure can be shared; no bar is drawn there.")
+	}
+	g.Alternative = strings.Join(said, " ")
+	return g.stacked(o.Width, set), nil
+}
+
+// fates are the numbers followed, lost, dead and revised.
+type fates [4]float64
+
+var fateLooks = [...]struct {
+	name   string
+	inside color.NRGBA
+}{{"followed", rgb(0xE4E4E4)}, {"lost", rgb(0xFFFFFF)}, {"died", rgb(0xA6A6A6)}, {"revised", ownInk}}
+
+func (f fates) cells() (cells []string) {
+	for _, n := range f {
+		cells = append(cells, counted(n))
+	}
+	return cells
+}
+
+func fateNote(a *audit.Audit) string {
+	s := "From below: pale grey, followed to the closing date, neither revised nor dead; white, lost; grey, died; dark, revised."
+	if !a.WorstCase {
+		s = "From below: pale grey, neither revised nor dead, lost or not; grey, died; dark, revised."
+	}
+	return s
+}
+
+// yearFollowed is one year of operation.
+type yearFollowed struct {
+	year   int
+	joints float64
+	fates  fates
+}
+
+func yearsFollowed(a *audit.Audit, all *audit.Group) []yearFollowed {
+	var years []yearFollowed
+	for _, g := range groupsOf(a, all, audit.OperationYear) {
+		year, err := strconv.Atoi(g.Word(audit.OperationYear))
+		if err != nil {
+			continue
+		}
+		number := func(n int64) float64 {
+			if n < 0 {
+				return math.NaN() // not told
+			}
+			return float64(n)
+		}
+		y := yearFollowed{year: year, joints: number(g.Joints)}
+		lost, died, revised := number(g.Lost), number(g.Died), number(g.Revised)
+		y.fates = fates{y.joints - lost - died - revised, lost, died, revised}
+		years = append(years, y)
+	}
+	slices.SortFunc(years, func(x, y yearFollowed) int { return x.year - y.year })
+	return years
+}
+
+func followPanel(all *audit.Group, years []yearFollowed) *panel {
+	most := 1.0
+	for _, y := range years {
+		if y.joints > most {
+			most = y.joints
+		}
+	}
+	q := &panel{name: titleOf(all), after: counted(float64(all.Joints)) + " joints", style: smallText, axes: axes{x: yearsOfOperation(years[0].year, years[len(years)-1].year), y: countScale(most, 5)},
+		yTitle: "joints", area: 90}
+	q.xTitle, q.leads = "year", true
+	q.y.ticks = slices.DeleteFunc(q.y.ticks, func(t tick) bool { return t.at != math.Trunc(t.at) })
+	find := func(t tick) *yearFollowed {
+		if i := slices.IndexFunc(years, func(y yearFollowed) bool { return float64(y.year) == t.at }); i >= 0 {
+			return &years[i]
+		}
+		return nil
+	}
+	for i, look := range fateLooks {
+		if i == 1 && all.Lost == 0 {
+			continue
+		}
+		q.counts = append(q.counts, counts{look.name, func(t tick) string {
+			if y := find(t); y != nil {
+				return counted(y.fates[i])
+			}
+			return ""
+		}})
+	}
+	q.draw = func(p *pen, a axes) {
+		p.named("bars", func() {
+			for _, y := range years {
+				at := 0.0
+				for i, n := range y.fates {
+					if !(n > 0) || math.IsNaN(y.joints) {
+						continue
+					}
+					x0, x1 := a.atX(float64(y.year)-.38), a.atX(float64(y.year)+.38)
+					corners := []vg.Point{a.at(0, at), a.at(0, at), a.at(0, at+n), a.at(0, at+n)}
+					corners[0].X, corners[1].X, corners[2].X, corners[3].X = x0, x1, x1, x0
+					p.area(fateLooks[i].inside, stroke{ink: grey, width: .5}, p.raised(corners))
+					at += n
+				}
+			}
+		})
+	}
+	return q
+}
