@@ -213,6 +213,19 @@ func besideAt(g *audit.Group, o own, e survival.Estimand) (figures []*benchmark.
 	return figures, reading
 }
 
+// compatible is the reading that does not stand alone.
+const compatible = "compatible with"
+
+// readingOf is a reading, with what it is against where it does not stand alone.
+func (s *sources) readingOf(reading string, figures []*benchmark.Comparison) string {
+	if reading == compatible {
+		for _, c := range figures {
+			reading += " " + s.add(c.Series)
+		}
+	}
+	return reading
+}
+
 // publishedSeries is what is drawn of one series beside a group's curve.
 type publishedSeries struct {
 	*benchmark.Series
@@ -572,7 +585,7 @@ func readingNotes(seen map[string]bool) []string {
 	var notes []string
 	for _, n := range []struct{ word, note string }{
 		{"too few to say", "“Too few to say”: these numbers could only have read above, and don't."},
-		{"compatible with", "“Compatible with” is no evidence of a difference, not “as good as”."},
+		{compatible, "“Compatible with” is no evidence of a difference, not “as good as”."},
 	} {
 		if seen[n.word] {
 			notes = append(notes, n.note)

@@ -393,6 +393,9 @@ func (c *curves) under(t *trace, e survival.Estimand, years float64) (atRisk, re
 func (c *curves) panel(s *curvesSection, t *trace, style textStyle, area vg.Length) *panel {
 	q := &panel{name: c.nameOf(s, t.group), after: c.after(s, t), said: c.said(s, t), style: style,
 		axes: axes{x: s.x, y: s.y, lift: 4}, xTitle: "years", yTitle: "%", leads: true, area: area}
+	if len(c.parts) == 1 && s.of == "" {
+		q.name, q.after = "", "" // the title says it
+	}
 	for i, name := range []string{"at risk", "revised"} {
 		q.counts = append(q.counts, counts{name, func(k tick) string {
 			if k.at == 0 {
@@ -403,7 +406,7 @@ func (c *curves) panel(s *curvesSection, t *trace, style textStyle, area vg.Leng
 		}})
 	}
 	if slices.ContainsFunc(t.bars, func(r reading) bool { return r.Upper > s.y.to }) {
-		q.top = 2.6 * style.leading() // for the numbers of arrows
+		q.top = 1.7 * style.leading() // for the numbers of arrows
 	}
 	var ends []endLabel
 	for _, p := range t.published {
@@ -483,6 +486,9 @@ func (c *curves) said(s *curvesSection, t *trace) string {
 	if len(each) > 0 {
 		c.read[reading] = true
 		words += ", published " + strings.Join(each, ", ") + ": " + reading
+		if reading == compatible {
+			words += map[bool]string{true: " it", false: " them"}[len(each) == 1]
+		}
 	}
 	return words
 }

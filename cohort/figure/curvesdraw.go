@@ -84,7 +84,7 @@ func (p *pen) drawBars(a axes, bars []reading, style textStyle) {
 	}
 }
 
-// drawPublished draws series: their limits, a band of the first and bars of the
+// drawPublished draws series: their limits, a band of the first and boxes of the
 // others, then a line for each, of its own dashes.
 func (p *pen) drawPublished(a axes, all []*publishedSeries) {
 	if len(all) == 0 {
@@ -98,8 +98,8 @@ func (p *pen) drawPublished(a axes, all []*publishedSeries) {
 					continue
 				}
 				low, high := a.at(f.Years, f.Lower), a.at(f.Years, math.Min(f.Upper, a.y.to))
-				if i > 0 || len(s.figures) == 1 {
-					p.line(stroke{ink: publishedInk, width: 1}, low, high)
+				if i > 0 || len(s.figures) == 1 { // seen on both sides of an own bar
+					p.area(bandInk, stroke{ink: publishedInk, width: .6}, p.raised([]vg.Point{{X: low.X - 2.6, Y: low.Y}, {X: low.X + 2.6, Y: low.Y}, {X: low.X + 2.6, Y: high.Y}, {X: low.X - 2.6, Y: high.Y}}))
 					continue
 				}
 				upper, lower = append(upper, a.at(f.Years, f.Upper)), append(lower, low)
@@ -122,7 +122,7 @@ func (p *pen) drawPublished(a axes, all []*publishedSeries) {
 			}
 			for _, f := range s.figures {
 				if at := a.at(f.Years, f.Revision); f.Revision <= a.y.to && (i > 0 || len(line) == 1) {
-					p.line(stroke{ink: publishedInk, width: 1.1}, vg.Point{X: at.X - 2.5, Y: at.Y}, vg.Point{X: at.X + 2.5, Y: at.Y})
+					p.line(stroke{ink: publishedInk, width: 1.1}, vg.Point{X: at.X - 4.5, Y: at.Y}, vg.Point{X: at.X + 4.5, Y: at.Y})
 				}
 			}
 		}
@@ -148,16 +148,11 @@ func (p *pen) drawEnds(a axes, t *trace, ends []endLabel, style textStyle) {
 		at := a.at(e.figure.Years, math.Min(e.figure.Revision, a.y.to))
 		at.X += 5
 		at.Y -= .36 * style.size
-		for _, r := range t.readings {
-			if r.years < e.figure.Years {
-				continue
+		low, high := p.ownAround(a, t, at.X-6, at.X+p.width(style, e.words))
+		if low -= .36 * style.size; low-style.size < at.Y && at.Y < high-.36*style.size+style.size {
+			if at.Y = low - style.size; e.figure.Revision > t.last().Estimate || at.Y < a.area.Min.Y+1 {
+				at.Y = high + .64*style.size
 			}
-			if own := a.atY(r.Estimate) - .36*style.size; math.Abs(float64(own-at.Y)) < float64(style.size) {
-				if at.Y = own - style.size; r.Estimate < e.figure.Revision || at.Y < a.area.Min.Y {
-					at.Y = own + style.size
-				}
-			}
-			break
 		}
 		at.Y = max(at.Y, last+style.leading())
 		last = at.Y
@@ -167,4 +162,17 @@ func (p *pen) drawEnds(a axes, t *trace, ends []endLabel, style textStyle) {
 			p.text(style, at, left, e.words)
 		}
 	}
+}
+
+// ownAround is between which heights the own curve runs from one place to another;
+// the lower is the higher where it does not get there.
+func (p *pen) ownAround(a axes, t *trace, from, to vg.Length) (low, high vg.Length) {
+	low, high = 1e6, -1e6
+	for i, r := range t.readings {
+		if x := a.atX(r.years); x > to || i+1 < len(t.readings) && a.atX(t.readings[i+1].years) < from || i+1 == len(t.readings) && x < from {
+			continue
+		}
+		low, high = min(low, a.atY(r.Estimate)), max(high, a.atY(r.Estimate))
+	}
+	return low, high
 }

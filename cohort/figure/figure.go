@@ -208,7 +208,7 @@ func (f *Figure) WritePNG(w io.Writer, dpi int) error {
 		return err
 	}
 	var b bytes.Buffer
-	if err := (&png.Encoder{CompressionLevel: png.BestCompression}).Encode(&b, fewColours(c.Image())); err != nil {
+	if err := png.Encode(&b, fewColours(c.Image())); err != nil {
 		return err
 	}
 	dots := uint32(math.Round(float64(dpi) / .0254)) // per metre

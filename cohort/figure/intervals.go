@@ -252,7 +252,7 @@ func (f *intervals) cells(g *intervalGroup) []string {
 		}
 	}
 	label := f.title(g)
-	return []string{label, counted(float64(g.group.Joints)), g.atRisk(), revised, "", g.numbers(), strings.Join(published, ", "), g.reading}
+	return []string{label, counted(float64(g.group.Joints)), g.atRisk(), revised, "", g.numbers(), strings.Join(published, ", "), f.sources.readingOf(g.reading, g.published)}
 }
 
 func (l *intervalGroup) atRisk() string {

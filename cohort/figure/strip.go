@@ -136,7 +136,7 @@ func (f *strip) figure(width vg.Length) *Figure {
 			line.draw[4] = func(p *pen, a axes, y vg.Length) { f.drawRevisions(p, a, r, y) }
 		}
 		if reading {
-			line.cells[len(line.cells)-1] = f.readingOf(r)
+			line.cells[len(line.cells)-1] = f.sources.readingOf(r.reading, r.published)
 		}
 		l.lines = append(l.lines, line)
 	}
@@ -148,18 +148,6 @@ func (f *strip) figure(width vg.Length) *Figure {
 		Subtitle:    "Followed to " + closingWords(f.audit) + ". A line a joint and procedure, at its latest year with enough at risk. Different joints: not a comparison.",
 		Alternative: f.alternative(), Notes: f.notes(), Day: dayOf(f.audit), data: f.data()}
 	return g.stacked(width, l)
-}
-
-// readingOf is the reading with the letters of what it is against.
-func (f *strip) readingOf(r *stripRow) string {
-	if r.reading != "compatible with" && r.reading != "above" && r.reading != "below" {
-		return r.reading
-	}
-	words := r.reading
-	for _, c := range r.published {
-		words += " " + f.sources.add(c.Series)
-	}
-	return words
 }
 
 func (f *strip) drawOwn(p *pen, a axes, r *stripRow, y vg.Length) {
