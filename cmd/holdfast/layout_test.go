@@ -140,7 +140,7 @@ var importedBy = []struct {
 	{"github.com/apache/arrow", []string{"cohort/internal/sheet", "cohort/internal/testtable"}, false},
 	{"github.com/olekukonko/tablewriter", []string{"cmd/holdfast/internal/document"}, false},
 	{"gonum.org/v1/plot", []string{"cohort/figure"}, true},
-	{"codeberg.org/go-pdf/fpdf", []string{"cohort/figure", "cmd/holdfast/internal/document/pdf"}, true},
+	{"codeberg.org/go-pdf/fpdf", []string{"cohort/figure", "cohort/text", "cmd/holdfast/internal/document/pdf"}, true},
 	{"github.com/spf13", []string{"cmd/holdfast/internal/command"}, true},
 	{"github.com/pelletier/go-toml", []string{"cmd/holdfast/internal/command"}, true},
 	{"github.com/xuri/excelize", []string{"cohort/internal/testtable", "examples/practice"}, true},
@@ -176,12 +176,11 @@ const longest = 80
 // lines. The list may only shrink: a function that is short enough is taken out,
 // one that shrinks has its number lowered, and none is added.
 var tooLong = map[string]int{
-	"cmd/holdfast/internal/command/draw.go runDraw":           122,
 	"cohort/internal/sheet/internal/columnar/arrow.go textOf": 86,
-	"cohort/read.go table":                                    96,
-	"cohort/resolve.go resolve":                               106,
-	"survival/robust.go Robust":                               90,
-	"survival/table.go NewTable":                              82,
+	"cohort/read.go table":       96,
+	"cohort/resolve.go resolve":  106,
+	"survival/robust.go Robust":  90,
+	"survival/table.go NewTable": 82,
 }
 
 // A function fits a screen.
