@@ -12,10 +12,13 @@ import (
 // What is expected of a practice that is as expected is, in the mean, what is observed;
 // its Nelson–Aalen estimate is the hazard.
 func TestPractice(t *testing.T) {
+	if testing.Short() {
+		t.Skip("many practices")
+	}
 	p := practice{perYear: 400, years: 10, atTen: .08, truth: 1}
 	rng := rand.New(rand.NewPCG(7, 7))
 	observed, expected, own := 0.0, 0.0, 0.0
-	const runs = 40
+	const runs = 20
 	for range runs {
 		joints := p.joints(rng)
 		c, err := monitor.New(joints, []monitor.Hazard{p.hazard()}, monitor.Options{Through: p.through()})
@@ -60,7 +63,7 @@ func TestPractice(t *testing.T) {
 func TestRun(t *testing.T) {
 	var a, b, errs bytes.Buffer
 	for _, out := range []*bytes.Buffer{&a, &b} {
-		if err := one(out, 2, rand.New(rand.NewPCG(3, 3))); err != nil {
+		if err := drawn(out, 1, rand.New(rand.NewPCG(3, 3))); err != nil {
 			t.Fatal(err)
 		}
 	}
