@@ -41,6 +41,11 @@ type Account struct {
 	// belonged to one in use.
 	Unjoined       []ReasonCount
 	UnjoinedJoints int
+
+	// UnjoinedOfWhole counts the rows of tables of revisions that belong to no
+	// joint, where the cohort is a part of another: whether they belong to the
+	// part nobody knows, so that only the whole counts them.
+	UnjoinedOfWhole int
 }
 
 // Deaths says whether deaths can be relied on.
@@ -166,6 +171,12 @@ func (c *Cohort) countTies(a *Account) {
 			continue
 		case t.reason == RevisionWithoutPrimary, t.reason == RevisionBeforePrimary, t.reason == RevisionUnlinkable, t.reason == NotPrimary:
 		default:
+			continue
+		}
+		if !t.primaries && len(c.narrow) > 0 && (!tied || !c.has(t.of)) {
+			if !tied {
+				a.UnjoinedOfWhole++
+			}
 			continue
 		}
 		unjoined[t.reason]++

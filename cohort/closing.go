@@ -55,9 +55,13 @@ func (l *latest) see(day row.Day, at row.Place, column int) {
 }
 
 // latestOf finds the latest date of a block's rows that is not after today. Rows
-// that are no joints have none.
+// that are no joints have none, and lists of deaths have none either: they know
+// nothing of revisions, and most of their people are strangers.
 func latestOf(b *store.Block, block int, today row.Day) latest {
 	l := latest{day: math.MinInt32, next: math.MinInt32, at: row.Place{Block: int32(block), Index: -1}}
+	if b.Table().Role == row.Deaths {
+		return l
+	}
 	aside := row.FlagUnreadable
 	if b.Table().BareAside {
 		aside |= row.FlagBare

@@ -131,8 +131,8 @@ func TestClosingDateOfOtherRows(t *testing.T) {
 	}{
 		{"a death of another joint", cohort.Options{}, []string{"p,hip,left,2018-01-01,,2023-01-01"},
 			cohort.Closing{Day: day("2023-01-01"), Row: 5, Column: "death_date", NextLatest: day("2020-01-01"), GapDays: 1096}},
-		{"a list of deaths", cohort.Options{DeathLists: []cohort.Source{source("deaths.csv", "patient,death_date", "p,2023-01-01")}}, nil,
-			cohort.Closing{Day: day("2023-01-01"), File: 1, Row: 2, Column: "death_date", NextLatest: day("2020-01-01"), GapDays: 1096}},
+		{"a list of deaths, which sets none", cohort.Options{DeathLists: []cohort.Source{source("deaths.csv", "patient,death_date", "p,2023-01-01")}}, nil,
+			cohort.Closing{Day: day("2020-01-01"), Row: 4, Column: "operation_date", NextLatest: day("2019-02-01"), GapDays: 334}},
 		{"a table of revisions", cohort.Options{Revisions: []cohort.Source{source("revisions.csv", revisionHeadings, "p,knee,left,2023-01-01,")}}, nil,
 			cohort.Closing{Day: day("2023-01-01"), File: 1, Row: 2, Column: "revision_date", NextLatest: day("2020-01-01"), GapDays: 1096}},
 		{"two rows that say the same", cohort.Options{}, []string{"p,hip,left,2018-01-01,,2023-01-01", "r,hip,left,2018-01-01,,2023-01-01"},

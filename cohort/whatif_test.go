@@ -201,7 +201,7 @@ var mends = []struct {
 			on = min((day(m.lastOperation(m.own(p))) + 1).String(), on)
 		}
 		m.stands(p).Cells["death_date"] = on
-	}, "an identifier of many counts as one patient's, for the day of the last operation"},
+	}, ""},
 	{"age outside 10 to 110", []cohort.Reason{cohort.AgeOutOfRange}, 1, func(m *mending, p cohort.Problem) { m.own(p).Cells["age"] = "" }, ""},
 	{"both sides in one row", []cohort.Reason{cohort.BothSides}, 1, func(m *mending, p cohort.Problem) {
 		own := m.own(p)

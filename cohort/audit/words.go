@@ -98,8 +98,12 @@ func notJoined(a *Audit) string {
 			why = append(why, fmt.Sprintf("%d named by the procedure alone, or without a patient", r.Rows))
 		}
 	}
+	whole := ""
+	if n := a.Account.UnjoinedOfWhole; n > 0 {
+		whole = fmt.Sprintf("Of the table of revisions %d belong to no joint. Whether they belong to the rows looked at here is not known: the audit of all rows counts them.", n)
+	}
 	if total == 0 {
-		return ""
+		return whole
 	}
 	said := "1 revision that stands in a row of its own is not counted"
 	if total > 1 {
@@ -112,7 +116,7 @@ func notJoined(a *Audit) string {
 	if more := a.Account.UnjoinedJoints; more > 0 {
 		said += fmt.Sprintf(" If each belonged to a joint in the table, the number revised would be up to %d instead of %d.", revised(a)+int64(more), revised(a))
 	}
-	return said
+	return strings.TrimSpace(said + " " + whole)
 }
 
 // reasonRows is the number of rows set aside for a reason.

@@ -46,7 +46,7 @@ func Changes() []Change {
 		{"dead says no, with a death date", "alive", []row.Reason{row.AliveWithDeathDate}, one((*Mended).alive)},
 		{row.DeathBeforeOperation.String(), "used, without the death", []row.Reason{row.DeathBeforeOperation}, one((*Mended).alive)},
 		{row.DeadWithoutDate.String(), "died, on the earliest to the latest day", []row.Reason{row.DeadWithoutDate}, []func(*Mended, int){
-			func(m *Mended, i int) { m.diedOn(i, min(m.lastOperation()+1, m.of.facts.Closing)) },
+			func(m *Mended, i int) { m.diedOn(i, min(m.lastOperation(i)+1, m.of.facts.Closing)) },
 			func(m *Mended, i int) { m.diedOn(i, m.of.facts.Closing) },
 		}},
 		{row.AgeOutOfRange.String(), "used, age not recorded", []row.Reason{row.AgeOutOfRange}, one((*Mended).ageless)},
@@ -107,12 +107,12 @@ func (m *Mended) lastDay(i int) row.Day {
 	return last
 }
 
-// lastOperation is the day of the patient's last, the day before which nobody
-// can have died.
-func (m *Mended) lastOperation() row.Day {
-	last := row.Day(math.MinInt32)
-	for i := range m.of.rows {
-		if op := m.of.rows[i].Operation; m.of.role(i) == row.Primaries && op.Known() && op <= m.of.facts.Closing {
+// lastOperation is the day of the last of the patient of row i, before which
+// nobody can have died.
+func (m *Mended) lastOperation(i int) row.Day {
+	last := m.rows[i].Operation
+	for k := range m.of.rows {
+		if op := m.of.rows[k].Operation; m.of.role(k) == row.Primaries && m.of.patient(k) != 0 && op.Known() && op <= m.of.facts.Closing {
 			last = max(last, op)
 		}
 	}
