@@ -9,7 +9,6 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"example.org/holdfast/cohort"
-	"example.org/holdfast/cohort/internal/column"
 	"example.org/holdfast/cohort/internal/testtable"
 )
 
@@ -40,24 +39,6 @@ func TestFreeTextIsNotShown(t *testing.T) {
 	}
 	if !strings.Contains(shown, "(free text)") || !strings.Contains(shown, "OA") {
 		t.Errorf("%s", shown)
-	}
-}
-
-func TestMayIdentify(t *testing.T) {
-	for _, test := range []struct {
-		column, word string
-		want         bool
-	}{
-		{"bearing", "metal on highly cross-linked polyethylene, 36 mm", false},
-		{"diagnosis", "osteoarthritis following fracture of the acetabulum in 2009", false},
-		{"surgeon", "Mr A", false}, {"diagnosis", "Mr A fell", true},
-		{"hospital", "St Elsewhere's, wing 2", false},
-		{"bearing", "MRI-safe", false}, {"diagnosis", "Missed fracture", false},
-		{"diagnosis", "1941-04-03", true}, {"procedure", "NHS 4857773456", true},
-	} {
-		if got := column.MayIdentify(test.column, test.word); got != test.want {
-			t.Errorf("%s %q: %v", test.column, test.word, got)
-		}
 	}
 }
 

@@ -7,6 +7,7 @@ package column
 
 import (
 	"slices"
+	"strings"
 
 	"example.org/holdfast/cohort/internal/words"
 )
@@ -36,6 +37,7 @@ const (
 // Column describes one column of the outcomes table.
 type Column struct {
 	Name     string
+	Title    string // as it is called in a text; "" for the name with spaces
 	Help     string // one line: what it holds, and which forms are accepted
 	Headings string // close variants of the name, folded, separated by commas
 	Kind     Kind
@@ -46,6 +48,8 @@ type Column struct {
 	// Order is the canonical words in the order in which groups are shown; nil
 	// for a column without any.
 	Order []string
+	// Scale is set where cells may be numbers.
+	Scale *Scale
 	// Closed says that a word outside the vocabulary is a mistake, somebody's
 	// own word, or text about a patient, so that one that looks like a person's
 	// name is not shown. In a column that is not closed it is a word like any
@@ -177,13 +181,9 @@ func Order(name string) []string {
 // It is the one vocabulary of outcomes tables, of what is asked for, and of
 // files of published figures: "THR" is the procedure total, "MoP" the bearing
 // metal-on-polyethylene, "cementless" the fixation porous. A column without a
-// vocabulary, such as one of the user's own, is known as typed.
-func Understand(name, typed string) words.Meaning {
-	if c := named(name); c != nil && c.Read != nil {
-		return c.Read(typed)
-	}
-	return words.Meaning{Value: words.Clean(typed), Known: true}
-}
+// vocabulary, such as one of the user's own, is known as typed. Numbers are in
+// the column's own bands; see [Reader] for others.
+func Understand(name, typed string) words.Meaning { return NewReader(name, nil).Understand(typed) }
 
 // Explains reports whether what is typed can explain a word of a column: it is
 // a word of the vocabulary, or the column has a vocabulary that is not closed,
@@ -209,7 +209,7 @@ func bearing(typed string) words.Meaning { return words.Bearing("", typed).Meani
 // Missing reports whether a cell of a column stands for no value: see
 // [words.Missing]. Some columns differ:
 //
-//   - "0" is missing where it can't be a value;
+//   - "0" is missing where it can't be a value, and so is 99 as a body mass index;
 //   - "not revised", "in situ" and "no" are missing in revision_date, and
 //     "alive" and "no" in death_date, since they say that there is no date;
 //   - a word that the column's own vocabulary knows is not: "none" means no in
@@ -228,6 +228,10 @@ func Missing(name, cell string) bool {
 		return !(initials && c.Kind == Names) && !(c.Read != nil && c.Read(cell).Known)
 	case c.None != nil:
 		return c.None(cell).Value == words.No
+	case c.Scale != nil:
+		if n, ok := words.Number(cell); ok && slices.Contains(c.Scale.Missing, n) {
+			return true
+		}
 	}
 	return c.ZeroMissing && words.Zero(cell)
 }
@@ -245,7 +249,17 @@ func Identifying(name string) bool {
 
 // MayIdentify says whether what is typed into a column looks like free text
 // that may name or number a patient.
-func MayIdentify(name, typed string) bool { return words.MayIdentify(typed, IsOf(name, Names)) }
+func MayIdentify(name, typed string) bool {
+	return !Canonical(name, typed) && words.MayIdentify(typed, IsOf(name, Names))
+}
+
+// Title is what a field is called in a text.
+func Title(field string) string {
+	if c := named(field); c != nil && c.Title != "" {
+		return c.Title
+	}
+	return strings.ReplaceAll(field, "_", " ")
+}
 
 // Until says what becomes of a word of a column that is not understood, until
 // it is explained.

@@ -33,6 +33,14 @@ func TestHeading(t *testing.T) {
 		"birth_year":      {"Year of birth", "YOB"},
 		"sex":             {"Gender", "Sex (M/F)", "M/F", "Geschlecht"},
 		"diagnosis":       {"Indication", "Indication for surgery", "Primary diagnosis"},
+		"activity":        {"Activity level", "Activity score"},
+		"asa":             {"ASA", "ASA grade", "ASA score", "A.S.A."},
+		"bmi":             {"BMI", "Body mass index", "BMI (kg/m2)", "BMI kg/m²"},
+		"smoking":         {"Smoker", "Smoking status", "Smoker (y/n)"},
+		"approach":        {"Surgical approach", "Approach used"},
+		"technique":       {"Surgical technique", "Technology"},
+		"grade":           {"Surgeon grade", "Operating grade", "Grade of surgeon"},
+		"head_size":       {"Head size", "Head size (mm)", "Femoral head diameter", "Head diameter"},
 		"surgeon":         {"Lead surgeon", "Consultant", "Operating surgeon", "Surgeon name"},
 		"hospital":        {"Site", "Unit", "Hospital name"},
 		"revision_date":   {"Date revised", "Date of revision", "Rev date", "Revision date (if any)", "Date of 1st revision"},
@@ -58,8 +66,8 @@ func TestHeading(t *testing.T) {
 }
 
 func TestHeadingUnknown(t *testing.T) {
-	for _, typed := range []string{"", " ", "-", "Approach", "Cup", "Stem", "Head size", "Grade", "ASA", "BMI", "Notes", "Dates", "operation_dates", "Date of discharge", "Date of admission",
-		"Age now", "Current age", "Surgeon grade", "Assistant surgeon", "Next of kin date of birth", "(dd/mm/yyyy)", "Revision surgeon", "Revision hospital", "Liner size", "Time to revision", "Headroom"} {
+	for _, typed := range []string{"", " ", "-", "Cup", "Stem", "Notes", "Dates", "operation_dates", "Date of discharge", "Date of admission",
+		"Age now", "Current age", "Assistant grade", "Supervision", "Assistant surgeon", "Next of kin date of birth", "(dd/mm/yyyy)", "Revision surgeon", "Revision hospital", "Liner size", "Time to revision", "Headroom"} {
 		if got := Heading(typed); got.Column != "" || got.Between != nil {
 			t.Errorf("Heading(%q) = %+v, want none", typed, got)
 		}

@@ -13,6 +13,7 @@ const (
 	Procedure      = "procedure"
 	Bearing        = "bearing"
 	Head           = "head"
+	HeadSize       = "head_size"
 	Liner          = "liner"
 	Polyethylene   = "polyethylene"
 	Fixation       = "fixation"
@@ -20,13 +21,20 @@ const (
 	StemFixation   = "stem_fixation"
 	TibiaFixation  = "tibia_fixation"
 	FemurFixation  = "femur_fixation"
+	Approach       = "approach"
+	Technique      = "technique"
 	Age            = "age"
 	BirthDate      = "birth_date"
 	BirthYear      = "birth_year"
 	Initials       = "initials"
 	Sex            = "sex"
 	Diagnosis      = "diagnosis"
+	Activity       = "activity"
+	ASA            = "asa"
+	BMI            = "bmi"
+	Smoking        = "smoking"
 	Surgeon        = "surgeon"
+	Grade          = "grade"
 	Hospital       = "hospital"
 	RevisionDate   = "revision_date"
 	Revised        = "revised"
@@ -43,6 +51,10 @@ const (
 )
 
 const dateForms = "a date: 2019-04-03, 3-Apr-2019, or 3/4/2019 if the column shows which number is the day"
+
+// bodyMassIndex has the usual bounds: underweight below 18.5, obese from 30, in
+// three classes. 99 stands for a value that is not known.
+var bodyMassIndex = &Scale{Bounds: []float64{18.5, 25, 30, 35, 40}, Step: 0.1, Least: 10, Most: 80, Missing: []float64{99}}
 
 // columns in the order of a template. A new column is a literal here and, for
 // words of its own, a vocabulary in package words; see Column for what it may say.
@@ -112,6 +124,13 @@ var columns = []*Column{
 		Until: "until then it gives no bearing",
 	},
 	{
+		Name: HeadSize, Title: "head size in mm", Kind: Words, Closed: true, ZeroMissing: true, Uses: Grouping | MixOperation,
+		Help: "the diameter of a hip's head in mm, 22 to 64 (28, 32mm, 36 mm +4)",
+		Headings: `head size mm, size of head, head diameter, head diameter mm, diameter of head, femoral head size, femoral head size mm, femoral head diameter, femoral head diameter mm, size of femoral head,
+			kopfgrosse, kopfdurchmesser, taille de tete, hodestorrelse, kopmaat`,
+		Read: words.HeadSize, Order: words.HeadSizes(), Scale: &Scale{Step: 1, Least: 22, Most: 64},
+	},
+	{
 		Name: Liner, Kind: Words, Closed: true, Makers: true,
 		Help:     "the material of a hip's liner: polyethylene, cross-linked polyethylene, ceramic, metal or dual mobility",
 		Headings: `liner material, liner type, type of liner, acetabular liner, insert material, material of liner, cup liner, acetabular liner material`,
@@ -160,6 +179,20 @@ var columns = []*Column{
 		Until: "until then it gives no fixation",
 	},
 	{
+		Name: Approach, Kind: Words, Closed: true, Makers: true, Uses: Grouping | MixOperation,
+		Help:     "hip: posterior, lateral, anterolateral, anterior or trochanteric; knee: medial parapatellar, midvastus, subvastus, lateral parapatellar or tibial tubercle osteotomy",
+		Headings: `surgical approach, operative approach, approach used, type of approach, approach type, hip approach, knee approach, approach to hip, approach to knee, zugang, voie d abord, tilgang, adgang, benadering, abordaje`,
+		Read:     words.Approach,
+		Order: []string{words.PosteriorApproach, words.LateralApproach, words.AnterolateralApproach, words.AnteriorApproach, words.TrochantericApproach, words.MedialParapatellar, words.MidvastusApproach,
+			words.SubvastusApproach, words.LateralParapatellar, words.TubercleOsteotomy, words.OtherApproach},
+	},
+	{
+		Name: Technique, Kind: Words, Closed: true, Makers: true, Uses: Grouping | MixOperation,
+		Help:     "manual, navigated, robotic-assisted or patient-specific (guides made for the patient)",
+		Headings: `surgical technique, operative technique, operation technique, technique used, type of technique, technology, technology used, technology assistance, computer assistance, instrumentation`,
+		Read:     words.Technique, Order: []string{words.ManualTechnique, words.Navigated, words.RoboticAssisted, words.PatientSpecific},
+	},
+	{
 		Name: Age, Kind: Number, ZeroMissing: true, Uses: MixPatient, Field: AgeBand,
 		Help: "completed years at operation, 10 to 110; or give birth_date or birth_year",
 		Headings: `age at operation, age at op, age at surgery, age at procedure, age at primary, age at implantation, age at index operation, age at time of surgery, age at time of operation, patient age,
@@ -189,15 +222,49 @@ var columns = []*Column{
 	},
 	{
 		Name: Diagnosis, Kind: Words, Uses: Grouping | MixPatient | Published,
-		Help: "the indication for the primary operation; kept as typed",
+		Help: "the indication for the primary operation: osteoarthritis, fracture, avascular necrosis, inflammatory arthritis, dysplasia or childhood hip disease, post-traumatic or other (OA, NOF, AVN, RA, DDH); as typed where none fits",
 		Headings: `indication, indication for surgery, indication for operation, indication for primary, primary diagnosis, diagnosis at primary, diagnosis at operation, preoperative diagnosis, pre op diagnosis, preop diagnosis, underlying diagnosis,
 			diagnose, diagnostic, diagnostico`,
+		Read:  words.Diagnosis,
+		Order: []string{words.Osteoarthritis, words.Fracture, words.AvascularNecrosis, words.InflammatoryArthritis, words.ChildhoodDisease, words.PostTraumatic, words.OtherDiagnosis},
+	},
+	{
+		Name: Activity, Kind: Words, Closed: true, Uses: Grouping | MixPatient,
+		Help:     "low, moderate or high; or a number of a scale, kept as typed unless the settings band it",
+		Headings: `activity level, level of activity, activity score, activity scale, activity grade, physical activity, activity before operation, preoperative activity, pre op activity, preop activity, aktivitat, aktivitet, niveau d activite`,
+		Read:     words.Activity, Order: []string{words.LowActivity, words.ModerateActivity, words.HighActivity}, Scale: &Scale{Step: 1, Most: 100},
+	},
+	{
+		Name: ASA, Title: "ASA", Kind: Words, Closed: true, ZeroMissing: true, Uses: Grouping | MixPatient,
+		Help:     "the physical status of the American Society of Anesthesiologists, 1 to 5 (I to V, ASA 2, 2E)",
+		Headings: `asa grade, asa score, asa class, asa classification, asa status, asa ps, asa physical status, asa category, physical status, anaesthetic grade`,
+		Read:     words.PhysicalStatus, Order: []string{"1", "2", "3", "4", "5"},
+	},
+	{
+		Name: BMI, Title: "BMI", Kind: Words, Closed: true, ZeroMissing: true, Uses: Grouping | MixPatient,
+		Help:     "the body mass index in kg/m², 10 to 80; shown in bands",
+		Headings: `body mass index, bmi kg m2, bmi score, bmi value, body mass index bmi, body mass index kg m2, bmi at operation, bmi at surgery, bmi at op, imc, indice de masse corporelle, indice de masa corporal, kmi`,
+		Read:     words.BodyMassIndex, Order: bodyMassIndex.Bands(bodyMassIndex.Bounds), Scale: bodyMassIndex,
+	},
+	{
+		Name: Smoking, Kind: Words, Closed: true, Uses: Grouping | MixPatient,
+		Help:     "never, former or current; non-smoker where only that is known",
+		Headings: `smoker, smoking status, smoking history, smoking habit, smoking habits, smokes, current smoker, smoking at operation, tobacco, tobacco use, tobacco history, raucher, rauchen, tabac, tabagisme, royker, roken, tabaco`,
+		Read:     words.Smoking, Order: []string{words.NeverSmoked, words.FormerSmoker, words.NonSmoker, words.CurrentSmoker},
 	},
 	{
 		Name: Surgeon, Kind: Names, Uses: Grouping,
 		Help: "a name or code to group by; kept as typed",
 		Headings: `lead surgeon, consultant, consultant surgeon, operating surgeon, surgeon id, surgeon code, surgeon name, name of surgeon, primary surgeon, first surgeon, main surgeon, responsible surgeon, consultant in charge, operator, chirurg, operateur, chirurgien,
 			kirurg, chirurgo, cirujano`,
+	},
+	{
+		Name: Grade, Title: "operating grade", Kind: Words, Closed: true, Uses: Grouping | MixOperation,
+		Help: "the grade of who operated: consultant, staff grade, fellow, trainee supervised, trainee unsupervised or trainee (ST6, registrar, resident)",
+		Headings: `operating grade, surgeon grade, grade of surgeon, operator grade, grade of operator, operating surgeon grade, grade of operating surgeon, lead surgeon grade, grade of lead surgeon, primary surgeon grade, first surgeon grade,
+			surgeon level, level of surgeon, training level, level of training, seniority, surgeon seniority, grade or supervision, operated by grade`,
+		Read:  words.Grade,
+		Order: []string{words.Consultant, words.StaffGrade, words.Fellow, words.SupervisedTrainee, words.UnsupervisedTrainee, words.Trainee, words.OtherGrade},
 	},
 	{
 		Name: Hospital, Kind: Names, Uses: Grouping,
