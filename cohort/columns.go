@@ -1,6 +1,8 @@
 package cohort
 
 import (
+	"slices"
+
 	"example.org/holdfast/cohort/internal/column"
 	"example.org/holdfast/cohort/internal/words"
 )
@@ -10,7 +12,9 @@ type Column struct {
 	Name        string
 	Description string // one line: what it holds, and which forms are accepted
 	Needed      bool
-	Identifying bool // its values identify a patient, and are never shown
+	Banded      bool      // its numbers may be put into bands
+	Bounds      []float64 // the lower bounds of their bands after the first, unless told otherwise; nil leaves them as typed
+	Identifying bool      // its values identify a patient, and are never shown
 }
 
 // Columns lists the columns of the outcomes table, in the order in which a
@@ -18,7 +22,11 @@ type Column struct {
 func Columns() []Column {
 	var all []Column
 	for _, c := range column.All() {
-		all = append(all, Column{c.Name, c.Help, c.Needed, c.Identifying})
+		described := Column{Name: c.Name, Description: c.Help, Needed: c.Needed, Identifying: c.Identifying}
+		if c.Scale != nil {
+			described.Banded, described.Bounds = true, slices.Clone(c.Scale.Bounds)
+		}
+		all = append(all, described)
 	}
 	return all
 }
@@ -26,6 +34,9 @@ func Columns() []Column {
 // Until says what becomes of a word of a column that is not understood, until it
 // is explained in the settings.
 func Until(name string) string { return column.Until(name) }
+
+// Title is what a field is called in a text: "BMI", "age band".
+func Title(field string) string { return column.Title(field) }
 
 // CaseMix lists the fields that say who the patients were and what was done, in
 // the order in which they are shown.

@@ -326,7 +326,7 @@ func (d *decoder) record(r *sheet.Record) {
 	for i, at := range l.extra {
 		n := d.assumedExtra[i]
 		if at >= 0 {
-			if n = d.extra[i].of(cell(r, at)); n == 0 && !l.again[i] {
+			if n = d.extra[i].of(d.extraCell(i, r)); n == 0 && !l.again[i] {
 				d.missing[at]++
 			}
 		}
@@ -420,18 +420,14 @@ func (d *decoder) bare(r *sheet.Record, res resolved) {
 	if op != dates.Missing || total {
 		s.Patient = 0
 	}
-	leaveOut := func(t *typedWords, at int) {
-		if at >= 0 {
-			t.leaveOut(t.lookUp(cell(r, at)), perhaps)
-		}
-	}
+	leaveOut := func(t *typedWords, c []byte) { t.leaveOut(t.lookUp(c), perhaps) }
 	for k, at := range l.signature {
-		leaveOut(&d.typed[k], at)
+		leaveOut(&d.typed[k], cell(r, at))
 	}
-	leaveOut(&d.revised, l.revised)
-	leaveOut(&d.dead, l.dead)
-	for k, at := range l.extra {
-		leaveOut(&d.extra[k], at)
+	leaveOut(&d.revised, cell(r, l.revised))
+	leaveOut(&d.dead, cell(r, l.dead))
+	for k := range l.extra {
+		leaveOut(&d.extra[k], d.extraCell(k, r))
 	}
 }
 
@@ -621,6 +617,20 @@ func (d *decoder) yesNo(t *typedWords, at int, r *sheet.Record, yes, no, unclear
 	return t.flags[n]
 }
 
+// extraCell is the cell of extra field i, or the band of its number; nothing of
+// one that is impossible, which is noted.
+func (d *decoder) extraCell(i int, r *sheet.Record) []byte {
+	c := cell(r, d.layout.extra[i])
+	if len(c) == 0 || !d.interpreter.extra[i].reader.Numbers() {
+		return c
+	}
+	c, impossible := d.interpreter.extra[i].reader.Shorten(c)
+	if impossible {
+		d.row.Flags |= row.FlagBMIImpossible
+	}
+	return c
+}
+
 // extraOf is the code of a typed word in extra field i.
 func (d *decoder) extraOf(i int, n uint32) uint16 {
 	if n == 0 {
@@ -634,9 +644,10 @@ func (d *decoder) extraOf(i int, n uint32) uint16 {
 		known = append(known, 0)
 	}
 	v := d.extraWords[i]
-	m := column.Understand(v.column, v.typed(n))
+	f := d.interpreter.extra[i]
+	m := f.reader.Understand(v.typed(n))
 	v.understood(n, m)
-	known[n] = d.interpreter.extra[i].code(m.Value)
+	known[n] = f.code(m.Value)
 	d.extraCode[i] = known
 	return known[n]
 }

@@ -90,7 +90,7 @@ func TestTallyRefused(t *testing.T) {
 	if !errors.As(err, &unknown) {
 		t.Fatalf("error %v", err)
 	}
-	want := cohort.UnknownFieldError{Wanted: "hopsital", Known: []string{"joint", "procedure", "bearing", "side", "age_band", "operation_year", "surgeon", "ASA grade"}}
+	want := cohort.UnknownFieldError{Wanted: "hopsital", Known: []string{"joint", "procedure", "bearing", "side", "age_band", "operation_year", "surgeon", "Cup maker"}}
 	if d := cmp.Diff(want, *unknown); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
 	}

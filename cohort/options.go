@@ -87,6 +87,11 @@ type Options struct {
 	// means DefaultAgeBands.
 	AgeBands []int
 
+	// Bands are, by column, the lower bounds of the bands of its numbers after the
+	// first. A column that is not named has its own: body mass index those from
+	// 18.5, activity and head size none, so that their numbers stay as typed.
+	Bands map[string][]float64
+
 	// ClosingDate is the day up to which follow-up is complete; nil takes the
 	// latest date of the tables that is not after Today.
 	ClosingDate *Day
@@ -207,6 +212,11 @@ func (o Options) withDefaults() (Options, error) {
 			if !column.Explains(name, value) {
 				return o, &OptionError{&WordError{Column: name, Typed: typed, Value: value, Known: column.Order(name)}}
 			}
+		}
+	}
+	for name, bounds := range o.Bands {
+		if err := column.CheckBands(name, bounds); err != nil {
+			return o, &OptionError{err}
 		}
 	}
 	for name := range o.Assume {

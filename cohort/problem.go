@@ -59,6 +59,7 @@ const (
 	JointContradictsProcedure   = row.JointContradictsProcedure
 	NotABearing                 = row.NotABearing
 	ResurfacingWithPolyethylene = row.ResurfacingWithPolyethylene
+	BMIOutOfRange               = row.BMIOutOfRange
 	CellsBeyondHeadings         = row.CellsBeyondHeadings
 	CellOverManyLines           = row.CellOverManyLines
 	ReasonWithoutRevision       = row.ReasonWithoutRevision

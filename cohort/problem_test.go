@@ -12,7 +12,7 @@ import (
 )
 
 const everyHeading = "patient,operation_date,joint,side,procedure,operation_type,bearing,head,liner,fixation,cup_fixation,stem_fixation," +
-	"age,birth_date,birth_year,sex,initials,revision_date,revised,revision_reason,death_date,dead,last_seen_date"
+	"age,birth_date,birth_year,sex,bmi,initials,revision_date,revised,revision_reason,death_date,dead,last_seen_date"
 
 // cells are a row under everyHeading with the named cells filled in. The rest
 // is a plain left hip of 2020-01-01.
@@ -82,13 +82,14 @@ var reasonCases = map[cohort.Reason][]struct {
 	cohort.LostToFollowUp:              {{[]row{{"last_seen_date": "2021-01-01"}}, "last_seen_date"}},
 	cohort.TwoIdentifiers: {{[]row{{"patient": "p", "birth_date": "1950-01-01", "sex": "F", "initials": "A.B."}, {"patient": "q", "birth_date": "1950-01-01", "sex": "female", "initials": "ab"}}, "patient"},
 		{[]row{{"patient": "p", "birth_date": "1950-01-01", "sex": "F"}, {"patient": "q", "birth_date": "1950-01-01", "sex": "F"}}, "patient"}},
+	cohort.BMIOutOfRange:     {{[]row{{"bmi": "9.9"}}, "bmi"}, {[]row{{"bmi": "\"274,1\""}}, "bmi"}},
 	cohort.CellOverManyLines: {{[]row{{"bearing": "\"MoP" + strings.Repeat("\n", 20) + "\""}}, ""}},
 }
 
 // Every reason there is: reached by a row, with that row and column, and set
 // aside or used as it says.
 func TestEveryReason(t *testing.T) {
-	o := cohort.Options{ClosingDate: dayPointer("2024-01-31")}
+	o := cohort.Options{ClosingDate: dayPointer("2024-01-31"), Keep: []string{"bmi"}}
 	for reason := cohort.RowUnreadable; reason < cohort.EndOfReasons; reason++ {
 		if linkReasons[reason] || reason == cohort.IdentifierOfMany { // see TestJoinRevisions, TestJoinDeaths and TestIdentifierOfMany
 			continue

@@ -116,7 +116,7 @@ func (r *reading) prepare() error {
 		}
 	}
 	for i, name := range coreFields {
-		in.core[i] = newField(name)
+		in.core[i] = newField(name, nil)
 	}
 	c.core = in.core
 	in.revised, in.dead = vocabulary("revised"), vocabulary("dead")
@@ -126,7 +126,7 @@ func (r *reading) prepare() error {
 		return err
 	}
 	for _, name := range extra {
-		in.extra = append(in.extra, newField(name))
+		in.extra = append(in.extra, newField(name, o.Bands[name]))
 		v := explain(newVocabulary(name))
 		if !slices.Contains(signatureColumns[:], name) { // those are listed already
 			c.words = append(c.words, v)

@@ -74,10 +74,10 @@ func (f *failing) Read(p []byte) (int, error) {
 
 // The caller's options are as they were.
 func TestOptionsAreNotChanged(t *testing.T) {
-	keep := []string{"ASA grade", "surgeon", "Boss"}
+	keep := []string{"Cup maker", "surgeon", "Boss"}
 	o := cohort.Options{Keep: keep, Where: []cohort.Condition{{"joint", "HIP"}}, Assume: map[string]string{"hospital": "West"}, Columns: map[string]string{"x": ""}}
 	mustRead(t, o, scopeTable)
-	if d := cmp.Diff([]string{"ASA grade", "surgeon", "Boss"}, keep); d != "" {
+	if d := cmp.Diff([]string{"Cup maker", "surgeon", "Boss"}, keep); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
 	}
 	if len(o.Assume) != 1 || len(o.Columns) != 1 || o.Where[0].Value != "HIP" || o.AgeBands != nil || o.Today != 0 {

@@ -7,7 +7,6 @@ import (
 	"strings"
 	"sync/atomic"
 
-	"example.org/holdfast/cohort/internal/column"
 	"example.org/holdfast/cohort/internal/row"
 	"example.org/holdfast/cohort/internal/store"
 )
@@ -48,7 +47,7 @@ func (c *Cohort) Where(conditions ...Condition) (*Cohort, error) {
 			dims = append(dims, d)
 		}
 		occurs, found := c.occurring(d), false
-		for _, candidate := range synonyms(name, w.Value) {
+		for _, candidate := range c.synonyms(name, w.Value) {
 			for _, level := range occurs {
 				if !strings.EqualFold(level, candidate) {
 					continue
@@ -152,13 +151,15 @@ func (c *Cohort) occurring(d *dimension) []string {
 }
 
 // synonyms are what a value asked for may be called in a field.
-func synonyms(field, value string) []string {
+func (c *Cohort) synonyms(name, value string) []string {
 	all := []string{value}
-	if field == fieldAgeBand {
+	if name == fieldAgeBand {
 		return append(all, strings.NewReplacer("–", "-", " ", "").Replace(value))
 	}
-	if m := column.Understand(field, value); m.Known {
-		all = append(all, m.Value)
+	for _, f := range slices.Concat(c.core[:], c.extra) {
+		if m := f.reader.Understand(value); f.name == name && m.Known {
+			all = append(all, m.Value)
+		}
 	}
 	return all
 }

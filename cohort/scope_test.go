@@ -9,7 +9,7 @@ import (
 	"example.org/holdfast/cohort"
 )
 
-var scopeTable = table("operation_date,revision_date,patient,joint,procedure,side,bearing,age,Lead surgeon,ASA grade",
+var scopeTable = table("operation_date,revision_date,patient,joint,procedure,side,bearing,age,Lead surgeon,Cup maker",
 	"2019-01-01,,a,hip,THR,left,CoC,60,Ann,2",
 	"2019-01-01,,b,hip,THR,left,MoP,70,Bob,1",
 	"2020-01-01,,c,knee,TKR,right,fixed,70,Ann,2",
@@ -33,8 +33,8 @@ func TestWhere(t *testing.T) {
 		{"one twice", []cohort.Condition{{"bearing", "MoP"}, {"bearing", "metal-on-polyethylene"}}, map[string]int64{"hip|total": 1}, 1, []cohort.Condition{{"bearing", "metal-on-polyethylene"}}},
 		{"in another case", []cohort.Condition{{"Surgeon", "ANN"}, {"JOINT", "Knee"}}, map[string]int64{"knee|total": 1}, 1, []cohort.Condition{{"joint", "knee"}, {"surgeon", "Ann"}}},
 		{"by heading", []cohort.Condition{{"Lead surgeon", "Bob"}}, map[string]int64{"hip|total": 1}, 1, []cohort.Condition{{"surgeon", "Bob"}}},
-		{"a column of the user's own", []cohort.Condition{{"asa grade", "2"}}, map[string]int64{"hip|total": 1, "knee|total": 1}, 3, []cohort.Condition{{"asa grade", "2"}}},
-		{"not recorded", []cohort.Condition{{"ASA grade", "not recorded"}}, map[string]int64{"hip|total": 1}, 1, []cohort.Condition{{"ASA grade", "not recorded"}}},
+		{"a column of the user's own", []cohort.Condition{{"cup maker", "2"}}, map[string]int64{"hip|total": 1, "knee|total": 1}, 3, []cohort.Condition{{"cup maker", "2"}}},
+		{"not recorded", []cohort.Condition{{"Cup maker", "not recorded"}}, map[string]int64{"hip|total": 1}, 1, []cohort.Condition{{"Cup maker", "not recorded"}}},
 		{"age band", []cohort.Condition{{"age_band", "65–74"}}, map[string]int64{"hip|total": 1, "knee|total": 1}, 2, []cohort.Condition{{"age_band", "65-74"}}},
 		{"year", []cohort.Condition{{"operation_year", "2020"}}, map[string]int64{"hip|total": 1, "knee|total": 1}, 3, []cohort.Condition{{"operation_year", "2020"}}},
 	} {
@@ -120,17 +120,17 @@ func TestAssume(t *testing.T) {
 }
 
 func TestKeep(t *testing.T) {
-	text := table("operation_date,revision_date,joint,procedure,Boss,ASA grade,Unit,Operated side,head",
+	text := table("operation_date,revision_date,joint,procedure,Boss,Cup maker,Unit,Operated side,head",
 		"2020-01-01,,hip,THR,Ann,2,West,L,metal", "2020-01-01,,hip,THR,Bob,n/a,West,R,metal")
-	o := cohort.Options{Columns: map[string]string{"Boss": "surgeon"}, Keep: []string{"asa grade", "Boss", "Unit", "Operated side", "nowhere", "ASA Grade", "age_band"}}
+	o := cohort.Options{Columns: map[string]string{"Boss": "surgeon"}, Keep: []string{"cup maker", "Boss", "Unit", "Operated side", "nowhere", "Cup Maker", "age_band"}}
 	c := mustRead(t, o, text)
-	want := []string{"joint", "procedure", "bearing", "side", "operation_year", "asa grade", "hospital", "surgeon"}
+	want := []string{"joint", "procedure", "bearing", "side", "operation_year", "cup maker", "hospital", "surgeon"}
 	if d := cmp.Diff(want, c.Fields()); d != "" {
 		t.Errorf("fields (-want +got):\n%s", d)
 	}
 	for by, want := range map[string]map[string]int64{
-		"ASA grade":     {"hip|total|2": 1, "hip|total|not recorded": 1},
-		"asa_grade":     {"hip|total|2": 1, "hip|total|not recorded": 1},
+		"Cup maker":     {"hip|total|2": 1, "hip|total|not recorded": 1},
+		"cup_maker":     {"hip|total|2": 1, "hip|total|not recorded": 1},
 		"Boss":          {"hip|total|Ann": 1, "hip|total|Bob": 1},
 		"surgeon":       {"hip|total|Ann": 1, "hip|total|Bob": 1},
 		"Unit":          {"hip|total|West": 2},
@@ -144,7 +144,7 @@ func TestKeep(t *testing.T) {
 	if _, err := c.Tally([]string{"nowhere"}, cohort.Endpoint{}); err == nil {
 		t.Error("grouped by a column that is not there")
 	}
-	if n := len(c.Words()); n != 7 { // joint, side, procedure, head, asa grade, hospital, surgeon: each once
+	if n := len(c.Words()); n != 7 { // joint, side, procedure, head, cup maker, hospital, surgeon: each once
 		t.Errorf("words of %d columns: %+v", n, c.Words())
 	}
 }

@@ -35,8 +35,8 @@ func TestCommonValues(t *testing.T) {
 		looks         string
 	}{
 		{"a few words", "Redo?", []string{"Y", "N", "N", "N", "Y", "N", "N", "N", "n/k", "", "", "-"}, []cohort.Word{word("N", 6), word("Y", 2)}, ""},
-		{"too many for so few rows", "Grade", []string{"f", "e", "e", "e", "d", "d", "d", "c", "c", "b", "b", "b"}, nil, "many different values"},
-		{"numbers", "ASA", repeated("1", "2", "3"), []cohort.Word{word("1", 4), word("2", 4), word("3", 4)}, ""},
+		{"too many for so few rows", "Letter", []string{"f", "e", "e", "e", "d", "d", "d", "c", "c", "b", "b", "b"}, nil, "many different values"},
+		{"numbers", "Score", repeated("1", "2", "3"), []cohort.Word{word("1", 4), word("2", 4), word("3", 4)}, ""},
 		{"dates", "Redo on", []string{"", "", "2020-01-01", "3/4/20", "n/a", "3-Apr-2020", "", "", "", "", "", "spring"}, nil, "dates"},
 		{"a date among words", "Redo", repeated("no", "no", "no", "no", "no", "3/4/2020"), nil, "free text"},
 		{"all different", "Tray", numbered("tray %d"), nil, "many different values"},
@@ -46,7 +46,7 @@ func TestCommonValues(t *testing.T) {
 		{"a title", "Who", repeated("Mrs Testa"), nil, "free text"},
 		{"sentences", "Comments", repeated(strings.Repeat("well ", 10)), nil, "free text"},
 		{"short sentences", "Comments", repeated("came walking and was well", "came walking and was quite well"), nil, "free text"},
-		{"a phrase", "Approach", repeated("through the back of it", "front"), []cohort.Word{word("front", 6), word("through the back of it", 6)}, ""},
+		{"a phrase", "Way in", repeated("through the back of it", "front"), []cohort.Word{word("front", 6), word("through the back of it", 6)}, ""},
 		{"nothing", "Empty", repeated(""), nil, ""},
 		{"once each", "Pair", []string{"a", "b", "", "", "", "", "", "", "", "", "", ""}, nil, ""},
 		{"which may mean several columns", "Outcome", repeated("ok", "redo"), []cohort.Word{word("ok", 6), word("redo", 6)}, ""},

@@ -1,11 +1,8 @@
 package cohort
 
 import (
-	"cmp"
 	"fmt"
 	"slices"
-	"strconv"
-	"strings"
 	"sync"
 
 	"example.org/holdfast/cohort/internal/column"
@@ -93,14 +90,15 @@ func (v *vocabulary) understood(n uint32, m words.Meaning) {
 // came. Value 0 is [NotRecorded].
 type field struct {
 	name   string
+	reader *column.Reader // of its cells
 	mu     sync.Mutex
 	number map[string]uint16
 	values []string
 	full   bool // a value came for which there was no number left
 }
 
-func newField(name string) *field {
-	return &field{name: name, number: map[string]uint16{NotRecorded: 0}, values: []string{NotRecorded}}
+func newField(name string, bands []float64) *field {
+	return &field{name: name, reader: column.NewReader(name, bands), number: map[string]uint16{NotRecorded: 0}, values: []string{NotRecorded}}
 }
 
 // maxValues is how many distinct values a column that is grouped by may have.
@@ -137,39 +135,34 @@ func (f *field) tooMany() error {
 }
 
 // tooDistinct says whether a column, other than the surgeons and hospitals, has so many different
-// values for its rows that it numbers or names rather than groups them.
+// values for its rows that it numbers or names rather than groups them. Its canonical words do not
+// count.
 func (f *field) tooDistinct(rows int) bool {
 	if column.IsOf(f.name, column.Names) {
 		return false
 	}
-	return len(f.values)-1 > 20 && 2*(len(f.values)-1) > rows
+	const few = 20
+	if len(f.values)-1 <= few {
+		return false
+	}
+	typed := 0
+	for _, v := range f.values[1:] {
+		if !column.Canonical(f.name, v) {
+			typed++
+		}
+	}
+	return typed > few && 2*typed > rows
 }
 
 // ranks gives for each code its place in canonical order, and the values in
-// that order: known words first, then others alphabetically, not recorded last.
+// that order: known words first, then numbers and bands, then others
+// alphabetically, not recorded last.
 func (f *field) ranks() (rank []uint16, ordered []string) {
-	canonical := column.Order(f.name)
-	place := func(v string) int {
-		if v == NotRecorded {
-			return len(canonical) + 1
-		}
-		if i := slices.Index(canonical, v); i >= 0 {
-			return i
-		}
-		return len(canonical)
-	}
 	codes := make([]int, len(f.values))
 	for i := range codes {
 		codes[i] = i
 	}
-	slices.SortFunc(codes, func(a, b int) int {
-		x, y := f.values[a], f.values[b]
-		byAge := 0
-		if f.name == fieldAgeBand {
-			byAge = cmp.Compare(bandStart(x), bandStart(y))
-		}
-		return cmp.Or(cmp.Compare(place(x), place(y)), byAge, cmp.Compare(x, y))
-	})
+	slices.SortFunc(codes, func(a, b int) int { return column.Compare(f.name, f.values[a], f.values[b]) })
 	rank = make([]uint16, len(codes))
 	for _, c := range codes {
 		if last := len(ordered) - 1; last < 0 || ordered[last] != f.values[c] { // else text that is not shown
@@ -178,12 +171,4 @@ func (f *field) ranks() (rank []uint16, ordered []string) {
 		rank[c] = uint16(len(ordered) - 1)
 	}
 	return rank, ordered
-}
-
-// bandStart is the age at which a table's own age band begins: 0 for "<55", 55
-// for "55-64".
-func bandStart(band string) int {
-	digits := band[:len(band)-len(strings.TrimLeft(band, "0123456789"))]
-	n, _ := strconv.Atoi(digits)
-	return n
 }

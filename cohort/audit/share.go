@@ -9,7 +9,6 @@ import (
 	"math"
 	"slices"
 	"strconv"
-	"strings"
 
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/benchmark"
@@ -180,7 +179,7 @@ func (r *sharer) number() {
 // kept says whether a field's value is shared as it is: canonical words, years
 // and bands of age.
 func kept(field, value string) bool {
-	return value == cohort.NotRecorded || field == OperationYear || field == "age_band" || slices.Contains(column.Order(field), value)
+	return value == cohort.NotRecorded || field == OperationYear || field == "age_band" || column.Canonical(field, value)
 }
 
 // word is how a field's value is shared. Words as typed, names among them, are
@@ -195,7 +194,7 @@ func (r *sharer) word(field, value string) string {
 		i = len(r.words[field])
 		r.words[field] = append(r.words[field], value)
 	}
-	name := strings.ReplaceAll(field, "_", " ")
+	name := column.Title(field)
 	if known != nil {
 		name = "other " + name
 	}

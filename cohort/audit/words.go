@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"example.org/holdfast/cohort"
+	"example.org/holdfast/cohort/internal/column"
 	"example.org/holdfast/survival"
 )
 
@@ -37,7 +38,7 @@ func notes(a *Audit) []string {
 	for _, f := range a.By {
 		if n := unshown(a, f); n > 0 {
 			add("What is typed as %s of %s is not shown, since it looks as if it were about a patient: all of it stands together as one group, whatever it says. What it stands for can be said in a settings file, under [words.%s].",
-				strings.ReplaceAll(f, "_", " "), few(n, "joint"), f)
+				column.Title(f), few(n, "joint"), f)
 		}
 	}
 	if !a.Deaths.Recorded {

@@ -15,6 +15,7 @@ import (
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
 	"example.org/holdfast/cohort/benchmark"
+	columns "example.org/holdfast/cohort/internal/column"
 	"example.org/holdfast/cohort/text"
 	"example.org/holdfast/survival"
 )
@@ -555,7 +556,7 @@ func levelPercent(level float64) string {
 	return strconv.FormatFloat(math.Round(1e6*level)/1e4, 'f', -1, 64) + " %"
 }
 
-func fieldWords(field string) string { return word(strings.ReplaceAll(field, "_", " ")) }
+func fieldWords(field string) string { return word(columns.Title(field)) }
 
 // estimandWords name an estimand.
 func estimandWords(e survival.Estimand) string {

@@ -54,7 +54,7 @@ const dateForms = "a date: 2019-04-03, 3-Apr-2019, or 3/4/2019 if the column sho
 
 // bodyMassIndex has the usual bounds: underweight below 18.5, obese from 30, in
 // three classes. 99 stands for a value that is not known.
-var bodyMassIndex = &Scale{Bounds: []float64{18.5, 25, 30, 35, 40}, Step: 0.1, Least: 10, Most: 80, Missing: []float64{99}}
+var bodyMassIndex = &Scale{Bounds: []float64{18.5, 25, 30, 35, 40}, Step: 0.1, Least: 10, Most: 80, Refused: true, Missing: []float64{99}}
 
 // columns in the order of a template. A new column is a literal here and, for
 // words of its own, a vocabulary in package words; see Column for what it may say.

@@ -19,9 +19,11 @@ type Scale struct {
 	// Step is what the upper end of a band lies below the next bound, as it is
 	// written: 0.1 for 25-29.9.
 	Step float64
-	// Least and Most are the numbers that are possible. One outside is not
-	// recorded, and warned of, where numbers are banded.
+	// Least and Most are the numbers that are possible. One outside is a word
+	// that is not understood, or, where it is Refused, not recorded and warned
+	// of.
 	Least, Most float64
+	Refused     bool
 	// Missing are numbers that stand for a missing value.
 	Missing []float64
 }
@@ -102,7 +104,8 @@ func NewReader(name string, bounds []float64) *Reader {
 func (r *Reader) Numbers() bool { return r.bands != nil }
 
 // Shorten gives the band of a cell that is a number; nothing where it stands for
-// a missing value. A number that can't be is impossible. Any other cell stays.
+// a missing value. One that can't be is impossible,
+// where the column refuses it. Any other cell stays.
 func (r *Reader) Shorten(cell []byte) (short []byte, impossible bool) {
 	n, ok := words.Number(string(cell))
 	if !ok {
@@ -112,10 +115,12 @@ func (r *Reader) Shorten(cell []byte) (short []byte, impossible bool) {
 	switch {
 	case n == 0 && r.column.ZeroMissing, slices.Contains(s.Missing, n):
 		return nil, false
-	case n < s.Least || n > s.Most:
+	case n >= s.Least && n <= s.Most:
+		return []byte(r.band(n)), false
+	case s.Refused:
 		return nil, true
 	}
-	return []byte(r.band(n)), false
+	return cell, false
 }
 
 func (r *Reader) band(n float64) string {

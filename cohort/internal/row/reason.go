@@ -53,6 +53,7 @@ const (
 	JointContradictsProcedure
 	NotABearing
 	ResurfacingWithPolyethylene
+	BMIOutOfRange
 	CellsBeyondHeadings
 	CellOverManyLines
 	ReasonWithoutRevision
@@ -111,6 +112,7 @@ var reasonText = [ReasonCount]string{
 	JointContradictsProcedure:   "joint contradicts the procedure: joint used",
 	NotABearing:                 "not a bearing of a total replacement: bearing not recorded",
 	ResurfacingWithPolyethylene: "resurfacing with polyethylene",
+	BMIOutOfRange:               "BMI outside 10 to 80: not recorded",
 	CellsBeyondHeadings:         "more cells than headings: the extra ones ignored",
 	CellOverManyLines:           "a cell runs over more than 20 lines: a stray quotation mark may have swallowed rows",
 	ReasonWithoutRevision:       "a reason for revision, and no revision: taken as not revised",

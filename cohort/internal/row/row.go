@@ -85,6 +85,7 @@ const (
 	FlagReoperation // nothing was exchanged
 	FlagOperationTypePrimary
 	FlagOperationTypeUnknown
+	FlagBMIImpossible
 	FlagBare // with an operation date at most, and nothing that tells of a joint
 )
 

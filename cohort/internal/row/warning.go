@@ -48,6 +48,7 @@ const (
 	WarnJoint
 	WarnNotABearing
 	WarnResurfacing
+	WarnBMI
 	WarnCells
 	WarnLines
 	WarnRevisionDiffers
@@ -83,6 +84,7 @@ var warnings = [warningCount]struct {
 	WarnJoint:              {JointContradictsProcedure, "joint"},
 	WarnNotABearing:        {NotABearing, "bearing"},
 	WarnResurfacing:        {ResurfacingWithPolyethylene, "bearing"},
+	WarnBMI:                {BMIOutOfRange, "bmi"},
 	WarnCells:              {CellsBeyondHeadings, ""},
 	WarnLines:              {CellOverManyLines, ""},
 	WarnRevisionDiffers:    {RevisionDatesDiffer, "revision_date"},
@@ -114,6 +116,7 @@ var flagWarnings = []struct {
 	{FlagJointContradicts, WarnJoint},
 	{FlagNotABearing, WarnNotABearing},
 	{FlagResurfacingPolyethylene, WarnResurfacing},
+	{FlagBMIImpossible, WarnBMI},
 	{FlagExtraCells, WarnCells},
 	{FlagManyLines, WarnLines},
 }

@@ -45,6 +45,10 @@ worst_case = true
 "An old heading" = "side"
 "Remark" = ""
 
+[bands]
+activity = [4, 7]
+bmi = [25, 30.5]
+
 [words.bearing]
 "std" = "metal-on-polyethylene"
 

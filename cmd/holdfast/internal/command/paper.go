@@ -111,7 +111,7 @@ func (a *app) runReport(c *cobra.Command, f *reportFlags, args []string) error {
 		return err
 	}
 	// Columns that the report groups by besides those asked for.
-	ro.Keep = append(append(ro.Keep, ao.By...), "sex", "diagnosis", "side", "surgeon")
+	ro.Keep = append(slices.Concat(ro.Keep, ao.By, cohort.CaseMix()), "surgeon")
 	if f.per != "" {
 		ro.Keep = append(ro.Keep, f.per)
 	}
@@ -218,7 +218,8 @@ func (a *app) papers(f *reportFlags, key []byte, ao audit.Options, whole *report
 		}
 		mine := po
 		if mine.Whose == "" {
-			mine.Whose = strings.ToUpper(column[:1]) + strings.ReplaceAll(column[1:], "_", " ") + " " + shown
+			title := cohort.Title(column)
+			mine.Whose = strings.ToUpper(title[:1]) + title[1:] + " " + shown
 		}
 		name := beside(f.out, shown)
 		b, err := a.paged(name, m, mine, font)

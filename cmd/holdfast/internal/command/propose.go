@@ -48,6 +48,7 @@ func propose(out io.Writer, c *cohort.Cohort, in *settings, tables []string, nam
 	p.reading()
 	p.audit()
 	p.columns()
+	p.bands()
 	p.words()
 	p.table("assume", in.Assume)
 	if len(in.Where) > 0 {
@@ -144,11 +145,7 @@ func (p *proposal) audit() {
 	}
 	p.line("age_bands = [%s]", strings.Join(bounds, ", "))
 	if in.Years != nil {
-		var years []string
-		for _, y := range in.Years {
-			years = append(years, number(y))
-		}
-		p.line("years = [%s]", strings.Join(years, ", "))
+		p.line("years = [%s]", listed(in.Years))
 	}
 	p.text("interval", in.Interval)
 	if in.Level != nil {
@@ -326,6 +323,40 @@ func (p *proposal) needed() {
 			p.line("%s", line)
 		}
 	}
+}
+
+// bands writes the bands of numbers in force, and for the other columns of the
+// tables that may have them what is so without.
+func (p *proposal) bands() {
+	headed := false
+	for _, k := range cohort.Columns() {
+		given, bounds := p.in.Bands[k.Name], k.Bounds
+		if !k.Banded || given == nil && !p.cohort.HasColumn(k.Name) {
+			continue
+		}
+		if !headed {
+			p.line("")
+			p.line("[bands]  # column = the lower bounds of the bands of its numbers after the first")
+			headed = true
+		}
+		switch {
+		case given != nil:
+			p.line("%s = [%s]", report.TOML(k.Name), listed(given))
+		case bounds != nil:
+			p.line("# %s = [%s]  # so if nothing else is said", report.TOML(k.Name), listed(bounds))
+		default:
+			p.line("# %s = […]  # without it numbers stay as typed", report.TOML(k.Name))
+		}
+	}
+}
+
+// listed writes several numbers, with commas between them.
+func listed(all []float64) string {
+	var written []string
+	for _, x := range all {
+		written = append(written, number(x))
+	}
+	return strings.Join(written, ", ")
 }
 
 // alike says whether two headings are one but for case, spaces, hyphens and

@@ -149,7 +149,7 @@ func condition(s string) (column, value string, ok bool) {
 
 // reading checks what is in force about reading, once.
 func (s *settings) reading() (cohort.Options, error) {
-	o := cohort.Options{Columns: s.Columns, Words: s.Words, Missing: s.Missing, Assume: s.Assume, AgeBands: s.AgeBands, Pivot: s.Pivot, Encoding: s.Encoding, Sheets: s.sheets()}
+	o := cohort.Options{Columns: s.Columns, Words: s.Words, Missing: s.Missing, Assume: s.Assume, AgeBands: s.AgeBands, Bands: s.Bands, Pivot: s.Pivot, Encoding: s.Encoding, Sheets: s.sheets()}
 	for _, d := range []struct {
 		key   string
 		value any

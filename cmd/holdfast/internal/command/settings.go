@@ -31,6 +31,7 @@ type settings struct {
 	Missing          []string                     `toml:"missing" as:"missing = [\"nil\", \"99\"]"`
 	By               []string                     `toml:"by" flag:"by" as:"by = [\"bearing\", \"surgeon\"]"`
 	AgeBands         []int                        `toml:"age_bands" flag:"age-bands" as:"age_bands = [55, 65, 75]"`
+	Bands            map[string][]float64         `toml:"bands" as:"under [bands], activity = [4, 7]"` // by column
 	Years            []float64                    `toml:"years" flag:"years" as:"years = [1, 5, 10]"`
 	ClosingDate      any                          `toml:"closing_date" flag:"closing-date" as:"closing_date = 2024-12-31"`
 	DateOrder        string                       `toml:"date_order" flag:"date-order" as:"date_order = \"day-first\""`

@@ -130,7 +130,7 @@ func (p *part) shown() (cells []*audit.Group, joints, revised int64) {
 }
 
 // label is a field's name in words.
-func label(field string) string { return strings.ReplaceAll(field, "_", " ") }
+func label(field string) string { return cohort.Title(field) }
 
 // name is a group's name under its joint and procedure.
 func name(g *audit.Group) string {
@@ -180,7 +180,7 @@ func cellName(values []audit.Value) string {
 	var words []string
 	for _, v := range values {
 		word := document.Word(v.Word)
-		if word == cohort.NotRecorded {
+		if word == cohort.NotRecorded || v.Field != "age_band" && v.Field != audit.OperationYear && strings.ContainsAny(word[:min(1, len(word))], "<0123456789") {
 			word = label(v.Field) + " " + word
 		}
 		words = append(words, word)

@@ -52,6 +52,7 @@ var instructions = []instruction{
 	{do: "Give each patient an identifier of their own", how: "This one stands at operations of more than six days, so that it is no patient's. Until then each of these rows counts as a patient, and no revision or death of another row is joined to it.",
 		reasons: []cohort.Reason{cohort.IdentifierOfMany}},
 	{do: "Fill in the side", reasons: []cohort.Reason{cohort.SideMissing}},
+	{do: "Correct the body mass index", reasons: []cohort.Reason{cohort.BMIOutOfRange}},
 	{do: "Correct the bearing or the procedure", reasons: []cohort.Reason{cohort.NotABearing, cohort.ResurfacingWithPolyethylene}},
 	{do: "Mend the row", how: "Look for a delimiter or a quotation mark too many or too few.", reasons: []cohort.Reason{cohort.RowUnreadable, cohort.CellsBeyondHeadings, cohort.CellOverManyLines}},
 	{do: lookAtRow},
