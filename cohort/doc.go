@@ -1,15 +1,18 @@
 // Package cohort reads outcomes tables of primary joint replacements, one row
 // per joint, checks them, and counts follow-up by group for package survival.
 //
-//  1. [Read] streams one or more tables (text, Arrow IPC, Parquet) into typed
-//     columns: dates as whole days, words as canonical words.
+//  1. [Read] streams one or more tables (text, workbook, Arrow IPC, Parquet) into
+//     rows: dates as whole days, words as canonical words.
 //  2. When everything is read, the order of day and month is settled per
-//     table, the closing date found, and every row checked: used, or set aside
-//     with a [Reason]. Rows read = rows used + rows set aside, always.
-//  3. [Cohort.Tally] counts the used rows by group: exit day and cause.
-//
-// A cohort gives counts, not rows: for weights or late entry, or for regression,
-// make a survival.Sample of one's own.
+//     table and the closing date found. Then the rows of each patient are linked,
+//     patient by patient: each is a joint in use, or set aside with a [Reason].
+//     Rows read = rows used + rows set aside, always.
+//  3. A [Cohort] doesn't change. [Cohort.Where] is a part of it, [Cohort.Account]
+//     what became of its rows, [Cohort.WhatIf] what settling a problem otherwise
+//     would change.
+//  4. [Cohort.Tally] counts the joints in use by group: exit day and cause.
+//     [Cohort.Joints] gives them one by one, and [Cohort.Sample] as a sample for
+//     robust variances and regression, with patients as clusters.
 //
 // The unit is the joint. The event is the first revision: any operation that
 // adds, removes or exchanges a component. Death is a competing event.
