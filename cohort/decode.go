@@ -217,8 +217,9 @@ type decoder struct {
 	patient   []byte                     // scratch
 	row       store.Record               // in hand
 
-	bareRows   int
-	shortYears int // dates refused for a two-digit year
+	bareRows     int
+	shortYears   int                  // dates refused for a two-digit year
+	placeholders [store.DateCount]int // days that stand for none
 }
 
 func newDecoder(in *interpreter, l layout, headings []Heading) *decoder {
@@ -534,6 +535,12 @@ func (d *decoder) age(r *sheet.Record) (age int16, unreadable row.Flags) {
 	return row.NoAge, unreadable
 }
 
+// takesPlaceholders says whether a column may hold days that stand for none, as
+// databases export them.
+func takesPlaceholders(column int) bool {
+	return column == store.Revision || column == store.Death || column == store.Seen
+}
+
 // date reads a date cell and notes what it says about the column's order.
 func (d *decoder) date(column, at int, r *sheet.Record) dates.Raw {
 	c := plainCell(r, at)
@@ -541,6 +548,11 @@ func (d *decoder) date(column, at int, r *sheet.Record) dates.Raw {
 	if raw == dates.Missing {
 		d.missing[at]++
 		return raw
+	}
+	if takesPlaceholders(column) && dates.Placeholder(c, raw) {
+		d.placeholders[column]++
+		d.missing[at]++
+		return dates.Missing
 	}
 	if e := raw.Evidence(); e != dates.None {
 		d.evidence[column].add(e, r.Row)

@@ -296,6 +296,11 @@ func (r *reading) table(ctx context.Context, s Source, holds row.Role) error {
 	if read.shortYears > 0 {
 		f.Notes = append(f.Notes, shortYears)
 	}
+	for i, n := range read.placeholders {
+		if n > 0 {
+			f.Notes = append(f.Notes, fmt.Sprintf("%s: %d of %d cells hold a day that databases write for none, such as 1900-01-01 or 9999-12-31, and are read as empty", dateColumns[i], n, f.Rows))
+		}
+	}
 	var heading [store.DateCount]string
 	for i, at := range l.dates {
 		if at >= 0 {
@@ -337,6 +342,9 @@ func merge(decoders []*decoder) *decoder {
 		}
 		all.bareRows += d.bareRows
 		all.shortYears += d.shortYears
+		for i, n := range d.placeholders {
+			all.placeholders[i] += n
+		}
 	}
 	return all
 }

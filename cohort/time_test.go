@@ -1,7 +1,10 @@
 package cohort_test
 
 import (
+	"fmt"
+	"maps"
 	"slices"
+	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -226,5 +229,42 @@ func TestDay(t *testing.T) {
 		if _, err := cohort.ParseDay(s); err == nil {
 			t.Errorf("%q was read", s)
 		}
+	}
+}
+
+// Days that databases export where there is none are none: the table gives the
+// same figures as with empty cells, and says how many there were.
+func TestPlaceholderDays(t *testing.T) {
+	rows := func(none string) string {
+		lines := []string{"patient,joint,side,operation_date,revision_date,death_date,last_seen_date"}
+		for i := range 40 {
+			revised, died := none, none
+			if i%8 == 0 {
+				revised = "2016-03-01"
+			}
+			if i%7 == 0 {
+				died = "2018-05-01"
+			}
+			lines = append(lines, fmt.Sprintf("p%d,hip,left,2012-05-%02d,%s,%s,%s", i, 1+i%28, revised, died, none))
+		}
+		return table(lines...)
+	}
+	want := mustRead(t, cohort.Options{}, rows(""))
+	for _, none := range []string{"1900-01-01", "1753-01-01", "9999-12-31", "0000-00-00", "31/12/9999", "1900-01-01 00:00:00"} {
+		got := mustRead(t, cohort.Options{}, rows(none))
+		if d := cmp.Diff(want.Account(), got.Account()); d != "" || want.Closing.Day != got.Closing.Day {
+			t.Errorf("%s: closed %s, clean %s; %s", none, got.Closing.Day, want.Closing.Day, d)
+		}
+		if a, b := joints(mustTally(t, want, nil, cohort.Endpoint{}).Set), joints(mustTally(t, got, nil, cohort.Endpoint{}).Set); !maps.Equal(a, b) {
+			t.Errorf("%s: %v, clean %v", none, b, a)
+		}
+		said := strings.Join(got.Files[0].Notes, "\n")
+		if !strings.Contains(said, "revision_date: 35 of 40") || !strings.Contains(said, "death_date: 34 of 40") || !strings.Contains(said, "last_seen_date: 40 of 40") {
+			t.Errorf("%s: %s", none, said)
+		}
+	}
+	// An operation on such a day is a mistake, and stays one.
+	if _, err := tryRead(t, cohort.Options{}, table("operation_date,joint,revision_date", "9999-12-31,hip,")); err == nil {
+		t.Error("operated on 9999-12-31")
 	}
 }

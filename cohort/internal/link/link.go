@@ -22,7 +22,6 @@ type Linker struct {
 	fates  []row.Fate
 	joints []row.Joint
 	order  []int32 // scratch
-	kept   []int32 // scratch
 }
 
 // state is what a row has come to so far. It starts as the row itself, and
