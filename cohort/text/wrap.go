@@ -1,7 +1,6 @@
 package text
 
 import (
-	"slices"
 	"strings"
 )
 
@@ -55,17 +54,6 @@ func (m Measure) Cut(s string, most float64) string {
 		return closed([]string{strings.TrimRight(string(letters[:n]), " ") + More})[0]
 	}
 	return short(longest(len(letters), func(n int) bool { return m(short(n)) <= most }))
-}
-
-// AtMost keeps so many lines, and says so if there were more.
-func AtMost(lines []string, most int) []string {
-	if len(lines) <= most || most < 1 {
-		return lines[:min(len(lines), max(most, 0))]
-	}
-	lines = slices.Clone(lines[:most])
-	letters := []rune(Plain(lines[most-1]))
-	lines[most-1] = strings.TrimRight(string(letters[:max(0, len(letters)-1)]), " ") + More
-	return lines
 }
 
 // closed closes isolates at the end of each line and opens them on the next.

@@ -71,17 +71,6 @@ const (
 	MonthFirst
 )
 
-// String returns "day first", "month first" or "unknown".
-func (o Order) String() string {
-	switch o {
-	case DayFirst:
-		return "day first"
-	case MonthFirst:
-		return "month first"
-	}
-	return "unknown"
-}
-
 // Evidence is what one cell tells about the order of its column.
 type Evidence uint8
 
@@ -92,19 +81,6 @@ const (
 	OnlyMonthFirst                 // a day only when read month first: 4/13/2019
 	Either                         // two different days: 3/4/2019
 )
-
-// String returns a short description of the evidence.
-func (e Evidence) String() string {
-	switch e {
-	case OnlyDayFirst:
-		return "only day first"
-	case OnlyMonthFirst:
-		return "only month first"
-	case Either:
-		return "either order"
-	}
-	return "none"
-}
 
 // Raw is one cell's date before the order of its column is known. The zero
 // value is Missing. Two Raws are equal if and only if the cells say the same.

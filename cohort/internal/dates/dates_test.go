@@ -302,18 +302,6 @@ func TestCompletedYears(t *testing.T) {
 	}
 }
 
-func TestStrings(t *testing.T) {
-	for got, want := range map[string]string{
-		OrderUnknown.String(): "unknown", DayFirst.String(): "day first", MonthFirst.String(): "month first",
-		None.String(): "none", OnlyDayFirst.String(): "only day first",
-		OnlyMonthFirst.String(): "only month first", Either.String(): "either order",
-	} {
-		if got != want {
-			t.Errorf("got %q, want %q", got, want)
-		}
-	}
-}
-
 // Any Raw, even one that Parse never makes, answers without a panic.
 func TestAnyRaw(t *testing.T) {
 	for i := int64(math.MinInt32); i <= math.MaxInt32; i += 9973 {

@@ -26,7 +26,7 @@ type Document struct {
 }
 
 // Block is one of [Heading], [Paragraph], [List], *[Table], [Figure],
-// [Contents], [Lines] and [Break].
+// [Contents] and [Lines].
 type Block interface{ block() }
 
 // Heading opens a part: 1 for a part of the report, 2 for one within it (a
@@ -147,9 +147,6 @@ type Lines struct {
 	Number int
 }
 
-// Break begins a new page where there are pages.
-type Break struct{}
-
 // Heading adds a heading.
 func (d *Document) Heading(level int, s string) {
 	d.Blocks = append(d.Blocks, Heading{level, kept(s)})
@@ -213,9 +210,6 @@ func (d *Document) Lines(prompt string, number int) {
 // Contents adds a list of the parts.
 func (d *Document) Contents(title string) { d.Blocks = append(d.Blocks, Contents{kept(title)}) }
 
-// Break begins a new page.
-func (d *Document) Break() { d.Blocks = append(d.Blocks, Break{}) }
-
 func (Heading) block()   {}
 func (Paragraph) block() {}
 func (List) block()      {}
@@ -223,7 +217,6 @@ func (*Table) block()    {}
 func (Figure) block()    {}
 func (Contents) block()  {}
 func (Lines) block()     {}
-func (Break) block()     {}
 
 // kept is a text as a document keeps it: clean, but for the marks of [Word].
 func kept(s string) string { return text.Kept(s) }

@@ -110,8 +110,6 @@ func (p *page) page() error {
 			p.raw(`<p class="prompt">`)
 			p.text(b.Prompt)
 			p.raw("</p>\n<div class=\"lines\" aria-hidden=\"true\">", strings.Repeat("<div></div>", b.Number), "</div>\n")
-		case document.Break:
-			p.raw("<div class=\"break\"></div>\n")
 		}
 	}
 	p.raw("</main>\n</body>\n</html>\n")

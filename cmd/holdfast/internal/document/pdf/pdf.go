@@ -176,11 +176,6 @@ func (w *writer) block(i int, b document.Block) error {
 		w.contents(b)
 	case document.Lines:
 		w.ruled(b)
-	case document.Break:
-		w.flush()
-		if w.y > top {
-			w.newPage()
-		}
 	}
 	return nil
 }

@@ -53,7 +53,6 @@ func long(drawn *int) *document.Document {
 		d.Figure(document.Figure{Drawing: square{900, 100, drawn}, Caption: "Wide"})
 		d.Lines("To be filled in", 6)
 	}
-	d.Break()
 	d.Paragraph("The end.")
 	return d
 }
