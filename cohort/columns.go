@@ -42,6 +42,10 @@ func Title(field string) string { return column.Title(field) }
 // the order in which they are shown.
 func CaseMix() []string { return column.CaseMix() }
 
+// Chosen reports whether a field says what was chosen for a patient, as the
+// bearing: its groups then differ in who they are, and are no comparison.
+func Chosen(field string) bool { return slices.Contains(column.With(column.Chosen), field) }
+
 // Nearest is the one of several words that is closest to the typed one, for
 // "did you mean"; "" if none is near.
 func Nearest(typed string, among []string) string { return words.Nearest(typed, among) }

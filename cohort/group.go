@@ -58,6 +58,24 @@ func (c *Cohort) Fields() []string {
 	return names
 }
 
+// Groupable says whether the cohort can be grouped by a field: it has it, and not
+// as many values of it as rows.
+func (c *Cohort) Groupable(field string) bool {
+	if !slices.Contains(c.Fields(), field) {
+		return false
+	}
+	_, err := c.dimension(field)
+	return err == nil
+}
+
+// TooManyGroupsError says that columns have so many values together that their
+// combinations can't be numbered.
+type TooManyGroupsError struct{ Columns []string }
+
+func (e *TooManyGroupsError) Error() string {
+	return "too many columns to group by: " + strings.Join(e.Columns, ", ")
+}
+
 // hasCore says whether any table has what a core field is made from.
 func (c *Cohort) hasCore(name string) bool {
 	if slices.ContainsFunc(column.Sources(name), func(s string) bool { return c.present[s] }) {
@@ -319,7 +337,7 @@ func (c *Cohort) newCounter(names []string, e Endpoint) (*counter, error) {
 			return nil, err
 		}
 		if cells > math.MaxUint64/uint64(len(d.levels)) {
-			return nil, fmt.Errorf("too many columns to group by: %s", strings.Join(names, ", "))
+			return nil, &TooManyGroupsError{names}
 		}
 		k.dims = append(k.dims, d)
 		k.stride = append(k.stride, cells)

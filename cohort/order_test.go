@@ -29,7 +29,6 @@ var backward = []string{
 	"mask.go → vocabulary.go",
 	"mask.go → headings.go",
 	"mask.go → cohort.go",
-	"vocabulary.go → group.go",
 	"values.go → cohort.go",
 	"resolve.go → decode.go",
 	"decode.go → evidence.go",

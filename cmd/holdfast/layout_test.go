@@ -216,3 +216,31 @@ func TestFunctionsAreShort(t *testing.T) {
 		}
 	}
 }
+
+// The columns that have no rule of their own are named by their descriptor alone:
+// adding one is adding a literal, and for its words a vocabulary.
+func TestAColumnIsOneLiteral(t *testing.T) {
+	names := []string{"activity", "approach", "asa", "grade", "head_size", "smoking", "technique"}
+	found := make(map[string]bool)
+	for _, s := range tree(t) {
+		if s.test() || below(s.folder, "examples") || below(s.folder, "cohort/internal/testtable") {
+			continue
+		}
+		ast.Inspect(s.file, func(n ast.Node) bool {
+			literal, ok := n.(*ast.BasicLit)
+			if !ok || literal.Kind != token.STRING {
+				return true
+			}
+			if name, err := strconv.Unquote(literal.Value); err == nil && slices.Contains(names, name) {
+				if s.path() != "cohort/internal/column/list.go" {
+					t.Errorf("%s names the column %s", s.path(), name)
+				}
+				found[name] = true
+			}
+			return true
+		})
+	}
+	if len(found) != len(names) {
+		t.Errorf("found %v of %v", slices.Sorted(maps.Keys(found)), names)
+	}
+}

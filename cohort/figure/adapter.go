@@ -522,8 +522,7 @@ func dayOf(a *audit.Audit) time.Time { return time.Unix(int64(a.Closing.Day)*864
 // choice is what figures of implants say of who got which.
 func choice(fields ...string) string {
 	for _, f := range fields {
-		switch f {
-		case "bearing", "fixation", "polyethylene", "head_size", "technique", "approach":
+		if cohort.Chosen(f) {
 			return " Chosen for different patients: not a comparison of implants."
 		}
 	}

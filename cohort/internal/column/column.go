@@ -31,6 +31,7 @@ const (
 	Grouping     Use = 1 << iota // offered to group and to select by; any other is grouped by when asked for
 	MixPatient                   // in the case mix, among what the patient brings
 	MixOperation                 // in the case mix, among what was done
+	Chosen                       // chosen for the patient, so that its groups differ in who they are
 	Published                    // part of what a published figure may be of
 )
 

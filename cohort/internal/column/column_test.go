@@ -153,6 +153,7 @@ func TestLists(t *testing.T) {
 		{"names", Of(Names), []string{Surgeon, Hospital}},
 		{"case mix", CaseMix(), []string{AgeBand, Sex, Diagnosis, Activity, ASA, BMI, Smoking, Side, Bearing, HeadSize, Polyethylene, Fixation, Approach, Technique, Grade}},
 		{"grouping", With(Grouping), []string{Joint, Side, Procedure, Bearing, HeadSize, Polyethylene, Fixation, Approach, Technique, Sex, Diagnosis, Activity, ASA, BMI, Smoking, Surgeon, Grade, Hospital}},
+		{"chosen", With(Chosen), []string{Bearing, HeadSize, Polyethylene, Fixation, Approach, Technique}},
 		{"published", With(Published), []string{Joint, Procedure, Bearing, Polyethylene, Fixation, Sex, Diagnosis}},
 		{"sources", Sources(Fixation), []string{Fixation, CupFixation, TibiaFixation}},
 		{"sources of a column of the user's own", Sources("cup maker"), []string{"cup maker"}},

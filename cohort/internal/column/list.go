@@ -109,7 +109,7 @@ var columns = []*Column{
 		Read: procedure, Order: []string{words.Total, words.Resurfacing, words.Unicompartmental, words.Patellofemoral, words.Hemiarthroplasty},
 	},
 	{
-		Name: Bearing, Kind: Words, Closed: true, Makers: true, Uses: Grouping | MixOperation | Published,
+		Name: Bearing, Kind: Words, Closed: true, Makers: true, Uses: Grouping | MixOperation | Chosen | Published,
 		Help: "hip: head on liner, such as MoP, CoXLPE, ceramic-on-ceramic or dual mobility; knee: fixed or mobile",
 		Headings: `bearing combination, bearing couple, bearing type, type of bearing, bearing surface, bearing surfaces, bearing material, bearing materials, articulation, articulating surface, articulating surfaces, articulation type,
 			bearing couples, gleitpaarung, couple de frottement`,
@@ -124,7 +124,7 @@ var columns = []*Column{
 		Until: "until then it gives no bearing",
 	},
 	{
-		Name: HeadSize, Title: "head size in mm", Kind: Words, Closed: true, ZeroMissing: true, Uses: Grouping | MixOperation,
+		Name: HeadSize, Title: "head size in mm", Kind: Words, Closed: true, ZeroMissing: true, Uses: Grouping | MixOperation | Chosen,
 		Help: "the diameter of a hip's head in mm, 22 to 64 (28, 32mm, 36 mm +4)",
 		Headings: `head size mm, size of head, head diameter, head diameter mm, diameter of head, femoral head size, femoral head size mm, femoral head diameter, femoral head diameter mm, size of femoral head,
 			kopfgrosse, kopfdurchmesser, taille de tete, hodestorrelse, kopmaat`,
@@ -138,13 +138,13 @@ var columns = []*Column{
 		Until: "until then it gives no bearing",
 	},
 	{
-		Name: Polyethylene, Kind: Words, Closed: true, Makers: true, Uses: Grouping | MixOperation | Published,
+		Name: Polyethylene, Kind: Words, Closed: true, Makers: true, Uses: Grouping | MixOperation | Chosen | Published,
 		Help:     "the polyethylene of a knee's insert: conventional or crosslinked",
 		Headings: `poly, poly type, polyethylene type, type of polyethylene, type of poly, pe type, insert polyethylene, polyethylen`,
 		Read:     words.Polyethylene, Order: []string{words.Conventional, words.Crosslinked},
 	},
 	{
-		Name: Fixation, Kind: Words, Closed: true, Uses: Grouping | MixOperation | Published,
+		Name: Fixation, Kind: Words, Closed: true, Uses: Grouping | MixOperation | Chosen | Published,
 		Help:     "cemented, porous (cementless, uncemented, press-fit), hybrid or reverse hybrid",
 		Headings: `fixation type, type of fixation, method of fixation, fixation method, mode of fixation, implant fixation, cementation, fixierung, verankerung, fiksasjon, fiksering, fixatie, fijacion`,
 		Read:     words.Fixation, Order: []string{words.Cemented, words.Porous, words.Hybrid, words.ReverseHybrid},
@@ -179,7 +179,7 @@ var columns = []*Column{
 		Until: "until then it gives no fixation",
 	},
 	{
-		Name: Approach, Kind: Words, Closed: true, Makers: true, Uses: Grouping | MixOperation,
+		Name: Approach, Kind: Words, Closed: true, Makers: true, Uses: Grouping | MixOperation | Chosen,
 		Help:     "hip: posterior, lateral, anterolateral, anterior or trochanteric; knee: medial parapatellar, midvastus, subvastus, lateral parapatellar or tibial tubercle osteotomy",
 		Headings: `surgical approach, operative approach, approach used, type of approach, approach type, hip approach, knee approach, approach to hip, approach to knee, zugang, voie d abord, tilgang, adgang, benadering, abordaje`,
 		Read:     words.Approach,
@@ -187,7 +187,7 @@ var columns = []*Column{
 			words.SubvastusApproach, words.LateralParapatellar, words.TubercleOsteotomy, words.OtherApproach},
 	},
 	{
-		Name: Technique, Kind: Words, Closed: true, Makers: true, Uses: Grouping | MixOperation,
+		Name: Technique, Kind: Words, Closed: true, Makers: true, Uses: Grouping | MixOperation | Chosen,
 		Help:     "manual, navigated, robotic-assisted or patient-specific (guides made for the patient)",
 		Headings: `surgical technique, operative technique, operation technique, technique used, type of technique, technology, technology used, technology assistance, computer assistance, instrumentation`,
 		Read:     words.Technique, Order: []string{words.ManualTechnique, words.Navigated, words.RoboticAssisted, words.PatientSpecific},

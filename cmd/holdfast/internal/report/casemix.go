@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 	"strconv"
+	"strings"
 
 	"example.org/holdfast/cmd/holdfast/internal/document"
 	"example.org/holdfast/cohort"
@@ -18,7 +19,7 @@ const mostWordsInMix = 12
 
 // caseMix says who the patients were and what was done, by joint and procedure.
 func (p *page) caseMix(m *Material, parts []*part) {
-	if len(m.Mix) == 0 {
+	if len(m.Mix)+len(m.Unmixed) == 0 {
 		return
 	}
 	p.heading(1, "Case mix")
@@ -35,17 +36,24 @@ func (p *page) caseMix(m *Material, parts []*part) {
 		t.Add(cells...)
 		for _, a := range m.Mix {
 			t.Section(capital(label(a.By[0])))
-			mixOf(t, a, columns)
+			valuesOf(t, a, columns)
 		}
 		p.table(t, nil)
+	}
+	var out []string
+	for _, f := range m.Unmixed {
+		out = append(out, label(f))
+	}
+	if len(out) > 0 {
+		p.paragraph("Left out, for the many different values: " + strings.Join(out, ", ") + ".")
 	}
 	if m.Trend != nil {
 		p.trend(m.Trend, parts)
 	}
 }
 
-// mixOf adds the values of one field, in the audit's order.
-func mixOf(t *document.Table, a *audit.Audit, columns []*part) {
+// valuesOf adds the values of one field, in the audit's order.
+func valuesOf(t *document.Table, a *audit.Audit, columns []*part) {
 	var words []string
 	joints := make(map[string]map[string]int64)
 	for i := range a.Groups {

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -14,6 +15,7 @@ import (
 type Material struct {
 	Audit    *audit.Audit
 	Mix      []*audit.Audit // by one field each, for the case mix
+	Unmixed  []string       // fields left out of it, for their many values
 	ByYear   *audit.Audit   // by the year of operation
 	Trend    *audit.Audit   // by bearing, fixation and year of operation, as far as the table has them
 	Reasons  []*audit.Audit // of each reason for revision that occurs
@@ -45,17 +47,18 @@ func GatherShared(c *cohort.Cohort, o audit.Options) (*Material, error) {
 		}
 	}
 	fields := slices.Clone(by)
-	for _, f := range append(cohort.CaseMix(), audit.OperationYear) {
-		if has(f) && !slices.Contains(fields, f) {
+	mix, unmixed := mixOf(c)
+	for _, f := range append([]string{audit.OperationYear}, mix...) {
+		if !slices.Contains(fields, f) {
 			fields = append(fields, f)
 		}
 	}
-	o.By, o.NoCells, o.WorstCase = fields, true, false
+	o.NoCells, o.WorstCase = true, false
 	o.Years = nil
 	for y := 1.0; y <= longestShared; y++ {
 		o.Years = append(o.Years, y)
 	}
-	whole, err := audit.Run(c, o)
+	whole, tooMany, err := fitting(c, o, fields, len(by)+1)
 	if err != nil {
 		return nil, err
 	}
@@ -85,13 +88,40 @@ func GatherShared(c *cohort.Cohort, o audit.Options) (*Material, error) {
 	whole.Notes[0] = fmt.Sprintf("Made for sharing. %s stands for a hidden number: counts of 1 to 7, others without which these could not be kept, and the estimates made from either. At the years in the tables %d of %d estimates are hidden for it. Other counts are rounded to the nearest 5.",
 		audit.Hidden, hidden, all)
 	// By the names that the audit gives the fields.
-	m := &Material{Audit: only(whole, whole.By[:len(by)]...), ByYear: only(whole, audit.OperationYear)}
+	m := &Material{Audit: only(whole, whole.By[:len(by)]...), ByYear: only(whole, audit.OperationYear), Unmixed: append(unmixed, tooMany...)}
 	for _, f := range whole.By {
 		if slices.Contains(cohort.CaseMix(), f) {
 			m.Mix = append(m.Mix, only(whole, f))
 		}
 	}
 	return m, nil
+}
+
+// fitting audits by as many of the fields as can be counted together, and by the
+// first of them in any case; the others are left out.
+func fitting(c *cohort.Cohort, o audit.Options, fields []string, first int) (whole *audit.Audit, out []string, err error) {
+	for n := len(fields); ; n-- {
+		o.By = fields[:n]
+		whole, err = audit.Run(c, o)
+		if _, many := errors.AsType[*cohort.TooManyGroupsError](err); !many || n == first {
+			return whole, fields[n:], err
+		}
+	}
+}
+
+// mixOf parts the fields of the case mix that a table has into those that it can
+// be grouped by, and those of which most rows have a value of their own.
+func mixOf(c *cohort.Cohort) (mix, unmixed []string) {
+	for _, f := range cohort.CaseMix() {
+		switch {
+		case !slices.Contains(c.Fields(), f):
+		case c.Groupable(f):
+			mix = append(mix, f)
+		default:
+			unmixed = append(unmixed, f)
+		}
+	}
+	return mix, unmixed
 }
 
 // longestShared is up to how many years the points of a shared report go.
@@ -127,10 +157,9 @@ func Gather(c *cohort.Cohort, o audit.Options) (*Material, error) {
 		return audit.Run(c, o)
 	}
 	has := func(field string) bool { return slices.Contains(c.Fields(), field) }
-	for _, f := range cohort.CaseMix() { // as far as a table has them
-		if !has(f) {
-			continue
-		}
+	var mix []string
+	mix, m.Unmixed = mixOf(c)
+	for _, f := range mix {
 		a, err := by(o, f)
 		if err != nil {
 			return nil, err

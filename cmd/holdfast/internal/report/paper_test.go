@@ -34,6 +34,53 @@ func gather(t testing.TB, name, table string, ro cohort.Options, ao audit.Option
 	return m
 }
 
+// A column of the case mix in which most rows have a value of their own is left
+// out of it, and said; so are those that can't be counted together with the others
+// in a report to share. Neither stops the report.
+func TestCaseMixLeavesOut(t *testing.T) {
+	var own, many strings.Builder
+	own.WriteString("operation_date,revision_date,joint,procedure,diagnosis,approach\n")
+	many.WriteString("operation_date,revision_date,joint,procedure," + strings.Join(cohort.CaseMix()[1:], ",") + "\n")
+	const values = 20 // a column: 20 to the power of 14, by the years that there are
+	for i := range 60 {
+		fmt.Fprintf(&own, "2015-01-0%d,,hip,total,%cx%c,posterior\n", 1+i%9, 'a'+i/10, 'a'+i%10)
+		many.WriteString("2015-01-01,,hip,total")
+		for range cohort.CaseMix()[1:] {
+			fmt.Fprintf(&many, ",z%c", 'a'+i%values)
+		}
+		many.WriteString("\n")
+	}
+	for _, test := range []struct {
+		name, table string
+		gather      func(*cohort.Cohort, audit.Options) (*Material, error)
+		mixed       string
+		out         bool
+	}{
+		{"values of their own", own.String(), Gather, "approach", true},
+		{"values of their own, to share", own.String(), GatherShared, "approach", true},
+		{"many values", many.String(), Gather, "grade", false},
+		{"many values, to share", many.String(), GatherShared, "sex", true},
+	} {
+		c, err := cohort.Read(t.Context(), []cohort.Source{{Name: "t.csv", Reader: strings.NewReader(test.table)}}, cohort.Options{ClosingDate: day(t, "2024-12-31"), Keep: cohort.CaseMix()})
+		if err != nil {
+			t.Fatal(err)
+		}
+		m, err := test.gather(c, audit.Options{})
+		if err != nil {
+			t.Errorf("%s: %v", test.name, err)
+			continue
+		}
+		d, err := Paper(m, PaperOptions{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		said := laidOut(t, d, Options{})
+		if !slices.ContainsFunc(m.Mix, func(a *audit.Audit) bool { return a.By[0] == test.mixed }) || strings.Contains(said, "Left out, for the many different values:") != test.out || (len(m.Unmixed) > 0) != test.out {
+			t.Errorf("%s: left out %q", test.name, m.Unmixed)
+		}
+	}
+}
+
 // rowsOf makes n invented joints by a rule.
 func rowsOf(n int, line func(i int) string) string {
 	var b strings.Builder
