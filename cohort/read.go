@@ -246,26 +246,8 @@ func (r *reading) table(ctx context.Context, s Source, holds row.Role) error {
 	if err != nil && !r.lacking {
 		return err
 	}
-	for _, h := range headings {
-		if holds == row.Revisions && h.Column == "revision_reason" { // joined to the primaries
-			c.present[h.Column] = true
-			c.headed[h.Column] = h.Typed
-		}
-		if h.Column == "" || holds != row.Primaries {
-			continue
-		}
-		if _, ok := o.Assume[h.Column]; ok {
-			r.has[h.Column]++
-		}
-		c.present[h.Column] = true
-		c.headed[h.Column] = h.Typed
-	}
 	l := newLayout(headings, fieldNames(r.in.extra), o.EveryColumn)
-	for i, at := range l.extra {
-		if at >= 0 && holds == row.Primaries {
-			c.present[r.in.extra[i].name] = true
-		}
-	}
+	r.notePresent(headings, l, holds)
 	t.Select(l.cells())
 	hideHeadings(headings)
 	file := len(c.Files)
@@ -283,6 +265,44 @@ func (r *reading) table(ctx context.Context, s Source, holds row.Role) error {
 			f.OtherSheets = append(f.OtherSheets, other)
 		}
 	}
+	if err := r.add(name, file, l, holds, decoders, blocks); err != nil && !lacking {
+		return err
+	}
+	if lacking {
+		return lacks
+	}
+	return nil
+}
+
+// notePresent notes which columns a table has.
+func (r *reading) notePresent(headings []Heading, l layout, holds row.Role) {
+	c := r.cohort
+	for _, h := range headings {
+		if holds == row.Revisions && h.Column == "revision_reason" { // joined to the primaries
+			c.present[h.Column] = true
+			c.headed[h.Column] = h.Typed
+		}
+		if h.Column == "" || holds != row.Primaries {
+			continue
+		}
+		if _, ok := r.options.Assume[h.Column]; ok {
+			r.has[h.Column]++
+		}
+		c.present[h.Column] = true
+		c.headed[h.Column] = h.Typed
+	}
+	for i, at := range l.extra {
+		if at >= 0 && holds == row.Primaries {
+			c.present[r.in.extra[i].name] = true
+		}
+	}
+}
+
+// add adds the rows of a table, with what they say together. An error is that
+// of the order of day and month, without which no date can be read.
+func (r *reading) add(name string, file int, l layout, holds row.Role, decoders []*decoder, blocks []*store.Block) error {
+	c := r.cohort
+	f := &c.Files[file]
 	read := merge(decoders)
 	for _, b := range blocks {
 		f.Rows += b.Len()
@@ -304,24 +324,20 @@ func (r *reading) table(ctx context.Context, s Source, holds row.Role) error {
 	var heading [store.DateCount]string
 	for i, at := range l.dates {
 		if at >= 0 {
-			heading[i] = headings[at].Typed
+			heading[i] = f.Headings[at].Typed
 		}
 	}
-	holding := &store.Table{File: file, Columns: l.columns(), Table: row.Table{Role: holds, Patients: l.patient >= 0, Operations: l.signature[sigOperationType] >= 0,
-		BareAside: bareAside(headings, read.missing, f.Rows, read.bareRows)}}
-	if holding.Orders, f.DateOrders, err = settleOrders(name, read.evidence, heading, o.DateOrder); err != nil && !lacking {
-		return err
-	}
+	t := &store.Table{File: file, Columns: l.columns(), Table: row.Table{Role: holds, Patients: l.patient >= 0, Operations: l.signature[sigOperationType] >= 0,
+		BareAside: bareAside(f.Headings, read.missing, f.Rows, read.bareRows)}}
+	var err error
+	t.Orders, f.DateOrders, err = settleOrders(name, read.evidence, heading, r.options.DateOrder)
 	for _, d := range decoders {
-		for _, t := range d.counted() {
-			t.count(holding.BareAside)
+		for _, words := range d.counted() {
+			words.count(t.BareAside)
 		}
 	}
-	c.store.Add(holding, blocks)
-	if lacking {
-		return lacks
-	}
-	return nil
+	c.store.Add(t, blocks)
+	return err
 }
 
 // merge puts together what the decoders of a table found out about it as a
