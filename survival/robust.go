@@ -33,13 +33,7 @@ func Robust(s Sample, causes, cause int, e Estimand) (*Curve, error) {
 	}
 	tableCause := cause
 	if e == OneMinusKaplanMeier && cause >= 1 && cause <= causes {
-		only := make([]int, len(s.Cause))
-		for i, c := range s.Cause {
-			if c == cause {
-				only[i] = 1
-			}
-		}
-		s.Cause, causes, tableCause = only, 1, 1
+		s.Cause, causes, tableCause = only(s.Cause, cause), 1, 1
 	}
 	t, err := NewTable(s, causes)
 	if err != nil {
@@ -49,28 +43,24 @@ func Robust(s Sample, causes, cause int, e Estimand) (*Curve, error) {
 		return nil, err
 	}
 
-	exits := order(s, func(i int) float64 { return s.Exit[i] })
-	var entries []int
-	if t.Entered != nil {
-		entries = order(s, s.entry)
-	}
-	inf := newInfluence(s)
+	exits, inf := order(s, func(i int) float64 { return s.Exit[i] }), newInfluence(s)
 	for _, i := range exits {
 		if math.IsInf(s.entry(i), -1) {
 			inf.add(i, s.weight(i), line{b: 1})
 		}
 	}
-	entries = entries[sort.Search(len(entries), func(j int) bool { return !math.IsInf(s.entry(entries[j]), -1) }):]
+	var entries []int // of those who enter late
+	if t.Entered != nil {
+		entries = order(s, s.entry)
+		entries = entries[sort.Search(len(entries), func(j int) bool { return !math.IsInf(s.entry(entries[j]), -1) }):]
+	}
 
 	ahead := stillToCome(t, tableCause)
 	c := newCurve(t, tableCause, 0)
 	c.Estimand, c.Cause, c.Variance = e, cause, InfinitesimalJackknife
 	p := pass{s: 1}
-	var a, b float64                   // A(t), B(t) = Σ S(t_i−)·(d_k/n)·(A(t_i−) − 1/n)
-	start := make([]line, len(s.Exit)) // what each subject was at risk with
-	for i := range start {
-		start[i] = line{b: 1}
-	}
+	var a, b float64                                    // A(t), B(t) = Σ S(t_i−)·(d_k/n)·(A(t_i−) − 1/n)
+	start := slices.Repeat([]line{{b: 1}}, len(s.Exit)) // what each subject was at risk with
 	for i, at := range t.Time {
 		n, d := t.AtRisk[i], 0.0
 		for _, ev := range t.Event {
@@ -116,6 +106,17 @@ func Robust(s Sample, causes, cause int, e Estimand) (*Curve, error) {
 		}
 	}
 	return c, nil
+}
+
+// only makes one cause the first, and censors at all others.
+func only(causes []int, cause int) []int {
+	one := make([]int, len(causes))
+	for i, c := range causes {
+		if c == cause {
+			one[i] = 1
+		}
+	}
+	return one
 }
 
 // stillToCome is F at the end less F(t), for each time of the table. The lines

@@ -79,28 +79,7 @@ func NewTable(s Sample, causes int) (*Table, error) {
 	if err := s.Check(causes); err != nil {
 		return nil, err
 	}
-	type move struct {
-		time   float64
-		kind   int // −1 entry, 0 censored, 1.. event
-		weight float64
-	}
-	moves := make([]move, 0, len(s.Exit))
-	late := false
-	for i, exit := range s.Exit {
-		w := s.weight(i)
-		if w == 0 {
-			continue
-		}
-		// Adding 0 makes −0 the same time as 0.
-		moves = append(moves, move{exit + 0, s.Cause[i], w})
-		if entry := s.entry(i); !math.IsInf(entry, -1) {
-			late = true
-			moves = append(moves, move{entry + 0, -1, w})
-		}
-	}
-	slices.SortFunc(moves, func(a, b move) int {
-		return cmp.Or(cmp.Compare(a.time, b.time), cmp.Compare(a.kind, b.kind), cmp.Compare(a.weight, b.weight))
-	})
+	moves, late := movesOf(s)
 	distinct := 0
 	for i := range moves {
 		if i == 0 || moves[i].time != moves[i-1].time {
@@ -153,6 +132,35 @@ func NewTable(s Sample, causes int) (*Table, error) {
 		}
 	}
 	return t, nil
+}
+
+// move is a subject coming under observation or leaving it.
+type move struct {
+	time   float64
+	kind   int // −1 entry, 0 censored, 1.. event
+	weight float64
+}
+
+// movesOf are the moves of a sample by time, entries first, and whether anybody
+// enters late. Subjects without weight make none.
+func movesOf(s Sample) (moves []move, late bool) {
+	moves = make([]move, 0, len(s.Exit))
+	for i, exit := range s.Exit {
+		w := s.weight(i)
+		if w == 0 {
+			continue
+		}
+		// Adding 0 makes −0 the same time as 0.
+		moves = append(moves, move{exit + 0, s.Cause[i], w})
+		if entry := s.entry(i); !math.IsInf(entry, -1) {
+			late = true
+			moves = append(moves, move{entry + 0, -1, w})
+		}
+	}
+	slices.SortFunc(moves, func(a, b move) int {
+		return cmp.Or(cmp.Compare(a.time, b.time), cmp.Compare(a.kind, b.kind), cmp.Compare(a.weight, b.weight))
+	})
+	return moves, late
 }
 
 func newTable(rows, causes int, late bool) *Table {

@@ -212,24 +212,6 @@ func textOf(arr arrow.Array) textFunc {
 		return func(dst []byte, i int) []byte { return appendFloat(dst, float64(a.Value(i)), 32) }
 	case *array.Float64:
 		return func(dst []byte, i int) []byte { return appendFloat(dst, a.Value(i), 64) }
-	case *array.Date32:
-		return func(dst []byte, i int) []byte { return appendDate(dst, int64(a.Value(i))) }
-	case *array.Date64:
-		return func(dst []byte, i int) []byte { return appendMoment(dst, int64(a.Value(i)), 1e3, nil) }
-	case *array.Timestamp:
-		t := a.DataType().(*arrow.TimestampType)
-		per := int64(time.Second / t.Unit.Multiplier())
-		zone, err := time.LoadLocation(t.TimeZone)
-		if t.TimeZone == "" || err != nil {
-			zone = nil
-		}
-		return func(dst []byte, i int) []byte { return appendMoment(dst, int64(a.Value(i)), per, zone) }
-	case *array.Time32:
-		per := int64(time.Second / a.DataType().(*arrow.Time32Type).Unit.Multiplier())
-		return func(dst []byte, i int) []byte { return appendTime(dst, int64(a.Value(i)), per) }
-	case *array.Time64:
-		per := int64(time.Second / a.DataType().(*arrow.Time64Type).Unit.Multiplier())
-		return func(dst []byte, i int) []byte { return appendTime(dst, int64(a.Value(i)), per) }
 	case *array.Decimal128:
 		scale := a.DataType().(*arrow.Decimal128Type).Scale
 		return func(dst []byte, i int) []byte {
@@ -255,6 +237,31 @@ func textOf(arr arrow.Array) textFunc {
 		}
 	case array.ExtensionArray:
 		return textOf(a.Storage())
+	}
+	return timeOf(arr)
+}
+
+// timeOf is textOf for days and times.
+func timeOf(arr arrow.Array) textFunc {
+	switch a := arr.(type) {
+	case *array.Date32:
+		return func(dst []byte, i int) []byte { return appendDate(dst, int64(a.Value(i))) }
+	case *array.Date64:
+		return func(dst []byte, i int) []byte { return appendMoment(dst, int64(a.Value(i)), 1e3, nil) }
+	case *array.Timestamp:
+		t := a.DataType().(*arrow.TimestampType)
+		per := int64(time.Second / t.Unit.Multiplier())
+		zone, err := time.LoadLocation(t.TimeZone)
+		if t.TimeZone == "" || err != nil {
+			zone = nil
+		}
+		return func(dst []byte, i int) []byte { return appendMoment(dst, int64(a.Value(i)), per, zone) }
+	case *array.Time32:
+		per := int64(time.Second / a.DataType().(*arrow.Time32Type).Unit.Multiplier())
+		return func(dst []byte, i int) []byte { return appendTime(dst, int64(a.Value(i)), per) }
+	case *array.Time64:
+		per := int64(time.Second / a.DataType().(*arrow.Time64Type).Unit.Multiplier())
+		return func(dst []byte, i int) []byte { return appendTime(dst, int64(a.Value(i)), per) }
 	}
 	return nil
 }
