@@ -59,7 +59,9 @@ func writeTables(folder string, seed uint64) error {
 		if p.Deaths != nil {
 			files["deaths.csv"], arguments = []byte(p.DeathText()), append(arguments, "--deaths", "deaths.csv")
 		}
-		if r.IntN(3) > 0 {
+		// A list of deaths set the closing date once, even by patients who are in
+		// no table: everything would differ with it.
+		if r.IntN(3) > 0 || p.Deaths != nil {
 			arguments = append(arguments, "--closing-date", "2020-12-31")
 		}
 		if r.IntN(4) == 0 {
