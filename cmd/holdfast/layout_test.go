@@ -57,7 +57,7 @@ func tree(t *testing.T) []source {
 			return nil
 		}
 		fset := token.NewFileSet()
-		f, err := parser.ParseFile(fset, name, nil, parser.SkipObjectResolution)
+		f, err := parser.ParseFile(fset, name, nil, parser.SkipObjectResolution|parser.ParseComments)
 		if err != nil {
 			return err
 		}
@@ -238,5 +238,25 @@ func TestAColumnIsOneLiteral(t *testing.T) {
 	}
 	if len(found) != len(names) {
 		t.Errorf("found %v of %v", slices.Sorted(maps.Keys(found)), names)
+	}
+}
+
+// Files are for Linux or for all systems and processors: .ci/run looks at the
+// code for one other system alone.
+func TestFilesAreForLinuxOrForAll(t *testing.T) {
+	for _, s := range tree(t) {
+		name := strings.TrimSuffix(strings.TrimSuffix(s.name, ".go"), "_test")
+		for _, other := range []string{"windows", "darwin", "unix", "amd64", "arm64", "386", "arm", "js", "wasm"} {
+			if strings.HasSuffix(name, "_"+other) {
+				t.Errorf("%s is for %s", s.path(), other)
+			}
+		}
+		for _, c := range s.file.Comments {
+			for _, line := range c.List {
+				if line.Pos() < s.file.Package && strings.HasPrefix(line.Text, "//go:build") {
+					t.Errorf("%s: %s", s.path(), line.Text)
+				}
+			}
+		}
 	}
 }
