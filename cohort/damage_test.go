@@ -297,7 +297,7 @@ func TestCombinedDamages(t *testing.T) {
 	clean, identifiers := newCleanAudits(t, joints), testtable.Identifiers(joints)
 	combinations := 300
 	if testing.Short() {
-		combinations = 200
+		combinations = 50
 	}
 	for n := range combinations {
 		r := rand.New(rand.NewPCG(uint64(n), 7))

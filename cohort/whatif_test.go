@@ -293,6 +293,9 @@ func mended(t testing.TB, p testtable.Practice, c *cohort.Cohort, which int, o c
 // once they are mended so: with every other joint of the patient and every other
 // table there, and for a problem that no row has nothing at all.
 func TestWhatIfIsWhatMendingGives(t *testing.T) {
+	if testing.Short() {
+		t.Skip("reads hundreds of tables again; other tests link patients side by side")
+	}
 	closing := day("2020-12-31")
 	o := cohort.Options{ClosingDate: &closing}
 	years := []float64{1, 2, 3, 4, 5, 6, 7, 8}

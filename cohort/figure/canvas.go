@@ -8,6 +8,7 @@ import (
 	"math"
 	"strconv"
 	"strings"
+	"unicode"
 
 	"codeberg.org/go-pdf/fpdf"
 	"gonum.org/v1/plot/vg"
@@ -196,9 +197,6 @@ type svg struct {
 	height float64
 }
 
-// longText is the width from which a text is told how wide it is.
-const longText vg.Length = 60
-
 func newSVG(f *Figure) *svg {
 	c := &svg{font: f.font(), height: f.Height.Points()}
 	m := f.margin()
@@ -277,8 +275,9 @@ func (c *svg) write(s textStyle, at vg.Point, a align, upright bool, words strin
 		c.WriteString(` font-style="italic"`)
 	}
 	// Should the reader have none of the fonts, another one is drawn as wide as
-	// these, so that lines end where they are to end.
-	if width > longText && c.font.Printed(words) == words {
+	// these, so that words end where they are to end: what stands beside them is
+	// close. Numbers that are not bold are about as wide in every font.
+	if (s.bold || strings.ContainsFunc(words, unicode.IsLetter)) && c.font.Printed(words) == words {
 		fmt.Fprintf(c, ` textLength="%s" lengthAdjust="spacingAndGlyphs"`, decimal(float64(width)))
 	}
 	if upright {

@@ -120,7 +120,11 @@ func sameFit(t *testing.T, what string, got, want *Fit, err error, tolerance flo
 // TestProperties changes what must not matter to a fit.
 func TestProperties(t *testing.T) {
 	random := rand.New(rand.NewPCG(3, 14))
-	for round := range 12 {
+	rounds := 12
+	if testing.Short() {
+		rounds = 3 // one of each kind of data
+	}
+	for round := range rounds {
 		for name, fit := range fitters {
 			d := coarse(draw(random, 150, 25))
 			if round%3 == 1 && name != "FineGray" {
