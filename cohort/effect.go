@@ -106,7 +106,9 @@ func (c *Cohort) WhatIf(years []float64) ([]Effect, error) {
 		facts.Closing = row.Day(c.Closing.NextLatest)
 		x.closing = &facts
 	}
-	x.collect()
+	if err := x.collect(); err != nil {
+		return nil, err
+	}
 
 	var all []Effect
 	order := slices.SortedFunc(maps.Keys(x.found), func(a, b uint64) int { return k.key(a).Compare(k.key(b)) })
@@ -128,7 +130,7 @@ func (c *Cohort) WhatIf(years []float64) ([]Effect, error) {
 }
 
 // collect goes through all patients of whom something can be supposed.
-func (x *effects) collect() {
+func (x *effects) collect() error {
 	c := x.cohort
 	parts := make([]*supposing, c.store.Parts())
 	any := make([]row.Reason, 0, row.ReasonCount)
@@ -143,10 +145,13 @@ func (x *effects) collect() {
 	for _, s := range parts {
 		for cell, found := range s.found {
 			for which, m := range found {
-				x.at(x.found, cell, which, len(m.come)).merge(m)
+				if err := x.at(x.found, cell, which, len(m.come)).merge(m); err != nil {
+					return err
+				}
 			}
 		}
 	}
+	return nil
 }
 
 // at is what a change moves in a cell.

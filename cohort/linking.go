@@ -1,7 +1,6 @@
 package cohort
 
 import (
-	"cmp"
 	"slices"
 	"sync"
 
@@ -292,7 +291,3 @@ func (d *DeathList) add(o DeathList) {
 
 // DeathList says what became of the lists of deaths.
 func (c *Cohort) DeathList() DeathList { return c.linked.deathList }
-
-func comparePlaces(a, b Problem) int {
-	return cmp.Or(cmp.Compare(a.File, b.File), cmp.Compare(a.Row, b.Row))
-}

@@ -1,6 +1,7 @@
 package cohort
 
 import (
+	"cmp"
 	"slices"
 	"strings"
 
@@ -25,7 +26,7 @@ type Revision struct {
 // SetAside lists every row set aside, each with its reason.
 func (c *Cohort) SetAside() []Problem {
 	return c.list(func(p *patientInHand, yield func(Problem)) {
-		p.each(c, func(i int, fate *row.Fate) {
+		p.each(func(i int, fate *row.Fate) {
 			if fate.Reason.SetsAside() {
 				yield(p.problem(i))
 			}
@@ -36,7 +37,7 @@ func (c *Cohort) SetAside() []Problem {
 // Warnings lists what was warned of in rows that are used.
 func (c *Cohort) Warnings() []Problem {
 	return c.list(func(p *patientInHand, yield func(Problem)) {
-		p.each(c, func(i int, fate *row.Fate) {
+		p.each(func(i int, fate *row.Fate) {
 			if fate.Reason == row.Used {
 				p.warnings(i, yield)
 			}
@@ -93,16 +94,16 @@ func (c *Cohort) list(remark func(p *patientInHand, yield func(Problem))) []Prob
 		return func(rows []row.Row, l row.Linked, _ *link.Linker) { remark(&patientInHand{c, rows, l}, add) }
 	})
 	all := slices.Concat(parts...)
-	slices.SortStableFunc(all, comparePlaces)
+	slices.SortStableFunc(all, func(a, b Problem) int { return cmp.Or(cmp.Compare(a.File, b.File), cmp.Compare(a.Row, b.Row)) })
 	return all
 }
 
 func (p *patientInHand) role(i int) row.Role { return p.cohort.store.Tables[p.rows[i].Table].Role }
 
 // each visits the rows of the primaries in scope.
-func (p *patientInHand) each(c *Cohort, visit func(i int, fate *row.Fate)) {
+func (p *patientInHand) each(visit func(i int, fate *row.Fate)) {
 	for i := range p.rows {
-		if p.role(i) == row.Primaries && c.has(p.rows[i].At) {
+		if p.role(i) == row.Primaries && p.cohort.has(p.rows[i].At) {
 			visit(i, &p.linked.Fates[i])
 		}
 	}

@@ -93,7 +93,7 @@ type Options struct {
 	Bands map[string][]float64
 
 	// ClosingDate is the day up to which follow-up is complete; nil takes the
-	// latest date of the tables that is not after Today.
+	// latest date that is not after Today, of all tables but lists of deaths.
 	ClosingDate *Day
 
 	// Today is the day after which dates are in the future; 0 means the

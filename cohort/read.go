@@ -316,10 +316,8 @@ func (r *reading) add(name string, file int, l layout, holds row.Role, decoders 
 	if read.shortYears > 0 {
 		f.Notes = append(f.Notes, shortYears)
 	}
-	for i, n := range read.placeholders {
-		if n > 0 {
-			f.Notes = append(f.Notes, fmt.Sprintf("%s: %d of %d cells hold a day that databases write for none, such as 1900-01-01 or 9999-12-31, and are read as empty", dateColumns[i], n, f.Rows))
-		}
+	if said := placeholders(read.placeholders); said != "" {
+		f.Notes = append(f.Notes, said)
 	}
 	var heading [store.DateCount]string
 	for i, at := range l.dates {
@@ -338,6 +336,20 @@ func (r *reading) add(name string, file int, l layout, holds row.Role, decoders 
 	}
 	c.store.Add(t, blocks)
 	return err
+}
+
+// placeholders is the note on a table with days that stand for none.
+func placeholders(found [store.DateCount]int) string {
+	var where []string
+	for i, n := range found {
+		if n > 0 {
+			where = append(where, fmt.Sprintf("%d in %s", n, dateColumns[i]))
+		}
+	}
+	if where == nil {
+		return ""
+	}
+	return "days that databases write where there is none, such as 1900-01-01 or 9999-12-31, read as empty: " + strings.Join(where, ", ")
 }
 
 // merge puts together what the decoders of a table found out about it as a

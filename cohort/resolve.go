@@ -1,6 +1,8 @@
 package cohort
 
 import (
+	"cmp"
+
 	"example.org/holdfast/cohort/internal/row"
 	"example.org/holdfast/cohort/internal/store"
 	"example.org/holdfast/cohort/internal/words"
@@ -16,126 +18,152 @@ type resolved struct {
 	bare, bareUndated bool
 }
 
+// resolving is one signature on its way to its meaning.
+type resolving struct {
+	*interpreter
+	sig signature
+	resolved
+}
+
+// typed is the word of a column as typed, or as explained by the settings.
+func (r *resolving) typed(i int) string {
+	if r.sig[i] == 0 {
+		return ""
+	}
+	return r.signature[i].typed(r.sig[i])
+}
+
+// note notes what a column's word was taken for.
+func (r *resolving) note(i int, m words.Meaning) {
+	if r.sig[i] != 0 {
+		r.signature[i].understood(r.sig[i], m)
+	}
+}
+
 // resolve understands the words of a signature together; at says in which cell
 // of the table each column stands, if in any. It is called once per distinct
 // signature and decoder.
 func (in *interpreter) resolve(sig signature, at *[signatureLength]int) resolved {
-	res := resolved{bare: true, bareUndated: true}
-	for i, n := range sig {
-		if n != 0 && at[i] >= 0 && !words.Label(in.signature[i].typed(n)) {
-			res.bare = false
-			res.bareUndated = res.bareUndated && (i == sigProcedure || i == sigOperationType)
-		}
-	}
-	if words.Procedure(in.signature[sigProcedure].typed(sig[sigProcedure])).Joint != "" {
-		res.bareUndated = false
-	}
-	typed := func(i int) string {
-		if sig[i] == 0 {
-			return ""
-		}
-		return in.signature[i].typed(sig[i])
-	}
-	note := func(i int, m words.Meaning) {
-		if sig[i] != 0 {
-			in.signature[i].understood(sig[i], m)
-		}
-	}
+	r := &resolving{interpreter: in, sig: sig}
+	r.blanks(at)
+	procedure := r.procedure()
+	r.operationType(&procedure)
 	var values [store.CoreCount]string
+	values[store.Procedure] = procedure.Procedure
+	values[store.Joint] = r.joint(procedure)
+	values[store.Side] = r.side(procedure)
+	values[store.Bearing] = r.bearing(values[store.Joint])
+	values[store.Fixation] = cmp.Or(r.fixation(values[store.Joint]), procedure.Fixation)
+	if values[store.Procedure] == words.Resurfacing && values[store.Joint] == words.Hip && words.HasPolyethylene(values[store.Bearing]) {
+		r.flags |= row.FlagResurfacingPolyethylene
+	}
+	for i, v := range values {
+		if v != "" {
+			r.resolved.core[i] = in.core[i].code(v)
+		}
+	}
+	return r.resolved
+}
 
-	procedure := words.Procedure(typed(sigProcedure))
+// blanks says how far the words tell of a joint at all.
+func (r *resolving) blanks(at *[signatureLength]int) {
+	r.bare, r.bareUndated = true, words.Procedure(r.typed(sigProcedure)).Joint == ""
+	for i, n := range r.sig {
+		if n != 0 && at[i] >= 0 && !words.Label(r.typed(i)) {
+			r.bare = false
+			r.bareUndated = r.bareUndated && (i == sigProcedure || i == sigOperationType)
+		}
+	}
+}
+
+// procedure is what the column of that name says, or others that may say it.
+func (r *resolving) procedure() words.ProcedureMeaning {
+	procedure := words.Procedure(r.typed(sigProcedure))
 	taken := words.Meaning{Value: procedure.Procedure, Known: procedure.Known}
 	if procedure.Revision || procedure.Reoperation {
 		taken = words.Meaning{Value: "not a primary", Known: true}
 	}
-	note(sigProcedure, taken)
-	if sig[sigProcedure] == 0 {
+	r.note(sigProcedure, taken)
+	if r.sig[sigProcedure] == 0 {
 		// "Type of operation" may head primary and revision, or THR and TKR.
-		if p := words.Procedure(typed(sigOperationType)); p.Known {
+		if p := words.Procedure(r.typed(sigOperationType)); p.Known {
 			procedure = p
 		}
 	}
 	if !procedure.Known && !procedure.Revision && !procedure.Reoperation &&
 		(procedure.Procedure == "" || words.OperationType(procedure.Procedure).Value == words.Primary) {
 		// "Primary" says nothing of the procedure; the joint may, as in "THR".
-		if p := words.Procedure(typed(sigJoint)); p.Known {
+		procedure.Procedure = ""
+		if p := words.Procedure(r.typed(sigJoint)); p.Known {
 			procedure.Procedure = p.Procedure
-		} else {
-			procedure.Procedure = ""
 		}
 	}
-	values[store.Procedure] = procedure.Procedure
+	return procedure
+}
+
+// operationType tells primaries from other operations.
+func (r *resolving) operationType(procedure *words.ProcedureMeaning) {
 	if procedure.Revision || procedure.Reoperation {
-		res.flags |= row.FlagNotPrimary
+		r.flags |= row.FlagNotPrimary
 	}
-	if sig[sigOperationType] != 0 {
-		kind := words.OperationType(typed(sigOperationType))
-		note(sigOperationType, kind)
+	if r.sig[sigOperationType] != 0 {
+		kind := words.OperationType(r.typed(sigOperationType))
+		r.note(sigOperationType, kind)
 		if kind.Value == words.Revision || kind.Value == words.Reoperation {
-			res.flags |= row.FlagNotPrimary | row.FlagOperationTypeNotPrimary
+			r.flags |= row.FlagNotPrimary | row.FlagOperationTypeNotPrimary
 		}
 		if kind.Value == words.Primary && kind.Known {
-			res.flags |= row.FlagOperationTypePrimary
+			r.flags |= row.FlagOperationTypePrimary
 		}
 		procedure.Reoperation = procedure.Reoperation || kind.Value == words.Reoperation
-		if res.flags&row.FlagNotPrimary == 0 && !kind.Known && !words.NoOperationType(typed(sigOperationType)) {
-			res.flags |= row.FlagOperationTypeUnknown
+		if r.flags&row.FlagNotPrimary == 0 && !kind.Known && !words.NoOperationType(r.typed(sigOperationType)) {
+			r.flags |= row.FlagOperationTypeUnknown
 		}
 	}
-
 	if procedure.Reoperation {
-		res.flags |= row.FlagReoperation
+		r.flags |= row.FlagReoperation
 	}
+}
 
-	joint := words.Joint(typed(sigJoint))
-	note(sigJoint, joint)
-	values[store.Joint] = joint.Value
+// joint is the joint's own word, or the procedure's.
+func (r *resolving) joint(procedure words.ProcedureMeaning) string {
+	joint := words.Joint(r.typed(sigJoint))
+	r.note(sigJoint, joint)
 	switch {
-	case sig[sigJoint] == 0:
-		values[store.Joint] = procedure.Joint
+	case r.sig[sigJoint] == 0:
+		return procedure.Joint
 	case procedure.Joint != "" && joint.Known && procedure.Joint != joint.Value:
-		res.flags |= row.FlagJointContradicts
+		r.flags |= row.FlagJointContradicts
 	}
+	return joint.Value
+}
 
-	side := words.Side(typed(sigSide))
-	note(sigSide, side)
-	values[store.Side] = side.Value
-	if sig[sigSide] == 0 {
-		values[store.Side] = procedure.Side
+// side is the side's own word, or the procedure's.
+func (r *resolving) side(procedure words.ProcedureMeaning) string {
+	side := words.Side(r.typed(sigSide))
+	r.note(sigSide, side)
+	if r.sig[sigSide] == 0 {
+		side.Value = procedure.Side
 	}
-	switch values[store.Side] {
+	switch side.Value {
 	case words.Bilateral:
-		res.flags |= row.FlagBothSides
+		r.flags |= row.FlagBothSides
 	case "":
-		res.flags |= row.FlagSideMissing
+		r.flags |= row.FlagSideMissing
 	}
-
-	values[store.Bearing] = in.bearing(sig, values[store.Joint], typed, note, &res.flags)
-	values[store.Fixation] = in.fixation(sig, values[store.Joint], typed, note, &res.flags)
-	if values[store.Fixation] == "" {
-		values[store.Fixation] = procedure.Fixation
-	}
-	if values[store.Procedure] == words.Resurfacing && values[store.Joint] == words.Hip && words.HasPolyethylene(values[store.Bearing]) {
-		res.flags |= row.FlagResurfacingPolyethylene
-	}
-	for i, v := range values {
-		if v != "" {
-			res.core[i] = in.core[i].code(v)
-		}
-	}
-	return res
+	return side.Value
 }
 
 // bearing is the bearing word, or what head and liner make it: they know more.
-func (in *interpreter) bearing(sig signature, joint string, typed func(int) string, note func(int, words.Meaning), f *row.Flags) string {
-	word := words.Bearing(joint, typed(sigBearing))
-	note(sigBearing, word.Meaning)
-	head, liner := words.Head(typed(sigHead)), words.Liner(typed(sigLiner))
-	note(sigHead, head)
-	note(sigLiner, liner)
-	poly := words.Polyethylene(typed(sigPolyethylene))
-	if joint == words.Hip && sig[sigLiner] == 0 { // the polyethylene stands for the liner, if it says one
-		said := words.Liner(typed(sigPolyethylene))
+func (r *resolving) bearing(joint string) string {
+	word := words.Bearing(joint, r.typed(sigBearing))
+	r.note(sigBearing, word.Meaning)
+	head, liner := words.Head(r.typed(sigHead)), words.Liner(r.typed(sigLiner))
+	r.note(sigHead, head)
+	r.note(sigLiner, liner)
+	poly := words.Polyethylene(r.typed(sigPolyethylene))
+	if joint == words.Hip && r.sig[sigLiner] == 0 { // the polyethylene stands for the liner, if it says one
+		said := words.Liner(r.typed(sigPolyethylene))
 		switch {
 		case said.Known && (said.Value == words.PlainPolyethylene || said.Value == words.CrosslinkedPE):
 			liner = said
@@ -148,9 +176,9 @@ func (in *interpreter) bearing(sig signature, joint string, typed func(int) stri
 			liner = words.Meaning{Value: words.CrosslinkedPE, Known: true}
 		}
 	}
-	note(sigPolyethylene, poly)
+	r.note(sigPolyethylene, poly)
 	if word.Refused {
-		*f |= row.FlagNotABearing
+		r.flags |= row.FlagNotABearing
 		return ""
 	}
 	if joint == words.Knee || !liner.Known || !head.Known && liner.Value != words.DualMobility {
@@ -164,19 +192,19 @@ func (in *interpreter) bearing(sig signature, joint string, typed func(int) stri
 		return word.Value
 	}
 	if word.Known && word.Value != derived && !words.Refines(derived, word.Value) {
-		*f |= row.FlagBearingContradicts
+		r.flags |= row.FlagBearingContradicts
 	}
 	return derived
 }
 
 // fixation is the fixation word, or what the components make it.
-func (in *interpreter) fixation(sig signature, joint string, typed func(int) string, note func(int, words.Meaning), f *row.Flags) string {
-	word := words.Fixation(typed(sigFixation))
-	note(sigFixation, word)
+func (r *resolving) fixation(joint string) string {
+	word := words.Fixation(r.typed(sigFixation))
+	r.note(sigFixation, word)
 	part := make(map[int]words.Meaning)
 	for _, i := range []int{sigCup, sigStem, sigTibia, sigFemur} {
-		part[i] = words.ComponentFixation(typed(i))
-		note(i, part[i])
+		part[i] = words.ComponentFixation(r.typed(i))
+		r.note(i, part[i])
 	}
 	a, b := part[sigCup], part[sigStem]
 	if joint == words.Knee {
@@ -190,7 +218,7 @@ func (in *interpreter) fixation(sig signature, joint string, typed func(int) str
 		return word.Value
 	}
 	if word.Known && word.Value != derived {
-		*f |= row.FlagFixationContradicts
+		r.flags |= row.FlagFixationContradicts
 	}
 	return derived
 }

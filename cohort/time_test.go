@@ -259,7 +259,7 @@ func TestPlaceholderDays(t *testing.T) {
 			t.Errorf("%s: %v, clean %v", none, b, a)
 		}
 		said := strings.Join(got.Files[0].Notes, "\n")
-		if !strings.Contains(said, "revision_date: 35 of 40") || !strings.Contains(said, "death_date: 34 of 40") || !strings.Contains(said, "last_seen_date: 40 of 40") {
+		if !strings.Contains(said, "35 in revision_date, 34 in death_date, 40 in last_seen_date") {
 			t.Errorf("%s: %s", none, said)
 		}
 	}

@@ -175,9 +175,7 @@ const longest = 80
 // Functions that were longer than a screen when the rule was made, with their
 // lines. The list may only shrink: a function that is short enough is taken out,
 // one that shrinks has its number lowered, and none is added.
-var tooLong = map[string]int{
-	"cohort/resolve.go resolve": 106,
-}
+var tooLong = map[string]int{}
 
 // A function fits a screen.
 func TestFunctionsAreShort(t *testing.T) {
