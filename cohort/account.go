@@ -9,72 +9,6 @@ import (
 	"example.org/holdfast/cohort/internal/store"
 )
 
-// Account says what became of the rows: Read = Used + SetAside.
-type Account struct {
-	InFiles  int // rows of all tables
-	Read     int // rows in scope
-	Used     int
-	SetAside int
-
-	Reasons  []ReasonCount // why rows were set aside, in the order of Reason
-	Warnings []ReasonCount // warned of, but used
-
-	// RevisedUndated counts rows set aside that were revised on a day nobody
-	// knows: each makes every estimate too low.
-	RevisedUndated int
-
-	// Lost counts rows in use that were last seen longer before the closing
-	// date than Options.LostAfter, neither revised nor dead.
-	Lost int
-
-	// RepeatsElsewhere counts rows set aside as repeats of a row of another
-	// table.
-	RepeatsElsewhere int
-
-	// PossibleRevisions counts the joints in use that are not revised and of
-	// which a row set aside would be the revision, if it is one.
-	PossibleRevisions int
-
-	// Unjoined counts, by what keeps them from counting, the rows that record a
-	// revision and belong to no joint in use: of tables of revisions too.
-	// UnjoinedJoints is how many joints more would be revised at most, if each
-	// belonged to one in use.
-	Unjoined       []ReasonCount
-	UnjoinedJoints int
-
-	// UnjoinedOfWhole counts the rows of tables of revisions that belong to no
-	// joint, where the cohort is a part of another: whether they belong to the
-	// part nobody knows, so that only the whole counts them.
-	UnjoinedOfWhole int
-}
-
-// Deaths says whether deaths can be relied on.
-type Deaths struct {
-	Recorded bool
-	Column   bool     // every table has a column for deaths
-	Without  []string // the tables that have none, if others do
-	Used     int      // rows in use that say the patient died
-	Expected float64  // if Used is 0: a rough number to be expected at these ages and follow-up
-}
-
-// counts are an account and the deaths, which are counted together.
-type counts struct {
-	account Account
-	deaths  Deaths
-}
-
-// remembering makes a cohort count its rows when it is first asked.
-func (c *Cohort) remembering() *Cohort {
-	c.count = sync.OnceValue(c.counts)
-	return c
-}
-
-// Account says what became of the rows in scope.
-func (c *Cohort) Account() Account { return c.count().account }
-
-// Deaths says whether deaths can be relied on.
-func (c *Cohort) Deaths() Deaths { return c.count().deaths }
-
 // counted is what is counted of some rows.
 type counted struct {
 	reasons             [row.ReasonCount]int
@@ -248,3 +182,18 @@ func expectedDeaths(age int, days int32) float64 {
 	years := float64(days) / DaysPerYear
 	return years * 0.012 * math.Exp2((float64(age)+years/2-65)/8)
 }
+
+// remembering makes a cohort count its rows when it is first asked.
+func (c *Cohort) remembering() *Cohort {
+	c.count = sync.OnceValue(c.counts)
+	return c
+}
+
+// Account says what became of the rows in scope.
+func (c *Cohort) Account() Account { return c.count().account }
+
+// Deaths says whether deaths can be relied on.
+func (c *Cohort) Deaths() Deaths { return c.count().deaths }
+
+// DeathList says what became of the lists of deaths.
+func (c *Cohort) DeathList() DeathList { return c.linked.deathList }

@@ -1,12 +1,18 @@
 package cohort
 
 import (
+	"errors"
 	"fmt"
 	"math"
 
 	"example.org/holdfast/cohort/internal/row"
 	"example.org/holdfast/cohort/internal/store"
+	"example.org/holdfast/cohort/internal/table"
 )
+
+// ErrNoUsableRow says that every row of the tables was set aside, or that they
+// have none.
+var ErrNoUsableRow = errors.New("no row can be used")
 
 // Closing is the day up to which follow-up is complete.
 type Closing struct {
@@ -79,13 +85,12 @@ func latestOf(b *store.Block, block int, today row.Day) latest {
 	return l
 }
 
-// close finds the closing date, or takes the one asked for.
-func (c *Cohort) close(o Options) error {
+// closingOf finds the closing date, or takes the one asked for.
+func closingOf(t *table.Reader, o Options) (Closing, error) {
 	if o.ClosingDate != nil {
-		c.Closing = Closing{Day: *o.ClosingDate, Asked: true}
-		return nil
+		return Closing{Day: *o.ClosingDate, Asked: true}, nil
 	}
-	blocks := c.store.Blocks
+	blocks := t.Store.Blocks
 	found := make([]latest, len(blocks))
 	store.Parallel(len(blocks), func(bi int) { found[bi] = latestOf(blocks[bi], bi, row.Day(o.Today)) })
 	all := latest{day: math.MinInt32, next: math.MinInt32}
@@ -96,19 +101,19 @@ func (c *Cohort) close(o Options) error {
 		all.next = max(all.next, l.day, l.next)
 	}
 	if !all.day.Known() {
-		for _, f := range c.Files {
+		for _, f := range t.Files {
 			for _, n := range f.Notes {
-				if n == shortYears {
-					return fmt.Errorf("%w: %s: %s", ErrNoUsableRow, f.Title(), n)
+				if n == table.ShortYears {
+					return Closing{}, fmt.Errorf("%w: %s: %s", ErrNoUsableRow, f.Title(), n)
 				}
 			}
 		}
-		return fmt.Errorf("%w: no date could be read", ErrNoUsableRow)
+		return Closing{}, fmt.Errorf("%w: no date could be read", ErrNoUsableRow)
 	}
 	b := blocks[all.at.Block]
-	c.Closing = Closing{Day: Day(all.day), File: b.Table().File, Row: b.Line(int(all.at.Index)), Column: dateColumns[all.column]}
+	c := Closing{Day: Day(all.day), File: b.Table().File, Row: b.Line(int(all.at.Index)), Column: table.DateColumns[all.column]}
 	if all.next.Known() {
-		c.Closing.NextLatest, c.Closing.GapDays = Day(all.next), int(all.day-all.next)
+		c.NextLatest, c.GapDays = Day(all.next), int(all.day-all.next)
 	}
-	return nil
+	return c, nil
 }

@@ -7,7 +7,7 @@ import (
 	"sort"
 
 	"example.org/holdfast/cohort/internal/row"
-	"example.org/holdfast/cohort/internal/store"
+	"example.org/holdfast/cohort/internal/table"
 )
 
 // Cohort is one or more outcomes tables, read and linked, or a part of them
@@ -25,53 +25,21 @@ type Cohort struct {
 	count  func() counts // remembered
 }
 
-// base is what was read: the rows, what they say together, and their words. All
-// parts of a cohort share it.
-type base struct {
-	store   *store.Store
-	facts   row.Facts
-	bands   []AgeBand
-	core    [store.CoreCount]*field
-	extra   []*field
-	words   []*vocabulary
-	present map[string]bool // columns that at least one table has, or assumed
-	headed  map[string]string
-	missing [][]int         // by file and heading
-	values  [][]*valueCount // as missing; nil for headings that are understood
+// dimension is a field with its values in canonical order.
+type dimension struct {
+	name   string
+	levels []string
+	reader func(block int) func(i int) int // the level of each row of a block
+
+	// supposed is the level of a row as it is in hand, −1 if that is as it was
+	// read; nil if it always is.
+	supposed func(r *row.Row) int
 }
 
-// File is one table and how it was understood.
-type File struct {
-	Name        string
-	Format      string
-	Notes       []string // about the file as a whole, such as its encoding
-	HeadingRow  int
-	Preamble    []string // comment lines above the headings
-	Headings    []Heading
-	DateOrders  []ColumnOrder
-	Rows        int
-	Holds       string   // primaries, revisions or deaths
-	Sheet       string   // of a workbook
-	OtherSheets []string // of the workbook, not read
-
-	cell func(row, column int) string
-}
-
-// Title tells a table from others in a message: its name, and its sheet if the
-// workbook has several.
-func (f File) Title() string { return title(f.Name, f.Sheet, len(f.OtherSheets) > 0) }
-
-func title(name, sheet string, several bool) string {
-	if !several {
-		return name
-	}
-	return fmt.Sprintf("%s, sheet %q", name, sheet)
-}
-
-// HasColumn says whether a table has a column, or a value was assumed for it.
-func (c *Cohort) HasColumn(name string) bool {
-	_, ok := c.fieldName(name)
-	return ok || c.present[name]
+// narrowing keeps rows of some levels of a dimension.
+type narrowing struct {
+	dimension *dimension
+	in        []bool // by level
 }
 
 // ColumnWords is how the words of one column were understood.
@@ -84,27 +52,27 @@ type ColumnWords struct {
 // understood. Columns kept for grouping stand under their own headings.
 func (c *Cohort) Words() []ColumnWords {
 	var all []ColumnWords
-	for _, v := range c.words {
-		if len(v.words) < 2 || !c.present[v.column] {
+	for _, v := range c.text.Words {
+		if len(v.Words) < 2 || !c.text.Present[v.Column] {
 			continue
 		}
 		var w []Word
-		for n, word := range v.words {
-			if n > 0 && (word.Rows > 0 || n == int(v.assumed)) { // the others stand in rows that are no joints
+		for n, word := range v.Words {
+			if n > 0 && (word.Rows > 0 || n == int(v.Assumed)) { // the others stand in rows that are no joints
 				w = append(w, word)
 			}
 		}
 		if len(w) == 0 {
 			continue
 		}
-		if n, rows := len(w), c.store.Rows(); n > 20 && 2*n > rows && !slices.Contains(signatureColumns[:], v.column) {
-			all = append(all, ColumnWords{v.column, []Word{{Typed: fmt.Sprintf("(%d different values)", n), Value: "as typed", Known: true, Rows: rows}}})
+		if n, rows := len(w), c.store.Rows(); n > 20 && 2*n > rows && !slices.Contains(table.SignatureColumns[:], v.Column) {
+			all = append(all, ColumnWords{v.Column, []Word{{Typed: fmt.Sprintf("(%d different values)", n), Value: "as typed", Known: true, Rows: rows}}})
 			continue
 		}
 		sort.SliceStable(w, func(i, j int) bool {
 			return cmp.Or(-cmp.Compare(w[i].Rows, w[j].Rows), cmp.Compare(w[i].Typed, w[j].Typed)) < 0
 		})
-		all = append(all, ColumnWords{v.column, w})
+		all = append(all, ColumnWords{v.Column, w})
 	}
 	return all
 }
@@ -123,7 +91,7 @@ func (c *Cohort) Completeness() []Completeness {
 	var all []Completeness
 	for i, f := range c.Files {
 		for j, h := range f.Headings {
-			n := c.missing[i][j]
+			n := f.Missing(j)
 			all = append(all, Completeness{File: i, Heading: h, Rows: f.Rows, Missing: max(n, 0), Counted: n >= 0})
 		}
 	}
@@ -136,3 +104,68 @@ func (c *Cohort) LostAfter() int { return int(c.facts.LostAfter) }
 
 // AgeBands are the bands in use.
 func (c *Cohort) AgeBands() []AgeBand { return slices.Clone(c.bands) }
+
+// CommonValues lists the values under each heading of no known column that is not
+// left out and does not itself name what identifies a patient, by file and
+// heading. They are counted with Options.EveryColumn only.
+func (c *Cohort) CommonValues() []CommonValues {
+	var all []CommonValues
+	for i, f := range c.Files {
+		all = append(all, f.CommonValues(i)...)
+	}
+	return all
+}
+
+// Account says what became of the rows: Read = Used + SetAside.
+type Account struct {
+	InFiles  int // rows of all tables
+	Read     int // rows in scope
+	Used     int
+	SetAside int
+
+	Reasons  []ReasonCount // why rows were set aside, in the order of Reason
+	Warnings []ReasonCount // warned of, but used
+
+	// RevisedUndated counts rows set aside that were revised on a day nobody
+	// knows: each makes every estimate too low.
+	RevisedUndated int
+
+	// Lost counts rows in use that were last seen longer before the closing
+	// date than Options.LostAfter, neither revised nor dead.
+	Lost int
+
+	// RepeatsElsewhere counts rows set aside as repeats of a row of another
+	// table.
+	RepeatsElsewhere int
+
+	// PossibleRevisions counts the joints in use that are not revised and of
+	// which a row set aside would be the revision, if it is one.
+	PossibleRevisions int
+
+	// Unjoined counts, by what keeps them from counting, the rows that record a
+	// revision and belong to no joint in use: of tables of revisions too.
+	// UnjoinedJoints is how many joints more would be revised at most, if each
+	// belonged to one in use.
+	Unjoined       []ReasonCount
+	UnjoinedJoints int
+
+	// UnjoinedOfWhole counts the rows of tables of revisions that belong to no
+	// joint, where the cohort is a part of another: whether they belong to the
+	// part nobody knows, so that only the whole counts them.
+	UnjoinedOfWhole int
+}
+
+// Deaths says whether deaths can be relied on.
+type Deaths struct {
+	Recorded bool
+	Column   bool     // every table has a column for deaths
+	Without  []string // the tables that have none, if others do
+	Used     int      // rows in use that say the patient died
+	Expected float64  // if Used is 0: a rough number to be expected at these ages and follow-up
+}
+
+// counts are an account and the deaths, which are counted together.
+type counts struct {
+	account Account
+	deaths  Deaths
+}

@@ -28,7 +28,7 @@ func TestDateOrderFromTheColumnItself(t *testing.T) {
 			if d := cmp.Diff(test.want, operations(t, cohort.Options{}, text)); d != "" {
 				t.Errorf("(-want +got):\n%s", d)
 			}
-			want := []cohort.ColumnOrder{{"operation_date", test.said, "operation_date"}}
+			want := []cohort.ColumnOrder{{Column: "operation_date", Order: test.said, From: "operation_date"}}
 			if d := cmp.Diff(want, c.Files[0].DateOrders); d != "" {
 				t.Errorf("orders (-want +got):\n%s", d)
 			}
@@ -58,9 +58,9 @@ func TestDateOrderServesTheOtherColumns(t *testing.T) {
 		t.Errorf("(-want +got):\n%s", d)
 	}
 	want := []cohort.ColumnOrder{
-		{"operation_date", cohort.DayFirst, "revision_date"},
-		{"revision_date", cohort.DayFirst, "revision_date"},
-		{"birth_date", cohort.DayFirst, "revision_date"},
+		{Column: "operation_date", Order: cohort.DayFirst, From: "revision_date"},
+		{Column: "revision_date", Order: cohort.DayFirst, From: "revision_date"},
+		{Column: "birth_date", Order: cohort.DayFirst, From: "revision_date"},
 	}
 	if d := cmp.Diff(want, c.Files[0].DateOrders); d != "" {
 		t.Errorf("orders (-want +got):\n%s", d)
@@ -130,7 +130,7 @@ func TestDateOrderAsked(t *testing.T) {
 		if d := cmp.Diff(test.want, operations(t, o, text)); d != "" {
 			t.Errorf("order %d (-want +got):\n%s", test.order, d)
 		}
-		if d := cmp.Diff([]cohort.ColumnOrder{{"operation_date", test.order, ""}}, c.Files[0].DateOrders); d != "" {
+		if d := cmp.Diff([]cohort.ColumnOrder{{Column: "operation_date", Order: test.order}}, c.Files[0].DateOrders); d != "" {
 			t.Errorf("order %d said (-want +got):\n%s", test.order, d)
 		}
 		if a := c.SetAside(); len(a) != 1 || a[0].Reason != cohort.OperationDateImpossible {

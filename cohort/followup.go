@@ -207,12 +207,12 @@ func (c *Cohort) CompletenessByYear() YearlyCompleteness {
 		{"side", "", c.hasCore("side"), ofField(store.Side)},
 		{"bearing", "", c.hasCore("bearing"), ofField(store.Bearing)},
 		{"fixation", "", c.hasCore("fixation"), ofField(store.Fixation)},
-		{"age", "", c.present["age"], func(block, i int) (bool, bool) { return true, c.linked.fates[block].ageBand[i] != 0 }},
-		{"sex", "", c.present["sex"], ofField(store.Sex)},
-		{"revision_reason", "revised", c.present["revision_reason"], func(block, i int) (bool, bool) {
+		{"age", "", c.text.Present["age"], func(block, i int) (bool, bool) { return true, c.linked.fates[block].ageBand[i] != 0 }},
+		{"sex", "", c.text.Present["sex"], ofField(store.Sex)},
+		{"revision_reason", "revised", c.text.Present["revision_reason"], func(block, i int) (bool, bool) {
 			return c.linked.fates[block].cause[i] == row.Revised, c.reasons(block)(i) != 0
 		}},
-		{"last_seen_date", "neither revised nor dead", c.present["last_seen_date"], func(block, i int) (bool, bool) {
+		{"last_seen_date", "neither revised nor dead", c.text.Present["last_seen_date"], func(block, i int) (bool, bool) {
 			f := &c.linked.fates[block]
 			return f.cause[i] == row.Censored && f.marks[i]&markDeadUndated == 0, c.store.Blocks[block].Day(store.Seen, i).Known()
 		}},

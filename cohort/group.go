@@ -1,72 +1,20 @@
 package cohort
 
 import (
-	"cmp"
 	"fmt"
 	"maps"
 	"math"
 	"runtime"
 	"slices"
-	"strconv"
 	"strings"
 	"sync"
 
 	"example.org/holdfast/cohort/internal/column"
-	"example.org/holdfast/cohort/internal/dates"
 	"example.org/holdfast/cohort/internal/row"
 	"example.org/holdfast/cohort/internal/store"
+	"example.org/holdfast/cohort/internal/table"
 	"example.org/holdfast/survival/tally"
 )
-
-// Fields derived from others, by which a cohort can be grouped too.
-const (
-	fieldAgeBand       = column.AgeBand
-	fieldOperationYear = column.OperationYear
-)
-
-// plainColumn is a name as columns are written: lower case, underscores.
-func plainColumn(name string) string { return strings.ReplaceAll(plain(name), " ", "_") }
-
-// UnknownFieldError says that a cohort can't be grouped or narrowed by a name.
-type UnknownFieldError struct {
-	Wanted string
-	Known  []string // the fields, and the tables' other headings that could be one
-}
-
-func (e *UnknownFieldError) Error() string {
-	return fmt.Sprintf("no column %q to group or select by%s; there are %s", e.Wanted, didYouMean(e.Wanted, e.Known), strings.Join(e.Known, ", "))
-}
-
-// Fields lists what the cohort can be grouped by: its columns of words, the
-// age band and the year of operation.
-func (c *Cohort) Fields() []string {
-	var names []string
-	for _, f := range c.core {
-		if c.hasCore(f.name) {
-			names = append(names, f.name)
-		}
-	}
-	if c.present["age"] {
-		names = append(names, fieldAgeBand)
-	}
-	names = append(names, fieldOperationYear)
-	for _, f := range c.extra {
-		if c.present[f.name] && !slices.Contains(names, f.name) {
-			names = append(names, f.name)
-		}
-	}
-	return names
-}
-
-// Groupable says whether the cohort can be grouped by a field: it has it, and not
-// as many values of it as rows.
-func (c *Cohort) Groupable(field string) bool {
-	if !slices.Contains(c.Fields(), field) {
-		return false
-	}
-	_, err := c.dimension(field)
-	return err == nil
-}
 
 // TooManyGroupsError says that columns have so many values together that their
 // combinations can't be numbered.
@@ -74,134 +22,6 @@ type TooManyGroupsError struct{ Columns []string }
 
 func (e *TooManyGroupsError) Error() string {
 	return "too many columns to group by: " + strings.Join(e.Columns, ", ")
-}
-
-// hasCore says whether any table has what a core field is made from.
-func (c *Cohort) hasCore(name string) bool {
-	if slices.ContainsFunc(column.Sources(name), func(s string) bool { return c.present[s] }) {
-		return true
-	}
-	// Else the procedure's words may have said it, as in "left cemented THR".
-	f := c.core[slices.Index(coreFields[:], name)]
-	return len(f.values) > 1
-}
-
-// fieldName is the field a name stands for: its own, or a heading's.
-func (c *Cohort) fieldName(wanted string) (string, bool) {
-	if name, ok := fieldNamed(c.Fields(), wanted); ok {
-		return name, true
-	}
-	for name, typed := range c.headed {
-		if plain(typed) == plain(wanted) {
-			return fieldNamed(c.Fields(), name)
-		}
-	}
-	if m := column.Heading(wanted); m.Column != "" {
-		return fieldNamed(c.Fields(), m.Column)
-	}
-	return "", false
-}
-
-// dimension is a field with its values in canonical order.
-type dimension struct {
-	name   string
-	levels []string
-	reader func(block int) func(i int) int // the level of each row of a block
-
-	// supposed is the level of a row as it is in hand, −1 if that is as it was
-	// read; nil if it always is.
-	supposed func(r *row.Row) int
-}
-
-func (c *Cohort) dimension(name string) (*dimension, error) {
-	ofField := func(f *field, at int) (*dimension, error) {
-		if f.full {
-			return nil, f.tooMany()
-		}
-		rank, ordered := f.ranks()
-		d := &dimension{name: f.name, levels: ordered, reader: func(block int) func(int) int { return c.store.Blocks[block].Ranks(at, rank) }}
-		if at == store.Side {
-			d.supposed = func(r *row.Row) int {
-				if int(r.Side) >= len(rank) { // a side that no row has
-					return -1
-				}
-				return int(rank[r.Side])
-			}
-		}
-		return d, nil
-	}
-	for k, f := range c.core {
-		if f.name == name {
-			return ofField(f, k)
-		}
-	}
-	for k, f := range c.extra {
-		if f.name == name && !(name == fieldAgeBand && c.present["age"]) {
-			if f.tooDistinct(c.store.Rows()) {
-				return nil, badOption("column %q has a value of its own in most rows: it is no column to group or select by", name)
-			}
-			return ofField(f, store.CoreCount+k)
-		}
-	}
-	switch name {
-	case fieldAgeBand:
-		d := &dimension{name: name}
-		for _, b := range c.bands {
-			d.levels = append(d.levels, b.String())
-		}
-		last := len(d.levels)
-		d.levels = append(d.levels, NotRecorded)
-		d.reader = func(block int) func(int) int {
-			bands := c.linked.fates[block].ageBand
-			return func(i int) int {
-				if bands[i] == 0 {
-					return last
-				}
-				return int(bands[i]) - 1
-			}
-		}
-		d.supposed = func(r *row.Row) int {
-			if r.Age.Years < row.MinAge || r.Age.Years > row.MaxAge {
-				return last
-			}
-			return c.bandOf(int(r.Age.Years))
-		}
-		return d, nil
-	case fieldOperationYear:
-		d := &dimension{name: name}
-		for y := dates.MinYear; y <= dates.MaxYear; y++ {
-			d.levels = append(d.levels, strconv.Itoa(y))
-		}
-		d.levels = append(d.levels, NotRecorded)
-		d.reader = func(block int) func(int) int {
-			b := c.store.Blocks[block]
-			return func(i int) int {
-				op := b.Day(store.Operation, i)
-				if !op.Known() {
-					return len(d.levels) - 1
-				}
-				return Day(op).Year() - dates.MinYear
-			}
-		}
-		return d, nil
-	}
-	return nil, c.unknownField(name)
-}
-
-// unknownField names the fields there are, and headings that would be one if
-// asked for.
-func (c *Cohort) unknownField(wanted string) error {
-	known := c.Fields()
-	for _, f := range c.Files {
-		for _, h := range f.Headings {
-			name := cmp.Or(h.Column, h.Typed)
-			other := h.Column == "" && h.How == Unmatched || column.IsOf(h.Column, column.Words) || column.IsOf(h.Column, column.Names)
-			if other && !column.Identifying(name) && !slices.Contains(known, name) {
-				known = append(known, name)
-			}
-		}
-	}
-	return &UnknownFieldError{wanted, known}
 }
 
 // Endpoint is the event that is counted. The zero value is the first revision
@@ -296,17 +116,17 @@ func (c *Cohort) counted(e Endpoint) ([]bool, error) {
 	if len(e.Reasons) == 0 {
 		return nil, nil
 	}
-	if !c.present["revision_reason"] {
+	if !c.text.Present["revision_reason"] {
 		return nil, badOption("%s: no table has a column revision_reason", e)
 	}
-	f := c.extra[extraReason]
+	f := c.text.Extra[table.ExtraReason]
 	for _, reason := range e.Reasons {
-		if !slices.Contains(f.values, reason) && !slices.Contains(Reasons(), reason) {
+		if !slices.Contains(f.Values, reason) && !slices.Contains(Reasons(), reason) {
 			return nil, badOption("%q is no reason for revision that is known or in the table; known are %s", reason, strings.Join(Reasons(), ", "))
 		}
 	}
-	counted := make([]bool, len(f.values))
-	for code, value := range f.values {
+	counted := make([]bool, len(f.Values))
+	for code, value := range f.Values {
 		counted[code] = slices.Contains(e.Reasons, value)
 	}
 	return counted, nil

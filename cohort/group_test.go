@@ -9,9 +9,10 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/google/go-cmp/cmp"
+
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/survival/tally"
-	"github.com/google/go-cmp/cmp"
 )
 
 // Revisions for one reason: others and death compete. Operations are on

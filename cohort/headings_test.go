@@ -70,11 +70,11 @@ func TestTwoHeadingsForOneColumn(t *testing.T) {
 		want           cohort.TwoColumnsError
 		message        string
 	}{
-		{"two variants", "Op date,Date of surgery,revision_date", nil, cohort.TwoColumnsError{"t1.csv", "operation_date", "Op date", "Date of surgery"},
+		{"two variants", "Op date,Date of surgery,revision_date", nil, cohort.TwoColumnsError{File: "t1.csv", Column: "operation_date", First: "Op date", Second: "Date of surgery"},
 			`t1.csv: the headings "Op date" and "Date of surgery" both mean operation_date`},
-		{"one twice", "operation_date,operation_date,revision_date", nil, cohort.TwoColumnsError{"t1.csv", "operation_date", "operation_date", "operation_date"},
+		{"one twice", "operation_date,operation_date,revision_date", nil, cohort.TwoColumnsError{File: "t1.csv", Column: "operation_date", First: "operation_date", Second: "operation_date"},
 			`the heading "operation_date" stands twice`},
-		{"two of the settings", "a,b,revision_date", map[string]string{"a": "operation_date", "b": "operation_date"}, cohort.TwoColumnsError{"t1.csv", "operation_date", "a", "b"},
+		{"two of the settings", "a,b,revision_date", map[string]string{"a": "operation_date", "b": "operation_date"}, cohort.TwoColumnsError{File: "t1.csv", Column: "operation_date", First: "a", Second: "b"},
 			`the headings "a" and "b" both mean operation_date`},
 	} {
 		_, err := tryRead(t, cohort.Options{Columns: test.columns}, table(test.headings, "2020-01-01,2020-01-01,"))

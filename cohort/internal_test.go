@@ -8,6 +8,7 @@ import (
 
 	"example.org/holdfast/cohort/internal/column"
 	"example.org/holdfast/cohort/internal/row"
+	"example.org/holdfast/cohort/internal/table"
 )
 
 func readText(t *testing.T, text string) *Cohort {
@@ -52,17 +53,17 @@ func TestPatientHashesDiffer(t *testing.T) {
 // The columns that are decoded in ways of their own are columns of the table,
 // and the core fields are among those offered for grouping.
 func TestDecodedColumnsAreDescribed(t *testing.T) {
-	for _, name := range append(slices.Clone(signatureColumns[:]), dateColumns[:]...) {
+	for _, name := range append(slices.Clone(table.SignatureColumns[:]), table.DateColumns[:]...) {
 		if !slices.Contains(column.Every(), name) {
 			t.Errorf("%s has no descriptor", name)
 		}
 	}
-	for _, name := range signatureColumns {
+	for _, name := range table.SignatureColumns {
 		if !column.Closed(name) {
 			t.Errorf("%s has no vocabulary of its own", name)
 		}
 	}
-	for _, name := range coreFields {
+	for _, name := range table.CoreFields {
 		if !slices.Contains(column.With(column.Grouping), name) {
 			t.Errorf("%s is not offered for grouping", name)
 		}

@@ -4,10 +4,21 @@ import (
 	"slices"
 	"sync"
 
+	"example.org/holdfast/cohort/internal/column"
 	"example.org/holdfast/cohort/internal/link"
 	"example.org/holdfast/cohort/internal/row"
 	"example.org/holdfast/cohort/internal/store"
+	"example.org/holdfast/cohort/internal/table"
 )
+
+// base is what was read: the rows, what they say together, and their words. All
+// parts of a cohort share it.
+type base struct {
+	store *store.Store
+	facts row.Facts
+	bands []AgeBand
+	text  table.Text // how words and headings were understood
+}
 
 // linking is what all rows come to: for each row of the primaries its fate, as
 // far as it is counted again and again. What else there is to know about a row
@@ -289,5 +300,12 @@ func (d *DeathList) add(o DeathList) {
 	d.Contradicting += o.Contradicting
 }
 
-// DeathList says what became of the lists of deaths.
-func (c *Cohort) DeathList() DeathList { return c.linked.deathList }
+// hasCore says whether any table has what a core field is made from.
+func (b *base) hasCore(name string) bool {
+	if slices.ContainsFunc(column.Sources(name), func(s string) bool { return b.text.Present[s] }) {
+		return true
+	}
+	// Else the procedure's words may have said it, as in "left cemented THR".
+	f := b.text.Core[slices.Index(table.CoreFields[:], name)]
+	return len(f.Values) > 1
+}

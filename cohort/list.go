@@ -149,7 +149,7 @@ func (p *patientInHand) outcome(i int, found *Problem) {
 	switch {
 	case found.Reason == RevisionUnlinkable && len(missing) > 0:
 		found.Column, found.Missing = missing[0], strings.Join(missing, " and ")
-	case p.role(i) == row.Revisions && p.cohort.Files[found.File].has("revision_date"):
+	case p.role(i) == row.Revisions && p.cohort.Files[found.File].Has("revision_date"):
 		found.Column = "revision_date"
 	case p.role(i) == row.Revisions:
 		found.Column = "operation_date"
@@ -193,9 +193,4 @@ func (p *patientInHand) locate(i int, found *Problem) {
 	if from >= 0 {
 		found.AtFile, found.At = p.cohort.place(p.rows[from].At)
 	}
-}
-
-// has says whether a table has a column.
-func (f File) has(column string) bool {
-	return slices.ContainsFunc(f.Headings, func(h Heading) bool { return h.Column == column })
 }

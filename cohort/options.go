@@ -2,6 +2,8 @@ package cohort
 
 import (
 	"fmt"
+	"io"
+	"maps"
 	"slices"
 	"strconv"
 	"strings"
@@ -10,19 +12,8 @@ import (
 	"example.org/holdfast/cohort/internal/column"
 	"example.org/holdfast/cohort/internal/dates"
 	"example.org/holdfast/cohort/internal/row"
+	"example.org/holdfast/cohort/internal/table"
 	"example.org/holdfast/cohort/internal/words"
-)
-
-// DateOrder says how numeric dates such as 3/4/2019 are read.
-type DateOrder uint8
-
-const (
-	// OrderFromTable settles the order from the table's own dates, or refuses.
-	OrderFromTable DateOrder = iota
-	// DayFirst reads 3/4/2019 as 3 April.
-	DayFirst
-	// MonthFirst reads 3/4/2019 as 4 March.
-	MonthFirst
 )
 
 // Day is a calendar day, counted from 1 January 1970.
@@ -52,6 +43,13 @@ func (d Day) Year() int {
 
 // Condition is one value a column must have for a row to be in scope.
 type Condition struct{ Column, Value string }
+
+// Source is one table to read.
+type Source struct {
+	Name   string    // as it is to be named in messages
+	Reader io.Reader // nil: the file called Name
+	Sheet  string    // of a workbook; "" is each of Options.Sheets for primaries, and else found
+}
 
 // Options say how tables are read. The zero value reads them as they are.
 type Options struct {
@@ -84,7 +82,7 @@ type Options struct {
 	Pivot *int
 
 	// AgeBands are the lower bounds of the age bands after the first; nil
-	// means DefaultAgeBands.
+	// means [DefaultAgeBands].
 	AgeBands []int
 
 	// Bands are, by column, the lower bounds of the bands of its numbers after the
@@ -138,7 +136,7 @@ const DefaultLostAfter = 730
 
 // DefaultAgeBands are the lower bounds of the usual bands: under 55, 55–64,
 // 65–74, 75 and over.
-var DefaultAgeBands = []int{55, 65, 75}
+func DefaultAgeBands() []int { return []int{55, 65, 75} }
 
 // OptionError says that options are wrong, whatever the tables hold.
 type OptionError struct{ Err error }
@@ -156,7 +154,7 @@ type WordError struct {
 }
 
 func (e *WordError) Error() string {
-	return fmt.Sprintf("%s: %q is explained as %q, which is no known word%s; write one of: %s", e.Column, e.Typed, e.Value, didYouMean(e.Value, e.Known), strings.Join(e.Known, ", "))
+	return fmt.Sprintf("%s: %q is explained as %q, which is no known word%s; write one of: %s", e.Column, e.Typed, e.Value, words.DidYouMean(e.Value, e.Known), strings.Join(e.Known, ", "))
 }
 
 func badOption(format string, args ...any) error {
@@ -165,7 +163,7 @@ func badOption(format string, args ...any) error {
 
 func (o Options) withDefaults() (Options, error) {
 	if o.AgeBands == nil {
-		o.AgeBands = DefaultAgeBands
+		o.AgeBands = DefaultAgeBands()
 	}
 	for i, a := range o.AgeBands {
 		if a < 1 || a > row.MaxAge || i > 0 && a <= o.AgeBands[i-1] {
@@ -200,13 +198,13 @@ func (o Options) withDefaults() (Options, error) {
 	known := column.Every()
 	for heading, name := range o.Columns {
 		if name != "" && !slices.Contains(known, name) {
-			return o, badOption("heading %q is mapped to %q, which is no column%s", heading, name, didYouMean(name, known))
+			return o, badOption("heading %q is mapped to %q, which is no column%s", heading, name, words.DidYouMean(name, known))
 		}
 	}
 	wordColumns := column.Of(column.Words, column.Names)
 	for name, mapping := range o.Words {
 		if !slices.Contains(wordColumns, name) && !column.IsOf(name, column.YesNo) {
-			return o, badOption("words can't be explained for column %q%s", name, didYouMean(name, wordColumns))
+			return o, badOption("words can't be explained for column %q%s", name, words.DidYouMean(name, wordColumns))
 		}
 		for typed, value := range mapping {
 			if !column.Explains(name, value) {
@@ -227,11 +225,20 @@ func (o Options) withDefaults() (Options, error) {
 	return o, nil
 }
 
-func didYouMean(typed string, among []string) string {
-	if near := words.Nearest(typed, among); near != "" {
-		return fmt.Sprintf(" (did you mean %q?)", near)
+// assumed are the values assumed, by column.
+func (o Options) assumed() []Condition {
+	var all []Condition
+	for _, name := range slices.Sorted(maps.Keys(o.Assume)) {
+		all = append(all, Condition{name, o.Assume[name]})
 	}
-	return ""
+	return all
+}
+
+// table are the options that say how a table is understood; extra are the fields
+// beside the core ones.
+func (o Options) table(extra []string) table.Options {
+	return table.Options{Columns: o.Columns, Words: o.Words, Missing: o.Missing, Assume: o.Assume, Bands: o.Bands, DateOrder: o.DateOrder, Pivot: o.Pivot,
+		EveryColumn: o.EveryColumn, Delimiter: o.Delimiter, Encoding: o.Encoding, Progress: o.Progress, Extra: extra, Revisions: len(o.Revisions) > 0}
 }
 
 // AgeBand is a range of completed years at operation, From ≤ age < To. From 0
@@ -258,15 +265,4 @@ func AgeBands(bounds []int) []AgeBand {
 		bands[i].To, bands[i+1].From = b, b
 	}
 	return bands
-}
-
-// String is "day first", "month first" or "from the table".
-func (o DateOrder) String() string {
-	switch o {
-	case DayFirst:
-		return "day first"
-	case MonthFirst:
-		return "month first"
-	}
-	return "from the table"
 }

@@ -8,8 +8,9 @@ import (
 	"strings"
 	"testing"
 
-	"example.org/holdfast/cohort"
 	"github.com/google/go-cmp/cmp"
+
+	"example.org/holdfast/cohort"
 
 	"example.org/holdfast/cohort/internal/column"
 )
@@ -83,8 +84,8 @@ func TestOptionsAreNotChanged(t *testing.T) {
 	if len(o.Assume) != 1 || len(o.Columns) != 1 || o.Where[0].Value != "HIP" || o.AgeBands != nil || o.Today != 0 {
 		t.Errorf("%+v", o)
 	}
-	if !slices.Equal(cohort.DefaultAgeBands, []int{55, 65, 75}) {
-		t.Errorf("%v", cohort.DefaultAgeBands)
+	if !slices.Equal(cohort.DefaultAgeBands(), []int{55, 65, 75}) {
+		t.Errorf("%v", cohort.DefaultAgeBands())
 	}
 }
 

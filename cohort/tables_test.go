@@ -10,10 +10,11 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/google/go-cmp/cmp"
+
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/internal/sheet"
 	"example.org/holdfast/cohort/internal/testtable"
-	"github.com/google/go-cmp/cmp"
 )
 
 const tablesFolder = "../testdata/tables"

@@ -98,6 +98,9 @@ var mayImport = []struct {
 	{"cohort/internal/row", nil},
 	{"cohort/internal/link", []string{module + "cohort/internal/row"}},
 	{"cohort/internal/store", []string{module + "cohort/internal/row", module + "cohort/internal/dates"}},
+	{"cohort/internal/table", []string{module + "cohort/internal/row", module + "cohort/internal/store", module + "cohort/internal/column", module + "cohort/internal/words",
+		module + "cohort/internal/dates", module + "cohort/internal/sheet", "golang.org/x/text/unicode/norm"}},
+	{"cohort/internal/column", []string{module + "cohort/internal/words"}},
 	{"cohort/internal/dates", nil},
 	{"cohort/internal/words", []string{"golang.org/x/text/unicode/norm"}},
 	{"cohort/internal/sheet", []string{"github.com/apache/arrow", "golang.org/x/text/encoding"}},
@@ -148,6 +151,7 @@ var importedBy = []struct {
 	{"github.com/rogpeppe/go-internal", nil, true},
 	{module + "cohort/internal/testtable", nil, true},
 	{"testing", nil, true},
+	{module + "cohort/internal/sheet", []string{"cohort/internal/sheet", "cohort/internal/table", "cohort/internal/testtable"}, true},
 	// Nothing is sent anywhere, and nothing fetched.
 	{"net", nil, false},
 	{"net/http", nil, false},

@@ -115,3 +115,23 @@ func withoutHint(folded string) (string, bool) {
 	}
 	return "", false
 }
+
+// Plain is a heading without regard to case, spacing, hyphens and underscores.
+func Plain(s string) string {
+	return strings.Join(strings.FieldsFunc(strings.ToLower(s), func(r rune) bool {
+		return r == ' ' || r == '_' || r == '-' || r == '\t' || r == '\n' || r == '\u00a0'
+	}), " ")
+}
+
+// Named is the field of a column name or of a heading as typed.
+func Named(names []string, wanted string) (string, bool) {
+	if slices.Contains(names, wanted) {
+		return wanted, true
+	}
+	for _, n := range names {
+		if Plain(n) == Plain(wanted) {
+			return n, true
+		}
+	}
+	return "", false
+}

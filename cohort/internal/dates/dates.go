@@ -71,6 +71,17 @@ const (
 	MonthFirst
 )
 
+// String is "day first", "month first" or, where it is not known, "from the table".
+func (o Order) String() string {
+	switch o {
+	case DayFirst:
+		return "day first"
+	case MonthFirst:
+		return "month first"
+	}
+	return "from the table"
+}
+
 // Evidence is what one cell tells about the order of its column.
 type Evidence uint8
 

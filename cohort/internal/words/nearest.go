@@ -1,6 +1,9 @@
 package words
 
-import "strings"
+import (
+	"fmt"
+	"strings"
+)
 
 // Nearest returns the one of several words that is closest to the typed one,
 // for "did you mean". Case, accents and punctuation are not counted. Closeness
@@ -45,4 +48,12 @@ func distance(a, b []rune) int {
 		before, last, row = last, row, before
 	}
 	return last[len(b)]
+}
+
+// DidYouMean is that word as part of a message; "" if none is near.
+func DidYouMean(typed string, among []string) string {
+	if near := Nearest(typed, among); near != "" {
+		return fmt.Sprintf(" (did you mean %q?)", near)
+	}
+	return ""
 }

@@ -1,4 +1,4 @@
-package cohort
+package table
 
 import (
 	"slices"
@@ -32,21 +32,21 @@ func hideHeadings(headings []Heading) {
 // than a patient's: one patient may have two joints.
 const severalRows = 3
 
-// hideNames makes free text of the words that are not understood, in columns
+// HideNames makes free text of the words that are not understood, in columns
 // that are closed, and look like a person's name.
-func (c *Cohort) hideNames() {
-	for _, v := range c.words {
-		if !column.Closed(v.column) {
+func (t *Text) HideNames() {
+	for _, v := range t.Words {
+		if !column.Closed(v.Column) {
 			continue
 		}
 		hidden := make(map[string]bool)
 		rows := 0
-		for i := range v.words {
-			w := &v.words[i]
-			if i == 0 || w.Known || w.BySettings || w.FreeText() || i == int(v.assumed) {
+		for i := range v.Words {
+			w := &v.Words[i]
+			if i == 0 || w.Known || w.BySettings || w.FreeText() || i == int(v.Assumed) {
 				continue
 			}
-			if words.NamesSomebody(w.Typed) || words.MayName(w.Typed) && !(column.Makers(v.column) && w.Rows >= severalRows) {
+			if words.NamesSomebody(w.Typed) || words.MayName(w.Typed) && !(column.Makers(v.Column) && w.Rows >= severalRows) {
 				hidden[w.Value] = true
 				rows += w.Rows
 				*w = Word{} // of no row: it is not listed
@@ -57,19 +57,19 @@ func (c *Cohort) hideNames() {
 		}
 		n, ok := v.number[freeText]
 		if !ok {
-			n = uint32(len(v.words))
-			v.words = append(v.words, Word{Typed: freeText, Value: freeText})
+			n = uint32(len(v.Words))
+			v.Words = append(v.Words, Word{Typed: freeText, Value: freeText})
 			v.as = append(v.as, "")
 			v.number[freeText] = n
 		}
-		v.words[n].Rows += rows
-		for _, f := range append(slices.Clone(c.core[:]), c.extra...) {
-			if f.name != v.column {
+		v.Words[n].Rows += rows
+		for _, f := range append(slices.Clone(t.Core[:]), t.Extra...) {
+			if f.Name != v.Column {
 				continue
 			}
-			for i, value := range f.values {
+			for i, value := range f.Values {
 				if hidden[value] {
-					f.values[i] = freeText
+					f.Values[i] = freeText
 				}
 			}
 		}

@@ -1,4 +1,4 @@
-package cohort
+package table
 
 import (
 	"cmp"
@@ -35,21 +35,19 @@ const (
 )
 
 // CommonValues lists them for each heading of no known column that is not left
-// out and does not itself name what identifies a patient, by file and heading.
-// They are counted with Options.EveryColumn only.
-func (c *Cohort) CommonValues() []CommonValues {
+// out and does not itself name what identifies a patient; file is the table's
+// place among all. They are counted with Options.EveryColumn only.
+func (f File) CommonValues(file int) []CommonValues {
 	var all []CommonValues
-	for i, headings := range c.values {
-		for j, v := range headings {
-			if v == nil {
-				continue
-			}
-			values := CommonValues{File: i, Heading: c.Files[i].Headings[j]}
-			if values.Looks = v.looks(); values.Looks == "" {
-				values.Values = v.commonest()
-			}
-			all = append(all, values)
+	for i, v := range f.values {
+		if v == nil {
+			continue
 		}
+		values := CommonValues{File: file, Heading: f.Headings[i]}
+		if values.Looks = v.looks(); values.Looks == "" {
+			values.Values = v.commonest()
+		}
+		all = append(all, values)
 	}
 	return all
 }

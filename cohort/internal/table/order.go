@@ -1,4 +1,4 @@
-package cohort
+package table
 
 import (
 	"fmt"
@@ -77,21 +77,21 @@ func (e *DateOrderError) Error() string {
 // ColumnOrder is the order in which one column's numeric dates were read.
 type ColumnOrder struct {
 	Column string
-	Order  DateOrder
+	Order  dates.Order
 	// From is the column whose dates settled it: its own, or another of the
 	// table; "" if the order was asked for.
 	From string
 }
 
 // settleOrders decides the order of each date column of one table.
-func settleOrders(file string, found [store.DateCount]evidence, heading [store.DateCount]string, asked DateOrder) ([store.DateCount]dates.Order, []ColumnOrder, error) {
+func settleOrders(file string, found [store.DateCount]evidence, heading [store.DateCount]string, asked dates.Order) ([store.DateCount]dates.Order, []ColumnOrder, error) {
 	var orders [store.DateCount]dates.Order
 	var said []ColumnOrder
-	if asked != OrderFromTable {
+	if asked != dates.OrderUnknown {
 		for i, e := range found {
-			orders[i] = dates.Order(asked)
+			orders[i] = asked
 			if e != (evidence{}) {
-				said = append(said, ColumnOrder{dateColumns[i], asked, ""})
+				said = append(said, ColumnOrder{DateColumns[i], asked, ""})
 			}
 		}
 		return orders, said, nil
@@ -99,7 +99,7 @@ func settleOrders(file string, found [store.DateCount]evidence, heading [store.D
 	table, from := dates.OrderUnknown, -1
 	for i, e := range found {
 		if e.dayFirst > 0 && e.monthFirst > 0 {
-			return orders, nil, &DateOrderError{File: file, Column: dateColumns[i], Heading: heading[i], RowA: e.dayFirst, RowB: e.monthFirst, Contradiction: true}
+			return orders, nil, &DateOrderError{File: file, Column: DateColumns[i], Heading: heading[i], RowA: e.dayFirst, RowB: e.monthFirst, Contradiction: true}
 		}
 		switch {
 		case e.dayFirst > 0:
@@ -116,21 +116,21 @@ func settleOrders(file string, found [store.DateCount]evidence, heading [store.D
 			if orders[a] == dates.MonthFirst {
 				a, b = b, a
 			}
-			return orders, nil, &DateOrderError{File: file, Column: dateColumns[a], Heading: heading[a], RowA: found[a].dayFirst, RowB: found[b].monthFirst,
-				Contradiction: true, OtherColumn: dateColumns[b], OtherHeading: heading[b]}
+			return orders, nil, &DateOrderError{File: file, Column: DateColumns[a], Heading: heading[a], RowA: found[a].dayFirst, RowB: found[b].monthFirst,
+				Contradiction: true, OtherColumn: DateColumns[b], OtherHeading: heading[b]}
 		}
 	}
 	for i, e := range found {
 		switch {
 		case orders[i] != dates.OrderUnknown:
-			said = append(said, ColumnOrder{dateColumns[i], DateOrder(orders[i]), dateColumns[i]})
+			said = append(said, ColumnOrder{DateColumns[i], orders[i], DateColumns[i]})
 		case e.either == 0:
 			orders[i] = table
 		case from < 0:
-			return orders, nil, &DateOrderError{File: file, Column: dateColumns[i], Heading: heading[i], RowA: e.either, RowB: e.either2}
+			return orders, nil, &DateOrderError{File: file, Column: DateColumns[i], Heading: heading[i], RowA: e.either, RowB: e.either2}
 		default:
 			orders[i] = table
-			said = append(said, ColumnOrder{dateColumns[i], DateOrder(table), dateColumns[from]})
+			said = append(said, ColumnOrder{DateColumns[i], table, DateColumns[from]})
 		}
 	}
 	return orders, said, nil

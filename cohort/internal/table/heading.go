@@ -1,4 +1,4 @@
-package cohort
+package table
 
 import (
 	"fmt"
@@ -58,6 +58,10 @@ type MissingColumnError struct {
 	// Primaries says that the table is one of primaries, not joined to them.
 	Primaries bool
 
+	// Described says that the table was read all the same, for what else can be
+	// said of it.
+	Described bool
+
 	// NoHeadings says that the first line looks like a row of data. Found is
 	// then empty, since it would hold somebody's data.
 	NoHeadings bool
@@ -72,10 +76,10 @@ func (e *MissingColumnError) Error() string {
 		fmt.Fprintf(&b, "%s: no column %s: none of the %d headings is known. Put the headings above the rows, and title lines above them behind a #, or say in a settings file what they mean, under [columns].",
 			e.File, e.Column, len(e.Found))
 	} else {
-		fmt.Fprintf(&b, "%s: no column %s. Headings found: %s.", e.File, e.Column, listHeadings(e.Found))
+		fmt.Fprintf(&b, "%s: no column %s. Headings found: %s.", e.File, e.Column, ListHeadings(e.Found))
 	}
 	for _, u := range e.Unused {
-		fmt.Fprintf(&b, " The settings name a heading %q, which the table lacks%s.", u, didYouMean(u, e.Found))
+		fmt.Fprintf(&b, " The settings name a heading %q, which the table lacks%s.", u, words.DidYouMean(u, e.Found))
 	}
 	switch {
 	case e.Known == 0: // what to do is said
@@ -135,8 +139,8 @@ func (e *TwoColumnsError) Error() string {
 	return fmt.Sprintf("%s: the headings %q and %q both mean %s; rename or remove one, or leave one out in a settings file, under [columns]: %q = \"\"", e.File, e.First, e.Second, e.Column, e.Second)
 }
 
-// listHeadings names at most a screenful of headings.
-func listHeadings(headings []string) string {
+// ListHeadings names at most a screenful of headings.
+func ListHeadings(headings []string) string {
 	const most = 40
 	if len(headings) == 0 {
 		return "none"
@@ -158,16 +162,16 @@ func listHeadings(headings []string) string {
 // mapping comes first, then exact names, then close variants; two headings
 // for one column are refused unless one of them is the column's exact name. The
 // headings are given with a [*MissingColumnError] too.
-func matchHeadings(file string, typed []string, o Options, holds row.Role) ([]Heading, error) {
+func matchHeadings(file string, typed []string, o *Options, holds row.Role) ([]Heading, error) {
 	mapping := make(map[string]string, len(o.Columns))
 	for heading, name := range o.Columns {
-		mapping[plain(heading)] = name
+		mapping[column.Plain(heading)] = name
 	}
 	headings := make([]Heading, len(typed))
 	by := make(map[string]int) // column → index of its heading
 	for i, t := range typed {
 		h := Heading{Typed: t}
-		if name, ok := mapping[plain(t)]; ok {
+		if name, ok := mapping[column.Plain(t)]; ok {
 			h.Column, h.How = name, BySettings
 			if name == "" {
 				h.How = LeftOut
@@ -211,7 +215,7 @@ func matchHeadings(file string, typed []string, o Options, holds row.Role) ([]He
 		shown := shownHeadings(headings)
 		missing := &MissingColumnError{File: file, Column: needed, Found: shown, Primaries: holds == row.Primaries, Near: words.Nearest(needed, shown)}
 		for typedSetting := range o.Columns {
-			if !slices.ContainsFunc(typed, func(t string) bool { return plain(t) == plain(typedSetting) }) {
+			if !slices.ContainsFunc(typed, func(t string) bool { return column.Plain(t) == column.Plain(typedSetting) }) {
 				missing.Unused = append(missing.Unused, typedSetting)
 			}
 		}
@@ -242,10 +246,10 @@ func shownHeadings(headings []Heading) []string {
 
 // isHeadings says whether a row looks like the headings of a table: it names
 // the day and something else that is known.
-func isHeadings(cells []string, o Options, holds row.Role) bool {
+func isHeadings(cells []string, o *Options, holds row.Role) bool {
 	known := make(map[string]bool)
 	for _, cell := range cells {
-		if name := o.column(cell); name != "" {
+		if name := o.Column(cell); name != "" {
 			known[name] = true
 		} else if m := column.Heading(cell); slices.Contains(m.Between, "operation_date") {
 			known["operation_date"] = true // not clear, and a heading all the same
@@ -266,14 +270,14 @@ func isHeadings(cells []string, o Options, holds row.Role) bool {
 // inTwoRows gives headings that are empty the text right above them, where that
 // names a column which no other heading names. Any other text above may be a
 // title, and anybody's data.
-func inTwoRows(headings, upper []string, o Options) []string {
+func inTwoRows(headings, upper []string, o *Options) []string {
 	named := make(map[string]bool)
 	for _, h := range headings {
-		named[o.column(h)] = true
+		named[o.Column(h)] = true
 	}
 	all := slices.Clone(headings)
 	for i, above := range upper {
-		if column := o.column(above); all[i] == "" && column != "" && !named[column] {
+		if column := o.Column(above); all[i] == "" && column != "" && !named[column] {
 			all[i], named[column] = above, true
 		}
 	}
@@ -282,7 +286,7 @@ func inTwoRows(headings, upper []string, o Options) []string {
 
 // neededColumns are the columns a table can't do without, given the columns it
 // has.
-func neededColumns(holds row.Role, has map[string]int, o Options) []string {
+func neededColumns(holds row.Role, has map[string]int, o *Options) []string {
 	given := func(column string) bool {
 		_, found := has[column]
 		_, assumed := o.Assume[column]
@@ -301,7 +305,7 @@ func neededColumns(holds row.Role, has map[string]int, o Options) []string {
 		}
 		return needed
 	}
-	if given("operation_type") || len(o.Revisions) > 0 { // revisions stand in rows of their own
+	if given("operation_type") || o.Revisions { // revisions stand in rows of their own
 		return []string{"operation_date"}
 	}
 	return column.Needed()
@@ -323,9 +327,9 @@ func isData(headings []Heading) bool {
 
 // column is the column a heading stands for, by the settings or else by its
 // words; "" for one of the user's own.
-func (o Options) column(heading string) string {
+func (o *Options) Column(heading string) string {
 	for typed, name := range o.Columns {
-		if plain(typed) == plain(heading) {
+		if column.Plain(typed) == column.Plain(heading) {
 			return name
 		}
 	}
@@ -342,24 +346,4 @@ func rankOf(m HeadingMatch) int {
 		return 1
 	}
 	return 0
-}
-
-// plain is a heading without regard to case, spacing, hyphens and underscores.
-func plain(s string) string {
-	return strings.Join(strings.FieldsFunc(strings.ToLower(s), func(r rune) bool {
-		return r == ' ' || r == '_' || r == '-' || r == '\t' || r == '\n' || r == '\u00a0'
-	}), " ")
-}
-
-// fieldNamed is the field of a column name or of a heading as typed.
-func fieldNamed(names []string, wanted string) (string, bool) {
-	if slices.Contains(names, wanted) {
-		return wanted, true
-	}
-	for _, n := range names {
-		if plain(n) == plain(wanted) {
-			return n, true
-		}
-	}
-	return "", false
 }

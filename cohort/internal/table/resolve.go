@@ -1,4 +1,4 @@
-package cohort
+package table
 
 import (
 	"cmp"

@@ -1,0 +1,254 @@
+package table
+
+import (
+	"bytes"
+	"unicode"
+	"unicode/utf8"
+
+	"golang.org/x/text/unicode/norm"
+
+	"example.org/holdfast/cohort/internal/column"
+	"example.org/holdfast/cohort/internal/dates"
+	"example.org/holdfast/cohort/internal/row"
+	"example.org/holdfast/cohort/internal/sheet"
+	"example.org/holdfast/cohort/internal/store"
+	"example.org/holdfast/cohort/internal/words"
+)
+
+// cell i of a record, without surrounding space; empty if the record is short.
+func cell(r *sheet.Record, i int) []byte {
+	if i < 0 || i >= len(r.Cells) {
+		return nil
+	}
+	c := r.Cells[i]
+	if len(c) > 0 && (c[0] <= ' ' || c[len(c)-1] <= ' ' || c[0] >= 0x80 || c[len(c)-1] >= 0x80) {
+		c = bytes.TrimSpace(c)
+	}
+	return c
+}
+
+// plainCell is cell i of a record without an apostrophe before it, which people and
+// programs type to keep a spreadsheet from working on a number or a date. Names
+// may begin with one, so words keep it.
+func plainCell(r *sheet.Record, i int) []byte {
+	c := cell(r, i)
+	if len(c) > 1 && c[0] == '\'' {
+		c = bytes.TrimSpace(c[1:])
+	}
+	return c
+}
+
+// foldPatient is an identifier in the form in which it is compared: without
+// spaces, and in lower case. It is written to a buffer.
+func foldPatient(to, c []byte) []byte {
+	for _, b := range c {
+		switch {
+		case b >= utf8.RuneSelf:
+			to = to[:0]
+			for _, r := range norm.NFKC.String(string(c)) {
+				if !unicode.IsSpace(r) && !unicode.Is(unicode.Cf, r) {
+					to = utf8.AppendRune(to, unicode.ToLower(r))
+				}
+			}
+			return to
+		case b == ' ' || b == '\t' || b == '\n' || b == '\r':
+		case b >= 'A' && b <= 'Z':
+			to = append(to, b|0x20)
+		default:
+			to = append(to, b)
+		}
+	}
+	return to
+}
+
+// age is the age as typed, or the birth year.
+func (d *decoder) age(r *sheet.Record) (age int16, unreadable row.Flags) {
+	number := func(at int, column string, flag row.Flags) (n int, ok bool) {
+		if at < 0 {
+			return 0, false
+		}
+		c := plainCell(r, at)
+		if len(c) == 0 {
+			d.missing[at]++
+			return 0, false
+		}
+		if n, ok = wholeNumber(c); ok && n > 0 {
+			return n, true
+		}
+		if d.isMissing(column, c) || ok {
+			d.missing[at]++
+		} else {
+			unreadable |= flag
+		}
+		return 0, false
+	}
+	years, isAge := number(d.layout.age, "age", row.FlagAgeUnreadable)
+	year, isYear := number(d.layout.birthYear, "birth_year", row.FlagBirthYearUnreadable)
+	if isYear && year < 100 && d.dates.PivotSet && !isAge {
+		return store.BirthYear(dates.Century(year, d.dates), true), unreadable
+	}
+	switch {
+	case isAge:
+		return int16(min(years, 999)), unreadable
+	case isYear && (year < dates.MinYear-100 || year > dates.MaxYear):
+		return row.NoAge, unreadable | row.FlagBirthYearUnreadable
+	case isYear:
+		return store.BirthYear(year, false), unreadable
+	}
+	return row.NoAge, unreadable
+}
+
+// takesPlaceholders says whether a column may hold days that stand for none, as
+// databases export them.
+func takesPlaceholders(column int) bool {
+	return column == store.Revision || column == store.Death || column == store.Seen
+}
+
+// date reads a date cell and notes what it says about the column's order.
+func (d *decoder) date(column, at int, r *sheet.Record) dates.Raw {
+	c := plainCell(r, at)
+	raw := dates.Parse(c, d.dates)
+	if raw == dates.Missing {
+		d.missing[at]++
+		return raw
+	}
+	if takesPlaceholders(column) && dates.Placeholder(c, raw) {
+		d.placeholders[column]++
+		d.missing[at]++
+		return dates.Missing
+	}
+	if e := raw.Evidence(); e != dates.None {
+		d.evidence[column].add(e, r.Row)
+		return raw
+	}
+	switch _, err := raw.Day(dates.DayFirst); {
+	case err == dates.ErrTwoDigitYear:
+		d.shortYears++
+	case err == dates.ErrNotADate && d.isMissing(DateColumns[column], c):
+		d.missing[at]++
+		return dates.Missing
+	}
+	return raw
+}
+
+// isMissing says whether a cell that is no value stands for a missing one. It
+// remembers the words met, up to a number.
+func (d *decoder) isMissing(name string, c []byte) bool {
+	if len(c) > 32 {
+		return false
+	}
+	memo := d.notValues[name]
+	missing, ok := memo[string(c)]
+	if !ok {
+		missing = column.Missing(name, string(c)) || d.interpreter.missing[words.Fold(string(c))]
+		if memo == nil {
+			memo = make(map[string]bool)
+			d.notValues[name] = memo
+		}
+		if len(memo) < 4096 {
+			memo[string(c)] = missing
+		}
+	}
+	return missing
+}
+
+// isPatient says whether a cell holds an identifier. Anything of two digits or
+// more does.
+func (d *decoder) isPatient(c []byte) bool {
+	digits := 0
+	for _, b := range c {
+		if b >= '0' && b <= '9' {
+			digits++
+		}
+	}
+	return digits >= 2 || len(c) > 0 && !column.Missing(column.Patient, string(c)) && !d.interpreter.missing[words.Fold(string(c))]
+}
+
+func (d *decoder) yesNo(t *typedWords, at int, r *sheet.Record, yes, no, unclear row.Flags) row.Flags {
+	if at < 0 {
+		return 0
+	}
+	n := t.of(cell(r, at))
+	if n == 0 {
+		d.missing[at]++
+		return 0
+	}
+	if n < uint32(len(t.flags)) && t.flags[n] != 0 {
+		return t.flags[n]
+	}
+	for n >= uint32(len(t.flags)) {
+		t.flags = append(t.flags, 0)
+	}
+	m := column.Understand(t.shared.Column, t.shared.typed(n))
+	t.shared.understood(n, m)
+	switch {
+	case m.Known && m.Value == words.Yes:
+		t.flags[n] = yes
+	case m.Known && m.Value == words.No:
+		t.flags[n] = no
+	default:
+		t.flags[n] = unclear
+	}
+	return t.flags[n]
+}
+
+// extraCell is the cell of extra field i, or the band of its number; nothing of
+// one that is impossible, which is noted.
+func (d *decoder) extraCell(i int, r *sheet.Record) []byte {
+	c := cell(r, d.layout.extra[i])
+	if len(c) == 0 || !d.interpreter.extra[i].reader.Numbers() {
+		return c
+	}
+	c, impossible := d.interpreter.extra[i].reader.Shorten(c)
+	if impossible {
+		d.row.Flags |= row.FlagBMIImpossible
+	}
+	return c
+}
+
+// extraOf is the code of a typed word in extra field i.
+func (d *decoder) extraOf(i int, n uint32) uint16 {
+	if n == 0 {
+		return 0
+	}
+	known := d.extraCode[i]
+	if int(n) < len(known) && known[n] != 0 {
+		return known[n]
+	}
+	for int(n) >= len(known) {
+		known = append(known, 0)
+	}
+	v := d.extraWords[i]
+	f := d.interpreter.extra[i]
+	m := f.reader.Understand(v.typed(n))
+	v.understood(n, m)
+	known[n] = f.code(m.Value)
+	d.extraCode[i] = known
+	return known[n]
+}
+
+// wholeNumber reads a number such as 67, 67.0 or 67,8, without its fraction.
+func wholeNumber(c []byte) (int, bool) {
+	n, digits := 0, 0
+	for digits < len(c) && c[digits] >= '0' && c[digits] <= '9' {
+		if digits == 6 {
+			return 0, false
+		}
+		n = n*10 + int(c[digits]-'0')
+		digits++
+	}
+	if digits == 0 {
+		return 0, false
+	}
+	if rest := c[digits:]; len(rest) > 0 {
+		if rest[0] != '.' && rest[0] != ',' {
+			return 0, false
+		}
+		for _, b := range rest[1:] {
+			if b < '0' || b > '9' {
+				return 0, false
+			}
+		}
+	}
+	return n, true
+}

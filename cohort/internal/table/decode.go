@@ -1,0 +1,193 @@
+package table
+
+import (
+	"bytes"
+	"hash/maphash"
+	"slices"
+	"strings"
+
+	"example.org/holdfast/cohort/internal/dates"
+	"example.org/holdfast/cohort/internal/row"
+	"example.org/holdfast/cohort/internal/sheet"
+	"example.org/holdfast/cohort/internal/store"
+	"example.org/holdfast/cohort/internal/words"
+)
+
+// interpreter is what all decoders of a reading share.
+type interpreter struct {
+	seed         maphash.Seed
+	dates        dates.Options
+	missing      map[string]bool // folded words that stand for a missing value
+	signature    [signatureLength]*Vocabulary
+	core         [store.CoreCount]*Field
+	revised      *Vocabulary
+	dead         *Vocabulary
+	extra        []*Field
+	extraWords   []*Vocabulary
+	assumed      [signatureLength]uint32
+	assumedExtra []uint32
+}
+
+// decoder turns batches of one table into chunks. Each worker has its own.
+type decoder struct {
+	*interpreter
+	layout    layout
+	typed     [signatureLength]typedWords
+	revised   typedWords
+	dead      typedWords
+	extra     []typedWords
+	extraCode [][]uint16 // by typed number
+	resolved  map[signature]resolved
+	evidence  [store.DateCount]evidence
+	notValues map[string]map[string]bool // by column, words met: is it one for missing?
+	missing   []int                      // by heading
+	headings  []string                   // folded, by heading
+	values    []*valueCount              // by heading; nil for those that are not counted
+	patient   []byte                     // scratch
+	row       store.Record               // in hand
+
+	bareRows     int
+	shortYears   int                  // dates refused for a two-digit year
+	placeholders [store.DateCount]int // days that stand for none
+}
+
+func newDecoder(in *interpreter, l layout, headings []Heading) *decoder {
+	d := &decoder{interpreter: in, layout: l, resolved: make(map[signature]resolved), notValues: make(map[string]map[string]bool), missing: make([]int, l.headings)}
+	fold := words.Fold
+	words := func(v *Vocabulary) typedWords { return typedWords{shared: v, number: make(map[string]uint32)} }
+	for i, v := range in.signature {
+		d.typed[i] = words(v)
+	}
+	d.values = make([]*valueCount, len(headings))
+	for i, h := range headings {
+		d.headings = append(d.headings, fold(h.Typed))
+		if slices.Contains(l.others, i) && countsValues(h) {
+			d.values[i] = newValueCount()
+		}
+	}
+	d.revised, d.dead = words(in.revised), words(in.dead)
+	d.extraCode = make([][]uint16, len(in.extra))
+	for _, v := range in.extraWords {
+		d.extra = append(d.extra, words(v))
+	}
+	return d
+}
+
+// decode reads one batch.
+func (d *decoder) decode(batch *sheet.Batch) *store.Block {
+	b := store.NewBlock(d.layout.columns(), batch.MaxRows())
+	for r := range batch.Rows {
+		d.record(r)
+		b.Add(&d.row)
+	}
+	return b
+}
+
+// manyLines is how many lines a row may take up before it is warned of.
+const manyLines = 20
+
+// record understands one row, and counts its words.
+func (d *decoder) record(r *sheet.Record) {
+	s, l := &d.row, &d.layout
+	s.Line, s.Flags, s.Codes = int32(r.Row), d.shape(r), s.Codes[:0]
+	for i, at := range l.dates {
+		if at >= 0 {
+			s.Dates[i] = d.date(i, at, r)
+		}
+	}
+
+	var sig signature
+	for i, at := range l.signature {
+		if at < 0 {
+			sig[i] = d.assumed[i]
+			continue
+		}
+		if sig[i] = d.typed[i].of(cell(r, at)); sig[i] == 0 {
+			d.missing[at]++
+		}
+	}
+	res, ok := d.resolved[sig]
+	if !ok {
+		res = d.resolve(sig, &l.signature)
+		d.resolved[sig] = res
+	}
+	s.Flags |= res.flags
+	s.Codes = append(s.Codes, res.core[:]...)
+
+	s.Flags |= d.yesNo(&d.revised, l.revised, r, row.FlagRevisedYes, row.FlagRevisedNo, row.FlagRevisedUnclear)
+	s.Flags |= d.yesNo(&d.dead, l.dead, r, row.FlagDeadYes, row.FlagDeadNo, row.FlagDeadUnclear)
+
+	var unreadable row.Flags
+	s.Age, unreadable = d.age(r)
+	s.Flags |= unreadable
+
+	for i, at := range l.extra {
+		n := d.assumedExtra[i]
+		if at >= 0 {
+			if n = d.extra[i].of(d.extraCell(i, r)); n == 0 && !l.again[i] {
+				d.missing[at]++
+			}
+		}
+		s.Codes = append(s.Codes, d.extraOf(i, n))
+	}
+	s.Patient, s.Initials = d.patientOf(r), d.initialsOf(r)
+	for _, at := range l.others {
+		switch c := cell(r, at); {
+		case len(c) == 0 || d.isMissing("", c):
+			d.missing[at]++
+		case d.values[at] != nil:
+			d.values[at].add(c)
+		}
+	}
+	if op := s.Dates[store.Operation]; res.bareUndated && (op == dates.Missing || res.bare) || op.Bad() {
+		d.bare(r, res)
+	}
+}
+
+// shape says what is unusual about a row's cells as such.
+func (d *decoder) shape(r *sheet.Record) row.Flags {
+	var f row.Flags
+	if r.Err != nil {
+		f |= row.FlagUnreadable
+	}
+	if r.Lines > manyLines {
+		f |= row.FlagManyLines
+	}
+	if len(r.Cells) > d.layout.headings {
+		for _, c := range r.Cells[d.layout.headings:] {
+			if len(bytes.TrimSpace(c)) > 0 {
+				f |= row.FlagExtraCells
+			}
+		}
+	}
+	return f
+}
+
+// patientOf is the hash of a row's patient, 0 if there is none.
+func (d *decoder) patientOf(r *sheet.Record) uint64 {
+	at := d.layout.patient
+	if at < 0 {
+		return 0
+	}
+	c := plainCell(r, at)
+	if !d.isPatient(c) {
+		d.missing[at]++
+		return 0
+	}
+	d.patient = foldPatient(d.patient[:0], c)
+	return maphash.Bytes(d.seed, d.patient) | 1
+}
+
+// initialsOf is the hash of a row's initials, 0 if there are none.
+func (d *decoder) initialsOf(r *sheet.Record) uint64 {
+	at := d.layout.initials
+	if at < 0 {
+		return 0
+	}
+	initials := words.Fold(string(cell(r, at)))
+	if initials == "" || d.isMissing("initials", cell(r, at)) {
+		d.missing[at]++
+		return 0
+	}
+	return maphash.String(d.seed, strings.ReplaceAll(initials, " ", "")) | 1
+}

@@ -1,0 +1,291 @@
+package table
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"hash/maphash"
+	"io"
+	"runtime"
+	"slices"
+	"sync"
+
+	"example.org/holdfast/cohort/internal/dates"
+	"example.org/holdfast/cohort/internal/row"
+	"example.org/holdfast/cohort/internal/sheet"
+	"example.org/holdfast/cohort/internal/store"
+	"example.org/holdfast/cohort/internal/words"
+)
+
+// Options say how tables are understood; those of package cohort of the same
+// names say what they mean.
+type Options struct {
+	Columns     map[string]string
+	Words       map[string]map[string]string
+	Missing     []string
+	Assume      map[string]string
+	Bands       map[string][]float64
+	DateOrder   dates.Order // OrderUnknown settles it from each table's own dates
+	Pivot       *int
+	EveryColumn bool
+	Delimiter   rune
+	Encoding    string
+	Progress    func(read, total int64)
+
+	Extra     []string // the fields beside the core ones, sex and reason first
+	Revisions bool     // some are recorded in tables of their own
+}
+
+// ErrOption is the error of a delimiter, an encoding or a sheet that a table
+// can't have.
+var ErrOption = sheet.ErrOption
+
+// Source is one table to read: its name, the file itself unless it is the one of
+// that name, and the sheet of a workbook, found if it is not said.
+type Source struct {
+	Name   string
+	Reader io.Reader
+	Sheet  string
+}
+
+// File is one table and how it was understood.
+type File struct {
+	Name        string
+	Format      string
+	Notes       []string // about the file as a whole, such as its encoding
+	HeadingRow  int
+	Preamble    []string // comment lines above the headings
+	Headings    []Heading
+	DateOrders  []ColumnOrder
+	Rows        int
+	Holds       string   // primaries, revisions or deaths
+	Sheet       string   // of a workbook
+	OtherSheets []string // of the workbook, not read
+
+	cell    func(row, column int) string
+	missing []int         // by heading; −1: not counted
+	values  []*valueCount // by heading; nil for those that are understood
+}
+
+// Title tells a table from others in a message: its name, and its sheet if the
+// workbook has several.
+func (f File) Title() string { return title(f.Name, f.Sheet, len(f.OtherSheets) > 0) }
+
+func title(name, sheet string, several bool) string {
+	if !several {
+		return name
+	}
+	return fmt.Sprintf("%s, sheet %q", name, sheet)
+}
+
+// Has says whether a table has a column.
+func (f File) Has(column string) bool { return f.heading(column) >= 0 }
+
+func (f File) heading(column string) int {
+	return slices.IndexFunc(f.Headings, func(h Heading) bool { return h.Column == column })
+}
+
+// Cell is how a spreadsheet names a cell of a line, such as "Sheet1!C17"; "" for a
+// table that is no workbook, or lacks the column.
+func (f File) Cell(line int, column string) string {
+	i := f.heading(column)
+	if f.cell == nil || i < 0 {
+		return ""
+	}
+	return f.cell(line, i)
+}
+
+// Missing is in how many rows there is nothing under a heading; −1 if it was not
+// counted.
+func (f File) Missing(heading int) int { return f.missing[heading] }
+
+// Text is how the words and headings of all tables were understood.
+type Text struct {
+	Core    [store.CoreCount]*Field
+	Extra   []*Field
+	Words   []*Vocabulary
+	Present map[string]bool   // columns that at least one table has, or assumed
+	Headed  map[string]string // the heading of a column
+}
+
+// Reader reads the tables of one cohort, one after another.
+type Reader struct {
+	Text
+	Store *store.Store
+	Files []File
+
+	options Options
+	in      *interpreter
+	tables  int            // of primaries
+	has     map[string]int // how many of them have a column for which a value is assumed
+}
+
+// NewReader makes the vocabularies and fields.
+func NewReader(o Options) *Reader {
+	in := &interpreter{seed: maphash.MakeSeed(), missing: make(map[string]bool)}
+	for _, w := range o.Missing {
+		in.missing[words.Fold(w)] = true
+	}
+	if o.Pivot != nil {
+		in.dates = dates.Options{PivotSet: true, Pivot: *o.Pivot}
+	}
+	r := &Reader{Store: new(store.Store), options: o, in: in, has: make(map[string]int)}
+	r.Present, r.Headed = make(map[string]bool), make(map[string]string)
+	for i, name := range SignatureColumns {
+		in.signature[i], in.assumed[i] = r.vocabulary(name)
+		r.Words = append(r.Words, in.signature[i])
+	}
+	for i, name := range CoreFields {
+		in.core[i] = newField(name, nil)
+	}
+	in.revised, _ = r.vocabulary("revised")
+	in.dead, _ = r.vocabulary("dead")
+	r.Words = append(r.Words, in.revised, in.dead)
+	for _, name := range o.Extra {
+		v, assumed := r.vocabulary(name)
+		if !slices.Contains(SignatureColumns[:], name) { // those are listed already
+			r.Words = append(r.Words, v)
+		}
+		in.extra = append(in.extra, newField(name, o.Bands[name]))
+		in.extraWords, in.assumedExtra = append(in.extraWords, v), append(in.assumedExtra, assumed)
+	}
+	r.Core, r.Extra = in.core, in.extra
+	for name := range o.Assume {
+		r.Present[name] = true
+	}
+	return r
+}
+
+// vocabulary is a new one for a column, and the number of the word that is
+// assumed for it.
+func (r *Reader) vocabulary(name string) (*Vocabulary, uint32) {
+	v := newVocabulary(name)
+	v.missing = r.in.missing
+	for typed, value := range r.options.Words[name] {
+		v.means[words.Fold(typed)] = value
+	}
+	if value, ok := r.options.Assume[name]; ok {
+		v.Assumed = v.numberOf(value)
+	}
+	return v, v.Assumed
+}
+
+// HasAll says whether every table of primaries read has a column for which a
+// value is assumed.
+func (r *Reader) HasAll(name string) bool { return r.has[name] == r.tables }
+
+// Read reads one table into blocks of the store. A [*MissingColumnError] of a
+// table of which some heading is known comes after its rows are read, where every
+// column is asked for: what else can be said of it can then be said.
+func (r *Reader) Read(ctx context.Context, s Source, holds row.Role) error {
+	o := &r.options
+	t, err := sheet.Open(ctx, s.Name, s.Reader, sheet.Options{
+		Delimiter: o.Delimiter, Encoding: o.Encoding, Sheet: s.Sheet,
+		IsHeadings: func(cells []string) bool { return isHeadings(cells, o, holds) },
+		Hide:       words.HeadingMayIdentify,
+	})
+	if err != nil {
+		return err
+	}
+	defer t.Close()
+	name := title(s.Name, t.Sheet, len(t.Sheets) > 1)
+	others := slices.DeleteFunc(slices.Clone(t.Sheets), func(s string) bool { return s == t.Sheet })
+	headings, err := matchHeadings(name, inTwoRows(t.Headings, t.Upper, o), o, holds)
+	lacks, lacking := errors.AsType[*MissingColumnError](err)
+	if lacking {
+		lacks.OtherSheets = others
+		lacks.Described = lacks.Known > 0 && o.EveryColumn
+	}
+	if err != nil && !(lacking && lacks.Described) {
+		return err
+	}
+	l := newLayout(headings, r.in.extra, o.EveryColumn)
+	r.notePresent(headings, l, holds)
+	t.Select(l.cells())
+	hideHeadings(headings)
+	f := File{Name: s.Name, Holds: holds.String(), HeadingRow: t.HeadingRow, Preamble: t.Comments, Headings: headings}
+	decoders, blocks, err := r.decodeAll(ctx, t, l, headings)
+	if err != nil {
+		return err
+	}
+	f.Format, f.Notes, f.Sheet, f.OtherSheets, f.cell = t.Format(), t.Notes(), t.Sheet, others, t.Cell
+	err = r.add(name, &f, l, holds, decoders, blocks)
+	r.Files = append(r.Files, f)
+	if holds == row.Primaries {
+		r.tables++
+	}
+	if lacking {
+		return lacks
+	}
+	return err
+}
+
+// notePresent notes which columns a table has.
+func (r *Reader) notePresent(headings []Heading, l layout, holds row.Role) {
+	for _, h := range headings {
+		if holds == row.Revisions && h.Column == "revision_reason" { // joined to the primaries
+			r.Present[h.Column] = true
+			r.Headed[h.Column] = h.Typed
+		}
+		if h.Column == "" || holds != row.Primaries {
+			continue
+		}
+		if _, ok := r.options.Assume[h.Column]; ok {
+			r.has[h.Column]++
+		}
+		r.Present[h.Column] = true
+		r.Headed[h.Column] = h.Typed
+	}
+	for i, at := range l.extra {
+		if at >= 0 && holds == row.Primaries {
+			r.Present[r.in.extra[i].Name] = true
+		}
+	}
+}
+
+// decodeAll runs one producer and as many decoders as there are processors.
+func (r *Reader) decodeAll(ctx context.Context, t *sheet.Table, l layout, headings []Heading) ([]*decoder, []*store.Block, error) {
+	workers := runtime.GOMAXPROCS(0)
+	batches := make(chan *sheet.Batch, workers)
+	decoders := make([]*decoder, workers)
+	var mu sync.Mutex
+	var blocks []*store.Block
+	var wg sync.WaitGroup
+	for w := range workers {
+		d := newDecoder(r.in, l, headings)
+		decoders[w] = d
+		wg.Go(func() {
+			for b := range batches {
+				c := d.decode(b)
+				seq := b.Seq
+				b.Release()
+				mu.Lock()
+				for len(blocks) <= seq {
+					blocks = append(blocks, nil)
+				}
+				blocks[seq] = c
+				mu.Unlock()
+			}
+		})
+	}
+	var err error
+	for {
+		var b *sheet.Batch
+		if err = ctx.Err(); err != nil {
+			break
+		}
+		if b, err = t.Next(); err != nil {
+			break
+		}
+		if r.options.Progress != nil {
+			r.options.Progress(t.Read(), t.Size)
+		}
+		batches <- b
+	}
+	close(batches)
+	wg.Wait()
+	if err != nil && err != io.EOF {
+		return nil, nil, err
+	}
+	return decoders, slices.DeleteFunc(blocks, func(b *store.Block) bool { return b == nil || b.Len() == 0 }), nil
+}

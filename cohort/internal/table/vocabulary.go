@@ -1,0 +1,153 @@
+package table
+
+import (
+	"sync"
+
+	"example.org/holdfast/cohort/internal/column"
+	"example.org/holdfast/cohort/internal/row"
+	"example.org/holdfast/cohort/internal/words"
+)
+
+// Word is one word as typed in a column, and what it was taken for.
+type Word struct {
+	Typed string
+	Value string // canonical, or as typed
+	Known bool
+	Rows  int
+
+	BySettings bool // explained by Options.Words
+}
+
+// Vocabulary numbers the distinct words of one column as typed. Workers keep
+// their own copy of the numbers and ask here only for words new to them.
+type Vocabulary struct {
+	Column  string
+	mu      sync.Mutex
+	number  map[string]uint32
+	Words   []Word            // Rows is filled in when reading ends
+	as      []string          // what each word is explained as, if it is
+	means   map[string]string // by folded word, from the settings
+	missing map[string]bool   // folded words
+	Assumed uint32            // the number of the word that is assumed; 0: none
+}
+
+func newVocabulary(name string) *Vocabulary {
+	v := &Vocabulary{Column: name, number: make(map[string]uint32), means: make(map[string]string)}
+	v.numberOf("")
+	return v
+}
+
+// numberOf is 0 for a missing word.
+func (v *Vocabulary) numberOf(typed string) uint32 {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	n, ok := v.number[typed]
+	as, explained := v.means[words.Fold(typed)]
+	if !ok && !explained && column.MayIdentify(v.Column, typed) {
+		n, ok = v.number[freeText]
+		if !ok {
+			n = uint32(len(v.Words))
+			v.Words = append(v.Words, Word{Typed: freeText})
+			v.as = append(v.as, "")
+			v.number[freeText] = n
+		}
+		return n
+	}
+	if !ok {
+		n = uint32(len(v.Words))
+		if n > 0 && !explained && (column.Missing(v.Column, typed) || v.missing[words.Fold(typed)]) {
+			n = 0
+		} else {
+			v.Words = append(v.Words, Word{Typed: typed, BySettings: explained})
+			v.as = append(v.as, as)
+		}
+		v.number[typed] = n
+	}
+	return n
+}
+
+func (v *Vocabulary) typed(n uint32) string {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	if v.Words[n].BySettings {
+		return v.as[n]
+	}
+	return v.Words[n].Typed
+}
+
+// understood notes what a word was taken for. One that is known for a hip and
+// not for a knee is listed as known, whichever came first.
+func (v *Vocabulary) understood(n uint32, m words.Meaning) {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	if w := &v.Words[n]; m.Known || !w.Known {
+		w.Value, w.Known = m.Value, m.Known
+	}
+}
+
+// typedWords is one decoder's copy of a vocabulary's numbers.
+type typedWords struct {
+	shared *Vocabulary
+	number map[string]uint32
+	rows   []int       // by number
+	bare   []int       // by number, those of rows that may be no joints; nil if there are none
+	flags  []row.Flags // by number, in columns of yes and no; 0: not yet understood
+	recent [64]recentWord
+}
+
+// recentWord is a short word met a moment ago. A column of a large table has
+// few different words, and most are found here, without hashing.
+type recentWord struct {
+	text   [23]byte
+	length uint8 // 0: none
+	number uint32
+}
+
+func (t *typedWords) of(cell []byte) uint32 {
+	n := uint32(0)
+	if length := len(cell); length > 0 {
+		var r *recentWord
+		if length <= len(r.text) {
+			r = &t.recent[(uint(cell[0])*5+uint(cell[length-1])*3+uint(length))%uint(len(t.recent))]
+		}
+		if r != nil && int(r.length) == length && string(r.text[:length]) == string(cell) {
+			n = r.number
+		} else {
+			n = t.lookUp(cell)
+			if r != nil {
+				copy(r.text[:], cell)
+				r.length, r.number = uint8(length), n
+			}
+		}
+	}
+	for int(n) >= len(t.rows) {
+		t.rows = append(t.rows, 0)
+	}
+	t.rows[n]++
+	return n
+}
+
+// leaveOut takes a word of a row that is no joint out of the count; of a row
+// that may be none, it is counted apart.
+func (t *typedWords) leaveOut(n uint32, perhaps bool) {
+	if n == 0 {
+		return
+	}
+	if !perhaps {
+		t.rows[n]--
+		return
+	}
+	for int(n) >= len(t.bare) {
+		t.bare = append(t.bare, 0)
+	}
+	t.bare[n]++
+}
+
+func (t *typedWords) lookUp(cell []byte) uint32 {
+	n, ok := t.number[string(cell)]
+	if !ok {
+		n = t.shared.numberOf(string(cell))
+		t.number[string(cell)] = n
+	}
+	return n
+}
