@@ -77,6 +77,12 @@ func (c *Cohort) Words() []ColumnWords {
 	return all
 }
 
+// NameQuestions lists the names of surgeons and hospitals that may be one, by
+// column and name: "Linden" may be "J Linden". Only the user can settle it, who
+// says in Options.Words that a name stands for another, or for itself. Columns are
+// those that were kept.
+func (c *Cohort) NameQuestions() []NameQuestion { return c.text.NameQuestions() }
+
 // Completeness is how many rows of a file have a value under a heading.
 type Completeness struct {
 	File    int

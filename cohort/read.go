@@ -184,6 +184,7 @@ func (r *reading) link(closing Closing) *Cohort {
 		closing.Day, closing.DeathsEnd = *d, true
 	}
 	t.HideNames()
+	t.FoldNames()
 	t.Present["age"] = t.Present["age"] || t.Present["birth_date"] || t.Present["birth_year"]
 	b := &base{store: t.Store, text: t.Text, bands: AgeBands(o.AgeBands)}
 	b.facts = row.Facts{Today: row.Day(o.Today), Closing: row.Day(closing.Day), LostAfter: int32(o.LostAfter), Sides: b.hasCore("side")}

@@ -34,6 +34,11 @@ type (
 	// numbers", "free text" or "many different values".
 	CommonValues = table.CommonValues
 
+	// NameQuestion asks whether a Name in a Column of surgeons or hospitals, which
+	// stands in so many Rows, is another that tells more: those it MayBe, the
+	// commonest first.
+	NameQuestion = table.NameQuestion
+
 	// ColumnOrder is the Order in which the numeric dates of a Column were read.
 	// From is the column whose dates settled it: its own, or another of the table;
 	// "" if the order was asked for.

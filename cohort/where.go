@@ -6,6 +6,7 @@ import (
 	"strings"
 	"sync/atomic"
 
+	"example.org/holdfast/cohort/internal/column"
 	"example.org/holdfast/cohort/internal/store"
 	"example.org/holdfast/cohort/internal/table"
 )
@@ -39,20 +40,14 @@ func (c *Cohort) Where(conditions ...Condition) (*Cohort, error) {
 			byField[name] = values
 			dims = append(dims, d)
 		}
-		occurs, found := c.occurring(d), false
-		for _, candidate := range c.synonyms(name, w.Value) {
-			for _, level := range occurs {
-				if !strings.EqualFold(level, candidate) {
-					continue
-				}
-				found = true
-				if values[level] = true; !slices.Contains(part.Scope, Condition{name, level}) {
-					part.Scope = append(part.Scope, Condition{name, level})
-				}
-			}
+		levels, err := c.asked(d, w.Value)
+		if err != nil {
+			return nil, err
 		}
-		if !found {
-			return nil, badOption("no row has %s %q; values found: %s", name, w.Value, table.ListHeadings(occurs))
+		for _, level := range levels {
+			if values[level] = true; !slices.Contains(part.Scope, Condition{name, level}) {
+				part.Scope = append(part.Scope, Condition{name, level})
+			}
 		}
 	}
 	for _, d := range dims {
@@ -88,11 +83,33 @@ func (c *Cohort) occurring(d *dimension) []string {
 	return levels
 }
 
+// asked are the levels of a dimension that a value asked for stands for, at least
+// one.
+func (c *Cohort) asked(d *dimension, value string) ([]string, error) {
+	occurs, meant := c.occurring(d), c.synonyms(d.name, value)
+	var levels []string
+	for _, level := range occurs {
+		if slices.ContainsFunc(meant, func(m string) bool { return strings.EqualFold(level, m) }) {
+			levels = append(levels, level)
+		}
+	}
+	switch {
+	case len(levels) == 0:
+		return nil, badOption("no row has %s %q; values found: %s", d.name, value, table.ListHeadings(occurs))
+	case len(levels) > 1 && column.IsOf(d.name, column.Names):
+		return nil, badOption("%s %q may be %s: write one of these", d.name, value, table.ListHeadings(levels))
+	}
+	return levels, nil
+}
+
 // synonyms are what a value asked for may be called in a field.
 func (c *Cohort) synonyms(name, value string) []string {
 	all := []string{value}
-	if name == fieldAgeBand {
+	switch {
+	case name == fieldAgeBand:
 		return append(all, strings.NewReplacer("–", "-", " ", "").Replace(value))
+	case column.IsOf(name, column.Names):
+		return append(all, c.text.NamesAsked(name, value)...)
 	}
 	for _, f := range slices.Concat(c.text.Core[:], c.text.Extra) {
 		if m := f.Understand(value); f.Name == name && m.Known {

@@ -59,7 +59,8 @@ type Audit struct {
 	Assumed   []cohort.Condition
 	Endpoint  cohort.Endpoint
 	By        []string
-	DroppedBy []string // default fields that the table lacks
+	Names     []cohort.NameQuestion // of the columns grouped by
+	DroppedBy []string              // default fields that the table lacks
 	Interval  survival.Interval
 	Years     []float64
 	Groups    []Group
@@ -195,6 +196,10 @@ func Run(c *cohort.Cohort, o Options) (*Audit, error) {
 		return nil, err
 	}
 	a.By = groups.Fields[2:]
+	a.Names = slices.DeleteFunc(c.NameQuestions(), func(q cohort.NameQuestion) bool {
+		chosen := func(w cohort.Condition) bool { return w.Column == q.Column }
+		return !slices.Contains(a.By, q.Column) || slices.ContainsFunc(a.Scope, chosen)
+	})
 	r := &run{audit: a, options: o, fixed: fixed(c)}
 	if o.WorstCase {
 		worst := o.Endpoint

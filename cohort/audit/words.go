@@ -41,6 +41,9 @@ func notes(a *Audit) []string {
 				column.Title(f), few(n, "joint"), f)
 		}
 	}
+	if n := namesAsked(a.Names); n != "" {
+		add("%s", n)
+	}
 	if !a.Deaths.Recorded {
 		why := "there is no column for deaths"
 		if len(a.Deaths.Without) > 0 {
@@ -79,6 +82,21 @@ func notes(a *Audit) []string {
 		add("The table has nothing to group by %s, so that is left out.%s", strings.Join(a.DroppedBy, " or "), notUnderstood(a))
 	}
 	return n
+}
+
+// namesAsked says that some groups may be one; nothing if none may.
+func namesAsked(asked []cohort.NameQuestion) string {
+	var names []string
+	for _, q := range asked[:min(3, len(asked))] {
+		names = append(names, fmt.Sprintf("%s (%s) may be %s", q.Name, rows(q.Rows), q.MayBe[0].Value))
+	}
+	if names == nil {
+		return ""
+	}
+	if more := len(asked) - len(names); more > 0 {
+		names = append(names, fmt.Sprintf("%d more", more))
+	}
+	return fmt.Sprintf("Names that may be one make groups of their own: %s. holdfast check lists them, with the line of a settings file that settles each.", strings.Join(names, "; "))
 }
 
 // notJoined says how many recorded revisions belong to no joint, and what the

@@ -254,7 +254,7 @@ var columns = []*Column{
 	},
 	{
 		Name: Surgeon, Kind: Names, Uses: Grouping,
-		Help: "a name or code to group by; kept as typed",
+		Help: "a name or code to group by; names alike but for case, punctuation and titles are one",
 		Headings: `lead surgeon, consultant, consultant surgeon, operating surgeon, surgeon id, surgeon code, surgeon name, name of surgeon, primary surgeon, first surgeon, main surgeon, responsible surgeon, consultant in charge, operator, chirurg, operateur, chirurgien,
 			kirurg, chirurgo, cirujano`,
 	},
@@ -268,7 +268,7 @@ var columns = []*Column{
 	},
 	{
 		Name: Hospital, Kind: Names, Uses: Grouping,
-		Help:     "a name or code to group by; kept as typed",
+		Help:     "a name or code to group by; names alike but for case, punctuation and titles are one",
 		Headings: `site, unit, hospital name, hospital code, name of hospital, hospital site, operating hospital, centre, center, clinic, institution, treatment centre, krankenhaus, klinik, hopital, sykehus, sjukhus, sygehus, ziekenhuis`,
 	},
 	{

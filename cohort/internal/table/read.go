@@ -160,7 +160,7 @@ func NewReader(o Options) *Reader {
 // assumed for it.
 func (r *Reader) vocabulary(name string) (*Vocabulary, uint32) {
 	v := newVocabulary(name)
-	v.missing = r.in.missing
+	v.missing, v.explains = r.in.missing, r.options.Words[name]
 	for typed, value := range r.options.Words[name] {
 		v.means[words.Fold(typed)] = value
 	}

@@ -21,14 +21,15 @@ type Word struct {
 // Vocabulary numbers the distinct words of one column as typed. Workers keep
 // their own copy of the numbers and ask here only for words new to them.
 type Vocabulary struct {
-	Column  string
-	mu      sync.Mutex
-	number  map[string]uint32
-	Words   []Word            // Rows is filled in when reading ends
-	as      []string          // what each word is explained as, if it is
-	means   map[string]string // by folded word, from the settings
-	missing map[string]bool   // folded words
-	Assumed uint32            // the number of the word that is assumed; 0: none
+	Column   string
+	mu       sync.Mutex
+	number   map[string]uint32
+	Words    []Word            // Rows is filled in when reading ends
+	as       []string          // what each word is explained as, if it is
+	means    map[string]string // by folded word, from the settings
+	explains map[string]string // the same as the settings have it
+	missing  map[string]bool   // folded words
+	Assumed  uint32            // the number of the word that is assumed; 0: none
 }
 
 func newVocabulary(name string) *Vocabulary {

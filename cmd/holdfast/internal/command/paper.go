@@ -8,6 +8,7 @@ import (
 	"encoding/csv"
 	"fmt"
 	"io"
+	"maps"
 	"os"
 	"path/filepath"
 	"slices"
@@ -144,7 +145,7 @@ func (a *app) runReport(c *cobra.Command, f *reportFlags, args []string) error {
 	if f.per == "" {
 		return a.paper(f.out, m, po, font)
 	}
-	return a.papers(f, lettersKey(args, digests), ao, m, po, font)
+	return a.papers(f, lettersKey(args, digests), inputs, ao, m, po, font)
 }
 
 // paper writes one report.
@@ -176,30 +177,66 @@ func (a *app) paged(name string, m *report.Material, o report.PaperOptions, font
 	return b.Bytes(), err
 }
 
-// papers writes a report for each value of a column, all or none.
-func (a *app) papers(f *reportFlags, key []byte, ao audit.Options, whole *report.Material, po report.PaperOptions, font *text.Font) error {
-	o := ao
-	o.By, o.WorstCase = []string{f.per}, false
-	by, err := audit.Run(whole.Cohort, o)
+// mostReports is how many reports --per writes at once: all are made before the
+// first is written.
+const mostReports = 200
+
+// perValues are the values of the column that --per names, as its reports are
+// called.
+func perValues(c *cohort.Cohort, per string, ao audit.Options) (column string, values []string, err error) {
+	ao.By, ao.WorstCase, ao.NoCells = []string{per}, false, true
+	by, err := audit.Run(c, ao)
 	if err != nil {
-		return &usageError{err}
+		return "", nil, &usageError{err}
 	}
-	column := by.By[0]
-	var values []string
+	column = by.By[0]
 	for i := range by.Groups {
 		if g := &by.Groups[i]; g.Level == audit.OneField && g.Word(column) != cohort.NotRecorded && !slices.Contains(values, g.Word(column)) {
 			values = append(values, g.Word(column))
 		}
 	}
-	if len(values) == 0 {
-		return fmt.Errorf("no row has a %s", column)
+	switch {
+	case len(values) == 0:
+		return "", nil, fmt.Errorf("no row has a %s", column)
+	case len(values) > mostReports:
+		return "", nil, fmt.Errorf("%s has %d values, and at most %d reports are written at once: choose some with --where %s=…", column, len(values), mostReports, column)
+	}
+	return column, values, nil
+}
+
+// reportNames are the files for the reports of several values, by value.
+func (f *reportFlags) reportNames(column string, called map[string]string, inputs []string) (map[string]string, error) {
+	names := make(map[string]string)
+	var all []string
+	for _, v := range slices.Sorted(maps.Keys(called)) {
+		shown := called[v]
+		if f.name {
+			shown = v
+		}
+		names[v] = beside(f.out, shown)
+		if slices.Contains(all, names[v]) {
+			return nil, usage("two values of %s would be written to %s, the second over the first: leave out --name", column, names[v])
+		}
+		all = append(all, names[v])
+	}
+	if f.name {
+		return names, apart(all, inputs)
+	}
+	return names, apart(append(all, f.key), inputs)
+}
+
+// papers writes a report for each value of a column, all or none.
+func (a *app) papers(f *reportFlags, key []byte, inputs []string, ao audit.Options, whole *report.Material, po report.PaperOptions, font *text.Font) error {
+	column, values, err := perValues(whole.Cohort, f.per, ao)
+	if err != nil {
+		return err
 	}
 	called := pseudonyms(values, key)
-	type file struct {
-		name string
-		b    []byte
+	names, err := f.reportNames(column, called, inputs)
+	if err != nil {
+		return err
 	}
-	var all []file
+	contents := make(map[string][]byte) // by name
 	for _, v := range values {
 		one, err := whole.Cohort.Where(cohort.Condition{Column: column, Value: v})
 		if err != nil {
@@ -221,16 +258,13 @@ func (a *app) papers(f *reportFlags, key []byte, ao audit.Options, whole *report
 			title := cohort.Title(column)
 			mine.Whose = strings.ToUpper(title[:1]) + title[1:] + " " + shown
 		}
-		name := beside(f.out, shown)
-		b, err := a.paged(name, m, mine, font)
-		if err != nil {
+		if contents[names[v]], err = a.paged(names[v], m, mine, font); err != nil {
 			return err
 		}
-		all = append(all, file{name, b})
 	}
-	slices.SortFunc(all, func(a, b file) int { return cmp.Or(cmp.Compare(len(a.name), len(b.name)), cmp.Compare(a.name, b.name)) })
-	for _, file := range all {
-		if err := writeFile(file.name, func(w io.Writer) error { _, err := w.Write(file.b); return err }); err != nil {
+	written := slices.SortedFunc(maps.Keys(contents), func(a, b string) int { return cmp.Or(cmp.Compare(len(a), len(b)), cmp.Compare(a, b)) })
+	for _, name := range written {
+		if err := writeFile(name, func(w io.Writer) error { _, err := w.Write(contents[name]); return err }); err != nil {
 			return err
 		}
 	}
@@ -239,16 +273,29 @@ func (a *app) papers(f *reportFlags, key []byte, ao audit.Options, whole *report
 			return err
 		}
 	}
-	var written []string
-	for _, file := range all {
-		written = append(written, file.name)
-	}
 	what := "reports"
-	if len(all) == 1 {
+	if len(written) == 1 {
 		what = "report"
 	}
-	fmt.Fprintf(a.stderr, "%d %s written: %s.\n", len(all), what, strings.Join(written, ", "))
+	fmt.Fprintf(a.stderr, "%d %s written: %s.\n", len(written), what, strings.Join(written, ", "))
+	a.nameQuestions(whole.Cohort, column)
 	return nil
+}
+
+// nameQuestions says that some reports may be of one person.
+func (a *app) nameQuestions(c *cohort.Cohort, column string) {
+	var asked []string
+	for _, q := range c.NameQuestions() {
+		if q.Column == column {
+			asked = append(asked, fmt.Sprintf("%s may be %s", q.Name, q.MayBe[0].Value))
+		}
+	}
+	if n := len(asked); n > 3 {
+		asked = append(asked[:3], fmt.Sprintf("%d more", n-3))
+	}
+	if asked != nil {
+		fmt.Fprintf(a.stderr, "Names that may be one have a report each: %s. holdfast check lists them, with the line of a settings file that settles each.\n", strings.Join(asked, "; "))
+	}
 }
 
 // pseudonyms gives each value a letter. The order follows neither the alphabet

@@ -371,6 +371,10 @@ func alike(a, b string) bool {
 // words writes the words explained already, and those that are not known.
 func (p *proposal) words() {
 	left := maps.Clone(p.in.Words)
+	asked := make(map[string][]cohort.NameQuestion)
+	for _, q := range p.cohort.NameQuestions() {
+		asked[q.Column] = append(asked[q.Column], q)
+	}
 	for _, column := range p.cohort.Words() {
 		explained := left[column.Column]
 		delete(left, column.Column)
@@ -380,7 +384,7 @@ func (p *proposal) words() {
 				unknown = append(unknown, w)
 			}
 		}
-		if len(explained) == 0 && len(unknown) == 0 {
+		if len(explained)+len(unknown)+len(asked[column.Column]) == 0 {
 			continue
 		}
 		p.line("")
@@ -390,6 +394,9 @@ func (p *proposal) words() {
 		}
 		for _, w := range unknown {
 			p.line(`# %s = ""  # rows: %d; %s`, report.TOML(w.Typed), w.Rows, cohort.Until(column.Column))
+		}
+		for _, q := range asked[column.Column] {
+			p.line("# %s  # rows: %d; may be %s, until then a group of its own", report.SettleName(q), q.Rows, commonest(q.MayBe))
 		}
 	}
 	for _, column := range slices.Sorted(keys(left)) {

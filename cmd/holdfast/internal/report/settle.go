@@ -43,6 +43,7 @@ func (p *page) checkSettle(c *cohort.Cohort) {
 	p.heading(1, "Words and headings to settle")
 	p.paragraph("What is settled in a settings file (--settings FILE; --write-settings FILE proposes one) holds for every later year's table.")
 	p.unknownWords(c)
+	p.nameQuestions(c)
 	p.unknownHeadings(c)
 	p.lacking(c)
 }
@@ -86,6 +87,47 @@ func (p *page) unknownWords(c *cohort.Cohort) {
 	p.table(t, nil)
 	p.paragraph("What a word can stand for:")
 	p.bullets(forms)
+}
+
+// SettleName is the line of a settings file by which a name stands for another;
+// where there are several to choose from, they are to be filled in.
+func SettleName(q cohort.NameQuestion) string {
+	if len(q.MayBe) == 1 {
+		return TOML(q.Name) + " = " + TOML(q.MayBe[0].Value)
+	}
+	return settling(q.Name)
+}
+
+// nameQuestions asks which names of surgeons and hospitals are one. Nothing is
+// said where none may be.
+func (p *page) nameQuestions(c *cohort.Cohort) {
+	asked := c.NameQuestions()
+	if len(asked) == 0 {
+		return
+	}
+	p.heading(2, "Names that may be one")
+	p.paragraph("Case, punctuation and titles make no difference. Two names of one surgeon or hospital make two groups, each too small, until the settings file says that one stands for the other; a name that stands for itself is not asked about again.")
+	t := &table{Columns: []column{{Title: "Name", Wraps: true, Least: 8}, {Title: "Rows", Align: right}, {Title: "May be", Wraps: true, Least: 8}, {Title: "In the settings file", Wraps: true, Least: 20}}}
+	section := ""
+	for i, q := range asked {
+		if i == mostWords {
+			t.Add(fmt.Sprintf("and %s more", count(len(asked)-mostWords)), "", "", "")
+			break
+		}
+		if q.Column != section {
+			section = q.Column
+			t.Section(fmt.Sprintf("%s: under [words.%s]", capital(label(section)), section))
+		}
+		var others []string
+		for _, w := range q.MayBe[:min(5, len(q.MayBe))] {
+			others = append(others, fmt.Sprintf("%s (%s)", w.Value, few(w.Rows, "row", "rows")))
+		}
+		if more := len(q.MayBe) - len(others); more > 0 {
+			others = append(others, fmt.Sprintf("%s more", count(more)))
+		}
+		t.Add(q.Name, count(q.Rows), strings.Join(others, ", "), SettleName(q))
+	}
+	p.table(t, nil)
 }
 
 // HeadingNotShown is what stands for a heading that may be about a patient.
