@@ -46,6 +46,11 @@ func CaseMix() []string { return column.CaseMix() }
 // bearing: its groups then differ in who they are, and are no comparison.
 func Chosen(field string) bool { return slices.Contains(column.With(column.Chosen), field) }
 
+// Outcome reports whether a field is a column of what becomes of a joint after the
+// operation, as the reason for revision. Who is in such a group is known only
+// afterwards: groups by it can't be compared.
+func Outcome(field string) bool { return slices.Contains(column.With(column.Outcome), field) }
+
 // Nearest is the one of several words that is closest to the typed one, for
 // "did you mean"; "" if none is near.
 func Nearest(typed string, among []string) string { return words.Nearest(typed, among) }

@@ -3,9 +3,11 @@ package cohort
 import (
 	"cmp"
 	"fmt"
+	"iter"
 	"slices"
 	"strconv"
 	"strings"
+	"sync/atomic"
 
 	"example.org/holdfast/cohort/internal/column"
 	"example.org/holdfast/cohort/internal/dates"
@@ -79,6 +81,51 @@ func (c *Cohort) fieldName(wanted string) (string, bool) {
 		return column.Named(c.Fields(), m.Column)
 	}
 	return "", false
+}
+
+// Field is the field that a name stands for: its own, or that of a heading. An
+// [*UnknownFieldError] says that the name is none.
+func (c *Cohort) Field(name string) (string, error) {
+	field, ok := c.fieldName(name)
+	if !ok {
+		return "", c.unknownField(name)
+	}
+	return field, nil
+}
+
+// Values lists the words that joints in use and in scope have in a field, in the
+// order in which groups are shown. An [*UnknownFieldError] says that the name is no
+// field.
+func (c *Cohort) Values(field string) ([]string, error) {
+	name, err := c.Field(field)
+	if err != nil {
+		return nil, err
+	}
+	d, err := c.dimension(name)
+	if err != nil {
+		return nil, err
+	}
+	return d.among(len(c.store.Blocks), c.used), nil
+}
+
+// among lists the levels that some of the given rows of the blocks have.
+func (d *dimension) among(blocks int, rows func(block int) iter.Seq[int]) []string {
+	occurs := make([]atomic.Bool, len(d.levels))
+	store.Parallel(blocks, func(block int) {
+		level := d.reader(block)
+		for i := range rows(block) {
+			if l := level(i); !occurs[l].Load() {
+				occurs[l].Store(true)
+			}
+		}
+	})
+	var levels []string
+	for l, name := range d.levels {
+		if occurs[l].Load() {
+			levels = append(levels, name)
+		}
+	}
+	return levels
 }
 
 // dimension is the field of a name.

@@ -17,6 +17,7 @@ type Joint struct {
 	Patient int
 
 	Operation Day
+	Age       int // completed years at the operation; -1 if not recorded
 	Days      int // followed
 	Cause     int // how follow-up ended: 0 censored, CauseRevision, CauseDeath or CauseOther
 
@@ -50,7 +51,10 @@ func (c *Cohort) Joints(e Endpoint, fields ...string) (iter.Seq[Joint], error) {
 			}
 			levels, cause := k.readers(bi), k.causesOf(bi)
 			for i := range c.used(bi) {
-				j := Joint{File: b.Table().File, Row: b.Line(i), Operation: Day(b.Day(store.Operation, i)), Days: int(c.linked.fates[bi].exit[i]), Cause: cause(i)}
+				j := Joint{File: b.Table().File, Row: b.Line(i), Operation: Day(b.Day(store.Operation, i)), Age: -1, Days: int(c.linked.fates[bi].exit[i]), Cause: cause(i)}
+				if age := b.Age(i).Years; age >= row.MinAge && age <= row.MaxAge {
+					j.Age = int(age)
+				}
 				known := false
 				if who := b.Patient(i); who != 0 && b.Several(i) && !c.linked.fates[bi].warn(i).Has(row.WarnIdentifier) {
 					if j.Patient, known = numbers[who]; !known {

@@ -123,3 +123,47 @@ func TestWhereFiltersJoints(t *testing.T) {
 		}
 	}
 }
+
+// A joint has the age its age band is of, and a field the values its joints have,
+// in the order of the tally.
+func TestJointsHaveAgesAndValues(t *testing.T) {
+	c := mustRead(t, cohort.Options{AgeBands: []int{60, 70}}, table(mess(newRand(5), 2000)...))
+	joints, err := c.Joints(cohort.Endpoint{}, "age_band", "Side")
+	if err != nil {
+		t.Fatal(err)
+	}
+	without := 0
+	for j := range joints {
+		want := cohort.NotRecorded
+		switch {
+		case j.Age >= 70:
+			want = "70+"
+		case j.Age >= 60:
+			want = "60-69"
+		case j.Age >= 0:
+			want = "<60"
+		default:
+			without++
+		}
+		if j.Values[0] != want {
+			t.Fatalf("age %d in band %s", j.Age, j.Values[0])
+		}
+	}
+	if without == 0 {
+		t.Error("every age is known: nothing is shown of those that are not")
+	}
+	field, err := c.Field("Laterality")
+	if err != nil || field != "side" {
+		t.Errorf("Laterality is %q, %v", field, err)
+	}
+	values, err := c.Values("side") // "bilateral" stands in rows set aside only
+	if d := cmp.Diff([]string{"left", "right", "L/R", cohort.NotRecorded}, values); d != "" || err != nil {
+		t.Errorf("%s, %v", d, err)
+	}
+	if _, err := c.Values("no such"); err == nil {
+		t.Error("values of no field")
+	}
+	if !cohort.Outcome("revision_reason") || cohort.Outcome("bearing") {
+		t.Error("a reason for revision is known only afterwards, a bearing before")
+	}
+}

@@ -2,12 +2,11 @@ package cohort
 
 import (
 	"cmp"
+	"iter"
 	"slices"
 	"strings"
-	"sync/atomic"
 
 	"example.org/holdfast/cohort/internal/column"
-	"example.org/holdfast/cohort/internal/store"
 	"example.org/holdfast/cohort/internal/table"
 )
 
@@ -65,22 +64,15 @@ func (c *Cohort) Where(conditions ...Condition) (*Cohort, error) {
 
 // occurring lists the levels of a dimension that some row of the primaries has.
 func (c *Cohort) occurring(d *dimension) []string {
-	occurs := make([]atomic.Bool, len(d.levels))
-	store.Parallel(len(c.store.Blocks), func(bi int) {
-		level := d.reader(bi)
-		for i := range c.linked.fates[bi].reason {
-			if l := level(i); !occurs[l].Load() {
-				occurs[l].Store(true)
+	return d.among(len(c.store.Blocks), func(block int) iter.Seq[int] {
+		return func(yield func(int) bool) {
+			for i := range c.linked.fates[block].reason {
+				if !yield(i) {
+					return
+				}
 			}
 		}
 	})
-	var levels []string
-	for l, name := range d.levels {
-		if occurs[l].Load() {
-			levels = append(levels, name)
-		}
-	}
-	return levels
 }
 
 // asked are the levels of a dimension that a value asked for stands for, at least

@@ -33,6 +33,7 @@ const (
 	MixOperation                 // in the case mix, among what was done
 	Chosen                       // chosen for the patient, so that its groups differ in who they are
 	Published                    // part of what a published figure may be of
+	Outcome                      // known only after the operation: groups by it are no groups to compare
 )
 
 // Column describes one column of the outcomes table.
