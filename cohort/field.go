@@ -83,9 +83,13 @@ func (c *Cohort) fieldName(wanted string) (string, bool) {
 	return "", false
 }
 
-// Field is the field that a name stands for: its own, or that of a heading. An
-// [*UnknownFieldError] says that the name is none.
+// Field is the field that a name stands for: its own, or that of a heading. Joint
+// and procedure are fields of every cohort. An [*UnknownFieldError] says that the name
+// is none.
 func (c *Cohort) Field(name string) (string, error) {
+	if name == "joint" || name == "procedure" {
+		return name, nil
+	}
 	field, ok := c.fieldName(name)
 	if !ok {
 		return "", c.unknownField(name)

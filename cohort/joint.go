@@ -33,9 +33,9 @@ type Joint struct {
 func (c *Cohort) Joints(e Endpoint, fields ...string) (iter.Seq[Joint], error) {
 	var names []string
 	for _, wanted := range fields {
-		name, ok := c.fieldName(wanted)
-		if !ok {
-			return nil, c.unknownField(wanted)
+		name, err := c.Field(wanted)
+		if err != nil {
+			return nil, err
 		}
 		names = append(names, name)
 	}

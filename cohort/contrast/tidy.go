@@ -1,0 +1,387 @@
+package contrast
+
+import (
+	"encoding/csv"
+	"encoding/json"
+	"fmt"
+	"io"
+	"math"
+	"strconv"
+	"strings"
+
+	"example.org/holdfast/cohort/audit"
+	"example.org/holdfast/survival"
+	"example.org/holdfast/survival/regress"
+)
+
+// Note codes of this package. Those of points of a curve are among the notes too;
+// see package audit.
+const (
+	NoteBeyond       = "beyond follow-up"
+	NoteNear         = "near the line"
+	NoteBilateral    = "bilateral"
+	NotePenalised    = "penalised"
+	NoteTooFew       = "too few to adjust"
+	NoteFewForP      = "fewer than 5 revised"
+	NoteChanges      = "not proportional"
+	NoteFewPatients  = "few patients revised"
+	NoteNoLimit      = "no upper limit"
+	NoteNoLowerLimit = "no lower limit"
+	NoteDays         = "in days"
+	noteSeparated    = "separated: "
+)
+
+// Item names of Row.Item that readers may want to pick.
+const (
+	ItemDifference = "difference"
+	ItemRatio      = "hazard ratio"
+)
+
+// Row is one number of a contrast. What there is not is NaN, 0 degrees of freedom,
+// or "".
+type Row struct {
+	Joint, Procedure, Between, Within string
+	Item, Group, Against              string
+	Years                             float64
+	Estimand                          string
+	Value, SE, Lower, Upper           float64
+	DF                                int
+	P                                 float64
+	Notes                             []string
+}
+
+// rows collects the rows of one joint and procedure.
+type rows struct {
+	k   *Contrast
+	p   *Part
+	all []Row
+}
+
+// row is one without a number but its value.
+func (r *rows) row(item, group string, value float64) *Row {
+	nan := math.NaN()
+	r.all = append(r.all, Row{Joint: r.p.Joint, Procedure: r.p.Procedure, Between: r.k.Between, Item: item, Group: group,
+		Years: nan, Value: value, SE: nan, Lower: nan, Upper: nan, P: nan})
+	return &r.all[len(r.all)-1]
+}
+
+// Rows are a contrast's numbers, one each, for files.
+func (k *Contrast) Rows() []Row {
+	var all []Row
+	for i := range k.Parts {
+		r := &rows{k: k, p: &k.Parts[i]}
+		for g := range r.p.Groups {
+			r.row("joints", r.p.Groups[g].Word, float64(r.p.Groups[g].Joints))
+			r.row("revised", r.p.Groups[g].Word, float64(r.p.Groups[g].Revised))
+		}
+		r.tests()
+		r.differences()
+		switch m := r.p.Model; {
+		case m == nil:
+		case m.Refused == "":
+			r.model(m)
+		case !m.Unfit:
+			r.noModel()
+		}
+		r.standard()
+		all = append(all, r.all...)
+	}
+	return all
+}
+
+// tests are the tests over the whole follow-up.
+func (r *rows) tests() {
+	if r.p.LogRank == nil {
+		return
+	}
+	for g := range r.p.Groups {
+		r.row("observed", r.p.Groups[g].Word, r.p.LogRank.Observed[g])
+		r.row("expected", r.p.Groups[g].Word, r.p.LogRank.Expected[g])
+	}
+	r.test("logrank", r.p.LogRank, false)
+	if t := r.p.Within; t != nil {
+		for g := range r.p.Groups {
+			r.row("expected within", r.p.Groups[g].Word, t.Expected[g]).Within = strings.Join(r.k.Within, ",")
+		}
+		r.test("logrank within", t, true)
+	}
+	r.test("gray", r.p.Gray, false)
+	r.test("gray within", r.p.GrayWithin, true)
+}
+
+func (r *rows) test(item string, t *survival.Test, within bool) {
+	if t == nil {
+		return
+	}
+	row := r.row(item, "", t.ChiSquare.Value)
+	if row.DF = t.DF; r.p.Revised >= FewestForP {
+		row.P = t.P
+	} else {
+		row.Notes = append(row.Notes, NoteFewForP)
+	}
+	if within {
+		row.Within = strings.Join(r.k.Within, ",")
+	}
+	if r.p.Bilateral > 0 {
+		row.Notes = append(row.Notes, NoteBilateral)
+	}
+}
+
+// differences are those of cumulative revision and of restricted means.
+func (r *rows) differences() {
+	for _, d := range r.p.Differences {
+		row := r.row(ItemDifference, r.p.Groups[d.Group].Word, d.Difference)
+		row.Against, row.Years, row.Estimand = r.p.Groups[d.Against].Word, d.Years, d.Estimand.String()
+		row.SE, row.Lower, row.Upper = d.SE, d.Lower, d.Upper
+		if d.Reached {
+			row.Notes = append(row.Notes, d.Reading.String())
+		}
+		row.Notes = append(row.Notes, d.Notes...)
+	}
+	m := r.p.Means
+	if m == nil {
+		return
+	}
+	for i, g := range m.Groups {
+		if i == m.Against {
+			continue
+		}
+		d := m.Difference[i]
+		row := r.row("restricted mean difference", r.p.Groups[g].Word, d.Difference)
+		row.Against, row.Years, row.Estimand = r.p.Groups[r.p.Against].Word, m.Years, survival.OneMinusKaplanMeier.String()
+		row.SE, row.Lower, row.Upper = d.SE, d.Lower, d.Upper
+		row.Notes = append(row.Notes, NoteDays)
+		if r.p.Shared > 0 {
+			row.Notes = append(row.Notes, NoteBilateral)
+		}
+	}
+}
+
+func (r *rows) model(m *Model) {
+	var notes []string
+	if m.Kind == regress.Penalised {
+		notes = append(notes, NotePenalised)
+	}
+	if m.Changes() {
+		notes = append(notes, NoteChanges)
+	}
+	plain := notes
+	if r.p.Bilateral > 0 {
+		plain = append(notes[:len(notes):len(notes)], NoteBilateral)
+	}
+	for _, x := range m.Ratios {
+		r.ratio(ItemRatio, x, plain)
+	}
+	for _, x := range m.Covariates {
+		r.ratio(ItemRatio, x, plain)
+	}
+	if r.p.RevisedPatients < fewestPatients {
+		notes = append(notes[:len(notes):len(notes)], NoteFewPatients)
+	}
+	for _, x := range m.ByPatient {
+		r.ratio("hazard ratio by patient", x, notes)
+	}
+	for _, period := range m.Periods {
+		for _, x := range period.Ratios {
+			r.ratio("hazard ratio "+period.String(), x, nil)
+		}
+	}
+	for _, x := range m.Subdistribution {
+		r.ratio("subdistribution hazard ratio", x, nil)
+	}
+	row := r.row("loglik", "", m.LogLikelihood)
+	row.DF, row.P, row.Notes = m.LikelihoodRatio.DF, m.LikelihoodRatio.P, notes
+	if m.Proportional == nil {
+		return
+	}
+	for _, t := range m.Proportional {
+		row := r.row("proportional", t.Name, t.Value)
+		row.DF, row.P = t.DF, t.P
+	}
+	row = r.row("proportional", "all", m.Together.Value)
+	row.DF, row.P = m.Together.DF, m.Together.P
+}
+
+// noModel says of each ratio that there is none, for too few revisions.
+func (r *rows) noModel() {
+	for g := range r.p.Groups {
+		if g != r.p.Against {
+			row := r.row(ItemRatio, r.p.Groups[g].Word, math.NaN())
+			row.Against, row.Notes = r.p.Groups[r.p.Against].Word, []string{NoteTooFew}
+		}
+	}
+}
+
+// ratio is a row of a ratio. Those of the groups are named by their words, those of
+// covariates with their field.
+func (r *rows) ratio(item string, x Ratio, notes []string) {
+	group, against := x.Word, x.Against
+	switch {
+	case x.Word == "":
+		group = agePer10
+	case x.Field != r.k.Between:
+		group, against = x.Field+"="+x.Word, x.Field+"="+x.Against
+	}
+	row := r.row(item, group, x.Ratio)
+	row.Against, row.SE, row.Lower, row.Upper, row.P = against, x.SE, x.Lower, x.Upper, x.P
+	row.Notes = append(row.Notes, notes...)
+	if x.Separated {
+		row.Notes = append(row.Notes, noteSeparated+x.Field+"="+x.Word)
+	}
+	if math.IsInf(x.Upper, 1) {
+		row.Notes = append(row.Notes, NoteNoLimit)
+	}
+	if x.Lower == 0 {
+		row.Lower = math.NaN()
+		row.Notes = append(row.Notes, NoteNoLowerLimit)
+	}
+}
+
+func (r *rows) standard() {
+	m := r.p.Standard
+	if m == nil || m.Not != "" {
+		return
+	}
+	for i, g := range m.Groups {
+		row := r.row("standardised", r.p.Groups[g].Word, m.Points[i].Estimate)
+		row.Years, row.Estimand, row.SE, row.Lower, row.Upper = m.Years, survival.OneMinusKaplanMeier.String(), m.Points[i].SE, m.Points[i].Lower, m.Points[i].Upper
+	}
+	for i, d := range m.Difference {
+		if i != m.Against {
+			row := r.row("standardised difference", r.p.Groups[m.Groups[i]].Word, d.Difference)
+			row.Against, row.Years, row.Estimand, row.Lower, row.Upper = r.p.Groups[r.p.Against].Word, m.Years, survival.OneMinusKaplanMeier.String(), d.Lower, d.Upper
+		}
+	}
+}
+
+// String names a period.
+func (p Period) String() string {
+	switch {
+	case p.From == 0:
+		return "up to " + inYears(p.To)
+	case math.IsInf(p.To, 1):
+		return "after " + inYears(p.From)
+	}
+	return fmt.Sprintf("%s to %s", number(p.From), inYears(p.To))
+}
+
+// Columns are the columns of WriteCSV.
+func Columns() []string {
+	return []string{"joint", "procedure", "between", "within", "item", "group", "against", "years", "estimand", "value", "se", "lower", "upper", "df", "p", "notes"}
+}
+
+// WriteCSV writes one row per number, UTF-8 with LF line ends, numbers in their
+// shortest form that reads back to the same value, and empty cells where something
+// is not defined. A text cell that a spreadsheet would take for a formula gets a
+// leading apostrophe.
+func WriteCSV(w io.Writer, k *Contrast) error {
+	cw := csv.NewWriter(w)
+	if err := cw.Write(Columns()); err != nil {
+		return err
+	}
+	for _, r := range k.Rows() {
+		df := ""
+		if r.DF > 0 {
+			df = strconv.Itoa(r.DF)
+		}
+		cells := []string{r.Joint, r.Procedure, r.Between, r.Within, r.Item, r.Group, r.Against, audit.Number(r.Years), r.Estimand}
+		for i := range cells {
+			cells[i] = audit.Protect(cells[i])
+		}
+		cells = append(cells, audit.Number(r.Value), audit.Number(r.SE), audit.Number(r.Lower), audit.Number(r.Upper), df, audit.Number(r.P), audit.Protect(strings.Join(r.Notes, "; ")))
+		if err := cw.Write(cells); err != nil {
+			return err
+		}
+	}
+	cw.Flush()
+	return cw.Error()
+}
+
+// numberJSON is a number in JSON; null where there is none.
+type numberJSON float64
+
+func (x numberJSON) MarshalJSON() ([]byte, error) {
+	if s := audit.Number(float64(x)); s != "" {
+		return []byte(s), nil
+	}
+	return []byte("null"), nil
+}
+
+// wordJSON is a text in JSON; the empty one is null.
+type wordJSON string
+
+func (s wordJSON) MarshalJSON() ([]byte, error) {
+	if s == "" {
+		return []byte("null"), nil
+	}
+	return json.Marshal(string(s))
+}
+
+type rowJSON struct {
+	Joint     string     `json:"joint"`
+	Procedure string     `json:"procedure"`
+	Between   string     `json:"between"`
+	Within    wordJSON   `json:"within"`
+	Item      string     `json:"item"`
+	Group     wordJSON   `json:"group"`
+	Against   wordJSON   `json:"against"`
+	Years     numberJSON `json:"years"`
+	Estimand  wordJSON   `json:"estimand"`
+	Value     numberJSON `json:"value"`
+	SE        numberJSON `json:"se"`
+	Lower     numberJSON `json:"lower"`
+	Upper     numberJSON `json:"upper"`
+	DF        *int       `json:"df"`
+	P         numberJSON `json:"p"`
+	Notes     []string   `json:"notes"`
+}
+
+// WriteJSON writes a contrast as one JSON object: what was asked for, what was left
+// out and why, and rows with the names of the CSV. What is not defined is null.
+func WriteJSON(w io.Writer, k *Contrast) error {
+	d := struct {
+		Event    string    `json:"event"`
+		Between  string    `json:"between"`
+		Within   []string  `json:"within"`
+		Adjust   []string  `json:"adjust"`
+		Level    float64   `json:"level"`
+		Rows     []rowJSON `json:"rows"`
+		Refused  []string  `json:"refused"`
+		Method   []string  `json:"method"`
+		Cautions []string  `json:"cautions"`
+	}{k.Endpoint.String(), k.Between, append([]string{}, k.Within...), append([]string{}, k.Adjust...), k.level(), []rowJSON{}, []string{}, k.Method, k.Cautions}
+	for _, r := range k.Rows() {
+		j := rowJSON{r.Joint, r.Procedure, r.Between, wordJSON(r.Within), r.Item, wordJSON(r.Group), wordJSON(r.Against), numberJSON(r.Years), wordJSON(r.Estimand),
+			numberJSON(r.Value), numberJSON(r.SE), numberJSON(r.Lower), numberJSON(r.Upper), nil, numberJSON(r.P), append([]string{}, r.Notes...)}
+		if r.DF > 0 {
+			j.DF = &r.DF
+		}
+		d.Rows = append(d.Rows, j)
+	}
+	for _, p := range k.Parts {
+		d.Refused = append(d.Refused, p.reasons()...)
+	}
+	e := json.NewEncoder(w)
+	e.SetEscapeHTML(false)
+	e.SetIndent("", " ")
+	return e.Encode(d)
+}
+
+// reasons are the sentences that say what there is not, and why.
+func (p *Part) reasons() []string {
+	var all []string
+	add := func(s string) {
+		if s != "" {
+			all = append(all, s)
+		}
+	}
+	add(p.Refused)
+	add(p.NotWithin)
+	add(p.NotGray)
+	if m := p.Model; m != nil {
+		add(m.Refused)
+		add(m.NotByPeriod)
+		add(m.NotFineGray)
+	}
+	return all
+}
