@@ -6,6 +6,7 @@ import (
 
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
+	"example.org/holdfast/cohort/benchmark"
 	"example.org/holdfast/survival"
 )
 
@@ -97,8 +98,13 @@ type Part struct {
 	Gray, GrayWithin *survival.Test
 	NotGray          string
 
+	// Year is the index in Contrast.Years of the one at which all groups are shown
+	// beside one another: the latest at which those with 30 or more at risk have at
+	// least half of the joints; else with 10 or more; else the first.
+	Year int
+
 	Differences []Difference // by estimand, years and group
-	Means       *Means       // nil where no two groups are followed for a year
+	Means       *Means       // nil where no two groups have ten at risk at Year
 	Model       *Model
 
 	// Standard are the groups of StandardJoints and more at one mix of patients.
@@ -245,7 +251,7 @@ func comparable(c *cohort.Cohort, as, name string) (string, error) {
 	}
 	field, err := c.Field(name)
 	if cohort.Outcome(name) || err == nil && cohort.Outcome(field) {
-		return "", refuse("%s %s: who is in such a group is known only after the operation, so that its groups can't be compared; count one reason for revision by itself instead, with the endpoint", as, name)
+		return "", refuse("%s %s: who is in such a group is known only after the operation, so its groups can't be compared; count revisions for one reason by themselves instead", as, name)
 	}
 	switch {
 	case err != nil:
@@ -301,6 +307,7 @@ func (k *Contrast) part(s *subjects, o Options) (*Part, error) {
 	if err := k.tests(p, s, o); err != nil || p.Refused != "" {
 		return p, err
 	}
+	p.Year = p.commonYear()
 	k.differences(p)
 	if err := k.means(p, o); err != nil {
 		return nil, err
@@ -309,6 +316,24 @@ func (k *Contrast) part(s *subjects, o Options) (*Part, error) {
 		return nil, err
 	}
 	return p, k.standard(p, s)
+}
+
+// commonYear is the index of the year at which groups are shown together.
+func (p *Part) commonYear() int {
+	for _, floor := range []float64{survival.DefaultMinAtRisk, benchmark.FewestAtRisk} {
+		for n := len(p.Groups[0].Points) - 1; n >= 0; n-- {
+			joints := int64(0)
+			for _, g := range p.Groups {
+				if pt := g.Points[n]; pt.Reached && pt.KaplanMeier.AtRisk >= floor {
+					joints += g.Joints
+				}
+			}
+			if 2*joints >= p.Joints {
+				return n
+			}
+		}
+	}
+	return 0
 }
 
 // twoGroups says in a sentence why the groups of a joint and procedure can't be

@@ -132,7 +132,8 @@ type Means struct {
 	Mean    []survival.Mean
 	Against int // the index in Groups that others are compared with; −1 if it is left out
 	// Difference of each of Groups from it, in days, with normal limits; the groups
-	// are taken for independent.
+	// are taken for independent. Where one of the two has no revision by then, its
+	// variance is not known, and there are no limits.
 	Difference []MeanDifference
 }
 
@@ -145,10 +146,10 @@ const fewestForMeans = 10
 // means compares restricted means up to one time for all groups.
 func (k *Contrast) means(p *Part, o Options) error {
 	m := &Means{Against: -1}
-	least := math.Inf(1)
+	least, enough := math.Inf(1), float64(cohort.DaysPerYear*max(1, k.Years[p.Year]))
 	for g := range p.Groups {
 		days := lastWith(p.Groups[g].Table, fewestForMeans)
-		if days < cohort.DaysPerYear {
+		if days < math.Floor(enough) {
 			m.LeftOut = append(m.LeftOut, g)
 			continue
 		}
@@ -160,7 +161,7 @@ func (k *Contrast) means(p *Part, o Options) error {
 	if len(m.Groups) < 2 || m.Against < 0 {
 		return nil
 	}
-	m.Years = math.Floor(least / cohort.DaysPerYear)
+	m.Years = max(1, math.Floor(least/cohort.DaysPerYear))
 	if o.Years != nil {
 		if asked := k.Years[len(k.Years)-1]; k.allFollowed(p, m.Groups, float64(cohort.DaysPerYear*asked)) {
 			m.Years, m.Asked = asked, true
@@ -180,6 +181,9 @@ func (k *Contrast) means(p *Part, o Options) error {
 	base := m.Mean[m.Against]
 	for _, mean := range m.Mean {
 		d := MeanDifference{Difference: mean.Mean - base.Mean, SE: math.Sqrt(float64(mean.SE*mean.SE) + float64(base.SE*base.SE))}
+		if mean.SE == 0 || base.SE == 0 {
+			d.SE = math.NaN()
+		}
 		d.Lower, d.Upper = d.Difference-float64(z*d.SE), d.Difference+float64(z*d.SE)
 		m.Difference = append(m.Difference, d)
 	}

@@ -22,7 +22,8 @@
 //   - Restricted means, the mean time free of revision within some years, against
 //     one group, in days: to one time for all groups, the last of the years asked for
 //     or, without any, the most whole years to which every group has ten at risk.
-//     Groups without ten at risk at one year are left out.
+//     Groups without ten at risk at the year at which all are shown together
+//     ([Part.Year]) are left out, else the smallest would settle the time.
 //   - Ratios of rates of revision, adjusted for covariates, by regression.
 //
 // Deaths and, where the endpoint names reasons, revisions for other reasons end

@@ -350,7 +350,7 @@ func (m *Model) tooFew(s *subjects, d *design) string {
 	}
 	switch {
 	case fits < 0:
-		said += fmt.Sprintf(": there are too many groups of %s.", cohort.Title(s.fields[0]))
+		said += fmt.Sprintf(": there are too many groups by %s; compare fewer.", cohort.Title(s.fields[0]))
 	case fits == 0:
 		said += ": ratios without adjustment are as much as can be had."
 	default:

@@ -151,6 +151,9 @@ func (r *rows) differences() {
 		row.Against, row.Years, row.Estimand = r.p.Groups[r.p.Against].Word, m.Years, survival.OneMinusKaplanMeier.String()
 		row.SE, row.Lower, row.Upper = d.SE, d.Lower, d.Upper
 		row.Notes = append(row.Notes, NoteDays)
+		if math.IsNaN(d.SE) {
+			row.Notes = append(row.Notes, survival.NoEvents.String())
+		}
 		if r.p.Shared > 0 {
 			row.Notes = append(row.Notes, NoteBilateral)
 		}
@@ -359,7 +362,7 @@ func WriteJSON(w io.Writer, k *Contrast) error {
 		d.Rows = append(d.Rows, j)
 	}
 	for _, p := range k.Parts {
-		d.Refused = append(d.Refused, p.reasons()...)
+		d.Refused = append(d.Refused, p.Reasons()...)
 	}
 	e := json.NewEncoder(w)
 	e.SetEscapeHTML(false)
@@ -367,8 +370,8 @@ func WriteJSON(w io.Writer, k *Contrast) error {
 	return e.Encode(d)
 }
 
-// reasons are the sentences that say what there is not, and why.
-func (p *Part) reasons() []string {
+// Reasons are the sentences that say what there is not, and why.
+func (p *Part) Reasons() []string {
 	var all []string
 	add := func(s string) {
 		if s != "" {

@@ -99,6 +99,7 @@ analysed; 2 the command was wrong.`,
   holdfast check mine.csv               how the table is understood, and what to mend
   holdfast audit mine.csv               the audit
   holdfast audit mine.csv --by bearing --format csv --out audit.csv
+  holdfast contrast mine.csv --between bearing --within age_band,sex
   holdfast report mine.csv --out report.pdf
   holdfast draw mine.csv --by bearing --out bearing.svg`,
 		SilenceErrors: true,
@@ -106,7 +107,7 @@ analysed; 2 the command was wrong.`,
 		Args:          cobra.NoArgs,
 		RunE:          func(c *cobra.Command, _ []string) error { return c.Help() },
 	}
-	root.AddCommand(a.audit(), a.report(), a.draw(), a.check(), a.published(), a.template(), a.version())
+	root.AddCommand(a.audit(), a.contrast(), a.report(), a.draw(), a.check(), a.published(), a.template(), a.version())
 	return root
 }
 
