@@ -2,6 +2,8 @@ package cohort
 
 import (
 	"slices"
+	"strings"
+	"unicode"
 
 	"example.org/holdfast/cohort/internal/column"
 	"example.org/holdfast/cohort/internal/words"
@@ -34,6 +36,26 @@ func Columns() []Column {
 // Until says what becomes of a word of a column that is not understood, until it
 // is explained in the settings.
 func Until(name string) string { return column.Until(name) }
+
+// MayBe lists the columns whose words all of some texts are, in the order of
+// [Columns]: what a heading that is not known may stand for. Columns of yes and
+// no are left out, as anything may be answered so, and numbers say nothing.
+func MayBe(typed []string) []string {
+	number := func(s string) bool { return !strings.ContainsFunc(s, unicode.IsLetter) }
+	if len(typed) == 0 || slices.ContainsFunc(typed, number) {
+		return nil
+	}
+	var may []string
+	for _, c := range column.All() {
+		if c.Kind != column.Words || c.Read == nil {
+			continue
+		}
+		if !slices.ContainsFunc(typed, func(s string) bool { return !c.Read(s).Known }) {
+			may = append(may, c.Name)
+		}
+	}
+	return may
+}
 
 // Title is what a field is called in a text: "BMI", "age band".
 func Title(field string) string { return column.Title(field) }

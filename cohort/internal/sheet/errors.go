@@ -65,3 +65,14 @@ func (e *Error) Error() string {
 }
 
 func (e *Error) Unwrap() error { return e.Err }
+
+// SheetsError says that several sheets of a workbook have the headings that are
+// looked for. It wraps [ErrSheet].
+type SheetsError struct{ Wanted []string }
+
+func (e *SheetsError) Error() string {
+	return fmt.Sprintf("%v: several have the headings that are looked for; name one with --sheet NAME, or several, which are pooled: %s", ErrSheet, names(e.Wanted))
+}
+
+// Unwrap returns [ErrSheet].
+func (e *SheetsError) Unwrap() error { return ErrSheet }

@@ -148,7 +148,7 @@ func (t *Table) chooseSheet(book *workbook.Book, o Options) (*sheet, error) {
 	if len(wanted) == 0 {
 		return nil, fmt.Errorf("%w: none has the headings that are looked for; name the sheet with --sheet NAME: %s", ErrSheet, names(full))
 	}
-	return nil, fmt.Errorf("%w: several have the headings that are looked for; name one with --sheet NAME, or several, which are pooled: %s", ErrSheet, names(wanted))
+	return nil, &SheetsError{Wanted: wanted}
 }
 
 // names lists sheets in a message: the first twenty.

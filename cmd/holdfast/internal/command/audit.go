@@ -63,6 +63,7 @@ a table is understood, holdfast published for the built-in figures.`,
 	s.StringVar(&f.out, "out", "", "write to `FILE` instead of standard output")
 	s.StringVar(&f.setAside, "set-aside", "", "write the rows set aside, with their reasons, to `FILE` (CSV)")
 	f.sharing(s)
+	a.addWidth(s)
 	f.readingFlags.add(c)
 	return c
 }

@@ -61,6 +61,7 @@ func Main(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 type app struct {
 	stdin          io.Reader
 	stdout, stderr io.Writer
+	width          int  // of text, if one was asked for
 	hinted         bool // that a font lacks letters
 	running        bool // a subcommand's own work has begun: flags were right
 }
@@ -115,6 +116,9 @@ analysed; 2 the command was wrong.`,
 func (a *app) run(f func(c *cobra.Command, args []string) error) func(*cobra.Command, []string) error {
 	return func(c *cobra.Command, args []string) error {
 		a.running = true
+		if err := a.checkWidth(); err != nil {
+			return err
+		}
 		err := f(c, args)
 		var unknown *cohort.UnknownFieldError
 		var option *cohort.OptionError
@@ -139,7 +143,11 @@ func (a *app) readable(w io.Writer, d *document.Document, format, file string) e
 	if format == "markdown" {
 		return document.WriteMarkdown(w, d)
 	}
-	return document.WriteText(w, d, document.TextOptions{Bold: file == "" && a.bold()})
+	width := a.width
+	if width == 0 && file == "" {
+		width = a.columns()
+	}
+	return document.WriteText(w, d, document.TextOptions{Width: width, Bold: file == "" && a.bold()})
 }
 
 // bold says whether bold is welcome on standard output.

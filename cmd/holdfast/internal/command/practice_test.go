@@ -77,7 +77,7 @@ func TestPractice(t *testing.T) {
 	}
 	table := practiceFolder + "practice.csv"
 	_, said := main("audit", table, "--closing-date", "2024-12-31", "--format", "csv", "--set-aside", aside)
-	checked, _ := main("check", table, "--closing-date", "2024-12-31")
+	checked, _ := main("check", "--full", table, "--closing-date", "2024-12-31")
 
 	f, err := os.Open(aside)
 	if err != nil {

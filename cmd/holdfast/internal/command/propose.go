@@ -274,53 +274,25 @@ func (p *proposal) needed() {
 	}
 	column := p.lacks.Column
 	p.line("# %s is needed, and no known heading of %s is it. If one of these lines is right, take its # away:", column, comment(p.lacks.File))
-	file := len(p.cohort.Files) - 1 // the one that stopped the reading
-	dated := strings.HasSuffix(column, "_date")
-	var unclear, likely, unknown, kinds []string
-	for _, k := range p.cohort.Completeness() {
-		h := k.Heading
-		v, seen := p.values[place{k.File, h.Typed}]
-		if k.File != file || h.Typed == "" || h.Column != "" || h.How == cohort.LeftOut || h.Typed == report.HeadingNotShown ||
-			!seen && column != "patient" { // it names what identifies a patient
-			continue
-		}
+	found := report.Candidates(p.cohort, p.lacks)
+	as := func(c report.Candidate, column string) {
 		filled := ""
-		if k.Counted {
-			filled = fmt.Sprintf("  # %d of %d rows have a value", k.Rows-k.Missing, k.Rows)
-			if said := comment(report.Evidence(v)); said != "" {
-				filled += ": " + said
-			}
+		if c.Evidence != "" {
+			filled = "  # " + comment(c.Evidence)
 		}
-		as := func(column string) string {
-			return fmt.Sprintf("# %s = %s%s", report.TOML(h.Typed), report.TOML(column), filled)
-		}
-		switch {
-		case slices.Contains(h.Between, column):
-			unclear = append(unclear, as(column))
-		case len(h.Between) > 0:
-		case dated && v.Looks == "dates":
-			likely = append(likely, as(column))
-		case dated && len(v.Values) > 0: // words, which are no dates
-			kinds = append(kinds, as("operation_type"))
-		default:
-			unknown = append(unknown, as(column))
-		}
+		p.line("# %s = %s%s", report.TOML(c.Heading), report.TOML(column), filled)
 	}
-	lines := slices.Concat(unclear, likely)
-	if len(lines) > 0 || len(kinds) == 0 {
-		kinds = []string{`# "…" = "operation_type"`}
-	}
-	if len(lines) == 0 {
-		lines = unknown
-	}
-	for _, line := range lines[:min(mostCandidates, len(lines))] {
-		p.line("%s", line)
+	for _, c := range found.Columns[:min(mostCandidates, len(found.Columns))] {
+		as(c, column)
 	}
 	if column == "revision_date" && p.lacks.Primaries {
 		p.line("# Or, if revisions are recorded apart: revisions = [\"FILE\"] or revisions_sheet = \"NAME\" above the line [columns]; if each operation has a")
 		p.line("# row of its own, the heading of the column that tells primaries from revisions:")
-		for _, line := range kinds[:min(mostCandidates, len(kinds))] {
-			p.line("%s", line)
+		for _, c := range found.Kinds[:min(mostCandidates, len(found.Kinds))] {
+			as(c, "operation_type")
+		}
+		if len(found.Kinds) == 0 {
+			p.line(`# "…" = "operation_type"`)
 		}
 	}
 }

@@ -38,6 +38,7 @@ one's own, such as a registry's yearly table.`,
 			})
 		}),
 	}
+	a.addWidth(c.Flags())
 	c.Flags().StringVar(&format, "format", "text", "`FORMAT`: text, markdown or csv")
 	c.Flags().StringVar(&out, "out", "", "write to `FILE` instead of standard output")
 	return c
@@ -63,6 +64,7 @@ empty table with the headings (CSV); an existing file is not overwritten.`,
 			return writeFile(out, writeTemplate)
 		}),
 	}
+	a.addWidth(c.Flags())
 	c.Flags().StringVar(&out, "out", "", "write an empty table to `FILE` (CSV)")
 	return c
 }

@@ -43,7 +43,12 @@ type Paragraph struct{ Text string }
 type List struct{ Items []Item }
 
 // Item is a text with a mark before it: [Bullet], a footnote's letter, a term.
-type Item struct{ Mark, Text string }
+// Lines under it stand as they are, to be copied; a heading or word of a table
+// in them is quoted by whoever writes them.
+type Item struct {
+	Mark, Text string
+	Lines      []string
+}
 
 // Bullet is the mark of an item without one of its own.
 const Bullet = "·"
@@ -166,7 +171,10 @@ func (d *Document) List(items []Item) {
 	}
 	clean := make([]Item, len(items))
 	for i, it := range items {
-		clean[i] = Item{it.Mark, kept(it.Text)}
+		clean[i] = Item{it.Mark, kept(it.Text), nil}
+		for _, line := range it.Lines {
+			clean[i].Lines = append(clean[i].Lines, Clean(line))
+		}
 	}
 	d.Blocks = append(d.Blocks, List{clean})
 }

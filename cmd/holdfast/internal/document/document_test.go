@@ -58,7 +58,7 @@ func TestWord(t *testing.T) {
 	d := new(Document)
 	d.Heading(3, "A "+Word(hebrew))
 	d.Paragraph("B " + Word(hebrew) + " 4.2 %")
-	d.List([]Item{{Bullet, "C " + Word(hebrew)}})
+	d.List([]Item{{Mark: Bullet, Text: "C " + Word(hebrew)}})
 	table := &Table{Columns: []Column{{Title: "D"}}}
 	table.Section("E " + Word(hebrew))
 	table.Add("F " + Word(hebrew))
@@ -74,5 +74,25 @@ func TestWord(t *testing.T) {
 		if strings.ContainsAny(text, "\u2068\u2069") || strings.Count(text, hebrew) != 5 {
 			t.Errorf("%q", text)
 		}
+	}
+}
+
+// Lines to be copied stand under their text as they are, however long.
+func TestLinesToCopy(t *testing.T) {
+	d := new(Document)
+	line := `"` + strings.Repeat("long ", 30) + `" = "side"`
+	d.List([]Item{{Mark: "1", Text: "Is it?", Lines: []string{"[columns]", line}}})
+	var plain, marked strings.Builder
+	if err := WriteText(&plain, d, TextOptions{Width: 60}); err != nil {
+		t.Fatal(err)
+	}
+	if err := WriteMarkdown(&marked, d); err != nil {
+		t.Fatal(err)
+	}
+	if want := "1  Is it?\n       [columns]\n       " + line + "\n"; plain.String() != want {
+		t.Errorf("got %q, want %q", plain.String(), want)
+	}
+	if want := "- **1** Is it?\n\n  ```toml\n  [columns]\n  " + line + "\n  ```\n\n"; marked.String() != want {
+		t.Errorf("got %q, want %q", marked.String(), want)
 	}
 }

@@ -13,12 +13,11 @@ type TextOptions struct {
 	Bold  bool // headings in bold, on a terminal that allows it
 }
 
-// defaultWidth is the width of plain text unless told otherwise, and leastWidth
-// the narrowest that tables can be brought to.
-const (
-	defaultWidth = 100
-	leastWidth   = 60
-)
+// defaultWidth is the width of plain text unless told otherwise.
+const defaultWidth = 100
+
+// LeastWidth is the narrowest that tables can be brought to.
+const LeastWidth = 60
 
 // WriteText writes a document as plain text: wrapped to a width, decimals in
 // line, everything said without colour. Errors are those of the writer.
@@ -27,7 +26,7 @@ func WriteText(w io.Writer, d *Document, o TextOptions) error {
 	if most <= 0 {
 		most = defaultWidth
 	}
-	return write(w, d, &plain{width: max(most, leastWidth), bold: o.Bold})
+	return write(w, d, &plain{width: max(most, LeastWidth), bold: o.Bold})
 }
 
 // WriteMarkdown writes a document as Markdown, whose lines are not wrapped.
@@ -116,9 +115,15 @@ func (p *plain) items(items []Item) []string {
 				lines = append(lines, spaces(indent)+line)
 			}
 		}
+		for _, line := range i.Lines { // not broken: they would not be what they are
+			lines = append(lines, spaces(indent+copied)+line)
+		}
 	}
 	return lines
 }
+
+// copied is how much further in lines stand that are to be copied.
+const copied = 4
 
 func (p *plain) table(t *Table) []string { return t.unmarked().plain(p.width) }
 
@@ -139,6 +144,14 @@ func (markdown) items(items []Item) []string {
 			mark = spaces(len(i.Mark)-len(trimmed)) + "- **" + escape(trimmed) + "** "
 		}
 		lines = append(lines, mark+escape(i.Text))
+		if len(i.Lines) > 0 {
+			within := spaces(len(mark) - len(strings.TrimLeft(mark, " ")) + 2)
+			lines = append(lines, "", within+"```toml")
+			for _, line := range i.Lines {
+				lines = append(lines, within+line)
+			}
+			lines = append(lines, within+"```", "")
+		}
 	}
 	return lines
 }

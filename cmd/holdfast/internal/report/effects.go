@@ -14,15 +14,11 @@ const mostEffectYears = 2
 
 // checkEffects says what the estimates would be if each problem were settled
 // the other way.
-func (p *page) checkEffects(c *cohort.Cohort) error {
-	effects, err := c.WhatIf(effectYears)
-	if err != nil {
-		return err
-	}
+func (p *page) checkEffects(effects []cohort.Effect) {
 	p.heading(1, "What settling it otherwise would change")
 	if len(effects) == 0 {
 		p.paragraph("No problem that is left open would change an estimate, as far as that can be calculated.")
-		return nil
+		return
 	}
 	p.paragraph("Cumulative revision (one minus Kaplan–Meier) of all joints of a joint and procedure as it is now, and if one problem were settled the other way and nothing else were changed.",
 		"Where the day of an event is not known, the two numbers are the estimates with the earliest day (the day after the operation) and with the latest (the closing date, or the day of death); a day in between may give one a little outside. What can't be calculated, such as a row without an operation date, is not in the table.")
@@ -51,7 +47,6 @@ func (p *page) checkEffects(c *cohort.Cohort) error {
 		}
 	}
 	p.table(t, f)
-	return nil
 }
 
 // within are the latest of effectYears at which enough joints are at risk.

@@ -10,15 +10,11 @@ import (
 
 // checkFollowUp says how long the joints in use were followed and how many are
 // still known of.
-func (p *page) checkFollowUp(c *cohort.Cohort) error {
-	all, err := c.FollowUp()
-	if err != nil {
-		return err
-	}
+func (p *page) checkFollowUp(c *cohort.Cohort, all []cohort.FollowUp) {
 	p.heading(1, "Follow-up")
 	if all[0].Joints == 0 {
 		p.paragraph("No row is in use.")
-		return nil
+		return
 	}
 	whole := all[0]
 	facts := []string{fmt.Sprintf("%s, %s implant-years. Longest follow-up %s years, median %s.", few(whole.Joints, "joint", "joints"), decimals(whole.ImplantYears, 0), decimals(whole.LongestYears, 1), median(whole))}
@@ -49,7 +45,6 @@ func (p *page) checkFollowUp(c *cohort.Cohort) error {
 		p.table(t, nil)
 	}
 	p.paragraph("The median is by reverse Kaplan–Meier (Schemper & Smith, Control Clin Trials 1996;17:343): the end of follow-up is the event, and revision and death censor it.")
-	return nil
 }
 
 func median(f cohort.FollowUp) string {

@@ -11,6 +11,7 @@ import (
 // instruction is what somebody who mends a table is to do about the rows that
 // have one of several reasons.
 type instruction struct {
+	list    string // what the rows are asked for by
 	do      string
 	how     string // further words; "" where do says it all
 	nothing bool   // the rows are as they should be, if the reason is right
@@ -20,43 +21,43 @@ type instruction struct {
 // instructions in the order in which they are best worked through: what hides
 // or distorts revisions comes first.
 var instructions = []instruction{
-	{do: "Move the closing date, if the table has grown", how: "These operations are later than the day up to which follow-up is complete, so that they are set aside. If follow-up is complete to a later day by now, say so: --closing-date, or closing_date in the settings file (and deaths_complete_to, if deaths are known up to a later day).",
+	{list: "closing-date", do: "Move the closing date, if the table has grown", how: "These operations are later than the day up to which follow-up is complete, so that they are set aside. If follow-up is complete to a later day by now, say so: --closing-date, or closing_date in the settings file (and deaths_complete_to, if deaths are known up to a later day).",
 		reasons: []cohort.Reason{cohort.OperationAfterClosing}},
-	{do: "Fill in the date of revision", reasons: []cohort.Reason{cohort.RevisedWithoutDate, cohort.RevisionUndated}},
-	{do: "Say what the operation type stands for", how: "In a settings file, under [words.operation_type]: the word as typed = \"primary\" or \"revision\". The words stand below, under the words to settle. Until then these rows are set aside.",
+	{list: "revision-date", do: "Fill in the date of revision", reasons: []cohort.Reason{cohort.RevisedWithoutDate, cohort.RevisionUndated}},
+	{list: "operation-type", do: "Say what the operation type stands for", how: "In a settings file, under [words.operation_type]: the word as typed = \"primary\" or \"revision\". The words stand below, under the words to settle. Until then these rows are set aside.",
 		reasons: []cohort.Reason{cohort.OperationTypeNotUnderstood}},
-	{do: "Is this row a revision?", how: "If it is, enter its date as the first row's date of revision, and take this row out. If it is the other side, correct the side.",
+	{list: "its-revision", do: "Is this row a revision?", how: "If it is, enter its date as the first row's date of revision, and take this row out. If it is the other side, correct the side.",
 		reasons: []cohort.Reason{cohort.PossibleRevision}},
-	{do: "Was the joint revised?", how: "If it was, fill in the date of revision; if not, take the reason out.", reasons: []cohort.Reason{cohort.ReasonWithoutRevision}},
-	{do: "Say the century of two-digit years", how: "With --pivot 30, or pivot = 30 in the settings file, 29 is read as 2029 and 30 as 1930: choose the number between the latest year of this century and the earliest of the last. Or type the years in full.",
+	{list: "reason-only", do: "Was the joint revised?", how: "If it was, fill in the date of revision; if not, take the reason out.", reasons: []cohort.Reason{cohort.ReasonWithoutRevision}},
+	{list: "century", do: "Say the century of two-digit years", how: "With --pivot 30, or pivot = 30 in the settings file, 29 is read as 2029 and 30 as 1930: choose the number between the latest year of this century and the earliest of the last. Or type the years in full.",
 		reasons: []cohort.Reason{cohort.OperationYearShort, cohort.RevisionYearShort}},
-	{do: "Correct the date", reasons: []cohort.Reason{
+	{list: "dates", do: "Correct the date", reasons: []cohort.Reason{
 		cohort.OperationDateImpossible, cohort.DateInFuture, cohort.RevisionDateImpossible, cohort.RevisionBeforeOperation, cohort.RevisionBeforePrimary,
 		cohort.DeathBeforeOperation, cohort.RevisionAfterDeath, cohort.LastSeenBeforeOperation, cohort.LastSeenUnusable,
 	}},
-	{do: "Fill in the date of operation", reasons: []cohort.Reason{cohort.OperationDateMissing}},
-	{do: "Make two rows of it, one for each side", reasons: []cohort.Reason{cohort.BothSides}},
-	{do: "Is it entered twice?", how: "If it is, take one of the two rows out. If it is the other side, correct the side.", reasons: []cohort.Reason{cohort.DuplicateRow}},
-	{do: "Correct the age or the date of birth", reasons: []cohort.Reason{cohort.AgeOutOfRange, cohort.AgeUnreadable, cohort.AgeDisagrees}},
-	{do: "Fill in the date of death", reasons: []cohort.Reason{cohort.DeadWithoutDate, cohort.DeadWithoutDateCensored, cohort.DeathUndated}},
-	{do: "Look up what became of the patient", how: "Fill in the day last seen, and the revision or the death if there was one.", reasons: []cohort.Reason{cohort.LostToFollowUp}},
-	{do: "Fill in what is missing", how: "Without the patient, joint and side a revision is joined to no primary, and without the patient a death to nobody.",
+	{list: "operation-date", do: "Fill in the date of operation", reasons: []cohort.Reason{cohort.OperationDateMissing}},
+	{list: "both-sides", do: "Make two rows of it, one for each side", reasons: []cohort.Reason{cohort.BothSides}},
+	{list: "twice", do: "Is it entered twice?", how: "If it is, take one of the two rows out. If it is the other side, correct the side.", reasons: []cohort.Reason{cohort.DuplicateRow}},
+	{list: "age", do: "Correct the age or the date of birth", reasons: []cohort.Reason{cohort.AgeOutOfRange, cohort.AgeUnreadable, cohort.AgeDisagrees}},
+	{list: "death-date", do: "Fill in the date of death", reasons: []cohort.Reason{cohort.DeadWithoutDate, cohort.DeadWithoutDateCensored, cohort.DeathUndated}},
+	{list: "lost", do: "Look up what became of the patient", how: "Fill in the day last seen, and the revision or the death if there was one.", reasons: []cohort.Reason{cohort.LostToFollowUp}},
+	{list: "unjoined", do: "Fill in what is missing", how: "Without the patient, joint and side a revision is joined to no primary, and without the patient a death to nobody.",
 		reasons: []cohort.Reason{cohort.RevisionUnlinkable, cohort.DeathUnlinkable}},
-	{do: "Is the primary missing from the table?", how: "If it is, add it, or correct the patient, joint or side. If it was done elsewhere, leave the row as it is.", reasons: []cohort.Reason{cohort.RevisionWithoutPrimary}},
-	{do: "Say which of the two is right", how: "Correct the other.", reasons: []cohort.Reason{
+	{list: "no-primary", do: "Is the primary missing from the table?", how: "If it is, add it, or correct the patient, joint or side. If it was done elsewhere, leave the row as it is.", reasons: []cohort.Reason{cohort.RevisionWithoutPrimary}},
+	{list: "contradictions", do: "Say which of the two is right", how: "Correct the other.", reasons: []cohort.Reason{
 		cohort.RevisedNoWithDate, cohort.AliveWithDeathDate, cohort.RevisionDatesDiffer, cohort.DeathDatesDiffer, cohort.DeathRowsDiffer, cohort.DeathContradicted,
 		cohort.BearingContradictsParts, cohort.FixationContradictsParts, cohort.JointContradictsProcedure,
 	}},
-	{do: "Type yes or no", reasons: []cohort.Reason{cohort.YesNoUnreadable}},
-	{do: "Is this one patient?", how: "If it is, give both rows the same identifier.", reasons: []cohort.Reason{cohort.TwoIdentifiers}},
-	{do: "Give each patient an identifier of their own", how: "This one stands at operations of more than six days, so that it is no patient's. Until then each of these rows counts as a patient, and no revision or death of another row is joined to it.",
+	{list: "yes-no", do: "Type yes or no", reasons: []cohort.Reason{cohort.YesNoUnreadable}},
+	{list: "same-person", do: "Is this one patient?", how: "If it is, give both rows the same identifier.", reasons: []cohort.Reason{cohort.TwoIdentifiers}},
+	{list: "identifiers", do: "Give each patient an identifier of their own", how: "This one stands at operations of more than six days, so that it is no patient's. Until then each of these rows counts as a patient, and no revision or death of another row is joined to it.",
 		reasons: []cohort.Reason{cohort.IdentifierOfMany}},
-	{do: "Fill in the side", reasons: []cohort.Reason{cohort.SideMissing}},
-	{do: "Correct the body mass index", reasons: []cohort.Reason{cohort.BMIOutOfRange}},
-	{do: "Correct the bearing or the procedure", reasons: []cohort.Reason{cohort.NotABearing, cohort.ResurfacingWithPolyethylene}},
-	{do: "Mend the row", how: "Look for a delimiter or a quotation mark too many or too few.", reasons: []cohort.Reason{cohort.RowUnreadable, cohort.CellsBeyondHeadings, cohort.CellOverManyLines}},
-	{do: lookAtRow},
-	{do: "Nothing to do, if the reason is right", nothing: true, reasons: []cohort.Reason{
+	{list: "side", do: "Fill in the side", reasons: []cohort.Reason{cohort.SideMissing}},
+	{list: "bmi", do: "Correct the body mass index", reasons: []cohort.Reason{cohort.BMIOutOfRange}},
+	{list: "bearing-words", do: "Correct the bearing or the procedure", reasons: []cohort.Reason{cohort.NotABearing, cohort.ResurfacingWithPolyethylene}},
+	{list: "broken-rows", do: "Mend the row", how: "Look for a delimiter or a quotation mark too many or too few.", reasons: []cohort.Reason{cohort.RowUnreadable, cohort.CellsBeyondHeadings, cohort.CellOverManyLines}},
+	{list: "look", do: lookAtRow},
+	{list: "as-they-are", do: "Nothing to do, if the reason is right", nothing: true, reasons: []cohort.Reason{
 		cohort.NotAJoint, cohort.NotPrimary, cohort.RevisionJoined, cohort.RevisionLater, cohort.DeathTaken,
 	}},
 }

@@ -72,9 +72,7 @@ func Paper(m *Material, o PaperOptions) (*document.Document, error) {
 
 	p.data(m, a, all)
 	p.caseMix(m, all)
-	if err := p.follow(m); err != nil {
-		return nil, err
-	}
+	p.follow(m)
 	p.heading(1, "Estimates")
 	p.paragraph(capital(a.Event())+", by years since operation, with "+level(a)+" limits in brackets.",
 		"Cumulative revision (Kaplan–Meier) is what the implant would do if nobody died, and is for comparing implants. Cumulative incidence, with death competing, is what happens to these patients, and is for counselling and planning. The two are not compared with each other.")
@@ -253,11 +251,10 @@ func (p *page) worstOnPaper(a *audit.Audit, parts []*part) {
 }
 
 // follow says how long the joints were followed.
-func (p *page) follow(m *Material) error {
-	if m.Cohort == nil {
-		return nil
+func (p *page) follow(m *Material) {
+	if m.Cohort != nil {
+		p.checkFollowUp(m.Cohort, m.FollowUp)
 	}
-	return p.checkFollowUp(m.Cohort)
 }
 
 // partOnPaper writes the estimates of one joint and procedure.

@@ -2,7 +2,6 @@ package report
 
 import (
 	"fmt"
-	"slices"
 	"strings"
 	"unicode"
 
@@ -36,20 +35,10 @@ func TOML(s string) string {
 // stands for, as far as it is known: the rest is to be filled in.
 func settling(typed string) string { return TOML(typed) + ` = "…"` }
 
-// checkSettle lists the words and headings that were not understood, each with
-// the line of a settings file that settles it, and the columns that are
-// missing.
-func (p *page) checkSettle(c *cohort.Cohort) {
-	p.heading(1, "Words and headings to settle")
-	p.paragraph("What is settled in a settings file (--settings FILE; --write-settings FILE proposes one) holds for every later year's table.")
-	p.unknownWords(c)
-	p.nameQuestions(c)
-	p.unknownHeadings(c)
-	p.lacking(c)
-}
-
+// unknownWords lists the words that were not understood, each with the line of a
+// settings file that settles it.
 func (p *page) unknownWords(c *cohort.Cohort) {
-	p.heading(2, "Words that are not understood")
+	p.heading(1, "Words that are not understood")
 	t := &table{Columns: []column{{Title: "As typed", Wraps: true, Least: 8}, {Title: "Rows", Align: right}, {Title: "In the settings file", Wraps: true, Least: 20}}}
 	var forms []string
 	for _, column := range c.Words() {
@@ -105,7 +94,7 @@ func (p *page) nameQuestions(c *cohort.Cohort) {
 	if len(asked) == 0 {
 		return
 	}
-	p.heading(2, "Names that may be one")
+	p.heading(1, "Names that may be one")
 	p.paragraph("Case, punctuation and titles make no difference. Two names of one surgeon or hospital make two groups, each too small, until the settings file says that one stands for the other; a name that stands for itself is not asked about again.")
 	t := &table{Columns: []column{{Title: "Name", Wraps: true, Least: 8}, {Title: "Rows", Align: right}, {Title: "May be", Wraps: true, Least: 8}, {Title: "In the settings file", Wraps: true, Least: 20}}}
 	section := ""
@@ -151,53 +140,6 @@ func Evidence(v cohort.CommonValues) string {
 	return strings.Join(values, ", ")
 }
 
-func (p *page) unknownHeadings(c *cohort.Cohort) {
-	p.heading(2, "Headings that are not understood")
-	type place struct {
-		file    int
-		heading string
-	}
-	values := make(map[place]string)
-	for _, v := range c.CommonValues() {
-		values[place{v.File, v.Heading.Typed}] = Evidence(v)
-	}
-	t := &table{Columns: []column{{Title: "Heading", Wraps: true}, {Title: "What", Wraps: true}, {Title: "Commonest values", Wraps: true, Least: 16}, {Title: "In the settings file", Wraps: true, Least: 20}, {Title: "Table", Wraps: true}}}
-	more := 0
-	for i, f := range c.Files {
-		name := ""
-		if len(c.Files) > 1 {
-			name = f.Title()
-		}
-		for _, h := range f.Headings {
-			what := h.How.String()
-			switch {
-			case len(h.Between) > 0:
-				what = "not clear: " + strings.Join(h.Between, " or ") + "?"
-			case h.How != cohort.Unmatched || h.Typed == "":
-				continue
-			}
-			if len(t.Rows) == mostWords {
-				more++
-				continue
-			}
-			line := settling(h.Typed)
-			if h.Typed == HeadingNotShown {
-				line = "it may be about a patient"
-			}
-			t.Add(h.Typed, what, values[place{i, h.Typed}], line, name)
-		}
-	}
-	if len(t.Rows) == 0 {
-		p.paragraph("None.")
-		return
-	}
-	if more > 0 {
-		t.Add(fmt.Sprintf("and %s more", count(more)), "", "", "", "")
-	}
-	p.paragraph("A column of one's own is no mistake: it is kept under its heading. If one of these is a column of the outcomes table (holdfast template lists them), put that column's name in the place of the dots, under [columns].")
-	p.table(t, nil)
-}
-
 // without says what is lost without a column. Those of one line are had if the
 // table has any.
 var without = []struct {
@@ -208,34 +150,14 @@ var without = []struct {
 	{[]string{"patient"}, "patients are not counted, a joint that stands in the table twice is not found, and nothing can be joined"},
 	{[]string{"side"}, "a joint that stands in the table twice can't be told from the patient's other one"},
 	{[]string{"death_date", "dead"}, "the unknown dead stay at risk, so that both estimates come out too low"},
-	{[]string{"last_seen_date"}, "every joint is taken as followed to the closing date: one that is lost to follow-up is not noticed, and its revision is not known of"},
+	{[]string{"last_seen_date"}, "everybody not revised or dead counts as followed to the closing date, and a revision done elsewhere is not known of"},
 	{[]string{"revised"}, "a joint that was revised on a day nobody wrote down counts as not revised"},
-	{[]string{"revision_reason"}, "nothing can be said by reason for revision"},
 	{[]string{"procedure"}, "total replacements are not told from other procedures, nor a row that is a revision from a primary"},
-	{[]string{"bearing"}, "no estimates by bearing, and no published figures of one bearing"},
-	{[]string{"fixation"}, "no estimates by fixation"},
 	{[]string{"age"}, "no estimates by age band, and how many deaths are to be expected is guessed"},
-	{[]string{"sex"}, "no estimates by sex"},
 }
 
-func (p *page) lacking(c *cohort.Cohort) {
-	p.heading(2, "Columns that are missing")
-	t := &table{Columns: []column{{Title: "Column", Wraps: true, Least: 15}, {Title: "Without it", Wraps: true}}}
-	for _, w := range without {
-		has := slices.ContainsFunc(w.columns, c.HasColumn)
-		if w.columns[0] == "death_date" {
-			has = has || c.Deaths().Column
-		}
-		if !has {
-			t.Add(strings.Join(w.columns, " or "), w.lost)
-		}
-	}
-	if len(t.Rows) == 0 {
-		p.paragraph("None of those that matter for the audit.")
-		return
-	}
-	p.table(t, nil)
-}
+// byAlone are the columns without which only nothing can be said by them.
+var byAlone = []string{"bearing", "fixation", "sex", "revision_reason"}
 
 // checkWords says what each word was taken for that was understood.
 func (p *page) checkWords(c *cohort.Cohort) {
@@ -272,4 +194,60 @@ func (p *page) checkWords(c *cohort.Cohort) {
 		p.paragraph("The table has no column of words.")
 	}
 	p.table(t, f)
+}
+
+// under is a heading of a table.
+type under struct {
+	file    int
+	heading string
+}
+
+// valuesUnder are the commonest values under the headings that are not
+// understood.
+func valuesUnder(c *cohort.Cohort) map[under]cohort.CommonValues {
+	values := make(map[under]cohort.CommonValues)
+	for _, v := range c.CommonValues() {
+		values[under{v.File, v.Heading.Typed}] = v
+	}
+	return values
+}
+
+// checkHeadings says what each heading was taken for and how complete its
+// column is.
+func (p *page) checkHeadings(c *cohort.Cohort, file int) {
+	title := "Headings and completeness"
+	if len(c.Files) > 1 {
+		title += ": " + c.Files[file].Title()
+	}
+	p.heading(1, title)
+	t := &table{Columns: []column{
+		{Title: "Heading", Wraps: true}, {Title: "Taken for", Wraps: true}, {Title: "How", Wraps: true},
+		{Title: "Filled", Align: right}, {Title: "Filled, %", Align: decimal}, {Title: "Commonest values", Wraps: true, Least: 16},
+	}}
+	values := valuesUnder(c)
+	for _, k := range c.Completeness() {
+		if k.File != file {
+			continue
+		}
+		taken, how := k.Heading.Column, k.Heading.How.String()
+		if taken == "" {
+			taken = "—"
+		}
+		if len(k.Heading.Between) > 0 {
+			how = "not clear: " + strings.Join(k.Heading.Between, " or ") + "?"
+		}
+		filled, share := "not read", ""
+		if k.Counted {
+			filled = count(k.Rows - k.Missing)
+			if k.Rows > 0 {
+				share = percent(float64(k.Rows-k.Missing) / float64(k.Rows))
+			}
+		}
+		heading := k.Heading.Typed
+		if heading == "" {
+			heading = "(empty)"
+		}
+		t.Add(heading, taken, how, filled, share, Evidence(values[under{file, k.Heading.Typed}]))
+	}
+	p.table(t, nil)
 }

@@ -3,7 +3,6 @@ package report
 import (
 	"encoding/csv"
 	"encoding/json"
-	"fmt"
 	"io"
 	"math"
 	"strconv"
@@ -19,83 +18,6 @@ const (
 	mostRows  = 200
 	mostRight = 10
 )
-
-// checkToDo lists every problem under what is to be done about it.
-func (p *page) checkToDo(c *cohort.Cohort) {
-	p.heading(1, "What to do")
-	all := problems(c)
-	if c.Closing.Doubtful() {
-		p.paragraph(fmt.Sprintf("First look at row %d, column %s%s: its date sets the closing date, and stands %s after every other row's. If it is mistyped, everybody's follow-up is too long.", c.Closing.Row, c.Closing.Column, ofTable(c, c.Closing.File), few(c.Closing.GapDays, "day", "days")))
-		if len(all) == 0 {
-			p.paragraph("Otherwise nothing: every row is used, and there is no warning.")
-			return
-		}
-	}
-	if len(all) == 0 {
-		p.paragraph("Nothing: every row is used, and there is no warning.")
-		return
-	}
-	p.paragraph("Every row set aside, and every row used with a warning, by what is to be done about it. Rows are numbered as in the file. With --format csv the same list opens in a spreadsheet.")
-	rows := make([]int, len(instructions))
-	for _, r := range all {
-		i, _ := instructionFor(r.Reason)
-		rows[i]++
-	}
-	t := &table{Columns: []column{{Title: "Rows", Align: right}, {Title: "What to do", Wraps: true}}}
-	for i, n := range rows {
-		if n > 0 {
-			t.Add(count(n), instructions[i].do)
-		}
-	}
-	p.table(t, nil)
-	for i := range instructions {
-		if rows[i] > 0 {
-			p.instruction(c, instructions[i], all[:rows[i]])
-			all = all[rows[i]:]
-		}
-	}
-}
-
-// ofTable names a table where there are several.
-func ofTable(c *cohort.Cohort, file int) string {
-	if len(c.Files) < 2 {
-		return ""
-	}
-	return " of " + c.Files[file].Title()
-}
-
-// instruction lists the problems of one instruction by reason.
-func (p *page) instruction(c *cohort.Cohort, in instruction, list []cohort.Problem) {
-	p.heading(2, in.do)
-	p.paragraph(in.how)
-	most := mostRows
-	if in.nothing {
-		most = mostRight
-	}
-	t := &table{Columns: []column{{Title: "Row", Align: right}, {Title: "Cell", Wraps: true}, {Title: "Column"}, {Title: "What", Wraps: true}, {Title: "Table", Wraps: true}}}
-	for len(list) > 0 {
-		n := 1
-		for n < len(list) && list[n].Reason == list[0].Reason {
-			n++
-		}
-		t.Section(capital(list[0].Reason.String()) + ": " + few(n, "row", "rows"))
-		for _, r := range list[:min(most, n)] {
-			what, name := "", ""
-			if r.Of > 0 || r.At > 0 || r.Missing != "" {
-				what = c.Describe(r)
-			}
-			if len(c.Files) > 1 {
-				name = c.Files[r.File].Title()
-			}
-			t.Add(strconv.Itoa(r.Row), c.Cell(r), r.Column, what, name)
-		}
-		if more := n - most; more > 0 {
-			t.Add("…", "", "", fmt.Sprintf("and %s more, listed with --format csv", count(more)), "")
-		}
-		list = list[n:]
-	}
-	p.table(t, nil)
-}
 
 // toDo is one problem as a list to work through has it.
 type toDo struct {
@@ -123,9 +45,12 @@ func toDos(c *cohort.Cohort) []toDo {
 	if d := c.Closing; d.Doubtful() {
 		add(cohort.Problem{File: d.File, Row: d.Row, Column: d.Column}, "sets the closing date, long after every other row's dates", "Is this date right? If it is not, correct it.")
 	}
-	for _, p := range problems(c) {
-		i, _ := instructionFor(p.Reason)
-		add(p, c.Describe(p), instructions[i].whole())
+	for _, t := range tasks(c, nil) {
+		for _, p := range t.rows {
+			if !t.nothing {
+				add(p, t.describe(c, p), t.whole())
+			}
+		}
 	}
 	return all
 }

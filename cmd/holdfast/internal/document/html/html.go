@@ -149,6 +149,7 @@ func (p *page) list(items []document.Item, class string) {
 		for _, it := range items {
 			p.raw("<li>")
 			p.text(it.Text)
+			p.copied(it.Lines)
 			p.raw("</li>\n")
 		}
 		p.raw("</ul>\n")
@@ -164,9 +165,20 @@ func (p *page) list(items []document.Item, class string) {
 		p.text(strings.TrimSpace(it.Mark))
 		p.raw("</dt><dd>")
 		p.text(it.Text)
+		p.copied(it.Lines)
 		p.raw("</dd></div>\n")
 	}
 	p.raw("</dl>\n")
+}
+
+// copied writes lines that are to be copied.
+func (p *page) copied(lines []string) {
+	if len(lines) == 0 {
+		return
+	}
+	p.raw("<pre>")
+	p.text(strings.Join(lines, "\n"))
+	p.raw("</pre>")
 }
 
 func (p *page) contents(c document.Contents) {

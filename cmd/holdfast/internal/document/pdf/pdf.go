@@ -270,6 +270,9 @@ func (w *writer) items(s style, items []document.Item) {
 		w.set(term)
 		w.say(marginX, w.y+s.size, w.fit(it.Mark, indent-4))
 		w.lines(s, it.Text, indent, textWidth-indent)
+		for _, line := range it.Lines {
+			w.lines(s, line, indent+12, textWidth-indent-12)
+		}
 		w.y += s.leading * .1
 	}
 }

@@ -1,0 +1,441 @@
+package report
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"example.org/holdfast/cohort"
+)
+
+// longDay writes "31 December 2024".
+func longDay(d cohort.Day) string {
+	return time.Unix(int64(d)*24*60*60, 0).UTC().Format("2 January 2006")
+}
+
+// typed is a heading or word of a table in a sentence.
+func typed(s string) string { return "“" + s + "”" }
+
+// headed are lines of a settings file with their head before them.
+func headed(head string, lines ...string) []string {
+	return append([]string{"[" + head + "]"}, lines...)
+}
+
+// mostTyped is how many words of one column are asked about on the page.
+const mostTyped = 8
+
+// misleads asks what would make an audit mislead.
+func (k *checking) misleads() []question {
+	var all []question
+	all = append(all, k.askClosing()...)
+	if whole := k.followUp[0]; whole.Joints > 0 && whole.Revised == 0 && k.c.Account().RevisedUndated == 0 {
+		all = append(all, question{ask: fmt.Sprintf("%s and no revision: was none of them revised, or was none entered? The table can’t tell, and what an audit says holds only if none was.", few(whole.Joints, "joint", "joints"))})
+	}
+	revisions, deaths := cohort.LikelySheets(NotRead(k.c.Files))
+	if revisions != "" {
+		all = append(all, question{fmt.Sprintf("Does the sheet %s hold revisions? It is not read: until it is, they are not counted.", typed(revisions)), []string{"revisions_sheet = " + TOML(revisions)}})
+	}
+	if deaths != "" {
+		all = append(all, question{fmt.Sprintf("Does the sheet %s hold deaths? It is not read: until it is, the dead stay in follow-up.", typed(deaths)), []string{"deaths_sheet = " + TOML(deaths)}})
+	}
+	return slices.Concat(all, k.askNames(), k.askHeadings(), k.askWords())
+}
+
+// askClosing asks for the closing date where none was given.
+func (k *checking) askClosing() []question {
+	d := k.c.Closing
+	if d.Asked || d.DeathsEnd || d.Row == 0 {
+		return nil
+	}
+	where := fmt.Sprintf("row %d, column %s%s", d.Row, d.Column, ofTable(k.c, d.File))
+	if cell := k.c.Cell(cohort.Problem{File: d.File, Row: d.Row, Column: d.Column}); cell != "" {
+		where += ", " + cell
+	}
+	if d.Doubtful() {
+		return []question{{fmt.Sprintf("Is %s right (%s)? It sets the closing date, and stands %s after every other row’s: if it is mistyped, everybody’s follow-up is too long. Mend it, or say up to which day follow-up is complete.",
+			longDay(d.Day), where, few(d.GapDays, "day", "days")), []string{"closing_date = " + d.NextLatest.String()}}}
+	}
+	return []question{{fmt.Sprintf("Up to which day is follow-up complete? None was given, so that it is %s, the latest date in the table (%s). Everybody not revised or dead counts as followed to it, or to the day last seen.",
+		longDay(d.Day), where), []string{"closing_date = " + d.Day.String()}}}
+}
+
+// ofTable names a table where there are several.
+func ofTable(c *cohort.Cohort, file int) string {
+	if len(c.Files) < 2 {
+		return ""
+	}
+	return " of " + c.Files[file].Title()
+}
+
+// mayStand is what a heading that is not understood may stand for.
+type mayStand struct {
+	file    int
+	heading string
+	rows    int // that have a value
+	looks   string
+	columns []string
+}
+
+// mayStandFor lists the headings that are not understood and that may be a
+// column which their table lacks, by what is known of their values.
+func mayStandFor(c *cohort.Cohort) []mayStand {
+	values := valuesUnder(c)
+	var all []mayStand
+	for _, k := range c.Completeness() {
+		if k.Heading.Column != "" || k.Heading.How == cohort.LeftOut || k.Heading.How == cohort.OtherHeading || k.Heading.Typed == HeadingNotShown {
+			continue
+		}
+		v := values[under{k.File, k.Heading.Typed}]
+		m := mayStand{file: k.File, heading: k.Heading.Typed, rows: k.Rows - k.Missing, looks: Evidence(v), columns: k.Heading.Between}
+		if m.rows == 0 || !k.Counted {
+			continue
+		}
+		if len(m.columns) == 0 {
+			m.columns = lacked(c.Files[k.File], v)
+		}
+		if len(m.columns) > 0 {
+			all = append(all, m)
+		}
+	}
+	return all
+}
+
+// lacked are the columns that a table lacks and that the values under a heading
+// may be.
+func lacked(f cohort.File, v cohort.CommonValues) []string {
+	may := []string{"death_date", "last_seen_date"}
+	if v.Looks != "dates" {
+		var words []string
+		for _, w := range v.Values {
+			words = append(words, w.Typed)
+		}
+		may = cohort.MayBe(words)
+	}
+	has := func(column string) bool {
+		return slices.ContainsFunc(f.Headings, func(h cohort.Heading) bool { return h.Column == column })
+	}
+	if len(may) > mostMeanings { // such as numbers, which mean something in many columns
+		return nil
+	}
+	return slices.DeleteFunc(may, func(column string) bool { return has(column) || column == "last_seen_date" && f.Holds != "primaries" })
+}
+
+// mostMeanings is how many columns a heading is offered as.
+const mostMeanings = 3
+
+// askHeadings asks what the headings stand for that may be a column.
+func (k *checking) askHeadings() []question {
+	var all []question
+	for _, m := range mayStandFor(k.c) {
+		var meant, lines []string
+		for i, column := range m.columns {
+			meant = append(meant, label(column))
+			line := TOML(m.heading) + " = " + TOML(column)
+			if i > 0 {
+				line = "# or: " + line
+			}
+			lines = append(lines, line)
+		}
+		s := fmt.Sprintf("Is %s (%s%s", typed(m.heading), few(m.rows, "row", "rows"), ofTable(k.c, m.file))
+		if m.looks != "" {
+			s += ": " + m.looks
+		}
+		s += ") the " + strings.Join(meant, ", or the ") + "?"
+		if lost := withoutIt(m.columns[0]); lost != "" && !k.c.HasColumn(m.columns[0]) {
+			s += " Without it " + lost + "."
+		} else {
+			s += " Until then it is not used."
+		}
+		all = append(all, question{s, headed("columns", lines...)})
+	}
+	return all
+}
+
+// askNames asks which names are one, by column.
+func (k *checking) askNames() []question {
+	var all []question
+	asked := k.c.NameQuestions()
+	for len(asked) > 0 {
+		n := 1
+		for n < len(asked) && asked[n].Column == asked[0].Column {
+			n++
+		}
+		column := asked[0].Column
+		var pairs, lines []string
+		for _, q := range asked[:min(n, mostTyped)] {
+			pair := fmt.Sprintf("%s (%s)", typed(q.Name), few(q.Rows, "row", "rows"))
+			for _, w := range q.MayBe[:min(2, len(q.MayBe))] {
+				pair += fmt.Sprintf(" or %s (%s)", typed(w.Value), few(w.Rows, "row", "rows"))
+			}
+			pairs, lines = append(pairs, strings.Replace(pair, " or ", " and ", 1)), append(lines, SettleName(q))
+		}
+		s := "Are these one " + label(column) + ": " + strings.Join(pairs, "; ") + "?"
+		if more := n - len(pairs); more > 0 {
+			s += fmt.Sprintf(" %s more: --list names.", count(more))
+		}
+		s += " Else neither has all the joints, and by " + label(column) + " both are wrong. A name that stands for itself is not asked about again."
+		all = append(all, question{s, headed("words."+column, lines...)})
+		asked = asked[n:]
+	}
+	return all
+}
+
+// askWords asks what the words stand for that are not understood.
+func (k *checking) askWords() []question {
+	var all []question
+	for _, column := range k.c.Words() {
+		var words, lines []string
+		more := 0
+		for _, w := range column.Words {
+			switch {
+			case w.Known || w.FreeText():
+			case len(words) == mostTyped:
+				more++
+			default:
+				words = append(words, fmt.Sprintf("%s (%s)", typed(w.Typed), few(w.Rows, "row", "rows")))
+				lines = append(lines, settling(w.Typed))
+			}
+		}
+		if len(words) == 0 {
+			continue
+		}
+		s := fmt.Sprintf("What %s %s mean, under %s? ", one(words, "does", "do"), list(words), label(column.Column))
+		if more > 0 {
+			s += fmt.Sprintf("%s more: --list words. ", count(more))
+		}
+		s += capital(cohort.Until(column.Column)) + "."
+		for _, known := range cohort.Columns() {
+			if known.Name == column.Column {
+				s += " Known: " + known.Description + "."
+			}
+		}
+		all = append(all, question{s, headed("words."+column.Column, lines...)})
+	}
+	return all
+}
+
+// fullEnough is the share of joints that have a value from which a column is not
+// said to have a gap.
+const fullEnough = 0.9
+
+// lacking says what the tables lack and matters.
+func (k *checking) lacking() []string {
+	var all []string
+	for _, w := range without {
+		if k.has(w.columns) {
+			continue
+		}
+		s := "No " + strings.Join(labels(w.columns), " or ") + ": " + w.lost + "."
+		if whole := k.followUp[0]; w.columns[0] == "last_seen_date" && whole.NeverSeen > 0 {
+			s = fmt.Sprintf("No day last seen: %s of the %s not revised and not known to be dead were operated on more than two years before the closing date, and their follow-up is assumed. Joints lost, and revisions done elsewhere, can’t be counted.",
+				count(whole.NeverSeen), few(whole.Living, "joint", "joints"))
+		}
+		all = append(all, s)
+	}
+	if fields := slices.DeleteFunc(slices.Clone(byAlone), k.c.HasColumn); len(fields) > 0 {
+		all = append(all, "No "+either(labels(fields))+": nothing can be said by "+one(fields, "it", "them")+", and no published figure that is of one kind alone stands beside.")
+	}
+	if d := k.c.Deaths(); d.Column && !d.Recorded {
+		all = append(all, fmt.Sprintf("No row has a death, where about %.0f would be expected at these ages and follow-up: the dead stay in follow-up, and every estimate is too low.", d.Expected))
+	} else if len(d.Without) > 0 {
+		all = append(all, "No deaths in "+list(d.Without)+": the dead of those tables stay in follow-up.")
+	}
+	for _, y := range k.c.CompletenessByYear().Columns {
+		rows, filled := 0, 0
+		for i := range y.Rows {
+			rows, filled = rows+y.Rows[i], filled+y.Filled[i]
+		}
+		if rows == 0 || float64(filled) >= fullEnough*float64(rows) {
+			continue
+		}
+		of := few(rows, "joint", "joints")
+		if y.Among != "" {
+			of += " " + y.Among
+		}
+		all = append(all, fmt.Sprintf("The %s is filled in for %s of %s.", label(y.Column), count(filled), of))
+	}
+	return all
+}
+
+// has says whether a table has one of several columns.
+func (k *checking) has(columns []string) bool {
+	return slices.ContainsFunc(columns, k.c.HasColumn) || columns[0] == "death_date" && k.c.Deaths().Column
+}
+
+// either writes "a", "a or b" or "a, b or c".
+func either(items []string) string {
+	s := list(items)
+	if i := strings.LastIndex(s, " and "); len(items) > 1 && i >= 0 {
+		s = s[:i] + " or " + s[i+len(" and "):]
+	}
+	return s
+}
+
+func labels(columns []string) []string {
+	var all []string
+	for _, c := range columns {
+		all = append(all, label(c))
+	}
+	return all
+}
+
+// withoutIt is what is lost without a column; "" for one that does not matter.
+func withoutIt(column string) string {
+	for _, w := range without {
+		if slices.Contains(w.columns, column) {
+			return w.lost
+		}
+	}
+	return ""
+}
+
+// stops asks what keeps tables that could be read from being used.
+func (k *checking) stops() []question {
+	if none, ok := errors.AsType[*cohort.NoUsableRowError](k.o.Stopped); ok {
+		return []question{{ask: capital(none.Error()) + "."}}
+	}
+	return nil
+}
+
+// Asks says whether an error that stopped the reading is one question, which
+// [Check] puts.
+func Asks(err error) bool {
+	if isMissingColumn(err) {
+		return true
+	}
+	_, order := errors.AsType[*cohort.DateOrderError](err)
+	_, two := errors.AsType[*cohort.TwoColumnsError](err)
+	_, sheets := errors.AsType[*cohort.SheetsError](err)
+	return order || two || sheets
+}
+
+func isMissingColumn(err error) bool {
+	_, ok := errors.AsType[*cohort.MissingColumnError](err)
+	return ok
+}
+
+// stopped writes the page where the tables could not be read to the end: the one
+// question that comes first. Others may follow when it is answered.
+func (k *checking) stopped() {
+	q := question{ask: k.o.Stopped.Error()}
+	if e, ok := errors.AsType[*cohort.MissingColumnError](k.o.Stopped); ok {
+		q = k.askColumn(e)
+	} else if e, ok := errors.AsType[*cohort.DateOrderError](k.o.Stopped); ok {
+		if !e.Contradiction {
+			q.ask = fmt.Sprintf("Is 3/4/2019 the 3rd of April or the 4th of March? Column %s of %s has dates of that form (rows %d and %d), and nothing in the table says which.", typed(e.Heading), e.File, e.RowA, e.RowB)
+			if e.RowB == 0 {
+				q.ask = fmt.Sprintf("Is 3/4/2019 the 3rd of April or the 4th of March? Column %s of %s has a date of that form (row %d), and nothing in the table says which.", typed(e.Heading), e.File, e.RowA)
+			}
+			q.lines = []string{`date_order = "day-first"`, `# or: date_order = "month-first"`}
+		}
+	} else if e, ok := errors.AsType[*cohort.TwoColumnsError](k.o.Stopped); ok && e.First != e.Second {
+		q.ask = fmt.Sprintf("Which is the %s, %s or %s of %s? Both may be. Leave one out:", label(e.Column), typed(e.First), typed(e.Second), e.File)
+		q.lines = headed("columns", TOML(e.Second)+` = ""`, "# or: "+TOML(e.First)+` = ""`)
+	} else if e, ok := errors.AsType[*cohort.SheetsError](k.o.Stopped); ok && len(e.Wanted) > 1 {
+		q.ask = fmt.Sprintf("Which sheets? %s have the headings of an outcomes table: one of them, or all, which are then pooled.", list(quotedAll(e.Wanted)))
+		var names []string
+		for _, name := range e.Wanted {
+			names = append(names, TOML(name))
+		}
+		q.lines = []string{"sheet = [" + strings.Join(names, ", ") + "]"}
+	}
+	k.paragraph("Nothing is estimated yet: 1 question comes first. Others may follow when it is answered.")
+	k.heading(3, "FIRST: no audit without this")
+	k.items([]item{{Mark: "1", Text: q.ask, Lines: q.lines}})
+	if k.c == nil || k.o.Again == "" {
+		return
+	}
+	k.paragraph(fmt.Sprintf("Everything to be settled in one file, with what stands under each heading: %s --write-settings FILE", k.o.Again))
+}
+
+func quotedAll(names []string) []string {
+	var all []string
+	for _, n := range names {
+		all = append(all, typed(n))
+	}
+	return all
+}
+
+// askColumn asks for a needed column that was not found.
+func (k *checking) askColumn(e *cohort.MissingColumnError) question {
+	if e.NoHeadings || e.Known == 0 || k.c == nil {
+		return question{ask: e.Error()}
+	}
+	q := question{ask: fmt.Sprintf("Which column of %s is the %s? None of its headings is known to be it.", e.File, label(e.Column))}
+	candidates := Candidates(k.c, e)
+	for i, c := range candidates.Columns[:min(mostTyped, len(candidates.Columns))] {
+		line := TOML(c.Heading) + " = " + TOML(e.Column)
+		if i > 0 {
+			line = "# or: " + line
+		}
+		q.lines = append(q.lines, line)
+		if c.Evidence != "" {
+			q.ask += fmt.Sprintf(" %s: %s.", typed(c.Heading), c.Evidence)
+		}
+	}
+	if len(candidates.Columns) == 0 {
+		q.lines = append(q.lines, `"…" = `+TOML(e.Column))
+	}
+	q.lines = headed("columns", q.lines...)
+	if e.Column == "revision_date" && e.Primaries {
+		q.ask += " If revisions are recorded apart, name their file with --revisions, or the sheet with --revisions-sheet"
+		if sheet, _ := cohort.LikelySheets(e.OtherSheets); sheet != "" {
+			q.ask += " " + TOML(sheet)
+		}
+		q.ask += "; if each operation has a row of its own, say which column tells primaries from revisions."
+		for _, c := range candidates.Kinds[:min(mostTyped, len(candidates.Kinds))] {
+			q.lines = append(q.lines, "# or: "+TOML(c.Heading)+` = "operation_type"`)
+		}
+	}
+	return q
+}
+
+// Candidate is a heading that may be a column that is looked for.
+type Candidate struct {
+	Heading  string
+	Evidence string // how many rows have a value, and which are the commonest
+}
+
+// Candidates are the headings of a table that may be a needed column which was
+// not found, and those that may tell primaries from revisions in its stead.
+func Candidates(c *cohort.Cohort, lacks *cohort.MissingColumnError) (found struct{ Columns, Kinds []Candidate }) {
+	values := valuesUnder(c)
+	file := len(c.Files) - 1 // the one that stopped the reading
+	dated := strings.HasSuffix(lacks.Column, "_date")
+	var unclear, likely, unknown []Candidate
+	for _, k := range c.Completeness() {
+		h := k.Heading
+		v, seen := values[under{k.File, h.Typed}]
+		if k.File != file || h.Typed == "" || h.Column != "" || h.How == cohort.LeftOut || h.Typed == HeadingNotShown ||
+			!seen && lacks.Column != "patient" { // it names what identifies a patient
+			continue
+		}
+		may := Candidate{Heading: h.Typed}
+		if k.Counted {
+			may.Evidence = fmt.Sprintf("%d of %d rows have a value", k.Rows-k.Missing, k.Rows)
+			if said := Evidence(v); said != "" {
+				may.Evidence += ": " + said
+			}
+		}
+		switch {
+		case slices.Contains(h.Between, lacks.Column):
+			unclear = append(unclear, may)
+		case len(h.Between) > 0:
+		case dated && v.Looks == "dates":
+			likely = append(likely, may)
+		case dated && len(v.Values) > 0: // words, which are no dates
+			found.Kinds = append(found.Kinds, may)
+		default:
+			unknown = append(unknown, may)
+		}
+	}
+	found.Columns = slices.Concat(unclear, likely)
+	if len(found.Columns) > 0 {
+		found.Kinds = nil
+	} else {
+		found.Columns = unknown
+	}
+	return found
+}
