@@ -12,7 +12,6 @@ import (
 	"example.org/holdfast/cohort/internal/column"
 	"example.org/holdfast/cohort/internal/dates"
 	"example.org/holdfast/cohort/internal/row"
-	"example.org/holdfast/cohort/internal/sheet"
 	"example.org/holdfast/cohort/internal/table"
 	"example.org/holdfast/cohort/internal/words"
 )
@@ -267,7 +266,3 @@ func AgeBands(bounds []int) []AgeBand {
 	}
 	return bands
 }
-
-// SheetsError says that several sheets of a workbook have the headings of an
-// outcomes table, and none was named.
-type SheetsError = sheet.SheetsError

@@ -55,6 +55,10 @@ type (
 	// taken for one Column.
 	TwoColumnsError = table.TwoColumnsError
 
+	// SheetsError says that several sheets of a workbook, Wanted, have the headings
+	// of an outcomes table, and none was named.
+	SheetsError = table.SheetsError
+
 	// DateOrderError says why the order of day and month of a File could not be
 	// settled, and in which Column and rows, RowA and RowB, that shows.
 	DateOrderError = table.DateOrderError

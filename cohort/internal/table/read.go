@@ -289,3 +289,7 @@ func (r *Reader) decodeAll(ctx context.Context, t *sheet.Table, l layout, headin
 	}
 	return decoders, slices.DeleteFunc(blocks, func(b *store.Block) bool { return b == nil || b.Len() == 0 }), nil
 }
+
+// SheetsError says that several sheets of a workbook have the headings of an
+// outcomes table, and none was named.
+type SheetsError = sheet.SheetsError
