@@ -109,6 +109,7 @@ analysed; 2 the command was wrong.`,
 		RunE:          func(c *cobra.Command, _ []string) error { return c.Help() },
 	}
 	root.AddCommand(a.audit(), a.contrast(), a.report(), a.draw(), a.check(), a.published(), a.template(), a.version())
+	addTopics(root)
 	return root
 }
 

@@ -15,13 +15,12 @@ import (
 )
 
 func (a *app) published() *cobra.Command {
+	_, about := topic("published")
 	var format, out string
 	c := &cobra.Command{
 		Use:   "published",
 		Short: "The built-in published figures, with their citations",
-		Long: `Lists the published figures that come with the program. With --format csv it
-writes a file in the form that holdfast audit --published reads: a start for
-one's own, such as a registry's yearly table.`,
+		Long:  about,
 		Example: `  holdfast published
   holdfast published --format csv --out figures.csv`,
 		Args: cobra.NoArgs,
