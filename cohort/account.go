@@ -42,8 +42,8 @@ func (c *Cohort) countBlock(bi int) *counted {
 			for warning := range f.warn(i).All() {
 				p.reasons[warning]++
 			}
-			if _, ok := c.linked.twins[row.Place{Block: int32(bi), Index: int32(i)}]; ok {
-				p.reasons[TwoIdentifiers]++
+			for _, q := range c.linked.asked[row.Place{Block: int32(bi), Index: int32(i)}] {
+				p.reasons[q.reason]++
 			}
 			if f.marks[i]&markDead != 0 {
 				p.died++

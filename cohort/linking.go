@@ -27,7 +27,7 @@ type linking struct {
 	fates     []fates // by block; empty for those of tables joined to the primaries
 	ties      []tie   // in the order of their places
 	deathList DeathList
-	twins     map[row.Place]row.Place // rows whose patient another row may name otherwise
+	asked     map[row.Place][]asked // whether a row's patient is another row's
 }
 
 // fates are those of the rows of a block.
@@ -119,8 +119,27 @@ func (b *base) link() *linking {
 		k.deathList.add(p.deaths)
 	}
 	slices.SortFunc(k.ties, func(x, y tie) int { return x.at.Compare(y.at) })
-	k.twins = b.findTwins(k)
+	k.asked = make(map[row.Place][]asked)
+	k.ask(TwoIdentifiers, b.findTwins(k))
+	k.ask(IdentifierZeros, b.store.Apart)
+	k.ask(IdentifierZerosJoined, b.store.Joined)
 	return k
+}
+
+// asked is a question about the patient of a row in use: whether it is that of
+// another row.
+type asked struct {
+	reason Reason
+	of     row.Place
+}
+
+// ask notes a question about rows, of those in use.
+func (k *linking) ask(reason Reason, about map[row.Place]row.Place) {
+	for at, of := range about {
+		if k.fates[at.Block].reason[at.Index] == row.Used {
+			k.asked[at] = append(k.asked[at], asked{reason, of})
+		}
+	}
 }
 
 // note writes down the fates of one patient's rows of the primaries.

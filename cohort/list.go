@@ -164,11 +164,11 @@ func (p *patientInHand) outcome(i int, found *Problem) {
 func (p *patientInHand) warnings(i int, yield func(Problem)) {
 	var w Problem
 	w.File, w.Row = p.cohort.place(p.rows[i].At)
-	if of, ok := p.cohort.linked.twins[p.rows[i].At]; ok {
-		twin := w
-		twin.Reason, twin.Column = TwoIdentifiers, "patient"
-		twin.OfFile, twin.Of = p.cohort.place(of)
-		yield(twin)
+	for _, q := range p.cohort.linked.asked[p.rows[i].At] {
+		one := w
+		one.Reason, one.Column = q.reason, "patient"
+		one.OfFile, one.Of = p.cohort.place(q.of)
+		yield(one)
 	}
 	for reason, column := range p.linked.Fates[i].Warn.All() {
 		one := w

@@ -82,6 +82,7 @@ var reasonCases = map[cohort.Reason][]struct {
 	cohort.LostToFollowUp:              {{[]row{{"last_seen_date": "2021-01-01"}}, "last_seen_date"}},
 	cohort.TwoIdentifiers: {{[]row{{"patient": "p", "birth_date": "1950-01-01", "sex": "F", "initials": "A.B."}, {"patient": "q", "birth_date": "1950-01-01", "sex": "female", "initials": "ab"}}, "patient"},
 		{[]row{{"patient": "p", "birth_date": "1950-01-01", "sex": "F"}, {"patient": "q", "birth_date": "1950-01-01", "sex": "F"}}, "patient"}},
+	cohort.IdentifierZeros:   {{[]row{{"patient": "007"}, {"patient": "7", "side": "right"}}, "patient"}},
 	cohort.BMIOutOfRange:     {{[]row{{"bmi": "9.9"}}, "bmi"}, {[]row{{"bmi": "\"274,1\""}}, "bmi"}},
 	cohort.CellOverManyLines: {{[]row{{"bearing": "\"MoP" + strings.Repeat("\n", 20) + "\""}}, ""}},
 }
@@ -91,7 +92,7 @@ var reasonCases = map[cohort.Reason][]struct {
 func TestEveryReason(t *testing.T) {
 	o := cohort.Options{ClosingDate: dayPointer("2024-01-31"), Keep: []string{"bmi"}}
 	for reason := cohort.RowUnreadable; reason < cohort.EndOfReasons; reason++ {
-		if linkReasons[reason] || reason == cohort.IdentifierOfMany { // see TestJoinRevisions, TestJoinDeaths and TestIdentifierOfMany
+		if linkReasons[reason] || reason == cohort.IdentifierOfMany || reason == cohort.IdentifierZerosJoined { // see TestJoinRevisions, TestJoinDeaths, TestIdentifierOfMany and TestLeadingZeros
 			continue
 		}
 		cases, ok := reasonCases[reason]
@@ -119,7 +120,7 @@ func TestEveryReason(t *testing.T) {
 				}
 				c := mustRead(t, o, table(lines...))
 				want := cohort.Problem{Row: len(lines), Column: test.column, Reason: reason}
-				if reason == cohort.PossibleRevision || reason == cohort.DuplicateRow || reason == cohort.TwoIdentifiers {
+				if reason == cohort.PossibleRevision || reason == cohort.DuplicateRow || reason == cohort.TwoIdentifiers || reason == cohort.IdentifierZeros {
 					want.Of = len(lines) - 1
 				}
 				if reason == cohort.DeathTaken || reason == cohort.DeathRowsDiffer {

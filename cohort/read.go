@@ -11,6 +11,7 @@ import (
 	"strings"
 
 	"example.org/holdfast/cohort/internal/column"
+	"example.org/holdfast/cohort/internal/link"
 	"example.org/holdfast/cohort/internal/row"
 	"example.org/holdfast/cohort/internal/store"
 	"example.org/holdfast/cohort/internal/table"
@@ -193,7 +194,7 @@ func (r *reading) link(closing Closing) *Cohort {
 	}
 	side := t.Core[store.Side]
 	b.facts.Left, b.facts.Right = side.Known(words.Left, math.MaxUint16), side.Known(words.Right, math.MaxUint16-1)
-	b.store.Index()
+	b.store.Index(link.HoldersOf)
 	c := &Cohort{Files: t.Files, Closing: closing, Assumed: o.assumed(), base: b, linked: b.link()}
 	c.linked.deathList.CompleteTo = o.DeathsCompleteTo
 	c.remembering()

@@ -65,6 +65,8 @@ const (
 	LostToFollowUp              = row.LostToFollowUp
 	IdentifierOfMany            = row.IdentifierOfMany
 	TwoIdentifiers              = row.TwoIdentifiers
+	IdentifierZeros             = row.IdentifierZeros
+	IdentifierZerosJoined       = row.IdentifierZerosJoined
 )
 
 // ReasonCount is how many rows have a reason.

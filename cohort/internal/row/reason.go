@@ -65,6 +65,8 @@ const (
 	LostToFollowUp
 	IdentifierOfMany
 	TwoIdentifiers
+	IdentifierZeros
+	IdentifierZerosJoined
 	ReasonCount
 )
 
@@ -123,6 +125,8 @@ var reasonText = [ReasonCount]string{
 	DeathContradicted:           "the list of deaths gives the patient another day: the earlier used",
 	LostToFollowUp:              "lost to follow-up: last seen long before the closing date",
 	IdentifierOfMany:            "identifier of more operations than a patient has: taken as missing",
+	IdentifierZeros:             "identifier of another row but for leading zeros: taken as two patients",
+	IdentifierZerosJoined:       "identifier of a revision or death but for leading zeros: taken as one patient",
 	TwoIdentifiers:              "same birth date and sex under another identifier: one patient?",
 }
 

@@ -112,6 +112,37 @@ type Row struct {
 	Flags  Flags
 }
 
+// Holder is what a row says of who has its identifier, where several identifiers
+// differ in leading zeros only.
+type Holder struct {
+	Role             Role
+	Zeros            uint8 // before the number, one more, up to MostZeros
+	Operation, Birth Day
+	BornAt, BornBy   int16 // the earliest and the latest year of birth; 0: not known
+	Sex, Joint, Side Code
+}
+
+// Pair is two rows, by index.
+type Pair struct{ At, Of int32 }
+
+// Holders says whose the rows are whose identifiers are one number but for the
+// zeros before it: by row the first of the same patient; rows of the primaries
+// with one of another patient who may be the same, since nothing tells; and rows
+// of the primaries with one of a list that is joined to them, since there is
+// nobody else whose it could be.
+type Holders struct {
+	Of            []int32
+	Apart, Joined []Pair
+}
+
+// The last bits of an identifier's hash say how it is written: how many zeros
+// stand before a number, one more, up to MostZeros, or NoNumber.
+const (
+	FormBits  = 4
+	NoNumber  = 1<<FormBits - 1
+	MostZeros = NoNumber - 1
+)
+
 // Role is what a table holds.
 type Role uint8
 

@@ -10,8 +10,9 @@ import (
 )
 
 // Index finds the patients who have several rows. It is called once, when all
-// tables are read.
-func (s *Store) Index() {
+// tables are read. Whose rows with identifiers that differ in leading zeros only
+// are is asked of a function.
+func (s *Store) Index(whose func([]row.Holder) row.Holders) {
 	rows, any := 0, false
 	for _, b := range s.Blocks {
 		any = any || b.patient != nil
@@ -31,11 +32,14 @@ func (s *Store) Index() {
 		indexes <- newPatientIndex(rows/parts + rows/parts/8)
 	}
 	s.shared = make([]places, parts)
+	told := make([]holders, parts)
 	Parallel(parts, func(p int) {
 		x := <-indexes
 		s.shared[p] = x.patientsOf(s.Blocks, uint64(p), uint64(parts))
 		indexes <- x
+		told[p] = s.tellApart(&s.shared[p], whose)
 	})
+	s.note(told)
 	for _, part := range s.shared {
 		for _, at := range part.rows {
 			s.Blocks[at.Block].several[at.Index/64] |= 1 << (at.Index % 64)
@@ -96,6 +100,7 @@ func (s *Store) HasPatients() bool {
 type places struct {
 	rows  []row.Place
 	sizes []int32 // rows of each patient
+	mixed []int   // those whose identifiers differ in leading zeros
 }
 
 func (p *places) patients(yield func([]row.Place) bool) {
@@ -123,13 +128,13 @@ func newPatientIndex(rows int) *patientIndex {
 	return &patientIndex{who: make([]uint64, 0, rows), places: make([]row.Place, 0, rows), next: make([]int32, 0, rows)}
 }
 
-// patientsOf lists the rows of each patient who has several, among those whose
-// hash falls in the part.
+// patientsOf lists the rows of each identifier, however many zeros stand before it,
+// that has several, among those whose hash falls in the part.
 func (x *patientIndex) patientsOf(blocks []*Block, part, parts uint64) places {
 	x.who, x.places, x.next, x.more = x.who[:0], x.places[:0], x.next[:0], x.more[:0]
 	for bi, b := range blocks {
 		for i, who := range b.patient {
-			if who>>1&(parts-1) == part && who != 0 {
+			if who>>row.FormBits&(parts-1) == part && who != 0 {
 				x.who = append(x.who, who)
 				x.places = append(x.places, row.Place{Block: int32(bi), Index: int32(i)})
 			}
@@ -149,7 +154,7 @@ func (x *patientIndex) patientsOf(blocks []*Block, part, parts uint64) places {
 	for i, who := range x.who {
 		x.next = append(x.next, -1)
 		at := who >> 32 & mask
-		for x.slots[at] != 0 && x.who[x.slots[at]-1] != who {
+		for x.slots[at] != 0 && x.who[x.slots[at]-1]|row.NoNumber != who|row.NoNumber {
 			at = (at + 1) & mask
 		}
 		if before := x.slots[at] - 1; before >= 0 {
@@ -162,9 +167,13 @@ func (x *patientIndex) patientsOf(blocks []*Block, part, parts uint64) places {
 	}
 	var found places
 	for _, at := range x.more {
-		start := len(found.rows)
+		start, who, mixed := len(found.rows), x.who[x.slots[at]-1], false
 		for i := x.slots[at] - 1; i >= 0; i = x.next[i] {
 			found.rows = append(found.rows, x.places[i])
+			mixed = mixed || x.who[i] != who
+		}
+		if mixed {
+			found.mixed = append(found.mixed, len(found.sizes))
 		}
 		slices.Reverse(found.rows[start:])
 		found.sizes = append(found.sizes, int32(len(found.rows)-start))

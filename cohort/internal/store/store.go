@@ -66,7 +66,8 @@ type Block struct {
 	codes    [][]row.Code // of the fields that are not packed
 	patient  []uint64     // nil if the table has no such column, as below
 	initials []uint64
-	several  []uint64 // a bit a row: its patient has others
+	several  []uint64          // a bit a row: its patient has others
+	alias    map[uint64]uint64 // of identifiers whose patient has another; nil for none
 }
 
 // packed is what of a row is needed to link it, side by side, since the rows of
@@ -162,7 +163,13 @@ func (b *Block) Ranks(field int, rank []uint16) func(i int) int {
 }
 
 // Patient of a row, as a hash; 0 if missing.
-func (b *Block) Patient(i int) uint64 { return hash(b.patient, i) }
+func (b *Block) Patient(i int) uint64 {
+	who := hash(b.patient, i)
+	if one, ok := b.alias[who]; ok {
+		return one
+	}
+	return who
+}
 
 // Initials of a row's patient, as a hash; 0 if missing.
 func (b *Block) Initials(i int) uint64 { return hash(b.initials, i) }
@@ -201,6 +208,11 @@ type Store struct {
 	Blocks []*Block
 
 	shared []places // rows of patients who have several, in parts
+
+	// Apart and Joined are rows of the primaries with another row whose
+	// identifier differs in leading zeros only: of a patient who may be the same,
+	// and of a list that is joined all the same.
+	Apart, Joined map[row.Place]row.Place
 }
 
 // Add appends a table with its rows.

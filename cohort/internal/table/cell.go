@@ -38,6 +38,28 @@ func plainCell(r *sheet.Record, i int) []byte {
 	return c
 }
 
+// plainNumber is an identifier without the zeros before it, and how many these
+// are, if it is a number; the zeros that a spreadsheet adds behind a point are left
+// out. Any other stays, and zeros is −1.
+func plainNumber(id []byte) (number []byte, zeros int) {
+	digits := 0
+	for digits < len(id) && id[digits] >= '0' && id[digits] <= '9' {
+		digits++
+	}
+	if digits == 0 {
+		return id, -1
+	}
+	if rest := id[digits:]; len(rest) > 0 {
+		if rest[0] != '.' || len(rest) == 1 || len(bytes.TrimLeft(rest[1:], "0")) > 0 {
+			return id, -1
+		}
+	}
+	for zeros < digits-1 && id[zeros] == '0' {
+		zeros++
+	}
+	return id[zeros:digits], zeros
+}
+
 // foldPatient is an identifier in the form in which it is compared: without
 // spaces, and in lower case. It is written to a buffer.
 func foldPatient(to, c []byte) []byte {

@@ -175,7 +175,8 @@ func (d *decoder) patientOf(r *sheet.Record) uint64 {
 		return 0
 	}
 	d.patient = foldPatient(d.patient[:0], c)
-	return maphash.Bytes(d.seed, d.patient) | 1
+	number, zeros := plainNumber(d.patient)
+	return store.Identifier(maphash.Bytes(d.seed, number), zeros)
 }
 
 // initialsOf is the hash of a row's initials, 0 if there are none.

@@ -50,6 +50,8 @@ var instructions = []instruction{
 	}},
 	{list: "yes-no", do: "Type yes or no", reasons: []cohort.Reason{cohort.YesNoUnreadable}},
 	{list: "same-person", do: "Is this one patient?", how: "If it is, give both rows the same identifier.", reasons: []cohort.Reason{cohort.TwoIdentifiers}},
+	{list: "zeros", do: "Write the identifier with all its zeros", how: "A spreadsheet takes away the zeros before a number. Write the identifier in full in every row and table, as text; where these are two patients, make the numbers differ in more than that.",
+		reasons: []cohort.Reason{cohort.IdentifierZeros, cohort.IdentifierZerosJoined}},
 	{list: "identifiers", do: "Give each patient an identifier of their own", how: "This one stands at operations of more than six days, so that it is no patient's. Until then each of these rows counts as a patient, and no revision or death of another row is joined to it.",
 		reasons: []cohort.Reason{cohort.IdentifierOfMany}},
 	{list: "side", do: "Fill in the side", reasons: []cohort.Reason{cohort.SideMissing}},
