@@ -97,21 +97,6 @@ func (c *Cohort) Field(name string) (string, error) {
 	return field, nil
 }
 
-// Values lists the words that joints in use and in scope have in a field, in the
-// order in which groups are shown. An [*UnknownFieldError] says that the name is no
-// field.
-func (c *Cohort) Values(field string) ([]string, error) {
-	name, err := c.Field(field)
-	if err != nil {
-		return nil, err
-	}
-	d, err := c.dimension(name)
-	if err != nil {
-		return nil, err
-	}
-	return d.among(len(c.store.Blocks), c.used), nil
-}
-
 // among lists the levels that some of the given rows of the blocks have.
 func (d *dimension) among(blocks int, rows func(block int) iter.Seq[int]) []string {
 	occurs := make([]atomic.Bool, len(d.levels))

@@ -62,6 +62,21 @@ func (c *Cohort) Where(conditions ...Condition) (*Cohort, error) {
 	return part.remembering(), nil
 }
 
+// Values lists the words that joints in use and in scope have in a field, in the
+// order in which groups are shown. An [*UnknownFieldError] says that the name is no
+// field.
+func (c *Cohort) Values(field string) ([]string, error) {
+	name, err := c.Field(field)
+	if err != nil {
+		return nil, err
+	}
+	d, err := c.dimension(name)
+	if err != nil {
+		return nil, err
+	}
+	return d.among(len(c.store.Blocks), c.used), nil
+}
+
 // occurring lists the levels of a dimension that some row of the primaries has.
 func (c *Cohort) occurring(d *dimension) []string {
 	return d.among(len(c.store.Blocks), func(block int) iter.Seq[int] {
