@@ -30,8 +30,5 @@
 // birth ever stand in an error, a problem or a result: row and column do.
 package cohort
 
-// DaysPerYear is the length of a year wherever days become years.
-const DaysPerYear = 365.25
-
 // NotRecorded is the value of a word that is missing.
 const NotRecorded = "not recorded"

@@ -88,7 +88,7 @@ type effects struct {
 // effect listed. Each problem is settled by itself, with all others as they
 // are: the rows that have it are mended where the value stands, and the patient's
 // rows are linked again, so that a death taken away is taken away from the
-// patient's other joints too. The estimate is 1 − Kaplan–Meier; years are of 365.25 days, and no
+// patient's other joints too. The estimate is 1 − Kaplan–Meier; a year is its [DayOfYear], and no
 // value is given beyond the longest follow-up. Errors are those of columns that
 // have too many values to group by.
 func (c *Cohort) WhatIf(years []float64) ([]Effect, error) {
@@ -308,7 +308,7 @@ func (m *moved) read(now *tally.Counts, years []float64) error {
 		then = append(then, k)
 	}
 	at := func(k *survival.Curve, y float64) (estimate, atRisk float64) {
-		p, ok := k.At(DaysPerYear*y, survival.Interval{})
+		p, ok := k.At(DayOfYear(y), survival.Interval{})
 		if !ok {
 			return math.NaN(), 0
 		}

@@ -58,14 +58,14 @@ func TestEffectsByHand(t *testing.T) {
 			[]at{{5, .1, 9, .1, .1, 9}, {9, .1, 9, .2, .2, 8}}},
 		// Or a hip of its own, of 2016-01-02, followed for under 5 years: eleven at the start, one revised.
 		{"another joint", "", []string{"p10,2016-01-02,hip,total,left,,,"}, "same joint again", 1,
-			[]at{{2, .1, 9, 1. / 11, 1. / 11, 10}, {5, .1, 9, 1. / 11, 1. / 11, 9}}},
+			[]at{{2, .1, 10, 1. / 11, 1. / 11, 11}, {5, .1, 9, 1. / 11, 1. / 11, 9}}},
 		// The day after: 1/11, then 1/10 of the rest: 1 − 10/11·9/10 = 2/11.
 		// On the closing date: eleven at the start; day 3652 is after 9 years.
 		{"revised without a date", ",revised", []string{"x,2010-01-01,hip,total,left,,,,yes"}, "revised without a date, or on an impossible one", 1,
 			[]at{{5, .1, 9, 1. / 11, 2. / 11, 9}, {9, .1, 9, 1. / 11, 2. / 11, 9}}},
 		// Dead on 2013-01-01, day 1096: the last day. 1 − 10/11·9/10.
 		{"revised without a date, dead", ",revised", []string{"x,2010-01-01,hip,total,left,,2013-01-01,,yes"}, "revised without a date, or on an impossible one", 1,
-			[]at{{2, .1, 9, 1. / 11, 2. / 11, 9}, {5, .1, 9, 2. / 11, 2. / 11, 9}}},
+			[]at{{2, .1, 10, 1. / 11, 2. / 11, 10}, {5, .1, 9, 2. / 11, 2. / 11, 9}}},
 		{"revised on an impossible day", "", []string{"x,2010-01-01,hip,total,left,2012-02-30,,"}, "revised without a date, or on an impossible one", 1,
 			[]at{{5, .1, 9, 1. / 11, 2. / 11, 9}}},
 		{"revision before operation", "", []string{"x,2010-01-01,hip,total,left,2009-01-01,,"}, "revision before operation", 1,
@@ -188,7 +188,7 @@ func outcomesKM(t testing.TB, c *cohort.Cohort, e cohort.Endpoint, years float64
 				d++
 			}
 		}
-		if float64(all[i].Day) <= cohort.DaysPerYear*years {
+		if float64(all[i].Day) <= cohort.DayOfYear(years) {
 			s *= 1 - float64(d)/float64(n)
 		}
 		i = j

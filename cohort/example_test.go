@@ -51,7 +51,7 @@ func Example() {
 		if err != nil {
 			log.Fatal(err)
 		}
-		point, ok := curve.At(5*cohort.DaysPerYear, survival.Interval{})
+		point, ok := curve.At(cohort.DayOfYear(5), survival.Interval{})
 		fmt.Printf("%s, %s: %d joints of %d patients", margin.Dimensions[0].Levels[key.Level(0)], margin.Dimensions[1].Levels[key.Level(1)],
 			counts.Subjects(), patients[key])
 		if ok {

@@ -46,8 +46,8 @@ func TestSampleGivesTheCurvesOfTheTally(t *testing.T) {
 							t.Fatal(err)
 						}
 						for _, years := range []float64{1, 5, 10} {
-							x, _ := want.At(years*cohort.DaysPerYear, survival.Interval{})
-							y, _ := got.At(years*cohort.DaysPerYear, survival.Interval{})
+							x, _ := want.At(cohort.DayOfYear(years), survival.Interval{})
+							y, _ := got.At(cohort.DayOfYear(years), survival.Interval{})
 							if d := cmp.Diff(x, y); d != "" {
 								t.Errorf("%v %v, cause %d, %v years: %s", e, where, cause, years, d)
 							}

@@ -18,7 +18,7 @@ import (
 // said of a table and asked of it, then the way from cells to joints, then what
 // is counted from them. A file uses what stands in files before it.
 var steps = []string{
-	"columns.go", "table.go", "reason.go", "options.go", "closing.go", "linking.go", "cohort.go", "problem.go", "field.go", "scope.go", "account.go",
+	"year.go", "columns.go", "table.go", "reason.go", "options.go", "closing.go", "linking.go", "cohort.go", "problem.go", "field.go", "scope.go", "account.go",
 	"where.go", "list.go", "read.go", "group.go", "joint.go", "followup.go", "effect.go",
 }
 

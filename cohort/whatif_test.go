@@ -237,11 +237,11 @@ func estimates(t testing.TB, c *cohort.Cohort, years []float64) map[string][]flo
 
 // kaplanMeier is 1 − Kaplan–Meier of ends sorted by day, by multiplying.
 func kaplanMeier(ends []outcome, years float64) float64 {
-	if len(ends) == 0 || float64(ends[len(ends)-1].Day) < cohort.DaysPerYear*years {
+	if len(ends) == 0 || float64(ends[len(ends)-1].Day) < cohort.DayOfYear(years) {
 		return math.NaN()
 	}
 	s := 1.0
-	for i := 0; i < len(ends) && float64(ends[i].Day) <= cohort.DaysPerYear*years; {
+	for i := 0; i < len(ends) && float64(ends[i].Day) <= cohort.DayOfYear(years); {
 		n, d, j := len(ends)-i, 0, i
 		for ; j < len(ends) && ends[j].Day == ends[i].Day; j++ {
 			if ends[j].Cause == cohort.CauseRevision {

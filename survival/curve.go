@@ -65,12 +65,88 @@ type Curve struct {
 	Incidence []float64 // proportion that has had the event by Time[i]
 	SE        []float64 // standard error of Incidence[i]
 
-	table  *Table    // the table it came from; of one cause for Kaplan–Meier
-	cause  int       // the cause's number in that table
+	rows   rows      // copied from the table, which may change
 	events []float64 // events of the cause up to Time[i]
-	others []float64 // events of other causes up to table.Time[i]; nil if there is one cause
 	end    float64   // last exit
 	any    bool      // somebody left observation
+}
+
+// rows is what a curve keeps of its table, where every cause but its own is
+// already censoring for Kaplan–Meier.
+type rows struct {
+	time, atRisk []float64
+	own          []float64 // events of the cause
+	all          []float64 // events of every cause
+	others       []float64 // events of other causes so far
+	seen         []float64 // at risk, over the proportion no other cause had removed before
+}
+
+func newRows(t *Table, cause int) rows {
+	n := len(t.Time)
+	column := make([]float64, 6*n)
+	next := func() []float64 {
+		c := column[:n:n]
+		column = column[n:]
+		return c
+	}
+	r := rows{time: next(), atRisk: next(), own: next(), all: next(), others: next(), seen: next()}
+	copy(r.time, t.Time)
+	copy(r.atRisk, t.AtRisk)
+	copy(r.own, t.Event[cause-1])
+	others, free, seen := 0.0, 1.0, 0.0
+	for i, at := range r.atRisk {
+		for k, e := range t.Event {
+			r.all[i] += e[i]
+			if k != cause-1 {
+				others += e[i]
+			}
+		}
+		// Once nobody is free of other events, those who enter late can't be either.
+		if free > 0 {
+			seen = at / free
+		}
+		r.others[i], r.seen[i] = others, seen
+		if left := at - r.own[i]; r.all[i] > r.own[i] && left > 0 {
+			free = float64(free * (max(0, at-r.all[i]) / left))
+		}
+	}
+	return r
+}
+
+// upTo is the number of rows with times up to x.
+func (r *rows) upTo(x float64) int {
+	return sort.Search(len(r.time), func(i int) bool { return r.time[i] > x })
+}
+
+// from is the first row of time x or later, or the number of rows.
+func (r *rows) from(x float64) int { return sort.SearchFloat64s(r.time, x) }
+
+// atRiskAt is the number at risk at x, 0 past the end.
+func (r *rows) atRiskAt(x float64) float64 {
+	if i := r.from(x); i < len(r.time) {
+		return r.atRisk[i]
+	}
+	return 0
+}
+
+// seenTo is the number seen to x without an event of the cause: at risk at x less
+// its events of x, so that somebody closed exactly at x is among them. For the
+// incidence it is divided by the proportion that no other cause has removed: as
+// many as there would be had none been. While the cause has no event that is
+//
+//	(n − d)/S(x) = n/S(x−)
+//
+// with S the proportion free of every event and d those of x.
+func (c *Curve) seenTo(x float64) float64 {
+	r := &c.rows
+	i := r.from(x)
+	switch {
+	case i == len(r.time):
+		return 0
+	case r.time[i] > x || r.own[i] == 0:
+		return r.seen[i]
+	}
+	return r.seen[i] - float64(r.seen[i]/r.atRisk[i]*r.own[i])
 }
 
 // ErrWeighted is returned by estimators whose variance can't be had from a
@@ -143,9 +219,8 @@ func (t *Table) hasCause(cause int) error {
 
 // productLimit is the one core of both estimators.
 func productLimit(t *Table, cause int) *Curve {
-	own := t.Event[cause-1]
 	steps := 0
-	for _, d := range own {
+	for _, d := range t.Event[cause-1] {
 		if d > 0 {
 			steps++
 		}
@@ -153,18 +228,14 @@ func productLimit(t *Table, cause int) *Curve {
 	c := newCurve(t, cause, steps)
 
 	p := pass{s: 1}
-	for i, n := range t.AtRisk {
-		d := 0.0
-		for _, e := range t.Event {
-			d += e[i]
-		}
+	for i, d := range c.rows.all {
 		if d == 0 {
 			continue
 		}
-		dk := own[i]
-		p.step(n, dk, d)
+		dk := c.rows.own[i]
+		p.step(c.rows.atRisk[i], dk, d)
 		if dk > 0 {
-			c.append(t.Time[i], p.f, math.Sqrt(max(0, p.w)), dk)
+			c.append(c.rows.time[i], p.f, math.Sqrt(max(0, p.w)), dk)
 		}
 	}
 	return c
@@ -174,20 +245,8 @@ func productLimit(t *Table, cause int) *Curve {
 func newCurve(t *Table, cause, steps int) *Curve {
 	all := make([]float64, 4*steps)
 	column := func(i int) []float64 { return all[i*steps : i*steps : (i+1)*steps] }
-	c := &Curve{Time: column(0), Incidence: column(1), SE: column(2), events: column(3), table: t, cause: cause}
+	c := &Curve{Time: column(0), Incidence: column(1), SE: column(2), events: column(3), rows: newRows(t, cause)}
 	c.end, c.any = t.LastExit()
-	if len(t.Event) > 1 {
-		c.others = make([]float64, len(t.Time))
-		total := 0.0
-		for i := range c.others {
-			for k, e := range t.Event {
-				if k != cause-1 {
-					total += e[i]
-				}
-			}
-			c.others[i] = total
-		}
-	}
 	return c
 }
 
@@ -245,14 +304,18 @@ func (p *pass) step(n, dk, d float64) {
 
 // Point is one reading of a curve.
 type Point struct {
-	Time      float64
-	Estimate  float64 // proportion with the event by Time
-	SE        float64 // standard error of Estimate
-	Lower     float64 // confidence limits; NaN where the notes say so
-	Upper     float64
-	Level     float64 // confidence level of the limits
-	Method    Method  // how the limits were made
-	AtRisk    float64 // at risk at Time
+	Time     float64
+	Estimate float64 // proportion with the event by Time
+	SE       float64 // standard error of Estimate
+	Lower    float64 // confidence limits; NaN where the notes say so
+	Upper    float64
+	Level    float64 // confidence level of the limits
+	Method   Method  // how the limits were made
+	AtRisk   float64 // at risk at Time
+	// SeenTo is the number seen to Time without the event: at risk at Time less its
+	// events of Time; for the incidence, over the proportion that no other cause
+	// has removed. On so many rest the limits where there is no event.
+	SeenTo    float64
 	Events    float64 // events of the cause so far, those at Time included
 	Competing float64 // events of other causes so far; 0 for Kaplan–Meier
 	Notes     Note
@@ -274,32 +337,33 @@ func (c *Curve) index(x float64) int {
 // for an empty curve.
 func (c *Curve) LastExit() (float64, bool) { return c.end, c.any }
 
-// At reads the curve at time x. It is false beyond the last exit, for an empty
-// table and for NaN. At panics if iv is invalid, see [Interval.Check].
+// At reads the curve at time x. It is false, and the point's numbers are NaN,
+// beyond the last exit, for an empty table and for NaN. At panics if iv is
+// invalid, see [Interval.Check].
 //
-// Where the cause has had no event yet, the limits are 0 and 1 − (α/2)^(1/Y),
-// Y the number still at risk just after x (for the incidence, with the events
-// of other causes so far), whatever the method, with the note [NoEvents]. Where
+// Where the cause has had no event yet, the limits are 0 and 1 − (α/2)^(1/Y)
+// with Y of [Point.SeenTo], whatever the method, with the note [NoEvents]. Where
 // everybody has failed the limits are the beta product's, with the note
 // [EverybodyFailed]. With the infinitesimal jackknife neither is available, nor
 // is the beta product: the limits are NaN, with the note [LimitsUndefined].
 func (c *Curve) At(x float64, iv Interval) (Point, bool) {
-	return c.read(x, iv.withDefaults(), &momentsTo{table: c.table, cause: c.cause})
+	return c.read(x, iv.withDefaults(), &momentsTo{c: c})
 }
 
 // read is At with the beta product's moments carried over from reading to
 // reading, which must be at increasing times.
 func (c *Curve) read(x float64, iv Interval, m *momentsTo) (Point, bool) {
 	if !c.any || !(x <= c.end) {
-		return Point{}, false
+		nan := math.NaN()
+		return Point{Time: x, Estimate: nan, SE: nan, Lower: nan, Upper: nan, Level: iv.Level, Method: iv.methodFor(c.Estimand)}, false
 	}
 	p := Point{Time: x, Level: iv.Level, Method: iv.methodFor(c.Estimand)}
 	if i := c.index(x); i >= 0 {
 		p.Estimate, p.SE, p.Events = c.Incidence[i], c.SE[i], c.events[i]
 	}
-	p.AtRisk = c.table.AtRiskAt(x)
-	if i := c.table.rowsTo(x); i > 0 && c.others != nil {
-		p.Competing = c.others[i-1]
+	p.AtRisk, p.SeenTo = c.rows.atRiskAt(x), c.seenTo(x)
+	if i := c.rows.upTo(x); i > 0 {
+		p.Competing = c.rows.others[i-1]
 	}
 	if p.Method != iv.Method {
 		p.Notes |= OtherMethod
@@ -332,7 +396,7 @@ func (c *Curve) setLimits(p *Point, iv Interval, m *momentsTo) {
 		p.Notes |= LimitsUndefined
 		return
 	case none:
-		p.Lower, p.Upper = noEventLimits(c.table.atRiskAfter(p.Time)+p.Competing, alpha2)
+		p.Lower, p.Upper = noEventLimits(p.SeenTo, alpha2)
 	case exact:
 		p.Method = BetaProduct
 		p.Lower, p.Upper = m.limits(p.Time, alpha2)
@@ -365,7 +429,7 @@ func (c *Curve) Quantile(p float64, iv Interval) (Quantile, bool) {
 	iv = iv.withDefaults()
 	n := len(c.Time)
 	lower, upper := make([]float64, n), make([]float64, n)
-	m := &momentsTo{table: c.table, cause: c.cause}
+	m := &momentsTo{c: c}
 	for i, at := range c.Time {
 		pt, _ := c.read(at, iv, m)
 		lower[i], upper[i] = pt.Lower, pt.Upper

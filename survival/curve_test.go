@@ -31,7 +31,11 @@ func TestConventions(t *testing.T) {
 		}
 	}
 	for _, x := range []float64{math.Nextafter(3, 4), 10, math.Inf(1), math.NaN()} {
-		if p, ok := c.At(x, noFloor); ok || p != (survival.Point{}) {
+		p, ok := c.At(x, noFloor)
+		for _, number := range []float64{p.Estimate, p.SE, p.Lower, p.Upper} {
+			ok = ok || !math.IsNaN(number)
+		}
+		if ok || p.AtRisk != 0 || p.SeenTo != 0 || p.Level != 0.95 {
 			t.Errorf("at %v, beyond follow-up: got %+v", x, p)
 		}
 	}
@@ -245,8 +249,8 @@ func TestBetaProductWithoutCensoring(t *testing.T) {
 	}
 }
 
-// No event: 0 to 1 − (α/2)^(1/Y), whatever the method; for the incidence Y counts
-// the competing events so far too.
+// No event: 0 to 1 − (α/2)^(1/Y), whatever the method; for the incidence Y is
+// divided by the proportion free of every event.
 func TestNoEventLimits(t *testing.T) {
 	// 10 subjects; 2 censored at 2, a competing event each at 3 and 4.
 	s := censoredAt(10, 9)
@@ -254,11 +258,11 @@ func TestNoEventLimits(t *testing.T) {
 	s.Cause[2], s.Cause[3] = 2, 2
 	for _, x := range []struct{ at, km, incidence, atRisk, competing float64 }{
 		{0, 10, 10, 10, 0},
-		{2, 8, 8, 10, 0}, // still at risk just after 2
-		{3, 7, 8, 8, 1},
-		{4, 6, 8, 7, 2},
+		{2, 10, 10, 10, 0}, // the two censored at 2 have been seen to 2
+		{3, 8, 8, 8, 1},    // 7/(7/8)
+		{4, 7, 8, 7, 2},    // 6/(3/4)
 		{8, 6, 8, 6, 2},
-		{9, 0, 2, 6, 2},
+		{9, 6, 8, 6, 2}, // all closed at 9
 	} {
 		for _, m := range everyMethod {
 			for _, level := range []float64{0, 0.9} {
@@ -287,6 +291,71 @@ func TestNoEventLimits(t *testing.T) {
 					}
 				}
 			}
+		}
+	}
+}
+
+// Somebody closed exactly at the time read has been seen to it. Expected values
+// are binomial: the beta product is Clopper and Pearson's where nobody is
+// censored before (3 of 20 calculated with R's qbeta), and no event of n is
+// 1 − .025^(1/n).
+func TestClosedExactlyAtTheTimeRead(t *testing.T) {
+	closed := func(n, events int) survival.Sample {
+		s := censoredAt(n, 4)
+		for i := range events {
+			s.Exit[i], s.Cause[i] = 2, 1
+		}
+		return s
+	}
+	p, _ := mustCurve(t, survival.KaplanMeier, closed(200, 0), 1).At(4, survival.Interval{})
+	if math.Abs(p.Upper-.01827534) > 5e-9 || p.SeenTo != 200 {
+		t.Errorf("none of 200: %+v", p)
+	}
+	p, _ = mustCurve(t, survival.KaplanMeier, closed(20, 3), 1).At(4, survival.Interval{Method: survival.BetaProduct})
+	if s := p.Survival(); math.Abs(s.Lower-.621073173) > 5e-10 || math.Abs(s.Upper-.967929063) > 5e-10 {
+		t.Errorf("3 of 20: %v–%v", s.Lower, s.Upper)
+	}
+
+	// Once somebody was censored, what is known about those who died is not
+	// what is known about as many more followed to the end.
+	for _, x := range []struct {
+		died, left int // of 100; at 1, at 2; the others closed at 4
+		upper      float64
+	}{{50, 45, .308497}, {20, 0, .0362167}} {
+		s := censoredAt(100, 4)
+		for i := range x.died {
+			s.Exit[i], s.Cause[i] = 1, 2
+		}
+		for i := range x.left {
+			s.Exit[x.died+i] = 2
+		}
+		p, _ := mustCurve(t, survival.CumulativeIncidence, s, 2).At(4, survival.Interval{})
+		if math.Abs(p.Upper-x.upper) > 5e-7 {
+			t.Errorf("%d died, %d left: %v, want %v", x.died, x.left, p.Upper, x.upper)
+		}
+	}
+}
+
+// What a curve says does not change with the table it was made from.
+func TestCurveKeepsItsOwnNumbers(t *testing.T) {
+	for _, estimate := range []estimator{survival.KaplanMeier, survival.CumulativeIncidence} {
+		table, err := survival.NewTable(draw(rand.New(rand.NewPCG(3, 3)), 60, 20, 2, false, false, false), 2)
+		if err != nil {
+			t.Fatal(err)
+		}
+		c, err := estimate(table, 1)
+		if err != nil {
+			t.Fatal(err)
+		}
+		iv := survival.Interval{Method: survival.BetaProduct}
+		before, _ := c.At(12, iv)
+		for _, column := range append([][]float64{table.Time, table.AtRisk, table.Censored}, table.Event...) {
+			for i := range column {
+				column[i] /= 2
+			}
+		}
+		if after, _ := c.At(12, iv); after != before {
+			t.Errorf("%v: got %+v, want %+v", c.Estimand, after, before)
 		}
 	}
 }

@@ -12,30 +12,30 @@ import (
 // moments), each one-sided at α/2.
 //
 // With Y_j at risk and d_j events at t_j, W⁺ = ∏ Beta(Y_j − d_j + 1, d_j) and
-// W⁻ = W⁺·Beta(Y(x⁺), 1). Each product is matched by its first two moments to
+// W⁻ = W⁺·Beta(Y, 1), Y being at risk at x less the events of x: somebody closed
+// exactly at x has been seen to x, as the events of x are counted before. Each product is matched by its first two moments to
 // one Beta: the limits of S are the α/2 quantile of W⁻ and the 1 − α/2
 // quantile of W⁺. Its mean is m = ∏ (Y_j−d_j+1)/(Y_j+1); the squared
 // coefficient of variation grows by c_j = d_j/((Y_j−d_j+1)(Y_j+2)). Both are
 // carried, as 1 − m and c, forward over the times of a table, so that no digits
 // are lost to subtraction.
 type momentsTo struct {
-	table *Table
-	cause int
-	next  int // first row not yet in w
-	w     betaMoments
+	c    *Curve
+	next int // first row not yet in w
+	w    betaMoments
 }
 
 // limits of 1 − S(x); x must not be lower than in the call before.
 func (m *momentsTo) limits(x, alpha2 float64) (lower, upper float64) {
-	t := m.table
-	for ; m.next < len(t.Time) && t.Time[m.next] <= x; m.next++ {
-		if d := t.Event[m.cause-1][m.next]; d > 0 {
-			m.w.times(t.AtRisk[m.next]-d+1, d)
+	r := &m.c.rows
+	for ; m.next < len(r.time) && r.time[m.next] <= x; m.next++ {
+		if d := r.own[m.next]; d > 0 {
+			m.w.times(r.atRisk[m.next]-d+1, d)
 		}
 	}
 	lower = m.w.complementQuantile(alpha2)
 	upper = 1
-	if y := t.atRiskAfter(x); y > 0 {
+	if y := m.c.seenTo(x); y > 0 {
 		minus := m.w
 		minus.times(y, 1)
 		upper = minus.complementQuantile(1 - alpha2)

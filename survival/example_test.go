@@ -113,7 +113,7 @@ func ExampleCurve_At() {
 	fmt.Println("an estimate at 10 years:", ok)
 	// Output:
 	// log-log, 95 %: 19.8 % (5.2 to 59.7), 6 at risk: few at risk
-	// beta-product, 95 %: 19.8 % (2.4 to 63.8), 6 at risk: few at risk
+	// beta-product, 95 %: 19.8 % (2.4 to 60.2), 6 at risk: few at risk
 	// plain, 90 %: 19.8 % (0.0 to 40.8), 6 at risk: few at risk
 	// not revised: 80.2 % (40.3 to 94.8)
 	// an estimate at 10 years: false

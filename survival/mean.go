@@ -61,29 +61,24 @@ func (c *Curve) RestrictedTimeLost(tau float64, iv Interval) (Mean, error) {
 	if !c.any || tau > c.end {
 		return Mean{}, ErrBeyondFollowUp
 	}
-	t := c.table
-	rows := t.rowsTo(tau)
-	own := t.Event[c.cause-1]
-	events := make([]float64, rows)
-	before := make([]float64, rows) // S just before each time
+	r := &c.rows
+	own, events := r.own, r.all
+	before := make([]float64, r.upTo(tau)) // S just before each time
 	s := 1.0
-	for i := range rows {
-		for _, e := range t.Event {
-			events[i] += e[i]
-		}
+	for i := range before {
 		before[i] = s
 		if events[i] > 0 {
-			s = float64(s * ((t.AtRisk[i] - events[i]) / t.AtRisk[i]))
+			s = float64(s * ((r.atRisk[i] - events[i]) / r.atRisk[i]))
 		}
 	}
 	var variance, ahead float64 // ahead is L_i
-	for i := rows - 1; i >= 0; i-- {
+	for i := len(before) - 1; i >= 0; i-- {
 		if events[i] == 0 {
 			continue
 		}
-		n := t.AtRisk[i]
+		n := r.atRisk[i]
 		a, b := own[i]/n, (events[i]-own[i])/n
-		left := tau - t.Time[i]
+		left := tau - r.time[i]
 		g, h := left-ahead, -ahead
 		v := float64(float64(float64(g*g)*a)*(1-a)) + float64(float64(float64(h*h)*b)*(1-b)) -
 			2*float64(float64(float64(g*h)*a)*b)

@@ -30,8 +30,9 @@ var ErrMix = errors.New("survival: mix of strata")
 //
 // The shares are taken as known. Limits are those of gamma distributions (Fay &
 // Feuer, Stat Med 1997;16:791), with w_m the largest step that one more event
-// would make, max w_a·S_a/Y_a, S_a free of every event and Y_a at risk just
-// after the time:
+// would make, max w_a·S_a/Y_a, S_a free of every event (of the cause's, with one minus
+// Kaplan–Meier) and Y_a at risk at the time less its events, since somebody closed
+// exactly at it has been seen to it:
 //
 //	lower: α/2 quantile, mean F, variance V;  0 if F = 0
 //	upper: 1 − α/2 quantile, mean F + w_m, variance V + w_m²
@@ -75,13 +76,12 @@ func Standardise(strata []*Table, weight []float64, cause int, e Estimand, at, l
 		s.Events += p.Events
 		s.AtRisk = math.Min(s.AtRisk, p.AtRisk)
 		variance += float64(float64(w*p.SE) * float64(w*p.SE))
-		free := 1 - p.Estimate
+		all := p
 		if e == Incidence {
-			all, _ := productLimit(t.Pool(), 1).At(at, Interval{})
-			free = 1 - all.Estimate
+			all, _ = productLimit(t.Pool(), 1).At(at, Interval{})
 		}
-		if free > 0 {
-			step = math.Max(step, float64(w*free)/t.atRiskAfter(at))
+		if free := 1 - all.Estimate; free > 0 {
+			step = math.Max(step, float64(w*free)/all.SeenTo)
 		}
 	}
 	s.SE = math.Sqrt(variance)

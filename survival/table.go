@@ -265,20 +265,6 @@ func (t *Table) AtRiskAt(x float64) float64 {
 	return t.AtRisk[i]
 }
 
-// rowsTo is the number of rows with times up to x.
-func (t *Table) rowsTo(x float64) int {
-	return sort.Search(len(t.Time), func(i int) bool { return t.Time[i] > x })
-}
-
-// atRiskAfter is the number still at risk just after x.
-func (t *Table) atRiskAfter(x float64) float64 {
-	i := t.rowsTo(x)
-	if i == len(t.Time) {
-		return 0
-	}
-	return t.AtRisk[i]
-}
-
 // Count is one interval of a table.
 type Count struct {
 	From, To  float64 // [From, To)

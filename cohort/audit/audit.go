@@ -424,7 +424,7 @@ func (r *run) years(matches benchmark.Matches) []float64 {
 
 func (r *run) row(g *Group, matches benchmark.Matches, years float64) (Row, error) {
 	row := Row{Years: years, Requested: slices.Contains(r.audit.Years, years), IncidenceEmpty: true}
-	x := cohort.DaysPerYear * years
+	x := cohort.DayOfYear(years)
 	row.KaplanMeier, row.Reached = g.KaplanMeier.At(x, r.options.Interval)
 	if row.Reached {
 		row.note((row.KaplanMeier.Notes &^ survival.OtherMethod).Codes()...)
@@ -441,7 +441,7 @@ func (r *run) row(g *Group, matches benchmark.Matches, years float64) (Row, erro
 		row.note(NoteNoDeaths)
 	}
 	if choice, ok := matches.At(years); ok {
-		c, err := benchmark.Compare(g.KaplanMeier, g.Incidence, choice.Series, choice.Figure, r.options.Interval, cohort.DaysPerYear)
+		c, err := benchmark.Compare(g.KaplanMeier, g.Incidence, choice.Series, choice.Figure, r.options.Interval, x)
 		if err != nil {
 			return row, err
 		}
@@ -452,7 +452,7 @@ func (r *run) row(g *Group, matches benchmark.Matches, years float64) (Row, erro
 		row.note(c.Notes.Codes()...)
 	}
 	if choice, ok := matches.ThresholdAt(years); ok {
-		c, err := benchmark.CompareThreshold(g.KaplanMeier, choice.Series, choice.Figure, r.options.Interval, cohort.DaysPerYear)
+		c, err := benchmark.CompareThreshold(g.KaplanMeier, choice.Series, choice.Figure, r.options.Interval, x)
 		if err != nil {
 			return row, err
 		}

@@ -18,7 +18,7 @@
 // A row's notes are fixed codes:
 //
 //	beyond follow-up            nobody was followed that long: own values are empty
-//	no events                   no revision so far; limits from the number still at risk
+//	no events                   no revision so far; limits from the number seen to that time
 //	few at risk                 fewer at risk than the floor
 //	everybody failed            every joint at risk was revised; limits of the beta product
 //	last observation an event   the curve ends in a revision, on very few joints

@@ -134,8 +134,8 @@ func TestEstimatesAreThoseOfTheRows(t *testing.T) {
 			for _, r := range g.Rows {
 				line := rows[0]
 				rows = rows[1:]
-				k, ok := km.At(365.25*r.Years, interval)
-				f, _ := incidence.At(365.25*r.Years, interval)
+				k, ok := km.At(cohort.DayOfYear(r.Years), interval)
+				f, _ := incidence.At(cohort.DayOfYear(r.Years), interval)
 				if ok != (line["km_pct"] != "") {
 					t.Fatalf("seed %d, %s at %v: reached %v, in the CSV %q", seed, g.Title(), r.Years, ok, line["km_pct"])
 				}

@@ -290,10 +290,10 @@ func method(a *Audit) []string {
 		intervals += " for Kaplan–Meier; the incidence keeps log-log, on log(−log F)"
 	}
 	m := []string{
-		event + ". Unit: the joint. Time: whole days from operation; a year is 365.25 days.",
+		event + ". Unit: the joint. Time: whole days from operation; a year is 365.25 days, and y years are reached on day 365.25·y rounded down.",
 		"Cumulative revision (Kaplan–Meier): what the implant would do if nobody died; for comparing implants.",
 		"Cumulative incidence (Aalen–Johansen): what happens to these patients, death competing; for counselling and planning. The two are not compared with each other.",
-		"Standard errors: Greenwood variance for both. " + intervals + ". No revision so far: 0 to 1−(α/2)^(1/Y), Y still at risk.",
+		"Standard errors: Greenwood variance for both. " + intervals + ". No revision so far: 0 to 1−(α/2)^(1/Y), Y seen to that day; for the incidence Y over the proportion free of revision and death.",
 		"Rates: revisions per 100 implant-years with exact Poisson limits; a rate hides a hazard that changes.",
 		marks(floor),
 	}

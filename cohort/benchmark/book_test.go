@@ -121,10 +121,10 @@ func TestMatchesByYear(t *testing.T) {
 		}
 		return list
 	}
-	narrow := &Series{Source: "narrow", Joint: "hip", Bearing: "metal-on-metal", Figures: figures(5)}
-	wide := &Series{Source: "wide", Joint: "hip", Figures: figures(3, 5, 10)}
-	limited := &Series{Source: "limited", Joint: "hip", Figures: []Figure{{Years: 10, Revision: .05, Lower: .04, Upper: .06}}}
-	partly := &Series{Source: "partly", Joint: "hip", PeriodTo: 2020, Figures: []Figure{
+	narrow := &Series{Source: "narrow", Estimand: OneMinusKaplanMeier, Joint: "hip", Bearing: "metal-on-metal", Figures: figures(5)}
+	wide := &Series{Source: "wide", Estimand: OneMinusKaplanMeier, Joint: "hip", Figures: figures(3, 5, 10)}
+	limited := &Series{Source: "limited", Estimand: OneMinusKaplanMeier, Joint: "hip", Figures: []Figure{{Years: 10, Revision: .05, Lower: .04, Upper: .06}}}
+	partly := &Series{Source: "partly", Estimand: OneMinusKaplanMeier, Joint: "hip", PeriodTo: 2020, Figures: []Figure{
 		{Years: 5, Revision: .04, Lower: .03, Upper: .05}, {Years: 10, Revision: .05}}}
 	crude := &Series{Source: "crude", Joint: "hip", Bearing: "metal-on-metal", Estimand: Incidence, Figures: figures(5, 7)}
 	limit := &Series{Source: "limit", Joint: "hip", Estimand: Threshold, Figures: figures(10, 12)}

@@ -67,7 +67,7 @@ type Basis struct {
 	Lower, Upper    float64
 	Level           float64
 	EffectiveNumber float64 // n* = F(1−F)/SE²; NaN where it was not used
-	StillAtRisk     float64 // at risk just after, and for the incidence the competing events so far
+	SeenTo          float64 // see survival.Point
 }
 
 // Words is the reading as a phrase: of a threshold, "above the threshold",
@@ -83,12 +83,16 @@ func (c Comparison) Words() string {
 const FewestAtRisk = 10
 
 // Compare sets one's own estimate beside a published figure of the series s:
-// km beside 1-KM, incidence beside the cumulative incidence, read at
-// daysPerYear·f.Years. A curve that is nil, or does not reach that far, gives a
+// km beside 1-KM, incidence beside the cumulative incidence, read at the time at
+// in the curves' unit: the day on which the figure's years are reached. A curve that is nil, or does not reach that far, gives a
 // comparison without an own value. Errors wrap [ErrEstimand] for a series that
-// is no estimate and for a curve of another estimand; an invalid interval,
-// figure or daysPerYear is an error too.
-func Compare(km, incidence *survival.Curve, s *Series, f Figure, iv survival.Interval, daysPerYear float64) (Comparison, error) {
+// is no estimate or does not say of what, and for a curve of another estimand. A
+// nil series, an invalid interval, a figure that is not a proportion, in per cent
+// say, and limits that do not enclose it are errors too.
+func Compare(km, incidence *survival.Curve, s *Series, f Figure, iv survival.Interval, at float64) (Comparison, error) {
+	if s == nil {
+		return Comparison{}, errNoSeries
+	}
 	own, ok := s.Estimand.Own()
 	if !ok {
 		return Comparison{}, fmt.Errorf("%w: nothing is compared with a %s in this way", ErrEstimand, s.Estimand)
@@ -97,45 +101,43 @@ func Compare(km, incidence *survival.Curve, s *Series, f Figure, iv survival.Int
 	if own == survival.Incidence {
 		curve = incidence
 	}
-	return compare(curve, own, s, f, iv, daysPerYear)
+	return compare(curve, own, s, f, iv, at)
 }
 
 // CompareThreshold sets one's own Kaplan–Meier estimate beside a threshold. The
 // threshold has no error: the difference's limits are the own limits less the
 // threshold. Errors are those of [Compare].
-func CompareThreshold(km *survival.Curve, s *Series, f Figure, iv survival.Interval, daysPerYear float64) (Comparison, error) {
+func CompareThreshold(km *survival.Curve, s *Series, f Figure, iv survival.Interval, at float64) (Comparison, error) {
+	if s == nil {
+		return Comparison{}, errNoSeries
+	}
 	if s.Estimand != Threshold {
 		return Comparison{}, fmt.Errorf("%w: a %s is not a threshold", ErrEstimand, s.Estimand)
 	}
-	return compare(km, survival.OneMinusKaplanMeier, s, f, iv, daysPerYear)
+	return compare(km, survival.OneMinusKaplanMeier, s, f, iv, at)
 }
 
-func compare(curve *survival.Curve, own survival.Estimand, s *Series, f Figure, iv survival.Interval, daysPerYear float64) (Comparison, error) {
+func compare(curve *survival.Curve, own survival.Estimand, s *Series, f Figure, iv survival.Interval, at float64) (Comparison, error) {
 	if err := iv.Check(); err != nil {
 		return Comparison{}, err
 	}
 	if curve != nil && curve.Estimand != own {
 		return Comparison{}, fmt.Errorf("%w: the own curve is of %s, want %s", ErrEstimand, curve.Estimand, own)
 	}
-	if !(f.Revision >= 0 && f.Revision <= 1) || !(f.Years >= 0) || !(f.level() > 0 && f.level() < 1) {
-		return Comparison{}, fmt.Errorf("benchmark: a figure of %v at %v years, level %v", f.Revision, f.Years, f.Level)
+	if err := f.check(); err != nil {
+		return Comparison{}, err
 	}
-	if !(daysPerYear > 0) {
-		return Comparison{}, fmt.Errorf("benchmark: %v days in a year", daysPerYear)
-	}
-
 	c := Comparison{Series: s, Figure: f, Notes: f.Notes, Difference: nan, DifferenceLower: nan, DifferenceUpper: nan}
 	c.Basis = Basis{Lower: nan, Upper: nan, Level: f.level(), EffectiveNumber: nan}
 	if s.Estimand != Threshold && !f.HasLimits() {
 		c.PublishedExact = true
 		c.Notes |= TakenAsExact
 	}
-	x := float64(daysPerYear * f.Years)
 	if curve != nil {
-		c.Own, c.Reached = curve.At(x, iv)
+		c.Own, c.Reached = curve.At(at, iv)
 	}
 	if !c.Reached {
-		c.Own = survival.Point{Time: x, Estimate: nan, SE: nan, Lower: nan, Upper: nan}
+		c.Own = survival.Point{Time: at, Estimate: nan, SE: nan, Lower: nan, Upper: nan}
 		c.Notes |= NoOwnValue
 		return c, nil
 	}
@@ -149,7 +151,7 @@ func compare(curve *survival.Curve, own survival.Estimand, s *Series, f Figure, 
 		_, c.DifferenceLower, c.DifferenceUpper = MOVER(c.Own.Estimate, c.Own.Lower, c.Own.Upper, f.Revision, lower, upper)
 		printed = side(c.DifferenceLower, c.DifferenceUpper)
 	}
-	c.Basis = basis(curve, x, f.level())
+	c.Basis = basis(curve, at, f.level())
 	c.read(lower, upper)
 
 	sign := c.Reading
@@ -175,7 +177,7 @@ func (c *Comparison) read(lower, upper float64) {
 		c.Notes |= OwnLimitsUndefined
 	case side(l, u) == Above:
 		c.Reading = Above
-	case !zeroReadsBelow(c.Basis.StillAtRisk, f):
+	case !zeroReadsBelow(c.Basis.SeenTo, f):
 		c.Notes |= ZeroNotBelow
 		if lower == 0 {
 			c.Notes |= ReachesZero
@@ -199,12 +201,7 @@ func side(lower, upper float64) Reading {
 // basis is the interval a reading is made from.
 func basis(curve *survival.Curve, x, level float64) Basis {
 	p, _ := curve.At(x, survival.Interval{Level: level, Method: survival.BetaProduct})
-	b := Basis{Lower: p.Lower, Upper: p.Upper, Level: level, EffectiveNumber: nan}
-	// Just after x, the number at risk is that at the next time there is.
-	if after, ok := curve.At(math.Nextafter(x, math.Inf(1)), survival.Interval{}); ok {
-		b.StillAtRisk = after.AtRisk
-	}
-	b.StillAtRisk += p.Competing
+	b := Basis{Lower: p.Lower, Upper: p.Upper, Level: level, EffectiveNumber: nan, SeenTo: p.SeenTo}
 	if p.Notes&(survival.NoEvents|survival.EverybodyFailed) != 0 {
 		return b
 	}
@@ -220,7 +217,7 @@ func basis(curve *survival.Curve, x, level float64) Basis {
 	return b
 }
 
-// zeroReadsBelow reports whether none revised, with y still at risk, would read
+// zeroReadsBelow reports whether none revised, with y seen to that time, would read
 // below a figure.
 func zeroReadsBelow(y float64, f Figure) bool {
 	if !(y > 0) {
@@ -232,7 +229,7 @@ func zeroReadsBelow(y float64, f Figure) bool {
 	return u < 0
 }
 
-// Needed is the least number still at risk at which none revised would read
+// Needed is the least number seen to a time at which none revised would read
 // below a figure; with fewer, the reading is above or too few to say. For a
 // figure P without limits it is the least whole number above
 //

@@ -172,7 +172,7 @@ func TestCompareDifference(t *testing.T) {
 	km, _ := curves(t, followed(100, 8, 0))
 	f := Figure{Years: 1, Revision: .05, Lower: .047, Upper: .053}
 	for _, method := range []survival.Method{survival.LogLog, survival.Log, survival.Plain, survival.BetaProduct} {
-		c, err := Compare(km, nil, &Series{}, f, survival.Interval{Method: method}, daysPerYear)
+		c, err := Compare(km, nil, &Series{Estimand: OneMinusKaplanMeier}, f, survival.Interval{Method: method}, daysPerYear)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -190,7 +190,7 @@ func TestCompareDifference(t *testing.T) {
 // The printed interval and the reading may differ; then the note says so.
 func TestNearTheLine(t *testing.T) {
 	km, _ := curves(t, followed(1000, 20, 0))
-	c, err := Compare(km, nil, &Series{}, at1(.0126), survival.Interval{}, daysPerYear)
+	c, err := Compare(km, nil, &Series{Estimand: OneMinusKaplanMeier}, at1(.0126), survival.Interval{}, daysPerYear)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -200,20 +200,20 @@ func TestNearTheLine(t *testing.T) {
 	if c.Reading != Compatible || !c.NearTheLine || c.Notes != TakenAsExact|NearTheLine {
 		t.Errorf("%v, notes %v", c.Reading, c.Notes)
 	}
-	c, _ = Compare(km, nil, &Series{}, at1(.0126), survival.Interval{Method: survival.BetaProduct}, daysPerYear)
+	c, _ = Compare(km, nil, &Series{Estimand: OneMinusKaplanMeier}, at1(.0126), survival.Interval{Method: survival.BetaProduct}, daysPerYear)
 	if c.NearTheLine {
 		t.Error("near the line though both intervals are one")
 	}
 	// Of few, the printed interval may say what the reading does not.
 	few, _ := curves(t, followed(20, 11, 0))
-	c, _ = Compare(few, nil, &Series{}, at1(.05), survival.Interval{}, daysPerYear)
+	c, _ = Compare(few, nil, &Series{Estimand: OneMinusKaplanMeier}, at1(.05), survival.Interval{}, daysPerYear)
 	if !(c.DifferenceLower > 0) || c.Reading != TooFew || c.Notes != TakenAsExact|FewerThanTen|NearTheLine {
 		t.Errorf("%v, notes %v", c.Reading, c.Notes)
 	}
 	// Plain limits never decide.
 	plain := survival.Interval{Method: survival.Plain}
 	p, _ := km.At(100, plain)
-	c, _ = Compare(km, nil, &Series{}, at1(p.Upper+.0005), plain, daysPerYear)
+	c, _ = Compare(km, nil, &Series{Estimand: OneMinusKaplanMeier}, at1(p.Upper+.0005), plain, daysPerYear)
 	if c.Reading != Compatible || !c.NearTheLine {
 		t.Errorf("%v, notes %v", c.Reading, c.Notes)
 	}
@@ -222,7 +222,7 @@ func TestNearTheLine(t *testing.T) {
 func TestCompareLevels(t *testing.T) {
 	km, _ := curves(t, followed(100, 5, 0))
 	f := Figure{Years: 1, Revision: .05, Lower: .047, Upper: .053, Level: .95}
-	c, err := Compare(km, nil, &Series{}, f, survival.Interval{Level: .9}, daysPerYear)
+	c, err := Compare(km, nil, &Series{Estimand: OneMinusKaplanMeier}, f, survival.Interval{Level: .9}, daysPerYear)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -237,7 +237,7 @@ func TestCompareLevels(t *testing.T) {
 	for _, level := range []float64{.9, .95} {
 		g := at1(.108)
 		g.Level = level
-		c, _ := Compare(km, nil, &Series{}, g, survival.Interval{}, daysPerYear)
+		c, _ := Compare(km, nil, &Series{Estimand: OneMinusKaplanMeier}, g, survival.Interval{}, daysPerYear)
 		if want := map[float64]Reading{.9: Below, .95: Compatible}[level]; c.Reading != want {
 			t.Errorf("level %v: %v, want %v", level, c.Reading, want)
 		}
@@ -249,7 +249,7 @@ func TestCompareWithoutOwnValue(t *testing.T) {
 	empty, _ := curves(t, &survival.Table{Event: [][]float64{{}, {}}})
 	f := Figure{Years: 10.01, Revision: .05, Lower: .047, Upper: .053}
 	for name, curve := range map[string]*survival.Curve{"not reached": km, "no curve": nil, "nobody": empty} {
-		c, err := Compare(curve, nil, &Series{}, f, survival.Interval{}, daysPerYear)
+		c, err := Compare(curve, nil, &Series{Estimand: OneMinusKaplanMeier}, f, survival.Interval{}, 1001)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -262,15 +262,14 @@ func TestCompareWithoutOwnValue(t *testing.T) {
 			}
 		}
 	}
-	// The last day of follow-up is reached, with nobody at risk after it.
-	f.Years = 10
-	if c, _ := Compare(km, nil, &Series{}, f, survival.Interval{}, daysPerYear); !c.Reached || c.Basis.StillAtRisk != 0 || c.Reading != TooFew {
+	// On the last day of follow-up those closed on it have been seen to it.
+	if c, _ := Compare(km, nil, &Series{Estimand: OneMinusKaplanMeier}, f, survival.Interval{}, 1000); !c.Reached || c.Basis.SeenTo != 95 || c.Reading != Compatible {
 		t.Errorf("%+v", c)
 	}
 }
 
 // With deaths the two estimands read apart. Of 72 joints 10 die: 62 are still at
-// risk, too few for Kaplan–Meier, and 62 + 10 for the incidence.
+// risk, too few for Kaplan–Meier, and 62/(62/72) for the incidence.
 func TestCompareIncidence(t *testing.T) {
 	km, incidence := curves(t, followed(72, 0, 10))
 	for _, test := range []struct {
@@ -282,8 +281,8 @@ func TestCompareIncidence(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if c.Reading != test.want || c.Basis.StillAtRisk != test.still {
-			t.Errorf("%v: %v, %v still at risk", test.e, c.Reading, c.Basis.StillAtRisk)
+		if c.Reading != test.want || math.Abs(c.Basis.SeenTo-test.still) > 1e-9 {
+			t.Errorf("%v: %v, %v seen to it", test.e, c.Reading, c.Basis.SeenTo)
 		}
 	}
 
@@ -299,7 +298,7 @@ func TestCompareIncidence(t *testing.T) {
 		t.Fatal(err)
 	}
 	lower, upper := survival.BinomialLimits(6, 100, .95)
-	if math.Abs(c.Basis.EffectiveNumber-100) > 1e-9 || math.Abs(c.Basis.Lower-lower) > 1e-9 || math.Abs(c.Basis.Upper-upper) > 1e-9 || c.Basis.StillAtRisk != 94 {
+	if math.Abs(c.Basis.EffectiveNumber-100) > 1e-9 || math.Abs(c.Basis.Lower-lower) > 1e-9 || math.Abs(c.Basis.Upper-upper) > 1e-9 || math.Abs(c.Basis.SeenTo-84/.9) > 1e-9 {
 		t.Errorf("%+v, want limits %v to %v", c.Basis, lower, upper)
 	}
 }
@@ -355,7 +354,7 @@ func TestCompareRobust(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	c, err := Compare(curve, nil, &Series{}, at1(.05), survival.Interval{}, daysPerYear)
+	c, err := Compare(curve, nil, &Series{Estimand: OneMinusKaplanMeier}, at1(.05), survival.Interval{}, daysPerYear)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -372,28 +371,37 @@ func TestCompareErrors(t *testing.T) {
 		_, err := Compare(km, incidence, &s, f, iv, days)
 		return err
 	}
+	for _, of := range []*Series{nil, {}} {
+		if _, err := Compare(km, nil, of, f, iv, 100); err == nil {
+			t.Errorf("compared with %v", of)
+		}
+		if _, err := CompareThreshold(km, of, f, iv, 100); err == nil {
+			t.Errorf("compared with a threshold %v", of)
+		}
+	}
 	if err := call(Series{Estimand: Threshold}, km, incidence, f, iv, 100); !errors.Is(err, ErrEstimand) {
 		t.Error(err)
 	}
 	if err := call(Series{Estimand: Pooled}, km, incidence, f, iv, 100); !errors.Is(err, ErrEstimand) {
 		t.Error(err)
 	}
-	if err := call(Series{}, incidence, km, f, iv, 100); !errors.Is(err, ErrEstimand) {
+	if err := call(Series{Estimand: OneMinusKaplanMeier}, incidence, km, f, iv, 100); !errors.Is(err, ErrEstimand) {
 		t.Error(err)
 	}
 	if err := call(Series{Estimand: Incidence}, incidence, km, f, iv, 100); !errors.Is(err, ErrEstimand) {
 		t.Error(err)
 	}
-	if _, err := CompareThreshold(km, &Series{}, f, iv, 100); !errors.Is(err, ErrEstimand) {
+	if _, err := CompareThreshold(km, &Series{Estimand: OneMinusKaplanMeier}, f, iv, 100); !errors.Is(err, ErrEstimand) {
 		t.Error(err)
 	}
 	for _, err := range []error{
-		call(Series{}, km, nil, f, survival.Interval{Level: 95}, 100),
-		call(Series{}, km, nil, at1(math.NaN()), iv, 100),
-		call(Series{}, km, nil, at1(1.5), iv, 100),
-		call(Series{}, km, nil, Figure{Years: math.NaN(), Revision: .05}, iv, 100),
-		call(Series{}, km, nil, Figure{Years: 1, Revision: .05, Level: 95}, iv, 100),
-		call(Series{}, km, nil, f, iv, 0),
+		call(Series{Estimand: OneMinusKaplanMeier}, km, nil, f, survival.Interval{Level: 95}, 100),
+		call(Series{Estimand: OneMinusKaplanMeier}, km, nil, at1(math.NaN()), iv, 100),
+		call(Series{Estimand: OneMinusKaplanMeier}, km, nil, at1(1.5), iv, 100),
+		call(Series{Estimand: OneMinusKaplanMeier}, km, nil, Figure{Years: math.NaN(), Revision: .05}, iv, 100),
+		call(Series{Estimand: OneMinusKaplanMeier}, km, nil, Figure{Years: 1, Revision: .05, Level: 95}, iv, 100),
+		call(Series{Estimand: OneMinusKaplanMeier}, km, nil, Figure{Years: 1, Revision: .05, Lower: 4, Upper: 6}, iv, 100),
+		call(Series{Estimand: OneMinusKaplanMeier}, km, nil, Figure{Years: 1, Revision: .05, Lower: .06, Upper: .07}, iv, 100),
 	} {
 		if err == nil || errors.Is(err, ErrEstimand) {
 			t.Errorf("error %v", err)
@@ -475,14 +483,14 @@ func TestReadingProperties(t *testing.T) {
 			last := 0
 			for revised := 0.; revised < n-10; revised++ {
 				km, _ := curves(t, followed(n, revised, 0))
-				c, err := Compare(km, nil, &Series{}, f, survival.Interval{}, daysPerYear)
+				c, err := Compare(km, nil, &Series{Estimand: OneMinusKaplanMeier}, f, survival.Interval{}, daysPerYear)
 				if err != nil {
 					t.Fatal(err)
 				}
 				if revised == 0 && c.Reading != Below && c.Reading != TooFew {
 					t.Errorf("none of %v: %v", n, c.Reading)
 				}
-				if c.Basis.StillAtRisk < Needed(f) && c.Reading != Above && c.Reading != TooFew {
+				if c.Basis.SeenTo < Needed(f) && c.Reading != Above && c.Reading != TooFew {
 					t.Errorf("%v of %v: %v", revised, n, c.Reading)
 				}
 				if h := height[c.Reading]; h < last {
@@ -497,7 +505,7 @@ func TestReadingProperties(t *testing.T) {
 
 func BenchmarkCompare(b *testing.B) {
 	km, incidence := curves(b, followed(5000, 200, 300))
-	s := &Series{}
+	s := &Series{Estimand: OneMinusKaplanMeier}
 	f := Figure{Years: 1, Revision: .05, Lower: .047, Upper: .053}
 	b.ReportAllocs()
 	for b.Loop() {

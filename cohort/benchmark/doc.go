@@ -72,10 +72,9 @@
 //  1. too few to say: no own value, or fewer than 10 at risk;
 //  2. above: the lower limit of the difference is above 0;
 //  3. too few to say: not even zero revised could read below. Y being the number
-//     still at risk just after the time (for the incidence, with the competing
-//     events so far), the interval 0 to 1 − (α/2)^(1/Y) would not. Against a
+//     seen to the time ([survival.Point]), the interval 0 to 1 − (α/2)^(1/Y) would not. Against a
 //     figure taken as exact this is Y < ln(α/2)/ln(1 − published): 5 % needs 72
-//     joints still at risk, 4.4 % 82, 1 % 368. See [Needed];
+//     joints seen to the time, 4.4 % 82, 1 % 368. See [Needed];
 //  4. below: the upper limit of the difference is below 0;
 //  5. compatible with: no evidence of a difference, which is not evidence that
 //     there is none.

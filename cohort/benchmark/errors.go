@@ -49,4 +49,6 @@ var (
 	ErrColumn = errors.New("headings")
 	// ErrEstimand: an estimand that can't be compared in the way asked for.
 	ErrEstimand = errors.New("benchmark: estimand")
+
+	errNoSeries = errors.New("benchmark: no series to compare with")
 )

@@ -12,9 +12,11 @@ import (
 type Estimand uint8
 
 const (
+	// NotSaid is the zero value: nothing is compared with it.
+	NotSaid Estimand = iota
 	// OneMinusKaplanMeier is 1 − S(t) by Kaplan and Meier: other causes, death
 	// among them, censor. It meets one's own Kaplan–Meier estimate.
-	OneMinusKaplanMeier Estimand = iota
+	OneMinusKaplanMeier
 	// Incidence is the cumulative incidence with death competing. It meets
 	// one's own cumulative incidence.
 	Incidence
@@ -27,7 +29,7 @@ const (
 	estimands
 )
 
-var estimandNames = [...]string{"1-KM", "cumulative incidence", "threshold", "pooled estimate"}
+var estimandNames = [...]string{"not said", "1-KM", "cumulative incidence", "threshold", "pooled estimate"}
 
 func (e Estimand) String() string {
 	if e < estimands {
@@ -40,12 +42,12 @@ func (e Estimand) String() string {
 // threshold or pooled estimate, in any case.
 func ParseEstimand(s string) (Estimand, error) {
 	folded := fold(s)
-	for i, name := range estimandNames {
+	for i, name := range estimandNames[1:] {
 		if strings.EqualFold(folded, name) {
-			return Estimand(i), nil
+			return Estimand(i + 1), nil
 		}
 	}
-	return 0, fmt.Errorf("no estimand %s, want one of: %s", quote(s), strings.Join(estimandNames[:], ", "))
+	return 0, fmt.Errorf("no estimand %s, want one of: %s", quote(s), strings.Join(estimandNames[1:], ", "))
 }
 
 // Own is the estimand of one's own curve that a published figure meets; false

@@ -74,7 +74,7 @@ func ExampleCompare() {
 
 	matches := benchmark.NewBook(series, nil).Match(benchmark.Group{Joint: "hip", Procedure: "total"})
 	choice, _ = matches.At(5)
-	c, err := benchmark.Compare(km, nil, choice.Series, choice.Figure, survival.Interval{}, 365.25)
+	c, err := benchmark.Compare(km, nil, choice.Series, choice.Figure, survival.Interval{}, 365*5+1)
 	if err != nil {
 		fmt.Println(err)
 		return
@@ -102,7 +102,7 @@ func ExampleCompareThreshold() {
 	}
 	matches := benchmark.NewBook(series, nil).Match(benchmark.Group{Joint: "hip", Procedure: "total"})
 	threshold, _ := matches.ThresholdAt(5)
-	c, err := benchmark.CompareThreshold(km, threshold.Series, threshold.Figure, survival.Interval{}, 365.25)
+	c, err := benchmark.CompareThreshold(km, threshold.Series, threshold.Figure, survival.Interval{}, 365*5+1)
 	fmt.Println(c.Words(), err)
 	// Output:
 	// compatible with the threshold <nil>
@@ -162,7 +162,7 @@ func ExampleParseAge() {
 
 func ExampleWrite() {
 	s := &benchmark.Series{
-		Source: "invented", Joint: "hip", Bearing: "ceramic-on-*", Citation: "Invented for an example",
+		Source: "invented", Joint: "hip", Bearing: "ceramic-on-*", Estimand: benchmark.OneMinusKaplanMeier, Citation: "Invented for an example",
 		Figures: []benchmark.Figure{{Years: 5, Revision: 0.035, Lower: 0.032, Upper: 0.038, Joints: 9000}},
 	}
 	if err := benchmark.Write(os.Stdout, []*benchmark.Series{s}); err != nil {

@@ -10,7 +10,7 @@ import (
 // Points 3 % at 5 years and 5 % at 10. Hand-worked: H(2) = −ln(.97)·2/5,
 // H(7.5) = −(ln .97 + ln .95)/2, H(14) = −ln .95.
 func TestHazard(t *testing.T) {
-	h := newHazard(&Series{Figures: []Figure{{Years: 5, Revision: .03}, {Years: 10, Revision: .05}}})
+	h := newHazard(&Series{Estimand: OneMinusKaplanMeier, Figures: []Figure{{Years: 5, Revision: .03}, {Years: 10, Revision: .05}}})
 	for years, want := range map[float64]float64{
 		2: .0121837, 7.5: .0408763, 14: .0512933, 0: 0, -1: 0, 5: .0304592, 10: .0512933,
 	} {
@@ -21,7 +21,7 @@ func TestHazard(t *testing.T) {
 }
 
 func early(revisions ...float64) *Series {
-	s := &Series{Source: "a"}
+	s := &Series{Source: "a", Estimand: OneMinusKaplanMeier}
 	for i, p := range revisions {
 		s.Figures = append(s.Figures, Figure{Years: []float64{1, 3, 10}[i], Revision: p})
 	}
@@ -128,7 +128,7 @@ func TestObservedExpectedRefused(t *testing.T) {
 		t.Error("weighted table")
 	}
 	// Three years is early enough.
-	if _, ok := ObservedExpected(table, 1, &Series{Figures: []Figure{{Years: 3, Revision: .02}}}, 100, .95); !ok {
+	if _, ok := ObservedExpected(table, 1, &Series{Estimand: OneMinusKaplanMeier, Figures: []Figure{{Years: 3, Revision: .02}}}, 100, .95); !ok {
 		t.Error("a figure at three years")
 	}
 	// Nothing expected: no ratio.

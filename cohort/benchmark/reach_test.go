@@ -25,7 +25,7 @@ func TestReachIsTheReading(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		c, err := Compare(km, nil, &Series{Estimand: OneMinusKaplanMeier}, f, survival.Interval{}, days/f.Years)
+		c, err := Compare(km, nil, &Series{Estimand: OneMinusKaplanMeier}, f, survival.Interval{}, days)
 		if err != nil {
 			t.Fatal(err)
 		}

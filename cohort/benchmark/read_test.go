@@ -49,7 +49,7 @@ Paper B,10,5,b,hip,,,,threshold,,,,,,,
 	nan := math.NaN()
 	want := []*Series{
 		{
-			Source: "a", Joint: "hip", Bearing: "ceramic-on-*|metal-on-metal", Age: AgeInterval{55, 65},
+			Source: "a", Joint: "hip", Bearing: "ceramic-on-*|metal-on-metal", Age: AgeInterval{55, 65}, Estimand: OneMinusKaplanMeier,
 			PeriodFrom: 2001, PeriodTo: 2010, Citation: "Paper A, 2020", User: true,
 			Figures: []Figure{
 				{Years: 1, Revision: .011, Lower: .008, Upper: .015, Level: .95, Joints: 1500, Covers: "Somewhere"},
@@ -396,7 +396,7 @@ func TestWriteRoundTrip(t *testing.T) {
 
 func TestWriteRefusesWhatCantBeRead(t *testing.T) {
 	var b bytes.Buffer
-	bad := &Series{Source: "a", Joint: "hip", Figures: []Figure{{Years: 10, Revision: .05}}}
+	bad := &Series{Source: "a", Joint: "hip", Estimand: OneMinusKaplanMeier, Figures: []Figure{{Years: 10, Revision: .05}}}
 	if err := Write(&b, []*Series{bad}); err == nil || b.Len() > 0 {
 		t.Errorf("wrote %q, error %v", b.String(), err)
 	}

@@ -1,6 +1,7 @@
 package benchmark
 
 import (
+	"fmt"
 	"math"
 	"strings"
 )
@@ -58,6 +59,22 @@ func (f Figure) limits() (lower, upper float64) {
 		return f.Lower, f.Upper
 	}
 	return f.Revision, f.Revision
+}
+
+// check reports what is no proportion with limits around it, such as a figure in
+// per cent.
+func (f Figure) check() error {
+	proportion := func(p float64) bool { return p >= 0 && p <= 1 }
+	limits := (f.Lower == f.Lower || f.Upper == f.Upper) && (f.Lower != 0 || f.Upper != 0)
+	switch {
+	case !proportion(f.Revision) || limits && !(proportion(f.Lower) && proportion(f.Upper)):
+		return fmt.Errorf("benchmark: a figure of %v (%v to %v): want proportions between 0 and 1", f.Revision, f.Lower, f.Upper)
+	case limits && !(f.Lower <= f.Revision && f.Revision <= f.Upper):
+		return fmt.Errorf("benchmark: a figure of %v outside its limits %v to %v", f.Revision, f.Lower, f.Upper)
+	case !(f.Years >= 0) || !(f.level() > 0 && f.level() < 1):
+		return fmt.Errorf("benchmark: a figure at %v years, level %v", f.Years, f.Level)
+	}
+	return nil
 }
 
 func (f Figure) level() float64 {

@@ -279,9 +279,9 @@ func (c *curves) readCurve(t *trace, curve *survival.Curve) {
 		return
 	}
 	if c.o.MaxYears > 0 {
-		last = math.Min(last, cohort.DaysPerYear*c.o.MaxYears)
+		last = math.Min(last, cohort.DayOfYear(c.o.MaxYears))
 	}
-	// Days, and years as they were asked for: 365.25·y/365.25 need not be y.
+	// Days, and years as they were asked for, which begin before day 365.25·y.
 	at := map[float64]float64{0: 0, last: last / cohort.DaysPerYear}
 	for _, day := range append(thinned(curve.Time, last), floor...) {
 		if day >= 0 && day <= last {
@@ -289,7 +289,7 @@ func (c *curves) readCurve(t *trace, curve *survival.Curve) {
 		}
 	}
 	for _, y := range append(slices.Clone(c.audit.Years), yearsOf(t.group)...) {
-		if day := cohort.DaysPerYear * y; day <= last {
+		if day := cohort.DayOfYear(y); day <= last {
 			at[day] = y
 		}
 	}
@@ -374,7 +374,7 @@ func (c *curves) under(t *trace, e survival.Estimand, years float64) (atRisk, re
 		curve = g.Incidence
 	}
 	if !t.points {
-		if p, ok := curve.At(cohort.DaysPerYear*years, c.audit.Interval); ok {
+		if p, ok := curve.At(cohort.DayOfYear(years), c.audit.Interval); ok {
 			return counted(p.AtRisk), counted(p.Events)
 		}
 		return "0", ""
@@ -442,7 +442,7 @@ func (c *curves) after(s *curvesSection, t *trace) string {
 	}
 	last := s.x.ticks[len(s.x.ticks)-1].at
 	curve := g.KaplanMeier
-	if p, ok := curve.At(cohort.DaysPerYear*last, c.audit.Interval); ok {
+	if p, ok := curve.At(cohort.DayOfYear(last), c.audit.Interval); ok {
 		if later := float64(g.Revised) - p.Events; later > 0 {
 			words += fmt.Sprintf(" (%s after %s)", counted(later), yearsWords(last))
 		}

@@ -198,7 +198,7 @@ func TestLabelsCoverNothing(t *testing.T) {
 
 // The curve of a table by hand: 40 hips on 1 January 2010, closed on
 // 2014-12-31, that is after 1825 days. 2 are revised on day 365, 4 on day 730,
-// nobody dies. Worked by hand: 2/40 = 5 % from 365/365.25 years, then
+// nobody dies. Worked by hand: 2/40 = 5 % from 1 year, which is day 365, then
 // 1 − 38/40·34/38 = 15 % from 730/365.25 years.
 func TestCurveByHand(t *testing.T) {
 	table := "operation_date,joint,procedure,age,revision_date,death_date\n" +
@@ -228,19 +228,19 @@ func TestCurveByHand(t *testing.T) {
 	// points above the horizontal axis.
 	x := func(years float64) string { return decimal(b.left + (b.right-b.left)*years/5) }
 	y := func(p float64) string { return decimal(b.bottom - 4 - (b.bottom-4-b.top)*p/.4) }
-	want := fmt.Sprintf("M%s %sH%sV%sH%sV%sH%s", x(0), y(0), x(365/365.25), y(.05), x(730/365.25), y(.15), x(1825/365.25))
+	want := fmt.Sprintf("M%s %sH%sV%sH%sV%sH%s", x(0), y(0), x(1), y(.05), x(730/365.25), y(.15), x(1825/365.25))
 	if got := paths[0].attr["d"]; !samePath(got, want) {
 		t.Errorf("curve %s, want %s", got, want)
 	}
-	// Under the axis, at 1, 3 and 5 years: 1825 days are 4.997 years, so that at 5
-	// nobody is left and nothing is known.
+	// Under the axis, at 1, 3 and 5 years, on days 365, 1095 and 1826: those revised on
+	// day 365 were at risk on it. At 5 nobody is left and nothing is known.
 	var counts []string
 	for _, e := range within(all, "text", "table") {
 		if e.attr["text-anchor"] == "middle" {
 			counts = append(counts, e.text)
 		}
 	}
-	if got, want := strings.Join(counts, " "), "38 34 0 2 6"; got != want {
+	if got, want := strings.Join(counts, " "), "40 34 0 2 6"; got != want {
 		t.Errorf("counts %s, want %s", got, want)
 	}
 }

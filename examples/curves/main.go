@@ -43,11 +43,11 @@ func main() {
 			log.Fatal(err)
 		}
 		fmt.Printf("%s, %d joints\n", bearing, counts.Subjects())
-		if p, ok := curve.At(5*cohort.DaysPerYear, survival.Interval{Method: survival.BetaProduct}); ok {
+		if p, ok := curve.At(cohort.DayOfYear(5), survival.Interval{Method: survival.BetaProduct}); ok {
 			fmt.Printf("  revised at 5 years: %.1f %% (%.1f to %.1f), %.0f at risk\n",
 				100*p.Estimate, 100*p.Lower, 100*p.Upper, p.AtRisk)
 		}
-		if m, err := curve.RestrictedMean(10*cohort.DaysPerYear, survival.Interval{}); err == nil {
+		if m, err := curve.RestrictedMean(cohort.DayOfYear(10), survival.Interval{}); err == nil {
 			fmt.Printf("  free of revision in the first 10 years: %.2f years on average (%.2f to %.2f)\n",
 				m.Mean/cohort.DaysPerYear, m.Lower/cohort.DaysPerYear, m.Upper/cohort.DaysPerYear)
 		}

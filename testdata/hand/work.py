@@ -22,8 +22,9 @@ Definitions (nothing is carried forward from day to day):
   the area under F_k (time lost to the cause). Variances by the same derivatives.
 - Quantile p of Kaplan-Meier: the first day with S <= 1-p; if S equals 1-p exactly, the middle between
   that day and the day on which it falls further, else the last day of follow-up.
-- Limits (95 %) only where they have a closed form. No event yet: 0 to 1 - 0.025^(1/Y), Y the rows at risk just
-  after the day (for the incidence: plus the competing events so far). Everybody failed without any censoring
+- Limits (95 %) only where they have a closed form. No event yet: 0 to 1 - 0.025^(1/Y), Y the rows at risk on
+  the day less its events (for the incidence: divided by the proportion free of every event; on a day on which all have
+  one, as many as at risk over the proportion free before). Everybody failed without any censoring
   or late entry: the beta product is then Clopper-Pearson, 0.025^(1/n) to 1.
 """
 import json
@@ -232,9 +233,8 @@ def expectation(s, causes, k, estimand, robust, tau=None, quantiles=()):
         for j, point in enumerate(out["points"]):
             limits = None
             if value[j] == 0:
-                y = sum(1 for i in s.rows if (s.entry is None or s.entry[i] <= days[j]) and s.exit[i] > days[j])
-                y += sum(1 for i in s.rows if s.exit[i] <= days[j] and s.cause[i] not in (0, k))
-                limits = [0, 1 - 0.025 ** (1 / y) if y else 1]
+                y = seen_to(counts, j)
+                limits = [0, 1 - 0.025 ** float(1 / y)]
             elif value[j] == 1 and s.entry is None and 0 not in s.cause:
                 limits = [0.025 ** (1 / len(s.exit)), 1]
             if limits:
@@ -250,6 +250,17 @@ def expectation(s, causes, k, estimand, robust, tau=None, quantiles=()):
         out["restricted_mean"] = [{"tau": tau, "mean": str(tau - lost if estimand == "kaplan-meier" else lost),
                                    "variance": str(v)}]
     return out
+
+
+def seen_to(counts, j):
+    """As many as would have been seen to day j had no event removed anybody before."""
+    n, d = counts[j]
+    here = n - sum(d.values(), Q(0))
+    free = product(1 - sum(d.values(), Q(0)) / n for n, d in counts[:j + 1])
+    if free:
+        return here / free
+    before = product(1 - sum(d.values(), Q(0)) / n for n, d in counts[:j])
+    return n / before if before else seen_to(counts, j - 1)
 
 
 def number(x):

@@ -16,15 +16,14 @@ made_with <- function(script, ...) {
 
 # ---- counts and definitions that do not come from a package ----
 
-# Days (distinct exit times), n at risk on (entry, exit], events by cause, and y: at risk just after the day.
+# Days (distinct exit times), n at risk on (entry, exit], events by cause.
 counts <- function(s, causes) {
   w <- if (is.null(s$weight)) rep(1, length(s$exit)) else s$weight
   entry <- if (is.null(s$entry)) rep(-Inf, length(s$exit)) else s$entry
   days <- as.numeric(sort(unique(s$exit)))
   n <- vapply(days, function(t) sum(w[entry < t & t <= s$exit]), 0)
-  y <- vapply(days, function(t) sum(w[entry <= t & t < s$exit]), 0)
   d <- vapply(seq_len(causes), function(k) vapply(days, function(t) sum(w[s$exit == t & s$cause == k]), 0), numeric(length(days)))
-  list(days = days, n = n, y = y, d = matrix(d, length(days), causes))
+  list(days = days, n = n, d = matrix(d, length(days), causes))
 }
 
 # Delta method on the days' multinomial proportions, from derivatives written as products that leave
@@ -71,7 +70,8 @@ beta_quantile <- function(p, a, b) {
 
 # Beta product limits (Fay, Brittain & Proschan, Biostatistics 2013;14:723), method of moments, of 1-S.
 # The first two moments of a product of independent Beta variables are the products of theirs; the
-# products are kept as logs. The point mass at 1 (no event yet) and at 0 (nobody left) are treated as such.
+# products are kept as logs. The last factor of the lower limit of S is Beta(rest, 1), rest being at risk
+# less the events of the day: who leaves on the day has been seen to it. The point mass at 1 (no event yet) and at 0 (nobody left) are treated as such.
 beta_product <- function(s, k) {
   c <- counts(s, k); d <- c$d[, k]; y <- c$n
   first <- log1p(-d / (y + 1))                    # log E W of Beta(y-d+1, d)
@@ -83,7 +83,7 @@ beta_product <- function(s, k) {
       size <- one_less / (mean * expm1(log_ratio)) - 1
       beta_quantile(p, mean * size, one_less * size)
     }
-    a <- sum(first[seq_len(j)]); b <- sum(second[seq_len(j)]); rest <- c$y[j]
+    a <- sum(first[seq_len(j)]); b <- sum(second[seq_len(j)]); rest <- y[j] - d[j]
     upper <- limit(a, b, 1 - (1 - LEVEL) / 2)
     lower <- if (rest == 0) 0 else
       limit(a + log1p(-1 / (rest + 1)), b + log1p(1 / (rest * (rest + 2))), (1 - LEVEL) / 2)
@@ -133,7 +133,7 @@ km_expect <- function(s, k = 1, probs = NULL, tau = NULL, failed = FALSE) {
     # 1, its limits only rise, and the limit for "no event so far" is still below p at the first event.
     q <- quantile(fit, probs, conf.int = TRUE)
     rises <- function(x) all(diff(x[ok]) >= 0)
-    first <- if (robust || all(F > 0)) 0 else max(-expm1(log((1 - LEVEL) / 2) / counts(s, k)$y[F == 0]))
+    first <- if (robust || all(F > 0)) 0 else max(-expm1(log((1 - LEVEL) / 2) / counts(s, k)$n[F == 0]))
     out$quantiles <- lapply(seq_along(probs), function(i) {
       x <- list(p = probs[i], time = unname(q$quantile[i]))
       if (all(F < 1) && rises(limits[["log-log"]][, 2]) && first < probs[i]) x$lower <- unname(q$lower[i])

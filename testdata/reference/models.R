@@ -74,7 +74,7 @@ standard_expect <- function(case, cause) {
       if (estimand == "kaplan-meier") { f <- summary(survfit(Surv(s$exit[i], s$cause[i] == cause) ~ 1), times = at, extend = TRUE); c(1 - f$surv, f$std.err, f$surv) }
       else { f <- summary(survfit(Surv(s$exit[i], factor(s$cause[i], 0:max(s$cause))) ~ 1), times = at, extend = TRUE); c(f$pstate[1, 1 + cause], f$std.err[1, 1 + cause], all) }
     }, numeric(3))
-    P <- sum(mix * v[1, ]); V <- sum(mix^2 * v[2, ]^2); w <- max(mix * v[3, ] / vapply(a, function(k) sum(case$stratum == k & s$exit > at), 0))
+    P <- sum(mix * v[1, ]); V <- sum(mix^2 * v[2, ]^2); w <- max(mix * v[3, ] / vapply(a, function(k) sum(case$stratum == k & (s$exit > at | s$exit == at & !(s$cause %in% if (estimand == "kaplan-meier") cause else 1:max(s$cause)))), 0))
     if (P > 0) out <- c(out, list(list(estimand = one(estimand), cause = one(cause), at = one(at), mix = mix, estimate = one(P), se = one(sqrt(V)),
       limits = c(qgamma((1 - LEVEL) / 2, P^2 / V, P / V), min(1, qgamma((1 + LEVEL) / 2, (P + w)^2 / (V + w^2), (P + w) / (V + w^2)))))))
   }

@@ -126,7 +126,7 @@ var pointNotes = []struct {
 	note survival.Note
 	text string
 }{
-	{survival.NoEvents, "no revision so far: the upper limit comes from the number still at risk"},
+	{survival.NoEvents, "no revision so far: the upper limit comes from the number seen to that time"},
 	{survival.EverybodyFailed, "every joint at risk was revised: the limits are the beta product's"},
 	{survival.LastIsEvent, "the last joint followed was revised: the end of the curve rests on very few"},
 	{survival.LimitsUndefined, "limits are not defined here"},

@@ -16,6 +16,7 @@ import (
 	"math/rand/v2"
 	"os"
 
+	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/benchmark"
 	"example.org/holdfast/survival"
 )
@@ -43,7 +44,7 @@ func run(args []string, stdout, stderr io.Writer) int {
 }
 
 const (
-	daysPerYear = 365.25
+	daysPerYear = cohort.DaysPerYear
 	accrual     = 10   // years over which joints are operated on, up to the closing date
 	readAt      = 5    // years
 	deaths      = 0.03 // per year
@@ -60,7 +61,7 @@ type setting struct {
 }
 
 func newSetting(joints int, atTen, shape float64) setting {
-	s := setting{joints: joints, atTen: atTen, shape: shape, lastDay: int(math.Floor(readAt * daysPerYear))}
+	s := setting{joints: joints, atTen: atTen, shape: shape, lastDay: int(cohort.DayOfYear(readAt))}
 	s.scale = 10 * daysPerYear / math.Pow(-math.Log1p(-atTen), 1/shape)
 	return s
 }
@@ -147,7 +148,7 @@ func (s setting) run(practices int, rng *rand.Rand) (tally, error) {
 }
 
 func (t *tally) add(km, cif *survival.Curve, net, crude float64, rng *rand.Rand) error {
-	const x = readAt * daysPerYear
+	x := cohort.DayOfYear(readAt)
 	if p, ok := km.At(x, survival.Interval{}); ok {
 		t.read++
 		t.sumKM += p.Estimate
@@ -161,10 +162,10 @@ func (t *tally) add(km, cif *survival.Curve, net, crude float64, rng *rand.Rand)
 		t.plainCIF.interval(q.Estimate-z*q.SE, q.Estimate+z*q.SE, crude)
 	}
 	for e, truth := range []float64{net, crude} {
-		series := &benchmark.Series{Estimand: benchmark.Estimand(e)}
+		series := &benchmark.Series{Estimand: []benchmark.Estimand{benchmark.OneMinusKaplanMeier, benchmark.Incidence}[e]}
 		read := func(published, lower, upper float64) (benchmark.Comparison, error) {
 			f := benchmark.Figure{Years: readAt, Revision: published, Lower: lower, Upper: upper}
-			return benchmark.Compare(km, cif, series, f, survival.Interval{}, daysPerYear)
+			return benchmark.Compare(km, cif, series, f, survival.Interval{}, x)
 		}
 		exact, err := read(truth, math.NaN(), math.NaN())
 		if err != nil {
