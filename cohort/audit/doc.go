@@ -25,7 +25,10 @@
 //	deaths not recorded         the unknown dead stay at risk: the estimates come out too low
 //	no own value                there is no own estimate of the published figure's kind
 //	published limits rounded    the published limits equal the figure: treated as absent
-//	published taken as exact    the published figure has no limits
+//	rounding only               no published error is known but rounding, in the difference
+//	published error unknown     nor is there a number of joints: the reading rests on rounding alone
+//	published error at least that of its joints  the least error the published figure can have is read with
+//	made from numbers at risk   published limits are made from published numbers at risk
 //	fewer than 10 at risk       nothing is read from fewer
 //	zero revised could not read below  so few at risk that not even none revised would
 //	published limits reach 0    nothing can read below

@@ -55,6 +55,8 @@ func TestNoteCodes(t *testing.T) {
 		{"deaths not recorded, with a published incidence", "operation_date,procedure,revision_date\n2010-01-01,THR,\n",
 			"a,hip,,,,,4,4,3,5,,cumulative incidence,Invented\n", audit.Options{}},
 		{"limits rounded away, none left", manyHips, "a,hip,,,,,5,4,4,4,,1-KM,Invented\na,hip,,,,,7,4,,,,1-KM,Invented\n", audit.Options{}},
+		{"joints alone, and a number at risk", manyHips, "", audit.Options{Book: book(t, "source,joint,years,revision_pct,joints,at_risk,estimand,citation\n"+
+			"a,hip,3,4.0,1000,,1-KM,Invented\na,hip,5,5.0,1000,600,1-KM,Invented\n")}},
 		{"fewer than ten", deaths + repeat(8, "2010-01-01,THR,,"), "a,hip,,,,,5,4,3,5,,1-KM,Invented\n", audit.Options{}},
 		{"zero could not read below", deaths + repeat(40, "2010-01-01,THR,,"), "a,hip,,,,,5,4,3,5,,1-KM,Invented\nb,hip,,,,,6,.5,0,2,,1-KM,Invented\n", audit.Options{}},
 		{"other level", manyHips, "a,hip,,,,,5,4,3,5,,1-KM,Invented\n", audit.Options{Interval: survival.Interval{Level: .9}}},

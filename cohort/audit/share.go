@@ -216,9 +216,10 @@ func (r *sharer) published(s *benchmark.Series) *benchmark.Series {
 	}
 	c, ok := r.series[s]
 	if !ok {
-		c = &benchmark.Series{Source: s.Source, Joint: s.Joint, Procedure: s.Procedure, Bearing: s.Bearing, Fixation: s.Fixation,
-			Sex: s.Sex, Age: s.Age, Estimand: s.Estimand, PeriodFrom: s.PeriodFrom, PeriodTo: s.PeriodTo,
-			Citation: s.Citation, User: s.User}
+		c = &benchmark.Series{Source: s.Source, Joint: s.Joint, Procedure: s.Procedure, Bearing: s.Bearing, Polyethylene: s.Polyethylene,
+			Fixation: s.Fixation, Sex: s.Sex, Diagnosis: s.Diagnosis, Age: s.Age, Estimand: s.Estimand,
+			Setting: s.Setting, Country: s.Country, Register: s.Register, Subset: s.Subset,
+			PeriodFrom: s.PeriodFrom, PeriodTo: s.PeriodTo, Citation: s.Citation, User: s.User}
 		for _, f := range s.Figures {
 			c.Figures = append(c.Figures, figureShared(f))
 		}

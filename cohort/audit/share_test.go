@@ -331,7 +331,7 @@ func TestSharedFiles(t *testing.T) {
 	}
 	const columns = "years joints patients revised died rate_per_100 at_risk revised_so_far km_pct km_se_pct km_upper_pct incidence_pct published_pct difference_pct reading notes"
 	for i, want := range []string{
-		"1 100 . * * * 100 0 0 * 5 0 1 -1 too few to say no events; published taken as exact; zero revised could not read below",
+		"1 100 . * * * 100 0 0 * 5 0 1 -1 too few to say no events; zero revised could not read below; rounding only; published error unknown",
 		"5 100 . * * * 90 * * * * * 4 * * hidden for sharing",
 		"12 100 . * * * 0 . . . . . . . . beyond follow-up",
 	} {

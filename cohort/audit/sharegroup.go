@@ -337,7 +337,7 @@ func (r *sharer) comparison(from *benchmark.Comparison, row *Row) *benchmark.Com
 	}
 	c.Difference, c.DifferenceLower, c.DifferenceUpper = nan, nan, nan
 	c.Basis = benchmark.Basis{Lower: nan, Upper: nan, Level: from.Basis.Level, EffectiveNumber: nan, SeenTo: nan}
-	const published = benchmark.LimitsRounded | benchmark.TakenAsExact
+	const published = benchmark.LimitsRounded | benchmark.RoundingOnly | benchmark.ErrorUnknown | benchmark.LeastError | benchmark.MadeFromAtRisk
 	if math.IsNaN(c.Own.Estimate) {
 		c.Reading, c.Notes = benchmark.TooFew, from.Notes&published
 		return c

@@ -51,7 +51,7 @@ func shareMethod(a *Audit) []string {
 		"Rates: revisions per 100 implant-years with exact Poisson limits, from the rounded numbers of both; a rate hides a hazard that changes.")
 	if compared(a) {
 		m = append(m,
-			"Difference: own − published, from the rounded estimate and its limits (MOVER). A published figure without limits is taken as exact.",
+			"Difference: own − published, from the rounded estimate and its limits (MOVER). A published figure without limits may be off by its rounding; the reading takes it to have at least the error of its number of joints, where that is published.",
 			"Reading: made from the exact numbers. \"too few to say\" below 10 at risk, or where so few are at risk that even a group without a single revision could not be told from the published figure; \"compatible with\" is no evidence of a difference and not \"as good as\". There is none where the estimate is hidden.",
 			"Observed/expected: both rounded, expected to a step worth five joints followed to the last published year; exact Poisson limits. No reading is taken from it.")
 	}

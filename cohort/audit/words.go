@@ -299,7 +299,7 @@ func method(a *Audit) []string {
 	}
 	if compared(a) {
 		m = append(m,
-			"Difference: own − published, limits from both intervals (MOVER). A published figure without limits is taken as exact.",
+			"Difference: own − published, limits from both intervals (MOVER). A published figure without limits may be off by its rounding; the reading takes it to have at least the error of its number of joints, where that is published.",
 			"Reading, from the own beta product interval (incidence: Clopper–Pearson on the effective number) and the published limits: \"above\" or \"below\" if the difference's limits exclude 0; \"too few to say\" below 10 at risk, or where so few are at risk that even a group without a single revision could not be told from the published figure; else \"compatible with\", which is no evidence of a difference and not \"as good as\".",
 			"Observed/expected: revisions beside those the published curve would give over the same follow-up, where it has a point at 3 years or earlier; exact Poisson limits. No reading is taken from it.")
 	}

@@ -18,33 +18,55 @@ const maxAge = 120
 
 var errAge = errors.New("want ages in completed years, such as <55, 55-64 or 75+")
 
-// ParseAge reads an interval of age: "<55", "55-64" (64 included), "75+",
-// ">=75" or "≥75". A dash may be a hyphen or an en dash. Nothing, "*" and "all"
-// are all ages.
+// ageWords are ways to write the ends of an interval, by what they mean. Those
+// that begin with another come first.
+var ageWords = strings.NewReplacer(
+	"years", "", "year", "", "yrs", "", "yr", "", "aged", "",
+	"and over", "+", "or over", "+", "and older", "+", "or older", "+", "and above", "+",
+	"and under", "~", "or under", "~", "or younger", "~", "and younger", "~",
+	"less than", "<", "younger than", "<", "under", "<", "below", "<",
+	"older than", ">", "over", ">", "≥", ">=", "≤", "<=", " to ", "-", " ", "")
+
+// ParseAge reads an interval of age: "<55" or "under 55", "≤55" or "<=55" (55
+// included), "55-64" or "55 to 64" (64 included), "75+", ">=75", "≥75" or "75 and
+// over", ">75" (75 not included). A dash may be a hyphen or an en dash. Nothing,
+// "*" and "all" are all ages.
 func ParseAge(s string) (AgeInterval, error) {
-	s = strings.ReplaceAll(fold(s), " ", "")
+	s = ageWords.Replace(fold(s))
 	if unstated(s) {
 		return AgeInterval{}, nil
 	}
-	if rest, ok := strings.CutPrefix(s, "<"); ok {
-		below, ok := age(rest)
-		if !ok || below == 0 {
-			return AgeInterval{}, errAge
+	end := func(text string, more int) (int, error) {
+		n, ok := age(text)
+		if n += more; !ok || n == 0 {
+			return 0, errAge
 		}
-		return AgeInterval{Below: below}, nil
+		return n, nil
 	}
-	for _, sign := range []string{">=", "≥"} {
-		if rest, ok := strings.CutPrefix(s, sign); ok {
-			s = rest + "+"
-			break
-		}
-	}
-	if rest, ok := strings.CutSuffix(s, "+"); ok {
-		from, ok := age(rest)
+	var a AgeInterval
+	var err error
+	switch {
+	case strings.HasPrefix(s, "<="):
+		a.Below, err = end(s[2:], 1)
+		return a, err
+	case strings.HasPrefix(s, "<"):
+		a.Below, err = end(s[1:], 0)
+		return a, err
+	case strings.HasPrefix(s, ">="):
+		a.From, err = end(s[2:], 0)
+		return a, err
+	case strings.HasPrefix(s, ">"):
+		a.From, err = end(s[1:], 1)
+		return a, err
+	case strings.HasSuffix(s, "+"):
+		from, ok := age(s[:len(s)-1])
 		if !ok {
-			return AgeInterval{}, errAge
+			return a, errAge
 		}
 		return AgeInterval{From: from}, nil
+	case strings.HasSuffix(s, "~"):
+		a.Below, err = end(s[:len(s)-1], 1)
+		return a, err
 	}
 	first, last, ok := strings.Cut(s, "-")
 	from, ok1 := age(first)
@@ -79,12 +101,4 @@ func (a AgeInterval) String() string {
 // Contains reports whether every age in b is in a.
 func (a AgeInterval) Contains(b AgeInterval) bool {
 	return a.From <= b.From && (a.Below == 0 || b.Below != 0 && b.Below <= a.Below)
-}
-
-// width in years; an interval without an upper end is wider than any with one.
-func (a AgeInterval) width() int {
-	if a.Below == 0 {
-		return 2*maxAge - a.From
-	}
-	return a.Below - a.From
 }

@@ -3,6 +3,7 @@ package benchmark
 import (
 	"cmp"
 	"slices"
+	"strings"
 )
 
 // Group is the group of one's own joints that published figures are looked up
@@ -84,7 +85,7 @@ func NewBook(user, builtin []*Series) *Book {
 		}
 		own.rank = rank{
 			bearing:   ranked("bearing", s.Bearing, &e.bearing),
-			age:       s.Age.width(),
+			age:       width(s.Age),
 			fixation:  ranked("fixation", s.Fixation, &e.fixation),
 			sex:       ranked("sex", s.Sex, &e.sex),
 			procedure: ranked("procedure", s.Procedure, &e.procedure),
@@ -97,7 +98,7 @@ func NewBook(user, builtin []*Series) *Book {
 	})
 	b := &Book{byJoint: map[string][]*entry{}}
 	for _, e := range all {
-		if e.joint.plain {
+		if e.joint.plain() {
 			word := e.joint.alternatives[0]
 			b.byJoint[word] = append(b.byJoint[word], e)
 		} else {
@@ -199,4 +200,37 @@ func (m Matches) Early() (*Series, bool) {
 		}
 	}
 	return nil, false
+}
+
+// openWord is the breadth of an attribute that states nothing.
+const openWord = 1 << 20
+
+func (p pattern) plain() bool {
+	return len(p.alternatives) == 1 && !p.not && !strings.Contains(p.alternatives[0], "*")
+}
+
+// breadth orders patterns by how specific they are: 0 for a plain word, then
+// the number of canonical words a pattern stands for, then [openWord].
+func (p pattern) breadth(column string) int {
+	switch {
+	case !p.stated():
+		return openWord
+	case p.plain():
+		return 0
+	}
+	n := 1
+	for _, word := range known(column) {
+		if p.contains(word) {
+			n++
+		}
+	}
+	return n
+}
+
+// width in years; an interval without an upper end is wider than any with one.
+func width(a AgeInterval) int {
+	if a.Below == 0 {
+		return 2*maxAge - a.From
+	}
+	return a.Below - a.From
 }

@@ -192,8 +192,8 @@ func BenchmarkMatch(b *testing.B) {
 	for _, editions := range []int{1, 10} {
 		series := mustRead(b, bigFile(editions))
 		var groups []Group
-		for _, bearing := range append([]string{""}, knownWords["bearing"][:9]...) {
-			for _, fixation := range append([]string{""}, knownWords["fixation"]...) {
+		for _, bearing := range append([]string{""}, known("bearing")[:9]...) {
+			for _, fixation := range append([]string{""}, known("fixation")...) {
 				for _, age := range []AgeInterval{{}, {0, 55}, {55, 65}, {65, 75}, {75, 0}} {
 					groups = append(groups, Group{Joint: "hip", Procedure: "total", Bearing: bearing, Fixation: fixation, Age: age})
 				}

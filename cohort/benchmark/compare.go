@@ -129,10 +129,6 @@ func compare(curve *survival.Curve, own survival.Estimand, s *Series, f Figure, 
 	}
 	c := Comparison{Series: s, Figure: f, Notes: f.Notes, Difference: nan, DifferenceLower: nan, DifferenceUpper: nan}
 	c.Basis = Basis{Lower: nan, Upper: nan, Level: f.level(), EffectiveNumber: nan}
-	if s.Estimand != Threshold && !f.HasLimits() {
-		c.PublishedExact = true
-		c.Notes |= TakenAsExact
-	}
 	if curve != nil {
 		c.Own, c.Reached = curve.At(at, iv)
 	}
@@ -142,7 +138,11 @@ func compare(curve *survival.Curve, own survival.Estimand, s *Series, f Figure, 
 		return c, nil
 	}
 
-	lower, upper := f.limits()
+	lower, upper, notes := f.limits()
+	if s.Estimand != Threshold {
+		c.Notes |= notes
+		c.PublishedExact = notes&TakenAsExact != 0
+	}
 	c.Difference = c.Own.Estimate - f.Revision
 	printed := Compatible
 	if c.Own.Level != f.level() {
@@ -152,7 +152,7 @@ func compare(curve *survival.Curve, own survival.Estimand, s *Series, f Figure, 
 		printed = side(c.DifferenceLower, c.DifferenceUpper)
 	}
 	c.Basis = basis(curve, at, f.level())
-	c.read(lower, upper)
+	c.read()
 
 	sign := c.Reading
 	if sign == TooFew {
@@ -166,9 +166,13 @@ func compare(curve *survival.Curve, own survival.Estimand, s *Series, f Figure, 
 }
 
 // read makes the reading from the basis and the published limits.
-func (c *Comparison) read(lower, upper float64) {
+func (c *Comparison) read() {
 	f := c.Figure
-	_, l, u := MOVER(c.Own.Estimate, c.Basis.Lower, c.Basis.Upper, f.Revision, lower, upper)
+	lower, upper, notes := f.readingLimits()
+	if c.Series.Estimand != Threshold {
+		c.Notes |= notes
+	}
+	_, l, u := MOVER(c.Own.Estimate, c.Basis.Lower, c.Basis.Upper, f.estimate(), lower, upper)
 	c.Reading = TooFew
 	switch {
 	case c.Own.AtRisk < FewestAtRisk:
@@ -223,9 +227,9 @@ func zeroReadsBelow(y float64, f Figure) bool {
 	if !(y > 0) {
 		return false
 	}
-	lower, upper := f.limits()
+	lower, upper, _ := f.readingLimits()
 	none := -math.Expm1(math.Log((1-f.level())/2) / y)
-	_, _, u := MOVER(0, 0, none, f.Revision, lower, upper)
+	_, _, u := MOVER(0, 0, none, f.estimate(), lower, upper)
 	return u < 0
 }
 
@@ -239,10 +243,11 @@ func zeroReadsBelow(y float64, f Figure) bool {
 // replaced by √(L(2P − L)). Where that is 0 nothing reads below and Needed is
 // +Inf.
 func Needed(f Figure) float64 {
-	lower, _ := f.limits()
-	p := math.Sqrt(float64(lower * (2*f.Revision - lower)))
-	if lower == f.Revision {
-		p = f.Revision
+	lower, _, _ := f.readingLimits()
+	published := f.estimate()
+	p := math.Sqrt(float64(lower * (2*published - lower)))
+	if lower == published {
+		p = published
 	}
 	n := math.Floor(math.Log((1-f.level())/2)/math.Log1p(-p)) + 1
 	if math.IsInf(n, 0) || n != n {

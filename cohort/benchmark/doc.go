@@ -16,37 +16,59 @@
 // # The file
 //
 // CSV in UTF-8, separated by commas, or by semicolons and then with decimal
-// commas allowed. Lines that start with # may stand above the headings. Columns
-// may be in any order; those marked * are needed.
+// commas allowed. Columns may be in any order; those marked * are needed. Words
+// are read as those of an outcomes table are: THR is total.
 //
 //	source*         short key, such as author and year
 //	joint*          hip, knee
 //	procedure       total, resurfacing, unicompartmental, patellofemoral
 //	bearing         head first: ceramic-on-ceramic; knees: fixed, mobile
+//	polyethylene    conventional, crosslinked
 //	fixation        cemented, porous, hybrid, reverse hybrid
-//	age_band        <55, 55-64, 75+: completed years at operation, both ends included
+//	age_band        <55, ≤55, under 55, 55-64, 75+: completed years at operation, both ends included
 //	sex             female, male
+//	diagnosis       osteoarthritis, fracture, avascular necrosis, inflammatory arthritis, …
+//	setting         national register, several registers, regional register, records,
+//	                several centres, one centre, one surgeon, trial, pooled, guidance
+//	country
+//	register        what counts as one register; several are separated by |
+//	subset          in words what the columns can't say: two cementless designs
 //	years*          since operation
-//	revision_pct*   cumulative revision in per cent
+//	revision_pct*   cumulative revision: 4.0, 4.0 %, 4.0 (3.9–4.1); or survival_pct, turned over
 //	lower_pct       confidence limits; both or neither
 //	upper_pct
 //	level           confidence level of the limits; 0.95 if empty
 //	joints          number of joints
-//	estimand*       1-KM, cumulative incidence, threshold, pooled estimate
-//	period_from     calendar years of operation
+//	at_risk         at risk at that time
+//	estimand*       1-KM (or KM), cumulative incidence (or CIF), threshold, pooled estimate
+//	period_from     calendar years of operation; or period: 2003-2023
 //	period_to
-//	covers          what the figure is of: country, era, implants
+//	covers          what the figure is of: era, implants
 //	citation*       where it is published
 //	seen_at         where and when the value was seen
 //	seen_on
 //
+// A table may be wide, as reports print it: instead of years and revision_pct a
+// column for each year, headed 1 yr, 3 Years or 5y.
+//
+// Lines that start with # may stand above the headings. What holds for the whole
+// file may stand there once, as "# source: …", "# joint: hip", "# estimand: 1-KM",
+// "# period: 2003-2023". Three lines say what the figures are:
+//
+//	# unit: per cent         or fraction; asked for where every figure is below 1
+//	# figures: survival      or revision; asked for where every figure is above 50
+//	# follow-up: complete    the number of joints alone gives limits
+//
+// Figures without limits get some from the numbers at risk ([Figure.MadeLower]),
+// or from how they were rounded. A figure printed coarser than its limits is read
+// at their centre ([Figure.Centre]).
+//
 // An empty attribute, "*" or "all" leaves it open: the figure is of all values
 // together. A word may be a pattern, in which * stands for any characters and |
-// separates alternatives: *-on-crosslinked-polyethylene, cemented|hybrid. Case
-// does not count. A word that is not canonical is kept, with a warning.
+// separates alternatives: *-on-crosslinked-polyethylene, cemented|hybrid; after !
+// it is anything else that is recorded. Case does not count. A word that is not canonical is kept, with a warning.
 //
-// Rows alike in source, joint, procedure, bearing, fixation, age, sex, period
-// and estimand are one [Series]; they share one citation. Refused, each with
+// Rows alike in all but years and what stands beside a figure are one [Series]; they share one citation. Refused, each with
 // its row and column: numbers out of range, one limit without the other, limits
 // that do not enclose their figure, a threshold with limits, two figures of a
 // series at one time, a series that falls with time, a figure without a
@@ -64,8 +86,9 @@
 //     (and for a curve with a robust variance) of Clopper and Pearson on
 //     n* = F(1−F)/SE² and x* = F·n*; where none or all have been revised, the
 //     point's own exact limits ([survival.Curve.At]);
-//   - and the published limits. A figure without limits is taken as exact, with
-//     the note [TakenAsExact].
+//   - and the published limits. A figure without limits has at least the error of
+//     as many joints all followed, or where their number is not known that of its
+//     rounding, with a note: [LeastError], [RoundingOnly], [ErrorUnknown].
 //
 // In this order:
 //

@@ -38,14 +38,20 @@ func (e Estimand) String() string {
 	return fmt.Sprintf("Estimand(%d)", uint8(e))
 }
 
-// ParseEstimand reads an estimand's name: 1-KM, cumulative incidence,
-// threshold or pooled estimate, in any case.
+var estimandWords = map[string]Estimand{
+	"1-km": OneMinusKaplanMeier, "1 - km": OneMinusKaplanMeier, "km": OneMinusKaplanMeier, "kaplan-meier": OneMinusKaplanMeier,
+	"kaplan meier": OneMinusKaplanMeier, "1-kaplan-meier": OneMinusKaplanMeier, "1 - kaplan-meier": OneMinusKaplanMeier,
+	"cumulative incidence": Incidence, "cif": Incidence, "aalen-johansen": Incidence, "cumulative incidence function": Incidence,
+	"threshold":       Threshold,
+	"pooled estimate": Pooled, "pooled": Pooled, "meta-analysis": Pooled,
+}
+
+// ParseEstimand reads an estimand's name in any case: 1-KM (or KM, 1-KM %,
+// Kaplan–Meier), cumulative incidence (or CIF, Aalen–Johansen), threshold,
+// pooled estimate.
 func ParseEstimand(s string) (Estimand, error) {
-	folded := fold(s)
-	for i, name := range estimandNames[1:] {
-		if strings.EqualFold(folded, name) {
-			return Estimand(i + 1), nil
-		}
+	if e, ok := estimandWords[strings.TrimSpace(strings.TrimSuffix(fold(s), "%"))]; ok {
+		return e, nil
 	}
 	return 0, fmt.Errorf("no estimand %s, want one of: %s", quote(s), strings.Join(estimandNames[1:], ", "))
 }

@@ -169,6 +169,6 @@ func ExampleWrite() {
 		fmt.Println(err)
 	}
 	// Output:
-	// source,joint,procedure,bearing,fixation,age_band,sex,years,revision_pct,lower_pct,upper_pct,level,joints,estimand,period_from,period_to,covers,citation,seen_at,seen_on
-	// invented,hip,,ceramic-on-*,,,,5,3.5,3.2,3.8,0.95,9000,1-KM,,,,Invented for an example,,
+	// source,joint,procedure,bearing,polyethylene,fixation,age_band,sex,diagnosis,setting,country,register,subset,years,revision_pct,lower_pct,upper_pct,level,joints,at_risk,estimand,period_from,period_to,covers,citation,seen_at,seen_on
+	// invented,hip,,ceramic-on-*,,,,,,,,,,5,3.5,3.2,3.8,0.95,9000,,1-KM,,,,Invented for an example,,
 }

@@ -33,9 +33,9 @@ func ReachOf(n int, f Figure) Reach {
 	}
 	reading := func(k int) Reading {
 		lower, upper := survival.BinomialLimits(float64(k), float64(n), f.level())
-		published, above := f.limits()
+		below, above, _ := f.readingLimits()
 		p := float64(k) / float64(n)
-		_, l, u := MOVER(p, lower, upper, f.Revision, published, above)
+		_, l, u := MOVER(p, lower, upper, f.estimate(), below, above)
 		return side(l, u)
 	}
 	// Both ends of the difference rise with the number revised.

@@ -8,19 +8,21 @@ import (
 	"fmt"
 	"io"
 	"slices"
-	"strconv"
 	"strings"
-	"unicode"
 	"unicode/utf8"
 )
 
 // columns of a file of published figures, in the order in which Write writes
 // them.
 var columns = []string{
-	"source", "joint", "procedure", "bearing", "fixation", "age_band", "sex",
-	"years", "revision_pct", "lower_pct", "upper_pct", "level", "joints",
+	"source", "joint", "procedure", "bearing", "polyethylene", "fixation", "age_band", "sex", "diagnosis",
+	"setting", "country", "register", "subset",
+	"years", "revision_pct", "lower_pct", "upper_pct", "level", "joints", "at_risk",
 	"estimand", "period_from", "period_to", "covers", "citation", "seen_at", "seen_on",
 }
+
+// otherColumns are read and not written.
+var otherColumns = []string{"survival_pct", "period"}
 
 var needed = []string{"source", "joint", "years", "revision_pct", "estimand", "citation"}
 
@@ -31,8 +33,9 @@ const mostNamed = 30
 const maxFile = 64 << 20
 
 // Read reads a file of published figures: CSV in UTF-8, separated by commas, or
-// by semicolons and then with decimal commas allowed. Lines that start with #
-// may stand above the headings. The package documentation lists the columns.
+// by semicolons and then with decimal commas allowed, long with a row for each
+// figure, or wide with a column for each year. The package documentation says
+// which columns there are and what may stand in lines above the headings.
 //
 // Series come in the order in which they first appear, their figures by years.
 // Every problem found is reported, joined, each as a [*RowError]; there are no
@@ -57,8 +60,15 @@ func Read(r io.Reader, name string) ([]*Series, []Warning, error) {
 type reader struct {
 	file         string
 	decimalComma bool
-	at           map[string]int // heading to field number
-	heading      int            // line of the headings
+	at           map[string]int    // heading to field number
+	heading      int               // line of the headings
+	fixed        map[string]string // by column, what a line above the headings says for the whole file
+	wide         []wideColumn      // columns that are years
+	unit         unit
+	survival     bool // the figures are of survival
+	figuresSaid  bool // whether of survival or revision has been said
+	complete     bool // follow-up is complete
+	typed        []typedNumber
 	series       []*Series
 	seen         map[seriesKey]*open
 	warned       map[[2]string]bool
@@ -69,10 +79,12 @@ type reader struct {
 
 // seriesKey is what the figures of one series have in common.
 type seriesKey struct {
-	source, joint, procedure, bearing, fixation, sex string
-	age                                              AgeInterval
-	estimand                                         Estimand
-	from, to                                         int
+	source, joint, procedure, bearing, polyethylene, fixation, sex, diagnosis string
+	setting                                                                   Setting
+	country, register, subset                                                 string
+	age                                                                       AgeInterval
+	estimand                                                                  Estimand
+	from, to                                                                  int
 }
 
 // open is a series with the row of each of its figures.
@@ -104,6 +116,7 @@ func (p *reader) read(data []byte) {
 		return
 	}
 	body, above := belowComments(data)
+	p.directives(data[:len(data)-len(body)])
 	heading, _, _ := bytes.Cut(body, []byte("\n"))
 	delimiter := separator(heading)
 	p.decimalComma = delimiter == ';'
@@ -140,6 +153,7 @@ func (p *reader) read(data []byte) {
 			p.row(cells, line)
 		}
 	}
+	p.askUnits()
 	if !headed && len(p.errs) == 0 {
 		p.fail(0, "", errors.New("empty: no headings"))
 	}
@@ -207,7 +221,11 @@ func (p *reader) headings(cells []string, line int) bool {
 			continue
 		}
 		found = append(found, quote(cell))
-		if !slices.Contains(columns, name) {
+		if years, ok := yearHeading(cell); ok {
+			p.wide = append(p.wide, wideColumn{i, years, cell})
+			continue
+		}
+		if !slices.Contains(columns, name) && !slices.Contains(otherColumns, name) {
 			if unknown++; unknown <= mostNamed {
 				p.warn(line, quote(cell), "", "not a column known here; passed over")
 			}
@@ -226,14 +244,24 @@ func (p *reader) headings(cells []string, line int) bool {
 	if len(found) > mostNamed {
 		found = append(found[:mostNamed], fmt.Sprintf("and %d more", len(found)-mostNamed))
 	}
-	if len(p.at) == 0 {
+	if len(p.at) == 0 && len(p.wide) == 0 {
 		// Perhaps somebody's outcomes table: none of it is repeated here.
 		p.warnings = nil
 		p.fail(line, "", fmt.Errorf("%w: this is not a table of published figures: none of its headings is known; needed are %s", ErrColumn, strings.Join(needed, ", ")))
 		return false
 	}
 	for _, name := range needed {
-		if _, there := p.at[name]; !there {
+		_, there := p.at[name]
+		switch name {
+		case "years":
+			there = there != (len(p.wide) > 0)
+		case "revision_pct":
+			_, survival := p.at["survival_pct"]
+			there = there != survival || len(p.wide) > 0 && !there
+		default:
+			there = there || p.fixed[name] != ""
+		}
+		if !there {
 			p.fail(line, name, fmt.Errorf("%w: needed column missing; found %s", ErrColumn, strings.Join(found, ", ")))
 			ok = false
 		}
@@ -242,240 +270,10 @@ func (p *reader) headings(cells []string, line int) bool {
 	return ok
 }
 
-// line is one row being read: it collects what is wrong with it.
-type line struct {
-	*reader
-	cells  []string
-	number int
-	bad    bool
-}
-
-func (l *line) wrong(column string, format string, args ...any) {
-	l.bad = true
-	l.fail(l.number, column, fmt.Errorf(format, args...))
-}
-
-// text of a cell; "" where there is no such column.
-func (l *line) text(column string) string {
-	if i, ok := l.at[column]; ok {
-		return l.cells[i]
-	}
-	return ""
-}
-
-// clean is the text of a cell with single spaces.
-func clean(cell string) string {
-	cell = strings.Join(strings.Fields(cell), " ")
-	if len(cell) > 1 && cell[0] == '\'' && strings.IndexByte("=+-@", cell[1]) >= 0 {
-		return cell[1:] // written so that no spreadsheet takes it for a formula
-	}
-	return cell
-}
-
-// decimal is a cell as the text of a number without sign or exponent, with a
-// decimal point.
-func (l *line) decimal(column string) (text string, ok bool) {
-	text = l.text(column)
-	if text == "" {
-		return "", false
-	}
-	number := text
-	if l.decimalComma && !strings.Contains(number, ".") {
-		number = strings.Replace(number, ",", ".", 1)
-	}
-	if strings.Trim(number, "0123456789.") != "" || strings.Count(number, ".") > 1 || number == "." {
-		l.wrong(column, "%s is not a plain number such as 4.5", quote(text))
-		return "", false
-	}
-	return number, true
-}
-
-// proportion is a cell in percent; NaN where empty.
-func (l *line) proportion(column string) float64 {
-	text, ok := l.decimal(column)
-	if !ok {
-		return nan
-	}
-	// Moving the decimal point before rounding keeps 8.1 % at .081.
-	x, err := strconv.ParseFloat(text+"e-2", 64)
-	if err != nil || !(x <= 1) {
-		l.wrong(column, "%s is not a percentage from 0 to 100", quote(text))
-		return nan
-	}
-	return x
-}
-
-// number above 0 and up to most; 0 where empty.
-func (l *line) number64(column string, most float64, what string) float64 {
-	text, ok := l.decimal(column)
-	if !ok {
-		return 0
-	}
-	x, err := strconv.ParseFloat(text, 64)
-	if err != nil || !(x > 0 && x <= most) {
-		l.wrong(column, "%s is not %s", quote(text), what)
-		return 0
-	}
-	return x
-}
-
-// whole number from least to most; 0 where empty.
-func (l *line) whole(column string, least, most int, what string) int {
-	text := l.text(column)
-	if text == "" {
-		return 0
-	}
-	n, err := strconv.Atoi(text)
-	if err != nil || n < least || n > most || text[0] == '+' {
-		l.wrong(column, "%s is not %s", quote(text), what)
-		return 0
-	}
-	return n
-}
-
-// word is a canonical word or a pattern; "" where the attribute is open.
-func (l *line) word(column string) string {
-	text := l.text(column)
-	if word, done := l.words[[2]string{column, text}]; done {
-		return word
-	}
-	p, err := parsePattern(text)
-	if err != nil {
-		l.wrong(column, "%w", err)
-		return ""
-	}
-	word := strings.Join(p.alternatives, "|")
-	for _, s := range p.strangers(column) {
-		l.warn(l.number, column, s, fmt.Sprintf("%s is none of the words known here (%s); it meets only a table that uses it",
-			quote(s), strings.Join(knownWords[column], ", ")))
-		word = text // as typed
-	}
-	l.words[[2]string{column, text}] = word
-	return word
-}
-
-func (l *line) needed(column, value string) {
-	if value == "" {
-		l.wrong(column, "empty")
-	}
-}
-
-// row reads one figure.
-func (p *reader) row(cells []string, number int) {
-	l := &line{reader: p, cells: cells, number: number}
-	if want := p.at[""]; len(cells) != want {
-		l.wrong("", "%d cells, and %d headings", len(cells), want)
-		return
-	}
-	for _, column := range columns {
-		i, ok := p.at[column]
-		if !ok {
-			continue
-		}
-		cells[i] = clean(cells[i])
-		if strings.ContainsFunc(cells[i], unicode.IsControl) {
-			l.wrong(column, "a control character in it")
-		}
-	}
-	if l.bad {
-		return
-	}
-	s := &Series{
-		Source:    l.text("source"),
-		Joint:     l.word("joint"),
-		Procedure: l.word("procedure"),
-		Bearing:   l.word("bearing"),
-		Fixation:  l.word("fixation"),
-		Sex:       l.word("sex"),
-		Citation:  l.text("citation"),
-		User:      true,
-	}
-	l.needed("source", s.Source)
-	l.needed("joint", l.text("joint"))
-	if strings.HasPrefix(s.Source, "#") {
-		l.wrong("source", "a comment may stand only above the headings")
-	}
-	if s.Citation == "" {
-		l.wrong("citation", "empty: a figure needs a citation")
-	}
-	var err error
-	if s.Age, err = ParseAge(l.text("age_band")); err != nil {
-		l.wrong("age_band", "%s: %w", quote(l.text("age_band")), err)
-	}
-	if s.Estimand, err = ParseEstimand(l.text("estimand")); err != nil {
-		l.wrong("estimand", "%w", err)
-	}
-	s.PeriodFrom = l.whole("period_from", 1900, 2100, "a calendar year")
-	s.PeriodTo = l.whole("period_to", 1900, 2100, "a calendar year")
-	if s.PeriodFrom != 0 && s.PeriodTo != 0 && s.PeriodTo < s.PeriodFrom {
-		l.wrong("period_to", "the period ends before it begins")
-	}
-	f := l.figure(s.Estimand)
-	if !l.bad {
-		p.add(s, f, number)
-	}
-}
-
-// figure reads the numbers of a row.
-func (l *line) figure(e Estimand) Figure {
-	f := Figure{Covers: l.text("covers"), SeenAt: l.text("seen_at"), SeenOn: l.text("seen_on")}
-	l.needed("years", l.text("years"))
-	l.needed("revision_pct", l.text("revision_pct"))
-	f.Years = l.number64("years", 100, "a number of years above 0, up to 100")
-	before := len(l.errs)
-	f.Revision = l.proportion("revision_pct")
-	f.Lower = l.proportion("lower_pct")
-	f.Upper = l.proportion("upper_pct")
-	if len(l.errs) == before && f.Revision == f.Revision {
-		l.limits(&f, e)
-	}
-	f.Joints = l.whole("joints", 1, 1e9, "a number of joints")
-	f.Level = defaultLevel
-	if text, ok := l.decimal("level"); ok {
-		level, err := strconv.ParseFloat(text, 64)
-		switch {
-		case err == nil && level > 1 && level < 100:
-			l.wrong("level", "%s: a level is written as a proportion, as 0.95 for 95 %%", quote(text))
-		case err != nil || !(level > 0 && level < 1):
-			l.wrong("level", "%s is not a confidence level between 0 and 1, such as 0.95", quote(text))
-		}
-		f.Level = level
-	}
-	return f
-}
-
-// limits checks those of a figure.
-func (l *line) limits(f *Figure, e Estimand) {
-	hasLower, hasUpper := f.Lower == f.Lower, f.Upper == f.Upper
-	switch {
-	case !hasLower && !hasUpper:
-	case e == Threshold:
-		l.wrong("lower_pct", "a threshold has no limits")
-	case !hasLower:
-		l.wrong("lower_pct", "empty beside an upper limit; give both or neither")
-	case !hasUpper:
-		l.wrong("upper_pct", "empty beside a lower limit; give both or neither")
-	case f.Lower > f.Revision:
-		l.wrong("lower_pct", "the lower limit lies above the figure")
-	case f.Upper < f.Revision:
-		l.wrong("upper_pct", "the upper limit lies below the figure")
-	case roundedAway(*f):
-		f.Notes |= LimitsRounded
-		f.PrintedLower, f.PrintedUpper = f.Lower, f.Upper
-		f.Lower, f.Upper = nan, nan
-	}
-}
-
-// roundedAway reports whether a limit equals its figure, other than at 0 and
-// 1, where a limit may.
-func roundedAway(f Figure) bool {
-	return f.Lower == f.Upper || f.Lower == f.Revision && f.Revision > 0 || f.Upper == f.Revision && f.Revision < 1
-}
-
 // add puts a figure into its series.
 func (p *reader) add(s *Series, f Figure, row int) {
-	key := seriesKey{s.Source, fold(s.Joint), fold(s.Procedure), fold(s.Bearing), fold(s.Fixation), fold(s.Sex),
-		s.Age, s.Estimand, s.PeriodFrom, s.PeriodTo}
+	key := seriesKey{s.Source, fold(s.Joint), fold(s.Procedure), fold(s.Bearing), fold(s.Polyethylene), fold(s.Fixation), fold(s.Sex),
+		fold(s.Diagnosis), s.Setting, fold(s.Country), fold(s.Register), fold(s.Subset), s.Age, s.Estimand, s.PeriodFrom, s.PeriodTo}
 	o := p.seen[key]
 	if o == nil {
 		s.order = len(p.series)
@@ -505,6 +303,7 @@ func (p *reader) finish() {
 					before.Years, o.rows[before.Years]))
 			}
 		}
+		o.Series.fromAtRisk(p.complete)
 	}
 	slices.SortStableFunc(p.errs, func(a, b error) int {
 		return cmp.Compare(a.(*RowError).Row, b.(*RowError).Row)

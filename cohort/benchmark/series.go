@@ -4,21 +4,29 @@ import (
 	"fmt"
 	"math"
 	"strings"
+
+	"example.org/holdfast/survival"
 )
 
-// Series is one source's figures for one population: alike in joint,
-// procedure, bearing, fixation, age, sex, period, estimand and source, at
-// several years. An attribute that is "" is not stated: the series covers all
-// its values. Words may be patterns, see the package documentation.
+// Series is one source's figures for one population at several years. An
+// attribute that is "" is not stated: the series covers all its values. Words may
+// be patterns, see the package documentation.
 type Series struct {
-	Source    string // short key, such as author and year
-	Joint     string
-	Procedure string
-	Bearing   string
-	Fixation  string
-	Sex       string
-	Age       AgeInterval // the zero value is all ages
-	Estimand  Estimand
+	Source       string // short key: first author, or journal where authors are not known, and year
+	Joint        string
+	Procedure    string
+	Bearing      string
+	Polyethylene string // conventional or crosslinked
+	Fixation     string
+	Sex          string
+	Diagnosis    string
+	Age          AgeInterval // the zero value is all ages
+	Estimand     Estimand
+
+	Setting  Setting
+	Country  string // several are separated by commas
+	Register string // what counts as one register; several are separated by "|"
+	Subset   string // in words, what the attributes can't say
 
 	PeriodFrom, PeriodTo int // calendar years of operation; 0 where not stated
 	Citation             string
@@ -38,13 +46,25 @@ type Figure struct {
 	Upper    float64
 	Level    float64 // confidence level of the limits; 0 means 0.95
 	Joints   int     // joints the figure rests on; 0 where not stated
+	AtRisk   int     // at risk at Years; 0 where not stated
 	Notes    Note    // LimitsRounded or 0
+
+	// Rounding is half a unit of the last digit printed, as a proportion; 0 where
+	// not known, and the figure is then taken as it stands.
+	Rounding float64
+
+	// Centre is what a reading takes for Revision where that is printed coarser
+	// than its limits; 0 where it is not.
+	Centre float64
+
+	// The limits made from numbers at risk where none are published; else 0.
+	MadeLower, MadeUpper float64
 
 	// The limits as printed, where they are not used because rounding hides
 	// their width ([LimitsRounded]); else 0.
 	PrintedLower, PrintedUpper float64
 
-	Covers         string // country, era, implants: what the figure is of
+	Covers         string // era, implants: what the figure is of
 	SeenAt, SeenOn string // where and when the value was seen
 }
 
@@ -53,12 +73,44 @@ func (f Figure) HasLimits() bool {
 	return f.Lower <= f.Revision && f.Revision <= f.Upper && f.Upper > f.Lower
 }
 
-// limits are those of a figure, or the figure itself.
-func (f Figure) limits() (lower, upper float64) {
-	if f.HasLimits() {
-		return f.Lower, f.Upper
+// estimate is what a reading takes the figure to be.
+func (f Figure) estimate() float64 {
+	if f.Centre > 0 {
+		return f.Centre
 	}
-	return f.Revision, f.Revision
+	return f.Revision
+}
+
+// limits are those of a figure in a difference: as published, made from numbers
+// at risk, or as far as rounding may have moved the figure.
+func (f Figure) limits() (lower, upper float64, notes Note) {
+	switch {
+	case f.HasLimits():
+		return f.Lower, f.Upper, 0
+	case f.MadeUpper > 0:
+		return f.MadeLower, f.MadeUpper, MadeFromAtRisk
+	case f.Rounding > 0:
+		return max(0, f.Revision-f.Rounding), min(1, f.Revision+f.Rounding), RoundingOnly
+	}
+	return f.Revision, f.Revision, TakenAsExact
+}
+
+// readingLimits are those a reading is made from. A figure without limits of
+// its own has at least the error of as many joints all followed to its years
+// (Clopper and Pearson's).
+func (f Figure) readingLimits() (lower, upper float64, notes Note) {
+	lower, upper, notes = f.limits()
+	if notes&(RoundingOnly|TakenAsExact) == 0 {
+		return lower, upper, notes
+	}
+	if f.Joints == 0 {
+		if notes == RoundingOnly {
+			notes |= ErrorUnknown
+		}
+		return lower, upper, notes
+	}
+	l, u := survival.BinomialLimits(float64(f.Revision*float64(f.Joints)), float64(f.Joints), f.level())
+	return min(l, lower), max(u, upper), notes&^TakenAsExact | LeastError
 }
 
 // check reports what is no proportion with limits around it, such as a figure in
@@ -140,8 +192,8 @@ const (
 	// LimitsRounded: the published limits were rounded until one equalled the
 	// figure; they are treated as absent.
 	LimitsRounded Note = 1 << iota
-	// TakenAsExact: the published figure has no limits, and was compared as if
-	// it had no error.
+	// TakenAsExact: nothing is known of the figure's error, not even how it was
+	// rounded, and it was compared as if it had none.
 	TakenAsExact
 	// NoOwnValue: nobody was followed that long, or there is no own estimate of
 	// this kind.
@@ -165,12 +217,24 @@ const (
 	// revisions can be expected. Nothing here sets it: it is for the result
 	// that is left empty when [ObservedExpected] is false.
 	NoEarlyFigure
+	// RoundingOnly: the limits of the difference know of no other published
+	// error than rounding.
+	RoundingOnly
+	// ErrorUnknown: neither limits nor the number of joints are published, so
+	// that the reading rests on the figure's rounding alone.
+	ErrorUnknown
+	// LeastError: the reading takes the published figure to have the error of
+	// its number of joints all followed, the least it can have.
+	LeastError
+	// MadeFromAtRisk: the published limits are made from numbers at risk.
+	MadeFromAtRisk
 )
 
 var noteCodes = [...]string{
 	"published limits rounded", "published taken as exact", "no own value",
 	"fewer than 10 at risk", "zero revised could not read below", "published limits reach 0",
 	"other level", "own limits undefined", "near the line", "no early published figure",
+	"rounding only", "published error unknown", "published error at least that of its joints", "made from numbers at risk",
 }
 
 // Codes lists a set of notes as fixed short phrases.

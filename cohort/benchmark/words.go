@@ -2,25 +2,26 @@ package benchmark
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode/utf8"
+
+	"example.org/holdfast/cohort/internal/column"
+	"example.org/holdfast/cohort/internal/words"
 )
 
-// The canonical words of an outcomes table, by column of the published file.
-var knownWords = map[string][]string{
-	"joint":     {"hip", "knee"},
-	"procedure": {"total", "resurfacing", "unicompartmental", "patellofemoral"},
-	"bearing": {
-		"metal-on-polyethylene", "metal-on-crosslinked-polyethylene",
-		"ceramic-on-polyethylene", "ceramic-on-crosslinked-polyethylene",
-		"ceramic-on-ceramic", "metal-on-metal", "ceramic-on-metal",
-		"ceramicised-metal-on-crosslinked-polyethylene", "dual-mobility",
-		"fixed", "mobile",
-	},
-	"fixation": {"cemented", "porous", "hybrid", "reverse hybrid"},
-	"sex":      {"female", "male"},
+// canonical reads one word of a column as the outcomes table does.
+func canonical(name, joint, word string) (string, bool) {
+	m := column.Understand(name, word)
+	if name == column.Bearing {
+		m = words.Bearing(joint, word).Meaning
+	}
+	return m.Value, m.Known
 }
+
+// known are the canonical words of a column.
+func known(name string) []string { return column.Order(name) }
 
 var dashes = strings.NewReplacer("\u2010", "-", "\u2011", "-", "\u2012", "-", "\u2013", "-", "\u2014", "-", "\u2212", "-")
 
@@ -49,10 +50,11 @@ func quote(s string) string {
 }
 
 // pattern is what an attribute of a series states: one word, or alternatives
-// separated by "|", in which "*" stands for any characters.
+// separated by "|", in which "*" stands for any characters; after "!" anything
+// recorded but those.
 type pattern struct {
 	alternatives []string // nil: nothing is stated
-	plain        bool     // one word without "*"
+	not          bool
 }
 
 func parsePattern(s string) (pattern, error) {
@@ -61,6 +63,7 @@ func parsePattern(s string) (pattern, error) {
 		return pattern{}, nil
 	}
 	var p pattern
+	s, p.not = strings.CutPrefix(s, "!")
 	for alternative := range strings.SplitSeq(s, "|") {
 		alternative = strings.TrimSpace(alternative)
 		if alternative == "" {
@@ -68,28 +71,28 @@ func parsePattern(s string) (pattern, error) {
 		}
 		p.alternatives = append(p.alternatives, alternative)
 	}
-	p.plain = len(p.alternatives) == 1 && !strings.Contains(s, "*")
 	return p, nil
 }
 
+func (p pattern) String() string {
+	s := strings.Join(p.alternatives, "|")
+	if p.not {
+		s = "!" + s
+	}
+	return s
+}
+
+func (p pattern) stated() bool { return p.alternatives != nil }
+
 // contains reports whether a folded word is among those a pattern stands for.
-// The word "" stands for all values together, and only a pattern that states
-// nothing contains it.
 func (p pattern) contains(word string) bool {
-	switch {
-	case p.alternatives == nil:
+	if p.alternatives == nil {
 		return true
-	case p.plain:
-		return p.alternatives[0] == word
-	case word == "":
+	}
+	if word == "" {
 		return false
 	}
-	for _, alternative := range p.alternatives {
-		if glob(alternative, word) {
-			return true
-		}
-	}
-	return false
+	return p.not != slices.ContainsFunc(p.alternatives, func(a string) bool { return glob(a, word) })
 }
 
 // glob reports whether the whole word fits a pattern in which "*" stands for
@@ -116,37 +119,18 @@ func glob(pattern, word string) bool {
 	}
 }
 
-// openWord is the breadth of an attribute that states nothing.
-const openWord = 1 << 20
-
-// breadth orders patterns by how specific they are: 0 for a plain word, then
-// the number of canonical words a pattern stands for, then [openWord].
-func (p pattern) breadth(column string) int {
-	switch {
-	case p.alternatives == nil:
-		return openWord
-	case p.plain:
-		return 0
-	}
-	n := 1
-	for _, word := range knownWords[column] {
-		if p.contains(word) {
-			n++
+// understand puts canonical words in the place of those typed, and gives back
+// the alternatives that stand for none.
+func (p pattern) understand(name, joint string) (strange []string) {
+	for i, word := range p.alternatives {
+		if !strings.Contains(word, "*") {
+			if value, ok := canonical(name, joint, word); ok {
+				p.alternatives[i] = value
+				continue
+			}
 		}
-	}
-	return n
-}
-
-// strangers are the alternatives that stand for no canonical word.
-func (p pattern) strangers(column string) []string {
-	var strange []string
-	for _, alternative := range p.alternatives {
-		known := false
-		for _, word := range knownWords[column] {
-			known = known || glob(alternative, word)
-		}
-		if !known {
-			strange = append(strange, alternative)
+		if !slices.ContainsFunc(known(name), func(w string) bool { return glob(word, w) }) {
+			strange = append(strange, word)
 		}
 	}
 	return strange

@@ -5,6 +5,7 @@ import (
 	"encoding/csv"
 	"fmt"
 	"io"
+	"math"
 	"strconv"
 	"strings"
 )
@@ -42,15 +43,30 @@ func record(s *Series, f Figure) []string {
 		joint = "*" // the column is needed
 	}
 	return []string{
-		guard(s.Source), guard(joint), guard(s.Procedure), guard(s.Bearing), guard(s.Fixation), s.Age.String(), guard(s.Sex),
+		guard(s.Source), guard(joint), guard(s.Procedure), guard(s.Bearing), guard(s.Polyethylene), guard(s.Fixation), s.Age.String(), guard(s.Sex),
+		guard(s.Diagnosis), s.Setting.String(), guard(s.Country), guard(s.Register), guard(s.Subset),
 		strconv.FormatFloat(f.Years, 'f', -1, 64),
-		Percent(f.Revision), Percent(lower), Percent(upper),
+		f.printed(), Percent(lower), Percent(upper),
 		strconv.FormatFloat(f.level(), 'f', -1, 64),
-		count(f.Joints),
+		count(f.Joints), count(f.AtRisk),
 		s.Estimand.String(),
 		count(s.PeriodFrom), count(s.PeriodTo),
 		guard(f.Covers), guard(s.Citation), guard(f.SeenAt), guard(f.SeenOn),
 	}
+}
+
+// printed is the figure in per cent with the digits it was printed with.
+func (f Figure) printed() string {
+	text := Percent(f.Revision)
+	if !(f.Rounding > 0) {
+		return text
+	}
+	want := int(math.Round(-math.Log10(2*f.Rounding))) - 2
+	whole, decimals, _ := strings.Cut(text, ".")
+	if want <= len(decimals) {
+		return text
+	}
+	return whole + "." + decimals + strings.Repeat("0", want-len(decimals))
 }
 
 func count(n int) string {

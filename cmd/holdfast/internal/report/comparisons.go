@@ -241,7 +241,9 @@ var readingNotes = []struct {
 	text string
 }{
 	{benchmark.LimitsRounded, "published limits rounded to the figure itself, and left out"},
-	{benchmark.TakenAsExact, "published without limits: taken as exact"},
+	{benchmark.ErrorUnknown, "published without limits or number of joints: read as if rounding were its only error"},
+	{benchmark.LeastError, "published without limits: read with the least error its number of joints can have"},
+	{benchmark.MadeFromAtRisk, "published without limits: limits made from the numbers at risk"},
 	{benchmark.ReachesZero, "the published limits reach 0, so that nothing can read below"},
 	{benchmark.OwnLimitsUndefined, "the own estimate has no limits to read from"},
 }

@@ -75,11 +75,16 @@ func among(s *benchmark.Series) string {
 		}
 	}
 	add(s.Bearing)
+	if s.Polyethylene != "" {
+		add(s.Polyethylene + " polyethylene")
+	}
 	add(s.Fixation)
 	if age := s.Age.String(); age != "" {
 		add("age " + age)
 	}
 	add(s.Sex)
+	add(s.Diagnosis)
+	add(s.Subset)
 	if len(words) == 0 {
 		return "all"
 	}
