@@ -145,25 +145,41 @@ type counter struct {
 
 // newCounter counts by fields under an endpoint.
 func (c *Cohort) newCounter(names []string, e Endpoint) (*counter, error) {
-	counted, err := c.counted(e)
+	k, err := c.counterOf(e)
 	if err != nil {
 		return nil, err
 	}
-	k := &counter{cohort: c, names: names, causes: e.causes(), counted: counted, lostRevised: e.LostRevised}
-	cells := uint64(1)
+	k.names = names
 	for _, name := range names {
 		d, err := c.dimension(name)
 		if err != nil {
 			return nil, err
 		}
-		if cells > math.MaxUint64/uint64(len(d.levels)) {
-			return nil, &TooManyGroupsError{names}
-		}
 		k.dims = append(k.dims, d)
+	}
+	return k, k.arrange()
+}
+
+// counterOf counts under an endpoint, by nothing yet.
+func (c *Cohort) counterOf(e Endpoint) (*counter, error) {
+	counted, err := c.counted(e)
+	if err != nil {
+		return nil, err
+	}
+	return &counter{cohort: c, causes: e.causes(), counted: counted, lostRevised: e.LostRevised}, nil
+}
+
+// arrange numbers the cells of the dimensions.
+func (k *counter) arrange() error {
+	cells := uint64(1)
+	for _, d := range k.dims {
+		if cells > math.MaxUint64/uint64(len(d.levels)) {
+			return &TooManyGroupsError{k.names}
+		}
 		k.stride = append(k.stride, cells)
 		cells *= uint64(len(d.levels))
 	}
-	return k, nil
+	return nil
 }
 
 // readers give the levels of one block's rows.
@@ -239,20 +255,28 @@ func (k *counter) run() (*Groups, error) {
 	}
 	wg.Wait()
 
+	set, err := k.set(found...)
+	if err != nil {
+		return nil, err
+	}
+	return &Groups{Set: set, Fields: k.names, patients: c.store.HasPatients(), cells: k, shared: k.together()}, nil
+}
+
+// set is the counts of cells by key.
+func (k *counter) set(found ...map[uint64]*tally.Counts) (*tally.Set, error) {
 	var dims []tally.Dimension
 	for _, d := range k.dims {
 		dims = append(dims, tally.Dimension{Name: d.name, Levels: d.levels})
 	}
-	g := &Groups{Set: tally.NewSet(dims, k.causes), Fields: k.names, patients: c.store.HasPatients(), cells: k}
+	set := tally.NewSet(dims, k.causes)
 	for _, counts := range found {
 		for _, cell := range slices.Sorted(maps.Keys(counts)) {
-			if err := g.Set.Group(k.key(cell)).Merge(counts[cell]); err != nil {
+			if err := set.Group(k.key(cell)).Merge(counts[cell]); err != nil {
 				return nil, err
 			}
 		}
 	}
-	g.shared = k.together()
-	return g, nil
+	return set, nil
 }
 
 // count adds the joints in use of one block to the counts of their cells.

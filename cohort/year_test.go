@@ -4,6 +4,8 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/google/go-cmp/cmp"
+
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/survival"
 )
@@ -34,5 +36,34 @@ func TestFirstAnniversaryIsOneYear(t *testing.T) {
 		if p, ok := km.At(cohort.DayOfYear(1), survival.Interval{}); !ok || p.AtRisk != 40 || p.SeenTo != 40 {
 			t.Errorf("at one year: %+v %v", p, ok)
 		}
+	}
+}
+
+// The atoms of a table are its joints told apart by all that a published figure
+// can state.
+func TestAtoms(t *testing.T) {
+	c := mustRead(t, cohort.Options{ClosingDate: dayPointer("2020-01-01"), Keep: []string{"diagnosis"}}, table(
+		"operation_date,joint,procedure,bearing,age,diagnosis,revision_date",
+		"2010-01-01,hip,THR,MoP,54,OA,",           // 3652 days: ten years
+		"2010-01-02,hip,THR,MoP,55,OA,2011-01-01", // 3651 days
+		"2015-01-01,hip,THR,CoC,64,,",
+		"2015-01-02,hip,THR,CoC,,,",
+	))
+	set, err := c.Atoms([]int{55, 65}, []float64{1, 5, 10}, nil, cohort.Endpoint{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := []string{
+		"hip total metal-on-polyethylene not recorded not recorded not recorded osteoarthritis 2010 <55 10",
+		"hip total metal-on-polyethylene not recorded not recorded not recorded osteoarthritis 2010 55-64 5",
+		"hip total ceramic-on-ceramic not recorded not recorded not recorded not recorded 2015 55-64 5",
+		"hip total ceramic-on-ceramic not recorded not recorded not recorded not recorded 2015 not recorded 1",
+	}
+	var got []string
+	for _, k := range set.Keys() {
+		got = append(got, strings.Join(set.Words(k, "All"), " "))
+	}
+	if d := cmp.Diff(want, got); d != "" {
+		t.Error(d)
 	}
 }

@@ -1,6 +1,7 @@
 package audit
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
 	"slices"
@@ -32,8 +33,9 @@ type Options struct {
 	// follow-up revised on the day it was last seen.
 	WorstCase bool
 
-	// Book holds the published figures; nil compares with none.
-	Book *benchmark.Book
+	// Published are the published series, an own file's before the built-in
+	// ones; nil compares with none.
+	Published []*benchmark.Series
 
 	// NoCells leaves out the groups of all fields at once.
 	NoCells bool
@@ -65,12 +67,16 @@ type Audit struct {
 	Years     []float64
 	Groups    []Group
 
-	// Comparisons is how many comparisons with published estimates could have
-	// read above or below: those with an own value and at least
-	// benchmark.FewestAtRisk at risk. ByChance is how many of them at most would
-	// do so by chance alone; many are of overlapping groups and years.
-	Comparisons int
-	ByChance    float64
+	// Beside are the published figures with the own joints of their kind, all of
+	// them: like, other and unreached. Nothing is chosen.
+	Beside []*Beside
+
+	// Readings is how many readings could have said above or below, ByChance how
+	// many of them at most would by chance alone if own revision were exactly as
+	// published. Groups overlap: chance readings come several at once or not at
+	// all.
+	Readings int
+	ByChance float64
 
 	// Shared says what [Share] did; nil in an ordinary audit.
 	Shared *Sharing
@@ -103,9 +109,10 @@ type Group struct {
 
 	Rows []Row
 
-	// Expected holds the revisions expected from the most specific series that
-	// allows it; nil if none does.
-	Expected *benchmark.Ratio
+	// Ratios are observed and expected revisions, from each series whose own
+	// joints are the group's and that allows it, an own file's alone where it has
+	// one; those that take in most of the revisions first.
+	Ratios []*benchmark.Ratio
 
 	// The curves and the table are nil in a shared audit.
 	KaplanMeier *survival.Curve
@@ -157,8 +164,10 @@ type Row struct {
 	// are not recorded.
 	IncidenceEmpty bool
 
-	Comparison *benchmark.Comparison // with a published estimate; nil if there is none
-	Threshold  *benchmark.Comparison // with a threshold
+	// Beside are the published figures at this time whose own joints are exactly
+	// the group's.
+	Beside     []*Beside
+	Thresholds []*benchmark.Comparison // with thresholds
 
 	Notes []string // codes, see the package documentation
 }
@@ -167,8 +176,8 @@ type Row struct {
 const (
 	NoteBeyond   = "beyond follow-up"
 	NoteNoDeaths = "deaths not recorded"
-	noteNoEarly  = "no early published figure"
 	noteNoOwn    = "no own value"
+	noteAssumed  = "diagnosis not recorded: taken as osteoarthritis"
 )
 
 // Run makes the audit of a cohort. Errors are of type
@@ -200,7 +209,10 @@ func Run(c *cohort.Cohort, o Options) (*Audit, error) {
 		chosen := func(w cohort.Condition) bool { return w.Column == q.Column }
 		return !slices.Contains(a.By, q.Column) || slices.ContainsFunc(a.Scope, chosen)
 	})
-	r := &run{audit: a, options: o, fixed: fixed(c)}
+	r := &run{audit: a, options: o}
+	if err := r.gather(c); err != nil {
+		return nil, err
+	}
 	if o.WorstCase {
 		worst := o.Endpoint
 		worst.LostRevised = true
@@ -211,7 +223,6 @@ func Run(c *cohort.Cohort, o Options) (*Audit, error) {
 	if err := r.groups(groups); err != nil {
 		return nil, err
 	}
-	a.ByChance = benchmark.ByChance(a.Comparisons, 0.95)
 	a.Notes, a.Method, a.Cautions = notes(a), method(a), cautions()
 	return a, nil
 }
@@ -231,37 +242,20 @@ func fields(c *cohort.Cohort, asked []string) (by, dropped []string) {
 	return by, dropped
 }
 
-// fixed are the values, in canonical words, that the scope or an assumption
-// gives every row.
-func fixed(c *cohort.Cohort) map[string]string {
-	values := make(map[string]string)
-	several := make(map[string]bool)
-	for _, s := range c.Scope {
-		if v, ok := values[s.Column]; ok && v != s.Value {
-			several[s.Column] = true
-		}
-		values[s.Column] = s.Value
-	}
-	for column := range several {
-		delete(values, column)
-	}
-	understood := c.Words()
-	for _, s := range c.Assumed { // as typed, and the column's only word
-		for _, w := range understood {
-			if w.Column == s.Column && len(w.Words) == 1 {
-				values[s.Column] = w.Words[0].Value
-			}
-		}
-	}
-	return values
-}
-
 // run is the state of one Run.
 type run struct {
-	audit   *Audit
-	options Options
-	fixed   map[string]string
-	worst   *cohort.Groups // nil unless asked for
+	audit    *Audit
+	options  Options
+	worst    *cohort.Groups // nil unless asked for
+	evidence *evidence      // nil without published figures
+}
+
+// causes is how many causes follow-up ends with.
+func (r *run) causes() int {
+	if len(r.options.Endpoint.Reasons) > 0 {
+		return cohort.CauseOther
+	}
+	return cohort.CauseDeath
 }
 
 // groups fills in the audit's groups in their order: by joint and procedure;
@@ -362,23 +356,38 @@ func (r *run) group(set *tally.Set, key tally.Key, counts, worst *tally.Counts, 
 			return nil, err
 		}
 	}
-	var matches benchmark.Matches
-	if r.options.Book != nil && len(r.options.Endpoint.Reasons) == 0 {
-		matches = r.options.Book.Match(r.attributes(g))
-	}
-	if s, ok := matches.Early(); ok {
-		if ratio, ok := benchmark.ObservedExpected(table, cohort.CauseRevision, s, cohort.DaysPerYear, r.level()); ok {
-			g.Expected = &ratio
-		}
-	}
-	for _, y := range r.years(matches) {
-		row, err := r.row(g, matches, y)
+	beside := r.evidence.of(g)
+	g.Ratios = ratios(beside)
+	thresholds := r.thresholds(g)
+	for _, y := range r.years(beside, thresholds) {
+		row, err := r.row(g, beside, thresholds, y)
 		if err != nil {
 			return nil, err
 		}
 		g.Rows = append(g.Rows, row)
 	}
 	return g, nil
+}
+
+// ratios are those of the series beside a group, each once.
+func ratios(beside []*Beside) []*benchmark.Ratio {
+	var all []*benchmark.Ratio
+	user := slices.ContainsFunc(beside, func(b *Beside) bool { return b.Ratio != nil && b.Series.User })
+	for _, b := range beside {
+		if b.Ratio != nil && (b.Series.User || !user) && !slices.Contains(all, b.Ratio) {
+			all = append(all, b.Ratio)
+		}
+	}
+	slices.SortStableFunc(all, func(a, b *benchmark.Ratio) int { return cmp.Compare(b.Observed, a.Observed) })
+	return all
+}
+
+// Expected is the first of a group's ratios; nil if there is none.
+func (g *Group) Expected() *benchmark.Ratio {
+	if len(g.Ratios) == 0 {
+		return nil
+	}
+	return g.Ratios[0]
 }
 
 func (r *run) level() float64 {
@@ -388,41 +397,24 @@ func (r *run) level() float64 {
 	return r.options.Interval.Level
 }
 
-// attributes are a group's values as published figures are matched by them.
-func (r *run) attributes(g *Group) benchmark.Group {
-	value := func(field string) string {
-		for _, v := range g.Values {
-			if v.Field == field && !v.All {
-				return v.Word
-			}
-		}
-		return r.fixed[field]
-	}
-	b := benchmark.Group{Joint: value("joint"), Procedure: value("procedure"), Bearing: value("bearing"),
-		Fixation: value("fixation"), Sex: value("sex")}
-	if band := value("age_band"); band != "" && band != cohort.NotRecorded {
-		if age, err := benchmark.ParseAge(band); err == nil {
-			b.Age = age
-		}
-	}
-	return b
-}
-
-// years are those asked for and those of the figures that can be compared.
-func (r *run) years(matches benchmark.Matches) []float64 {
+// years are those asked for and those of the figures beside a group.
+func (r *run) years(beside []*Beside, thresholds []*benchmark.Series) []float64 {
 	years := slices.Clone(r.audit.Years)
-	for _, y := range matches.Years() {
-		_, estimate := matches.At(y)
-		_, threshold := matches.ThresholdAt(y)
-		if estimate || threshold {
-			years = append(years, y)
+	for _, b := range beside {
+		if b.Match == Like {
+			years = append(years, b.Figure.Years)
+		}
+	}
+	for _, s := range thresholds {
+		for _, f := range s.Figures {
+			years = append(years, f.Years)
 		}
 	}
 	slices.Sort(years)
 	return slices.Compact(years)
 }
 
-func (r *run) row(g *Group, matches benchmark.Matches, years float64) (Row, error) {
+func (r *run) row(g *Group, beside []*Beside, thresholds []*benchmark.Series, years float64) (Row, error) {
 	row := Row{Years: years, Requested: slices.Contains(r.audit.Years, years), IncidenceEmpty: true}
 	x := cohort.DayOfYear(years)
 	row.KaplanMeier, row.Reached = g.KaplanMeier.At(x, r.options.Interval)
@@ -440,31 +432,40 @@ func (r *run) row(g *Group, matches benchmark.Matches, years float64) (Row, erro
 	} else {
 		row.note(NoteNoDeaths)
 	}
-	if choice, ok := matches.At(years); ok {
-		c, err := benchmark.Compare(g.KaplanMeier, g.Incidence, choice.Series, choice.Figure, r.options.Interval, x)
+	for _, b := range beside {
+		if b.Figure.Years != years || b.Comparison == nil {
+			continue
+		}
+		row.Beside = append(row.Beside, b)
+		if b.Read() {
+			row.note(b.Comparison.Notes.Codes()...)
+		}
+	}
+	for _, s := range thresholds {
+		f, ok := s.At(years)
+		if !ok {
+			continue
+		}
+		c, err := benchmark.CompareThreshold(g.KaplanMeier, s, f, r.options.Interval, x)
 		if err != nil {
 			return row, err
 		}
-		row.Comparison = &c
-		if c.Reached && c.Own.AtRisk >= benchmark.FewestAtRisk && c.Notes&benchmark.OwnLimitsUndefined == 0 {
-			r.audit.Comparisons++
-		}
-		row.note(c.Notes.Codes()...)
-	}
-	if choice, ok := matches.ThresholdAt(years); ok {
-		c, err := benchmark.CompareThreshold(g.KaplanMeier, choice.Series, choice.Figure, r.options.Interval, x)
-		if err != nil {
-			return row, err
-		}
-		row.Threshold = &c
-		if row.Comparison == nil {
-			row.note(c.Notes.Codes()...)
-		}
-	}
-	if len(matches) > 0 && g.Expected == nil {
-		row.note(noteNoEarly)
+		row.Thresholds = append(row.Thresholds, &c)
+		r.audit.Beside = append(r.audit.Beside, &Beside{Series: s, Figure: f, Joint: g.Word("joint"), Procedure: g.Word("procedure"),
+			Joints: g.Joints, Revised: g.Revised, Match: AThreshold, Comparison: &c, Group: g.Values})
 	}
 	return row, nil
+}
+
+// Read are the figures of an estimand that are read at a row, with their
+// reading; nil if there is none.
+func (row *Row) Read(e benchmark.Estimand) (figures []*Beside, together *benchmark.Together) {
+	for _, b := range row.Beside {
+		if b.Read() && b.Series.Estimand == e {
+			figures, together = append(figures, b), b.Together
+		}
+	}
+	return figures, together
 }
 
 // note adds codes that are not there yet. A missing own value is said once.

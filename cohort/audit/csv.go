@@ -7,23 +7,18 @@ import (
 	"strconv"
 	"strings"
 
+	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/benchmark"
 )
 
-// csvAfterGroup are the columns after joint, procedure and the fields.
-var csvAfterGroup = []string{
-	"years", "joints", "patients", "revised", "died", "implant_years",
-	"rate_per_100", "rate_lower", "rate_upper", "at_risk", "revised_so_far",
-	"km_pct", "km_se_pct", "km_lower_pct", "km_upper_pct",
-	"incidence_pct", "incidence_se_pct", "incidence_lower_pct", "incidence_upper_pct",
-	"published_pct", "published_lower_pct", "published_upper_pct", "published_estimand", "published_source",
-	"difference_pct", "difference_lower_pct", "difference_upper_pct", "reading",
-	"observed", "expected", "expected_to_years", "ratio", "ratio_lower", "ratio_upper", "expected_source", "notes",
-}
-
 // Columns are the columns of [WriteCSV] for the given fields.
 func Columns(by []string) []string {
-	return append(append([]string{"joint", "procedure"}, by...), csvAfterGroup...)
+	a := &Audit{Deaths: cohort.Deaths{Recorded: true}}
+	g := &Group{}
+	for _, field := range append([]string{"joint", "procedure"}, by...) {
+		g.Values = append(g.Values, Value{Field: field})
+	}
+	return names(a.row(g, &Row{}))
 }
 
 // WriteCSV writes one row per group and year, UTF-8 with LF line ends, numbers
@@ -32,9 +27,9 @@ func Columns(by []string) []string {
 // would take for a formula gets a leading apostrophe.
 //
 // joints, patients, revised, died, implant_years and the rate are of the
-// group's whole follow-up; observed, expected and ratio of its follow-up to
-// expected_to_years; both stand on each of its rows. A threshold fills the
-// published columns only where no published estimate does.
+// group's whole follow-up, and stand on each of its rows. The published columns
+// are of the 1-KM figures read at that time whose own joints are exactly the
+// group's; [WriteComparisons] writes every figure.
 //
 // Numbers that a shared audit hides are [Hidden].
 func WriteCSV(w io.Writer, a *Audit) error {
@@ -49,7 +44,7 @@ func WriteCSV(w io.Writer, a *Audit) error {
 	for i := range a.Groups {
 		g := &a.Groups[i]
 		for j := range g.Rows {
-			if err := cw.Write(record(a, g, &g.Rows[j])); err != nil {
+			if err := cw.Write(cells(a.row(g, &g.Rows[j]))); err != nil {
 				return err
 			}
 		}
@@ -58,79 +53,28 @@ func WriteCSV(w io.Writer, a *Audit) error {
 	return cw.Error()
 }
 
-// record is one row of the CSV.
-func record(a *Audit, g *Group, r *Row) []string {
-	var cells []string
-	text := func(s string) { cells = append(cells, Protect(s)) }
-	number := func(xs ...float64) {
-		for _, x := range xs {
-			cells = append(cells, a.number(x))
+// WriteComparisons writes one row for each published figure with own joints of its
+// kind, and within each group of a field no series can state again for those that
+// state nothing but a diagnosis, in the form of [WriteCSV].
+//
+// joints, revised, at_risk and the own estimate are of the series' kind, in which
+// All stands for what it pools. reading is against the figure alone; the rows of
+// one read_with are read together, together is that reading and sides, on the
+// first of them, the number of sides on which it could have read. observed to
+// ratio_upper are of the series over complete intervals, and repeated on its rows.
+func WriteComparisons(w io.Writer, a *Audit) error {
+	cw := csv.NewWriter(w)
+	by := a.unstatable()
+	if err := cw.Write(names(a.comparison(&Beside{Series: &benchmark.Series{}}, by))); err != nil {
+		return err
+	}
+	for _, b := range a.Beside {
+		if err := cw.Write(cells(a.comparison(b, by))); err != nil {
+			return err
 		}
 	}
-	count := func(n int64) { cells = append(cells, Count(n)) }
-	pct := func(xs ...float64) {
-		for _, x := range xs {
-			cells = append(cells, a.percentage(x))
-		}
-	}
-	empty := func(n int) { cells = append(cells, make([]string, n)...) }
-
-	for _, v := range g.Values {
-		text(v.Word)
-	}
-	number(r.Years)
-	count(g.Joints)
-	if g.Patients == -1 {
-		empty(1)
-	} else {
-		count(g.Patients)
-	}
-	count(g.Revised)
-	if a.Deaths.Recorded {
-		count(g.Died)
-	} else {
-		empty(1) // 0 would read as if nobody had died
-	}
-	number(g.ImplantYears, g.Rate.Rate, g.Rate.Lower, g.Rate.Upper)
-
-	if k := r.KaplanMeier; r.Reached {
-		number(k.AtRisk, k.Events)
-		pct(k.Estimate, k.SE, k.Lower, k.Upper)
-	} else {
-		number(0)
-		empty(5)
-	}
-	if f := r.Incidence; !r.IncidenceEmpty {
-		pct(f.Estimate, f.SE, f.Lower, f.Upper)
-	} else {
-		empty(4)
-	}
-
-	c := r.Comparison
-	if c == nil {
-		c = r.Threshold
-	}
-	if c == nil {
-		empty(9)
-	} else {
-		cells = append(cells, percentage(c.Figure.Revision), percentage(c.Figure.Lower), percentage(c.Figure.Upper))
-		text(c.Series.Estimand.String())
-		text(c.Series.Source)
-		if a.hides(c) {
-			cells = append(cells, Hidden, Hidden, Hidden, Hidden)
-		} else {
-			cells = append(cells, percentage(c.Difference), percentage(c.DifferenceLower), percentage(c.DifferenceUpper))
-			text(c.Reading.String())
-		}
-	}
-	if e := g.Expected; e == nil {
-		empty(7)
-	} else {
-		number(e.Observed, e.Expected, e.ToYears, e.Ratio, e.Lower, e.Upper)
-		text(e.Series.Source)
-	}
-	text(strings.Join(r.Notes, "; "))
-	return cells
+	cw.Flush()
+	return cw.Error()
 }
 
 // Number is the shortest decimal form that reads back to x; empty for NaN.
@@ -167,12 +111,6 @@ func (a *Audit) percentage(p float64) string {
 		return Hidden
 	}
 	return percentage(p)
-}
-
-// hides says that a comparison's own estimate, and with it the reading, is
-// hidden.
-func (a *Audit) hides(c *benchmark.Comparison) bool {
-	return a.Shared != nil && c.Reached && math.IsNaN(c.Own.Estimate)
 }
 
 // Protect keeps a spreadsheet from running a text cell as a formula: one that

@@ -34,7 +34,7 @@
 //	published limits reach 0    nothing can read below
 //	other level                 the published limits have another level: no difference limits
 //	near the line               the printed difference limits would read otherwise
-//	no early published figure   no expected number: no published point at 3 years or earlier
+//	diagnosis not recorded: taken as osteoarthritis  no table has a diagnosis, and the series is of osteoarthritis (in comparisons)
 //	hidden for sharing          numbers of the row are hidden, see below
 //
 // # Sharing

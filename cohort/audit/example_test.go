@@ -44,7 +44,7 @@ func ExampleRun() {
 		fmt.Println(err)
 		return
 	}
-	a, err := audit.Run(c, audit.Options{By: []string{"bearing"}, Years: []float64{5}, Book: benchmark.NewBook(series, nil)})
+	a, err := audit.Run(c, audit.Options{By: []string{"bearing"}, Years: []float64{5}, Published: series})
 	if err != nil {
 		fmt.Println(err)
 		return
@@ -53,8 +53,8 @@ func ExampleRun() {
 		for _, r := range g.Rows {
 			k := r.KaplanMeier
 			fmt.Printf("%s, %v years: %.1f %% (%.1f–%.1f), %v at risk", g.Title(), r.Years, 100*k.Estimate, 100*k.Lower, 100*k.Upper, k.AtRisk)
-			if c := r.Comparison; c != nil {
-				fmt.Printf("; published %s %%: %s", benchmark.Percent(c.Figure.Revision), c.Reading)
+			if figures, together := r.Read(benchmark.OneMinusKaplanMeier); together != nil {
+				fmt.Printf("; published %s %%: %v", benchmark.Percent(figures[0].Figure.Revision), together)
 			}
 			fmt.Println()
 		}
@@ -62,10 +62,8 @@ func ExampleRun() {
 	// Output:
 	// hip, total, 1 years: 3.0 % (1.0–9.0), 97 at risk; published 1.5 %: too few to say
 	// hip, total, 5 years: 5.0 % (2.1–11.6), 95 at risk; published 4 %: compatible with
-	// hip, total, metal-on-polyethylene, 1 years: 4.8 % (1.6–14.0), 60 at risk; published 1.5 %: too few to say
-	// hip, total, metal-on-polyethylene, 5 years: 4.8 % (1.6–14.0), 60 at risk; published 4 %: too few to say
-	// hip, total, ceramic-on-ceramic, 1 years: 0.0 % (0.0–9.5), 37 at risk; published 1.5 %: too few to say
-	// hip, total, ceramic-on-ceramic, 5 years: 5.4 % (1.4–19.9), 35 at risk; published 4 %: too few to say
+	// hip, total, metal-on-polyethylene, 5 years: 4.8 % (1.6–14.0), 60 at risk
+	// hip, total, ceramic-on-ceramic, 5 years: 5.4 % (1.4–19.9), 35 at risk
 }
 
 func ExampleWriteCSV() {

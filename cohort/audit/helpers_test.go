@@ -50,16 +50,16 @@ func run(t testing.TB, c *cohort.Cohort, o audit.Options) *audit.Audit {
 }
 
 // book reads published figures from memory; warnings are failures.
-func book(t testing.TB, published string) *benchmark.Book {
+func book(t testing.TB, text string) []*benchmark.Series {
 	t.Helper()
-	series, warnings, err := benchmark.Read(strings.NewReader(published), "published.csv")
+	series, warnings, err := benchmark.Read(strings.NewReader(text), "published.csv")
 	if err != nil {
 		t.Fatal(err)
 	}
 	if len(warnings) > 0 {
 		t.Fatal(warnings)
 	}
-	return benchmark.NewBook(series, nil)
+	return series
 }
 
 // csvBytes is an audit as CSV.

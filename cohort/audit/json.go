@@ -3,9 +3,8 @@ package audit
 import (
 	"encoding/json"
 	"io"
+	"slices"
 	"strconv"
-
-	"example.org/holdfast/cohort/benchmark"
 )
 
 // value is a number in JSON, as it stands in the CSV, or Hidden; the zero value
@@ -33,25 +32,24 @@ func (s word) MarshalJSON() ([]byte, error) {
 }
 
 func num(x float64) value { return value(Number(x)) }
-func pct(p float64) value { return value(percentage(p)) }
 
 func count[T int | int64](n T) value { return value(Count(int64(n))) }
 
 // The names are those of the CSV.
 type (
 	document struct {
-		Table       tableJSON        `json:"table"`
-		Event       string           `json:"event"`
-		By          []string         `json:"by"`
-		Level       value            `json:"level"`
-		Interval    string           `json:"interval"`
-		Groups      []groupJSON      `json:"groups"`
-		Comparisons []comparisonJSON `json:"comparisons"`
-		Made        int              `json:"comparisons_made"`
-		ByChance    value            `json:"outside_by_chance"`
-		Notes       []string         `json:"notes"`
-		Method      []string         `json:"method"`
-		Cautions    []string         `json:"cautions"`
+		Table       tableJSON `json:"table"`
+		Event       string    `json:"event"`
+		By          []string  `json:"by"`
+		Level       value     `json:"level"`
+		Interval    string    `json:"interval"`
+		Groups      []record  `json:"groups"`
+		Comparisons []record  `json:"comparisons"`
+		Readings    int       `json:"readings"`
+		ByChance    value     `json:"comparisons_by_chance"`
+		Notes       []string  `json:"notes"`
+		Method      []string  `json:"method"`
+		Cautions    []string  `json:"cautions"`
 	}
 	tableJSON struct {
 		Files             []fileJSON   `json:"files"`
@@ -99,66 +97,6 @@ type (
 		NextLatest word   `json:"next_latest"`
 		GapDays    *int   `json:"gap_days"`
 	}
-	groupJSON struct {
-		Values       map[string]string `json:"values"`
-		Level        string            `json:"pooled"`
-		Joints       value             `json:"joints"`
-		Patients     value             `json:"patients"`
-		Revised      value             `json:"revised"`
-		Died         value             `json:"died"`
-		Other        value             `json:"revised_for_another_reason"`
-		ImplantYears value             `json:"implant_years"`
-		Rate         value             `json:"rate_per_100"`
-		RateLower    value             `json:"rate_lower"`
-		RateUpper    value             `json:"rate_upper"`
-		Observed     value             `json:"observed"`
-		Expected     value             `json:"expected"`
-		ToYears      value             `json:"expected_to_years"`
-		Ratio        value             `json:"ratio"`
-		RatioLower   value             `json:"ratio_lower"`
-		RatioUpper   value             `json:"ratio_upper"`
-		Source       word              `json:"expected_source"`
-		Rows         []rowJSON         `json:"rows"`
-	}
-	rowJSON struct {
-		Years          value    `json:"years"`
-		AtRisk         value    `json:"at_risk"`
-		RevisedSoFar   value    `json:"revised_so_far"`
-		KM             value    `json:"km_pct"`
-		KMSE           value    `json:"km_se_pct"`
-		KMLower        value    `json:"km_lower_pct"`
-		KMUpper        value    `json:"km_upper_pct"`
-		Incidence      value    `json:"incidence_pct"`
-		IncidenceSE    value    `json:"incidence_se_pct"`
-		IncidenceLower value    `json:"incidence_lower_pct"`
-		IncidenceUpper value    `json:"incidence_upper_pct"`
-		WorstCase      value    `json:"worst_case_pct"`
-		WorstLower     value    `json:"worst_case_lower_pct"`
-		WorstUpper     value    `json:"worst_case_upper_pct"`
-		Notes          []string `json:"notes"`
-	}
-	comparisonJSON struct {
-		Group           map[string]string `json:"values"`
-		Years           value             `json:"years"`
-		AtRisk          value             `json:"at_risk"`
-		Own             value             `json:"own_pct"`
-		OwnLower        value             `json:"own_lower_pct"`
-		OwnUpper        value             `json:"own_upper_pct"`
-		Published       value             `json:"published_pct"`
-		PublishedLower  value             `json:"published_lower_pct"`
-		PublishedUpper  value             `json:"published_upper_pct"`
-		Estimand        string            `json:"published_estimand"`
-		Source          string            `json:"published_source"`
-		PeriodFrom      value             `json:"published_period_from"`
-		PeriodTo        value             `json:"published_period_to"`
-		Covers          word              `json:"published_covers"`
-		Citation        string            `json:"published_citation"`
-		Difference      value             `json:"difference_pct"`
-		DifferenceLower value             `json:"difference_lower_pct"`
-		DifferenceUpper value             `json:"difference_upper_pct"`
-		Reading         string            `json:"reading"`
-		Notes           []string          `json:"notes"`
-	}
 )
 
 // WriteJSON writes an audit as one JSON object, with the names of the CSV. What
@@ -171,19 +109,17 @@ func WriteJSON(w io.Writer, a *Audit) error {
 	}
 	d := document{
 		Table: table(a), Event: a.Event(), By: a.By, Level: num(level), Interval: a.Interval.Method.String(),
-		Groups: []groupJSON{}, Comparisons: []comparisonJSON{}, Made: a.Comparisons, ByChance: num(a.ByChance),
+		Groups: []record{}, Comparisons: []record{}, Readings: a.Readings, ByChance: num(a.ByChance),
 		Notes: orEmpty(a.Notes), Method: a.Method, Cautions: a.Cautions,
 	}
 	for i := range a.Groups {
-		g := &a.Groups[i]
-		d.Groups = append(d.Groups, group(a, g))
-		for _, r := range g.Rows {
-			for _, c := range []*benchmark.Comparison{r.Comparison, r.Threshold} {
-				if c != nil {
-					d.Comparisons = append(d.Comparisons, comparison(a, g, r, c))
-				}
-			}
-		}
+		d.Groups = append(d.Groups, group(a, &a.Groups[i]))
+	}
+	by := a.unstatable()
+	for _, b := range a.Beside {
+		r := a.comparison(b, by)
+		r.text("citation", b.Series.Citation)
+		d.Comparisons = append(d.Comparisons, r)
 	}
 	e := json.NewEncoder(w)
 	e.SetEscapeHTML(false)
@@ -246,75 +182,28 @@ func table(a *Audit) tableJSON {
 	return t
 }
 
-func values(g *Group) map[string]string {
-	m := make(map[string]string, len(g.Values))
-	for _, v := range g.Values {
-		m[v.Field] = v.Word
-	}
-	return m
-}
-
-func group(a *Audit, g *Group) groupJSON {
-	own := func(x float64) value { return value(a.number(x)) }
-	ownPct := func(p float64) value { return value(a.percentage(p)) }
-	j := groupJSON{
-		Values: values(g), Level: g.Level.String(), Joints: count(g.Joints), Revised: count(g.Revised),
-		ImplantYears: own(g.ImplantYears), Rate: own(g.Rate.Rate), RateLower: own(g.Rate.Lower), RateUpper: own(g.Rate.Upper),
-		Rows: []rowJSON{},
-	}
-	if a.Deaths.Recorded {
-		j.Died = count(g.Died)
-	}
-	if len(a.Endpoint.Reasons) > 0 {
-		j.Other = count(g.Other)
-	}
-	if g.Patients != -1 {
-		j.Patients = count(g.Patients)
-	}
-	if e := g.Expected; e != nil {
-		j.Observed, j.Expected, j.ToYears = own(e.Observed), own(e.Expected), num(e.ToYears)
-		j.Ratio, j.RatioLower, j.RatioUpper, j.Source = own(e.Ratio), own(e.Lower), own(e.Upper), word(e.Series.Source)
-	}
-	for _, r := range g.Rows {
-		row := rowJSON{Years: num(r.Years), AtRisk: "0", Notes: orEmpty(r.Notes)}
-		if k := r.KaplanMeier; r.Reached {
-			row.AtRisk, row.RevisedSoFar = own(k.AtRisk), own(k.Events)
-			row.KM, row.KMSE, row.KMLower, row.KMUpper = ownPct(k.Estimate), ownPct(k.SE), ownPct(k.Lower), ownPct(k.Upper)
+// group is a group with its rows.
+func group(a *Audit, g *Group) record {
+	var r record
+	r.nested("values", g.record())
+	r.text("pooled", g.Level.String())
+	r = slices.Concat(r, a.whole(g))
+	r.number("revised_for_another_reason", known(len(a.Endpoint.Reasons) > 0, Count(g.Other)))
+	rows := []record{}
+	for i := range g.Rows {
+		row := &g.Rows[i]
+		var at record
+		at.number("years", Number(row.Years))
+		at = slices.Concat(at, a.estimates(row))
+		if w := row.WorstCase; g.WorstCase != nil {
+			at.number("worst_case_pct", known(row.Reached, percentage(w.Estimate)))
+			at.number("worst_case_lower_pct", known(row.Reached, percentage(w.Lower)))
+			at.number("worst_case_upper_pct", known(row.Reached, percentage(w.Upper)))
 		}
-		if f := r.Incidence; !r.IncidenceEmpty {
-			row.Incidence, row.IncidenceSE, row.IncidenceLower, row.IncidenceUpper = ownPct(f.Estimate), ownPct(f.SE), ownPct(f.Lower), ownPct(f.Upper)
-		}
-		if w := r.WorstCase; r.Reached && g.WorstCase != nil {
-			row.WorstCase, row.WorstLower, row.WorstUpper = pct(w.Estimate), pct(w.Lower), pct(w.Upper)
-		}
-		j.Rows = append(j.Rows, row)
+		at = slices.Concat(at, a.published(row))
+		at.codes("notes", row.Notes)
+		rows = append(rows, at)
 	}
-	return j
-}
-
-func comparison(a *Audit, g *Group, r Row, c *benchmark.Comparison) comparisonJSON {
-	j := comparisonJSON{
-		Group: values(g), Years: num(r.Years), AtRisk: "0",
-		Own: pct(c.Own.Estimate), OwnLower: pct(c.Own.Lower), OwnUpper: pct(c.Own.Upper),
-		Published: pct(c.Figure.Revision), PublishedLower: pct(c.Figure.Lower), PublishedUpper: pct(c.Figure.Upper),
-		Estimand: c.Series.Estimand.String(), Source: c.Series.Source, PeriodFrom: year(c.Series.PeriodFrom), PeriodTo: year(c.Series.PeriodTo), Covers: word(c.Figure.Covers), Citation: c.Series.Citation,
-		Difference: pct(c.Difference), DifferenceLower: pct(c.DifferenceLower), DifferenceUpper: pct(c.DifferenceUpper),
-		Reading: c.Words(), Notes: orEmpty(c.Notes.Codes()),
-	}
-	if c.Reached {
-		j.AtRisk = value(a.number(c.Own.AtRisk))
-	}
-	if a.hides(c) {
-		j.Own, j.OwnLower, j.OwnUpper, j.Difference, j.DifferenceLower, j.DifferenceUpper = Hidden, Hidden, Hidden, Hidden, Hidden, Hidden
-		j.Reading = Hidden
-	}
-	return j
-}
-
-// year of a published period; null where not stated.
-func year(y int) value {
-	if y == 0 {
-		return ""
-	}
-	return num(float64(y))
+	r.nested("rows", rows)
+	return r
 }

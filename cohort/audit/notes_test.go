@@ -53,17 +53,19 @@ func TestNoteCodes(t *testing.T) {
 		{"follow-up, few and none revised", deaths + repeat(12, "2010-01-01,THR,,"), "", audit.Options{Years: []float64{1, 15}}},
 		{"the last one fails", deaths + "2010-01-01,THR," + y4 + ",\n", "", audit.Options{Years: []float64{4}}},
 		{"deaths not recorded, with a published incidence", "operation_date,procedure,revision_date\n2010-01-01,THR,\n",
-			"a,hip,,,,,4,4,3,5,,cumulative incidence,Invented\n", audit.Options{}},
-		{"limits rounded away, none left", manyHips, "a,hip,,,,,5,4,4,4,,1-KM,Invented\na,hip,,,,,7,4,,,,1-KM,Invented\n", audit.Options{}},
-		{"joints alone, and a number at risk", manyHips, "", audit.Options{Book: book(t, "source,joint,years,revision_pct,joints,at_risk,estimand,citation\n"+
-			"a,hip,3,4.0,1000,,1-KM,Invented\na,hip,5,5.0,1000,600,1-KM,Invented\n")}},
-		{"fewer than ten", deaths + repeat(8, "2010-01-01,THR,,"), "a,hip,,,,,5,4,3,5,,1-KM,Invented\n", audit.Options{}},
-		{"zero could not read below", deaths + repeat(40, "2010-01-01,THR,,"), "a,hip,,,,,5,4,3,5,,1-KM,Invented\nb,hip,,,,,6,.5,0,2,,1-KM,Invented\n", audit.Options{}},
-		{"other level", manyHips, "a,hip,,,,,5,4,3,5,,1-KM,Invented\n", audit.Options{Interval: survival.Interval{Level: .9}}},
+			"a,hip,total,,,,4,4,3,5,,cumulative incidence,Invented\n", audit.Options{}},
+		{"limits rounded away, none left", manyHips, "a,hip,total,,,,5,4,4,4,,1-KM,Invented\na,hip,total,,,,7,4,,,,1-KM,Invented\n", audit.Options{}},
+		{"diagnosis taken for granted", manyHips, "", audit.Options{Published: book(t, "source,joint,procedure,diagnosis,years,revision_pct,lower_pct,upper_pct,estimand,citation\n"+
+			"a,hip,total,osteoarthritis,5,4.0,3.0,5.0,1-KM,Invented\n")}},
+		{"joints alone, and a number at risk", manyHips, "", audit.Options{Published: book(t, "source,joint,procedure,years,revision_pct,joints,at_risk,estimand,citation\n"+
+			"a,hip,total,3,4.0,1000,,1-KM,Invented\na,hip,total,5,5.0,1000,600,1-KM,Invented\n")}},
+		{"fewer than ten", deaths + repeat(8, "2010-01-01,THR,,"), "a,hip,total,,,,5,4,3,5,,1-KM,Invented\n", audit.Options{}},
+		{"zero could not read below", deaths + repeat(40, "2010-01-01,THR,,"), "a,hip,total,,,,5,4,3,5,,1-KM,Invented\nb,hip,total,,,,6,.5,0,2,,1-KM,Invented\n", audit.Options{}},
+		{"other level", manyHips, "a,hip,total,,,,5,4,3,5,,1-KM,Invented\n", audit.Options{Interval: survival.Interval{Level: .9}}},
 		// Plain limits of 18 in 300 are 3.3 to 8.7, the exact ones 3.6 to 9.3:
 		// between them lies 3.5.
-		{"near the line", manyHips, "a,hip,,,,,5,3.5,,,,1-KM,Invented\n", audit.Options{Interval: survival.Interval{Method: survival.Plain}}},
-		{"a method that the incidence does not have", manyHips, "a,hip,,,,,1,3.5,,,,1-KM,Invented\n", audit.Options{Interval: survival.Interval{Method: survival.Log}}},
+		{"near the line", manyHips, "a,hip,total,,,,5,3.5,,,,1-KM,Invented\n", audit.Options{Interval: survival.Interval{Method: survival.Plain}}},
+		{"a method that the incidence does not have", manyHips, "a,hip,total,,,,1,3.5,,,,1-KM,Invented\n", audit.Options{Interval: survival.Interval{Method: survival.Log}}},
 	}
 	known := documented(t)
 	var seen []string
@@ -71,7 +73,7 @@ func TestNoteCodes(t *testing.T) {
 		t.Run(s.name, func(t *testing.T) {
 			s.o.By = []string{}
 			if s.published != "" {
-				s.o.Book = book(t, publishedHeadings+s.published)
+				s.o.Published = book(t, publishedHeadings+s.published)
 			}
 			a := run(t, read(t, s.table, cohort.Options{ClosingDate: closing(t)}), s.o)
 			form(t, a)
@@ -120,8 +122,8 @@ func jsonNotes(t *testing.T, a *audit.Audit) []string {
 // A row says each thing once: that nobody was followed so far is reason enough
 // for an own value that is not there.
 func TestNotesSayThingsOnce(t *testing.T) {
-	rows := many(t, "a,hip,,,,,15,4,3,5,,1-KM,Invented\n", audit.Options{Years: []float64{15}})
-	if got := rows[0]["notes"]; got != "beyond follow-up; no early published figure" {
+	rows := many(t, "a,hip,total,,,,15,4,3,5,,1-KM,Invented\n", audit.Options{Years: []float64{15}})
+	if got := rows[0]["notes"]; got != "beyond follow-up" {
 		t.Errorf("notes %q", got)
 	}
 }

@@ -47,14 +47,13 @@ type YearPoint struct {
 // of operation, for each joint and procedure in the audit's order. The audit's
 // By must contain [OperationYear]; its other fields do not matter.
 //
-// Each joint counts with all of its follow-up to the closing date, so a point is
-// the ratio that an audit of the joints operated on up to that year gives at the
-// same closing date; the last is that of all joints. A run of points is not a
+// Each joint counts with its complete intervals ([benchmark.ObservedExpected]), so a
+// point is the ratio that an audit of the joints operated on up to that year gives
+// at the same closing date; the last is that of all joints. A run of points is not a
 // series of independent numbers: each contains those before it.
 //
-// It is an error if years of one joint and procedure are compared with
-// different series, whose expected numbers do not add up to anything. [Run]
-// never does so: series do not depend on the year of operation.
+// The series is the one of which the group of all joints has the first ratio
+// ([Group.Ratios]).
 func OverYears(a *Audit) ([]Cumulated, error) {
 	if !slices.Contains(a.By, OperationYear) {
 		return nil, errors.New("an audit over years needs grouping by " + OperationYear)
@@ -95,18 +94,17 @@ func cumulate(a *Audit, all *Group) (Cumulated, error) {
 		years = append(years, yearOf{year, g})
 	}
 	slices.SortFunc(years, func(a, b yearOf) int { return a.year - b.year })
+	if e := all.Expected(); e != nil {
+		c.Series = e.Series
+	}
 	var sum YearPoint
 	for _, y := range years {
-		e := y.Expected
+		e := y.from(c.Series)
 		if e == nil {
 			c.Without = append(c.Without, y.year)
 			continue
 		}
-		if c.Series == nil {
-			c.Series, c.ToYears = e.Series, e.ToYears
-		} else if c.Series != e.Series || c.ToYears != e.ToYears {
-			return c, fmt.Errorf("%s, %s: the year %d is compared with another published series than the years before, so that expected revisions cannot be added", c.Joint, c.Procedure, y.year)
-		}
+		c.ToYears = max(c.ToYears, e.ToYears)
 		sum.Year = y.year
 		if sum.Joints == Suppressed || y.Joints == Suppressed {
 			sum.Joints = Suppressed
@@ -117,7 +115,20 @@ func cumulate(a *Audit, all *Group) (Cumulated, error) {
 		sum.Expected += e.Expected
 		c.Points = append(c.Points, sum.ratio(c.Level))
 	}
+	if len(c.Points) == 0 {
+		c.Series, c.ToYears = nil, 0
+	}
 	return c, nil
+}
+
+// from is a group's ratio from a series; nil if it has none.
+func (g *Group) from(s *benchmark.Series) *benchmark.Ratio {
+	for _, r := range g.Ratios {
+		if r.Series == s {
+			return r
+		}
+	}
+	return nil
 }
 
 // ratio fills in ratio and limits.

@@ -51,7 +51,7 @@ func yearsTable(n int) string {
 func TestOverYears(t *testing.T) {
 	table := yearsTable(900)
 	published := book(t, yearsPublished)
-	a := run(t, read(t, table, cohort.Options{ClosingDate: closing(t)}), audit.Options{By: []string{"fixation", "operation_year"}, Book: published})
+	a := run(t, read(t, table, cohort.Options{ClosingDate: closing(t)}), audit.Options{By: []string{"fixation", "operation_year"}, Published: published})
 	all, err := audit.OverYears(a)
 	if err != nil {
 		t.Fatal(err)
@@ -65,8 +65,8 @@ func TestOverYears(t *testing.T) {
 	}
 	if want := []int{2008, 2009, 2010, 2011, 2012, 2014, 2015, 2016, 2017, 2018, 2019}; !slices.Equal(pointYears(hip), want) {
 		t.Errorf("years %v, want %v", pointYears(hip), want)
-	} else if knee.Series != nil || len(knee.Points) != 0 || !slices.Equal(knee.Without, want) {
-		t.Errorf("no early figure: %+v", knee)
+	} else if knee.Series == nil || knee.ToYears != 10 || !slices.Equal(pointYears(knee), want[:3]) {
+		t.Errorf("a figure at ten years alone counts from ten years on: %+v", knee)
 	}
 
 	rows := strings.SplitAfter(table, "\n")
@@ -77,16 +77,15 @@ func TestOverYears(t *testing.T) {
 				part += r
 			}
 		}
-		g := run(t, read(t, part, cohort.Options{ClosingDate: closing(t)}), audit.Options{By: []string{}, Book: published}).Groups[0]
-		e := g.Expected
-		if g.Word("joint") != "hip" || p.Joints != g.Joints || p.Observed != e.Observed || !near(p.Expected, e.Expected) || !near(p.Ratio, e.Ratio) ||
-			!near(p.Lower, e.Lower) || !near(p.Upper, e.Upper) {
+		g := run(t, read(t, part, cohort.Options{ClosingDate: closing(t)}), audit.Options{By: []string{}, Published: published}).Groups[0]
+		e := g.Expected()
+		if g.Word("joint") != "hip" || p.Joints != g.Joints || p.Observed != e.Observed || !near(p.Expected, e.Expected) || !near(p.Ratio, e.Ratio) {
 			t.Errorf("%+v, want %d joints and %+v", p, g.Joints, *e)
 		}
 	}
 	last := hip.Points[len(hip.Points)-1]
-	if all := a.Groups[0]; last.Joints != all.Joints || last.Observed != all.Expected.Observed || math.Abs(last.Expected-all.Expected.Expected) > 1e-12*last.Expected {
-		t.Errorf("%+v, all joints %+v", last, all.Expected)
+	if all := a.Groups[0]; last.Joints != all.Joints || last.Observed != all.Expected().Observed || math.Abs(last.Expected-all.Expected().Expected) > 1e-12*last.Expected {
+		t.Errorf("%+v, all joints %+v", last, all.Expected())
 	}
 }
 
@@ -100,17 +99,18 @@ func pointYears(c audit.Cumulated) []int {
 
 // Hand-worked: 1 % at one year and 3 % at five. A joint of 2018-12-31 and one of
 // 2019-12-31 are followed to 2020-12-31, 731 and 366 days, the second revised
-// on 2020-06-30 after 182. Expected H(731), then H(731) + H(182).
+// on 2020-06-30 after 182. Each counts to one year: H(1), then H(1) + H(182 days).
+// The slope of log H on log t is .689.
 func TestOverYearsByHand(t *testing.T) {
 	a := run(t, read(t, lines("operation_date,procedure,revision_date", "2018-12-31,THR,", "2019-12-31,THR,2020-06-30"), cohort.Options{ClosingDate: closing(t)}),
-		audit.Options{By: []string{"operation_year"}, Book: book(t, yearsPublished)})
+		audit.Options{By: []string{"operation_year"}, Published: book(t, yearsPublished)})
 	all, err := audit.OverYears(a)
 	if err != nil {
 		t.Fatal(err)
 	}
 	h1, h5 := -math.Log(.99), -math.Log(.97)
-	first := h1 + (731/365.25-1)/4*(h5-h1)
-	both := first + 182/365.25*h1
+	first := h1
+	both := first + h1*math.Pow(182/365.25, math.Log(h5/h1)/math.Log(5))
 	p := all[0].Points
 	if len(p) != 2 || p[0].Year != 2018 || p[0].Joints != 1 || p[0].Observed != 0 || !near(p[0].Expected, first) || p[0].Ratio != 0 || p[0].Lower != 0 ||
 		!near(p[0].Upper*first, 3.688879454113936) { // −ln 0.025
@@ -125,9 +125,9 @@ func TestOverYearsByHand(t *testing.T) {
 func TestOverYearsWithout(t *testing.T) {
 	c := read(t, yearsTable(40), cohort.Options{ClosingDate: closing(t)})
 	for name, o := range map[string]audit.Options{
-		"no book":       {},
-		"some reasons":  {Book: book(t, yearsPublished), Endpoint: cohort.Endpoint{Reasons: []string{"infection"}}},
-		"no early hips": {Book: book(t, strings.ReplaceAll(yearsPublished, "invented,hip,total,1,1", "invented,hip,total,4,1"))},
+		"no book":      {},
+		"some reasons": {Published: book(t, yearsPublished), Endpoint: cohort.Endpoint{Reasons: []string{"infection"}}},
+		"too late":     {Published: book(t, strings.NewReplacer("total,1,1", "total,14,1", "total,5,3", "total,15,3", "total,10,", "total,20,").Replace(yearsPublished))},
 	} {
 		o.By = []string{"operation_year"}
 		all, err := audit.OverYears(run(t, c, o))
@@ -146,16 +146,16 @@ func TestOverYearsWithout(t *testing.T) {
 }
 
 // A hidden count hides every sum it would be part of. Years of another series
-// are refused.
+// are left out.
 func TestOverYearsHidden(t *testing.T) {
-	o := audit.Options{By: []string{"operation_year"}, Book: book(t, yearsPublished)}
+	o := audit.Options{By: []string{"operation_year"}, Published: book(t, yearsPublished)}
 	a := run(t, read(t, yearsTable(300), cohort.Options{ClosingDate: closing(t)}), o)
 	for i := range a.Groups {
 		g := &a.Groups[i]
-		if g.Word("operation_year") == "2010" && g.Expected != nil {
-			e := *g.Expected
+		if g.Word("operation_year") == "2010" && g.Expected() != nil {
+			e := *g.Expected()
 			e.Observed, e.Ratio, e.Lower, e.Upper = math.NaN(), math.NaN(), math.NaN(), math.NaN()
-			g.Expected, g.Joints = &e, audit.Suppressed
+			g.Ratios, g.Joints = []*benchmark.Ratio{&e}, audit.Suppressed
 		}
 	}
 	all, err := audit.OverYears(a)
@@ -171,13 +171,13 @@ func TestOverYearsHidden(t *testing.T) {
 	}
 
 	for i := range a.Groups {
-		if g := &a.Groups[i]; g.Word("operation_year") == "2012" && g.Expected != nil {
-			e := *g.Expected
+		if g := &a.Groups[i]; g.Word("operation_year") == "2012" && g.Expected() != nil {
+			e := *g.Expected()
 			e.Series = &benchmark.Series{}
-			g.Expected = &e
+			g.Ratios = []*benchmark.Ratio{&e}
 		}
 	}
-	if _, err := audit.OverYears(a); err == nil || !strings.Contains(err.Error(), "2012") {
-		t.Errorf("another series: %v", err)
+	if all, err := audit.OverYears(a); err != nil || !slices.Contains(all[0].Without, 2012) {
+		t.Errorf("another series: %v, without %v", err, all[0].Without)
 	}
 }

@@ -200,7 +200,7 @@ func TestMarginsAddUp(t *testing.T) {
 // The same table gives the same bytes, on one processor and on four.
 func TestSameBytesAgain(t *testing.T) {
 	table := tableOf(randomJoints(rand.New(rand.NewPCG(3, 3)), 5000))
-	o := audit.Options{By: []string{"bearing", "fixation", "sex"}, Book: book(t, publishedHeadings+"a,hip,,,,,3,4,3,5,,1-KM,Invented\nb,hip,,*,,,5,4,3,5,,1-KM,Invented\n")}
+	o := audit.Options{By: []string{"bearing", "fixation", "sex"}, Published: book(t, publishedHeadings+"a,hip,total,,,,3,4,3,5,,1-KM,Invented\nb,hip,total,*,,,5,4,3,5,,1-KM,Invented\n")}
 	output := func() []byte {
 		a := run(t, read(t, table, cohort.Options{ClosingDate: closing(t), Assume: map[string]string{"surgeon": "A", "hospital": "B"}}), o)
 		return append(csvBytes(t, a), jsonBytes(t, a)...)

@@ -96,14 +96,24 @@ func share(a *Audit, further bool) (*Audit, error) {
 	if a.Deaths.Used > 0 {
 		to.Deaths.Used = hiddenInt
 	}
+	counted := make(map[int]bool)
 	for _, g := range to.Groups {
 		for _, row := range g.Rows {
-			if c := row.Comparison; c != nil && c.Own.Estimate == c.Own.Estimate {
-				to.Comparisons++
+			for _, b := range row.Beside {
+				// Groups of the same joints have the same figures.
+				if !slices.ContainsFunc(to.Beside, func(o *Beside) bool {
+					return o.ReadWith == b.ReadWith && o.Series == b.Series
+				}) {
+					to.Beside = append(to.Beside, b)
+				}
+				if c := b.Comparison; !counted[b.ReadWith] && b.Together.Sides > 0 && c.Own.Estimate == c.Own.Estimate {
+					counted[b.ReadWith] = true
+					to.Readings++
+					to.ByChance += b.Together.ByChance
+				}
 			}
 		}
 	}
-	to.ByChance = benchmark.ByChance(to.Comparisons, 0.95)
 	to.Notes, to.Method = shareNotes(to), shareMethod(to)
 	return to, nil
 }

@@ -19,6 +19,9 @@ type part struct {
 	// The times of atRisk are the years backwards, then 0, the day of operation;
 	// those of revised are the years, then the end of all follow-up.
 	atRisk, revised, died, other *sheet
+
+	fields   [][]int                      // the groups of each field
+	observed map[*benchmark.Series]*sheet // revisions observed over complete intervals
 }
 
 // part shares the groups of one joint and procedure. Of each kind of count they
@@ -124,6 +127,7 @@ func (p *part) sheets(further bool) {
 		atRisk, revised = append(atRisk, n), append(revised, e)
 		died, other = append(died, []int64{g.Died}), append(other, []int64{g.Other})
 	}
+	p.fields = fields
 	p.atRisk = newSheet(atRisk, fields)
 	p.atRisk.hide(further)
 	p.revised, p.died, p.other = newSheet(revised, fields), newSheet(died, fields), newSheet(other, fields)
@@ -177,7 +181,9 @@ func (r *sharer) group(p *part, i int) Group {
 		g.Rows = append(g.Rows, r.row(p, i, y, &g))
 	}
 	r.sharing.Rows += len(from.Rows) - len(g.Rows)
-	g.Expected = r.expected(p, i, &g)
+	for _, ratio := range from.Ratios {
+		g.Ratios = append(g.Ratios, r.ratio(p, i, &g, ratio))
+	}
 	return g
 }
 
@@ -188,7 +194,10 @@ func (r *sharer) row(p *part, i, y int, g *Group) Row {
 	row := Row{Years: from.Years, Requested: from.Requested, Reached: from.Reached, IncidenceEmpty: from.IncidenceEmpty}
 	if !from.Reached && !p.atRisk.hidden[i][time] {
 		row.KaplanMeier, row.Incidence = from.KaplanMeier, from.Incidence
-		row.Comparison, row.Threshold = r.notReached(from.Comparison), r.notReached(from.Threshold)
+		row.Beside = r.beside(from, g, r.notReached)
+		for _, c := range from.Thresholds {
+			row.Thresholds = append(row.Thresholds, r.notReached(c))
+		}
 		row.Notes = slices.Clone(from.Notes)
 		return row
 	}
@@ -223,20 +232,29 @@ func (r *sharer) row(p *part, i, y int, g *Group) Row {
 	if slices.Contains(from.Notes, NoteNoDeaths) {
 		row.note(NoteNoDeaths)
 	}
-	if from.Comparison != nil {
-		row.Comparison = r.comparison(from.Comparison, &row)
-		row.note(row.Comparison.Notes.Codes()...)
+	row.Beside = r.beside(from, g, func(c *benchmark.Comparison) *benchmark.Comparison { return r.comparison(c, &row) })
+	for _, b := range row.Beside {
+		row.note(b.Comparison.Notes.Codes()...)
 	}
-	if from.Threshold != nil {
-		row.Threshold = r.comparison(from.Threshold, &row)
-		if row.Comparison == nil {
-			row.note(row.Threshold.Notes.Codes()...)
-		}
-	}
-	if slices.Contains(from.Notes, noteNoEarly) {
-		row.note(noteNoEarly)
+	for _, c := range from.Thresholds {
+		row.Thresholds = append(row.Thresholds, r.comparison(c, &row))
 	}
 	return row
+}
+
+// beside are the figures read at a row as they are shared: their own joints are
+// the group's. Other figures are of joints that are not shown, and left out.
+func (r *sharer) beside(from *Row, g *Group, shared func(*benchmark.Comparison) *benchmark.Comparison) []*Beside {
+	var to []*Beside
+	for _, b := range from.Beside {
+		if !b.Read() {
+			continue
+		}
+		to = append(to, &Beside{Series: r.published(b.Series), Figure: figureShared(b.Figure), Joint: b.Joint, Procedure: b.Procedure,
+			Joints: g.Joints, Revised: g.Revised, NotRecorded: Suppressed, Match: b.Match, Assumed: b.Assumed,
+			Comparison: shared(b.Comparison), ReadWith: b.ReadWith, Together: b.Together, First: b.First})
+	}
+	return to
 }
 
 // float is a count as a number: NaN where it is hidden.
@@ -360,17 +378,13 @@ func (r *sharer) comparison(from *benchmark.Comparison, row *Row) *benchmark.Com
 	return c
 }
 
-// expected is the ratio of observed to expected as it is shared. Observed is a
-// number revised so far: shown only where the row of that year shows it, or
-// where nobody was followed that long. Expected is rounded to a step worth five
-// joints followed to the end.
-func (r *sharer) expected(p *part, i int, g *Group) *benchmark.Ratio {
-	from := p.from[i].Expected
-	if from == nil {
-		return nil
-	}
+// ratio is observed and expected as they are shared. Observed counts of one
+// series are hidden and rounded as other counts are, and with the number revised.
+// Expected is rounded to a step worth five joints followed to the end.
+func (r *sharer) ratio(p *part, i int, g *Group, from *benchmark.Ratio) *benchmark.Ratio {
 	e := &benchmark.Ratio{Observed: nan, Expected: nan, ToYears: from.ToYears, Ratio: nan, Lower: nan, Upper: nan,
-		Level: from.Level, Series: r.published(from.Series)}
+		Joints: Suppressed, Without: Suppressed, Revised: Suppressed, InPeriod: Suppressed,
+		Interpolation: from.Interpolation, Points: from.Points, Sides: from.Sides, Level: from.Level, Series: r.published(from.Series)}
 	f, ok := from.Series.At(from.ToYears)
 	if !ok || g.Joints == Suppressed {
 		return e
@@ -378,14 +392,45 @@ func (r *sharer) expected(p *part, i int, g *Group) *benchmark.Ratio {
 	if step := -roundTo * math.Log1p(-f.Revision); step > 0 {
 		e.Expected = math.Round(from.Expected/step) * step
 	}
-	y := slices.Index(p.years, from.ToYears)
-	if y < 0 || p.atRisk.hidden[i][len(p.years)-1-y] || p.revised.hidden[i][y] {
+	observed := p.observedOf(from.Series, r.further)
+	if observed.hidden[i][0] || g.Revised == Suppressed {
 		return e
 	}
-	e.Observed = float64(rounded(p.revised.value[i][y]))
+	e.Observed = float64(rounded(int64(from.Observed)))
 	if e.Expected > 0 {
 		lower, upper := survival.PoissonLimits(e.Observed, e.Level)
 		e.Ratio, e.Lower, e.Upper = e.Observed/e.Expected, lower/e.Expected, upper/e.Expected
 	}
 	return e
+}
+
+// observedOf is the sheet of a series' observed counts. Of a field of which a
+// group has none, they add up to nothing that is shown.
+func (p *part) observedOf(s *benchmark.Series, further bool) *sheet {
+	if known := p.observed[s]; known != nil {
+		return known
+	}
+	value := make([][]int64, len(p.from))
+	has := make([]bool, len(p.from))
+	for i, g := range p.from {
+		value[i] = []int64{0}
+		for _, ratio := range g.Ratios {
+			if ratio.Series == s {
+				value[i][0], has[i] = int64(ratio.Observed), true
+			}
+		}
+	}
+	var fields [][]int
+	for _, groups := range p.fields {
+		if has[0] && !slices.ContainsFunc(groups, func(i int) bool { return !has[i] }) {
+			fields = append(fields, groups)
+		}
+	}
+	counts := newSheet(value, fields)
+	counts.hide(further)
+	if p.observed == nil {
+		p.observed = make(map[*benchmark.Series]*sheet)
+	}
+	p.observed[s] = counts
+	return counts
 }

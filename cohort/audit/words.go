@@ -301,7 +301,8 @@ func method(a *Audit) []string {
 		m = append(m,
 			"Difference: own − published, limits from both intervals (MOVER). A published figure without limits may be off by its rounding; the reading takes it to have at least the error of its number of joints, where that is published.",
 			"Reading, from the own beta product interval (incidence: Clopper–Pearson on the effective number) and the published limits: \"above\" or \"below\" if the difference's limits exclude 0; \"too few to say\" below 10 at risk, or where so few are at risk that even a group without a single revision could not be told from the published figure; else \"compatible with\", which is no evidence of a difference and not \"as good as\".",
-			"Observed/expected: revisions beside those the published curve would give over the same follow-up, where it has a point at 3 years or earlier; exact Poisson limits. No reading is taken from it.")
+			"Beside what is published: each published series meets the own joints that meet everything it states, and is read beside them alone; series of the same own joints are read together. Not read are those of a subset, one centre or surgeon, pooled studies, or other years of operation.",
+			"Observed/expected: revisions beside those the published figures would give, each joint counted to the last published year that the closing date reaches, or to its revision, death or last day seen if that is earlier; limits from the exact Poisson limits of the observed count and the published limits. No reading is taken from it.")
 	}
 	return m
 }
@@ -318,9 +319,12 @@ func marks(floor float64) string {
 }
 
 func compared(a *Audit) bool {
+	if len(a.Beside) > 0 {
+		return true
+	}
 	for _, g := range a.Groups {
 		for _, r := range g.Rows {
-			if r.Comparison != nil || r.Threshold != nil {
+			if len(r.Thresholds) > 0 {
 				return true
 			}
 		}

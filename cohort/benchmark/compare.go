@@ -70,11 +70,10 @@ type Basis struct {
 	SeenTo          float64 // see survival.Point
 }
 
-// Words is the reading as a phrase: of a threshold, "above the threshold",
-// "below the threshold" and "compatible with the threshold".
+// Words is the reading as a phrase: of a threshold, "above" and "not above".
 func (c Comparison) Words() string {
-	if c.Series != nil && c.Series.Estimand == Threshold && c.Reading != TooFew {
-		return c.Reading.String() + " the threshold"
+	if c.Series != nil && c.Series.Estimand == Threshold && (c.Reading == Below || c.Reading == Compatible) {
+		return "not above"
 	}
 	return c.Reading.String()
 }
@@ -272,12 +271,4 @@ func Needed(f Figure) float64 {
 func MOVER(p, l, u, P, L, U float64) (diff, lower, upper float64) {
 	diff = p - P
 	return diff, diff - math.Hypot(p-l, U-P), diff + math.Hypot(u-p, P-L)
-}
-
-// ByChance is how many of n comparisons at a confidence level would read above
-// or below, if every own estimate came from the published population:
-// n·(1 − level) at most. It takes the comparisons for independent, which
-// overlapping groups and years are not; the expectation holds regardless.
-func ByChance(n int, level float64) float64 {
-	return float64(float64(n) * (1 - level))
 }

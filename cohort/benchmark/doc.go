@@ -6,12 +6,15 @@
 //
 //  1. [Read] reads a file of published figures into series; [Builtin] are those
 //     that come with the package. [Write] writes such a file.
-//  2. [NewBook] arranges series, and [Book.Match] lists those that cover a
-//     [Group]. [Matches.Years] are the years to read the group's curve at,
-//     [Matches.At] the one estimate compared at each.
+//  2. [NewKind] prepares a series' population, and [Kind.Fit] says whether own
+//     joints meet everything it states. Each series meets the own joints of its
+//     kind: it does not choose a group, and a group does not choose a series.
+//     [Series.Other] says why one is never read.
 //  3. [Compare] and [CompareThreshold] make a [Comparison]: difference, limits
-//     and reading. [ObservedExpected] counts revisions beside those expected,
-//     from a series of [Matches.Early].
+//     and reading; [ReadTogether] sums those of one own estimate beside several
+//     figures. [ObservedExpected] counts revisions beside those expected over
+//     complete intervals, [ShareOf] those of a unit beside its department's.
+//  4. [FunnelLimits], [BinomialFunnel] and [FunnelSide] say what chance alone does.
 //
 // # The file
 //
@@ -114,6 +117,13 @@
 // interval of the incidence lies wholly below it up to 2.9 % of the time. The beta product and the interval on n* stay within 2.5 % on either
 // side, and so does the reading. SIMULATION.md beside this file has the tables
 // and says how to make them again.
+//
+// # Several figures
+//
+// Figures of the same own joints, year and estimand are read together
+// ([Together]): "above all 3" where each reads above, "above 1 of 3" where none
+// reads below, "between them". A word that needs all is an intersection–union
+// test: it errs no more often than each reading does.
 //
 // # The built-in figures
 //

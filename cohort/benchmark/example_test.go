@@ -5,6 +5,7 @@ import (
 	"os"
 	"strings"
 
+	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/benchmark"
 	"example.org/holdfast/survival"
 )
@@ -39,23 +40,20 @@ func ExampleRead() {
 	// own.csv:2: column revision_pct: "420" is not a percentage from 0 to 100
 }
 
-func ExampleBook_Match() {
-	series, _, err := benchmark.Read(strings.NewReader(published), "own.csv")
-	if err != nil {
-		fmt.Println(err)
-		return
-	}
-	book := benchmark.NewBook(series, nil)
-	group := benchmark.Group{Joint: "hip", Procedure: "total", Bearing: "ceramic-on-ceramic"}
-	matches := book.Match(group)
-	for _, years := range matches.Years() {
-		if c, ok := matches.At(years); ok {
-			fmt.Printf("%v years: %s %% (bearing %q)\n", years, benchmark.Percent(c.Figure.Revision), c.Series.Bearing)
-		}
+func ExampleKind_Fit() {
+	kind := benchmark.NewKind(&benchmark.Series{Joint: "hip", Bearing: "ceramic-on-*", Age: benchmark.AgeInterval{Below: 55}})
+	for _, own := range []benchmark.Joints{
+		{Joint: "hip", Bearing: "ceramic-on-ceramic", Age: &benchmark.AgeInterval{From: 50, Below: 55}},
+		{Joint: "hip", Bearing: "metal-on-metal", Age: &benchmark.AgeInterval{From: 50, Below: 55}},
+		{Joint: "hip", Bearing: "ceramic-on-ceramic"},
+	} {
+		fit, missing := kind.Fit(own)
+		fmt.Println(fit == benchmark.Meets, missing)
 	}
 	// Output:
-	// 1 years: 1.4 % (bearing "")
-	// 5 years: 3.5 % (bearing "ceramic-on-*")
+	// true []
+	// false []
+	// false [age]
 }
 
 func ExampleCompare() {
@@ -69,12 +67,8 @@ func ExampleCompare() {
 		fmt.Println(err)
 		return
 	}
-	choice, _ := benchmark.NewBook(series, nil).Match(benchmark.Group{Joint: "hip"}).At(5)
-	fmt.Println("all hips:", choice.Series) // the series are of total hips only
-
-	matches := benchmark.NewBook(series, nil).Match(benchmark.Group{Joint: "hip", Procedure: "total"})
-	choice, _ = matches.At(5)
-	c, err := benchmark.Compare(km, nil, choice.Series, choice.Figure, survival.Interval{}, 365*5+1)
+	figure, _ := series[0].At(5)
+	c, err := benchmark.Compare(km, nil, series[0], figure, survival.Interval{}, cohort.DayOfYear(5))
 	if err != nil {
 		fmt.Println(err)
 		return
@@ -83,7 +77,6 @@ func ExampleCompare() {
 	fmt.Printf("difference %.1f (%.1f to %.1f)\n", 100*c.Difference, 100*c.DifferenceLower, 100*c.DifferenceUpper)
 	fmt.Println(c.Words(), "what is published")
 	// Output:
-	// all hips: <nil>
 	// own 5.0 % (2.3 to 10.8), 110 at risk
 	// difference 0.8 (-1.9 to 6.6)
 	// compatible with what is published
@@ -100,12 +93,11 @@ func ExampleCompareThreshold() {
 		fmt.Println(err)
 		return
 	}
-	matches := benchmark.NewBook(series, nil).Match(benchmark.Group{Joint: "hip", Procedure: "total"})
-	threshold, _ := matches.ThresholdAt(5)
-	c, err := benchmark.CompareThreshold(km, threshold.Series, threshold.Figure, survival.Interval{}, 365*5+1)
+	threshold := series[2]
+	c, err := benchmark.CompareThreshold(km, threshold, threshold.Figures[0], survival.Interval{}, cohort.DayOfYear(5))
 	fmt.Println(c.Words(), err)
 	// Output:
-	// compatible with the threshold <nil>
+	// not above <nil>
 }
 
 func ExampleObservedExpected() {
@@ -114,16 +106,12 @@ func ExampleObservedExpected() {
 		fmt.Println(err)
 		return
 	}
-	matches := benchmark.NewBook(series, nil).Match(benchmark.Group{Joint: "hip", Procedure: "total"})
-	s, ok := matches.Early()
-	if !ok {
-		fmt.Println(benchmark.NoEarlyFigure)
-		return
-	}
-	r, _ := benchmark.ObservedExpected(practice, 1, s, 365.25, 0.95)
+	// The closing date reaches five years for all.
+	groups := []benchmark.Exits{{Reached: 5, InPeriod: true, Table: practice}}
+	r, _ := benchmark.ObservedExpected(groups, 1, series[0], cohort.DayOfYear, cohort.DaysPerYear, 0.95)
 	fmt.Printf("to %v years: %v observed, %.2f expected, ratio %.2f (%.2f to %.2f)\n", r.ToYears, r.Observed, r.Expected, r.Ratio, r.Lower, r.Upper)
 	// Output:
-	// to 5 years: 6 observed, 4.86 expected, ratio 1.23 (0.45 to 2.68)
+	// to 5 years: 6 observed, 4.88 expected, ratio 1.23 (0.45 to 2.68)
 }
 
 func ExampleMOVER() {
@@ -143,10 +131,14 @@ func ExampleNeeded() {
 	// 5 %: 72
 }
 
-func ExampleByChance() {
-	fmt.Printf("%.1f of 40\n", benchmark.ByChance(40, 0.95))
+func ExampleReadTogether() {
+	var comparisons []*benchmark.Comparison
+	for _, r := range []benchmark.Reading{benchmark.Compatible, benchmark.TooFew, benchmark.Below} {
+		comparisons = append(comparisons, &benchmark.Comparison{Reading: r})
+	}
+	fmt.Println(benchmark.ReadTogether(comparisons))
 	// Output:
-	// 2.0 of 40
+	// below 1 of 3
 }
 
 func ExampleParseAge() {

@@ -8,98 +8,255 @@ import (
 )
 
 // Ratio is the revisions observed beside those a published series would lead
-// one to expect.
+// one to expect, over the intervals that are complete.
 type Ratio struct {
-	Observed float64 // revisions up to ToYears
+	Observed float64 // revisions up to the last complete interval of each joint
 	Expected float64
-	ToYears  float64 // last year of the series
-	Ratio    float64 // Observed/Expected; NaN where nothing is expected
-	Lower    float64 // exact Poisson limits of Observed, over Expected
-	Upper    float64
-	Level    float64
-	Series   *Series
+	ToYears  float64 // last year of the series that any joint's follow-up can reach
+	Joints   int64   // joints that count: with a complete interval
+	Without  int64   // joints of the kind without one
+	Revised  int64   // of those that count, revised at any time
+	InPeriod int64   // of those that count, operated on within the series' period
+
+	// Interpolation bounds what interpolating between published points may do to
+	// the ratio, as a proportion, for series of as many points; see [Ratio.Points].
+	Interpolation float64
+	Points        int // published points of the series
+
+	// Sides say where the count lies by chance alone at 95 % and 99.8 %
+	// ([FunnelSide]), from exact numbers though others are rounded for sharing.
+	Sides [2]Reading
+
+	Ratio  float64 // Observed/Expected; NaN where nothing is expected
+	Lower  float64
+	Upper  float64
+	Level  float64
+	Series *Series
 }
 
-// ObservedExpected counts the revisions (events of the cause) in a group's life
-// table, and those expected had the group the revision of a published series.
-// A joint followed to t is expected to have
+// Hazard is the cumulative hazard of a published series,
 //
-//	H(min(t, T)),  H(t) = −ln(1 − F(t)) at the published years, linear between them and from 0
+//	H(t) = −ln(1 − F(t))
 //
-// revisions, T being the last published year. Observed are the revisions up to
-// T, so that both are of the same follow-up. A joint that enters late is
-// expected to have that less H at its entry. The limits are Garwood's for the
-// observed count, divided by the expected, which is taken as exact.
-//
-// It is false, and to be noted as [NoEarlyFigure], unless the series is of 1-KM
-// and has a figure at three years or earlier. Hazard is higher early on, and a
-// line from the origin to a single ten-year figure expects too little before it:
-// of an average practice whose joints were all followed for five years, 1.3 times
-// the revisions expected would be seen, if hazard falls as that of a Weibull
-// distribution of shape 0.6 ((5/10)^0.6 of the ten-year hazard, where the line
-// has 5/10), and more with shorter follow-up. It is also false for a weighted
-// table, and where a figure is 100 %. It panics unless daysPerYear > 0,
-// 0 < level < 1 and the table has the cause.
-//
-// Breslow & Day, Statistical Methods in Cancer Research II, 1987, chapter 2.
-func ObservedExpected(t *survival.Table, cause int, s *Series, daysPerYear, level float64) (Ratio, bool) {
-	if !(daysPerYear > 0) {
-		panic("benchmark: days in a year must be above 0")
+// exact at its points; between them log H is linear on log t. Before the first
+// point the slope is that between the first two, at most 1; a single point gives
+// a line from the origin. After the last point it stands still.
+type Hazard struct{ years, cumulative []float64 }
+
+// NewHazard is the hazard of a series, or of its lower or upper limits; false
+// unless it is of 1-KM and every figure lies above 0 years and below 100 %.
+func NewHazard(s *Series) (h Hazard, ok bool) { return newHazard(s, Figure.estimate) }
+
+func newHazard(s *Series, value func(Figure) float64) (h Hazard, ok bool) {
+	if s.Estimand != OneMinusKaplanMeier || len(s.Figures) == 0 {
+		return h, false
 	}
-	if !s.early() || t.Weighted {
+	for _, f := range s.Figures {
+		v := value(f)
+		if !(f.Years > 0) || !(v >= 0 && v < 1) {
+			return h, false
+		}
+		h.years = append(h.years, f.Years)
+		h.cumulative = append(h.cumulative, -math.Log1p(-v))
+	}
+	return h, true
+}
+
+// At is the cumulative hazard at a number of years.
+func (h Hazard) At(years float64) float64 {
+	n := len(h.years)
+	i := sort.SearchFloat64s(h.years, years)
+	switch {
+	case years <= 0:
+		return 0
+	case i == n:
+		return h.cumulative[n-1]
+	case h.years[i] == years:
+		return h.cumulative[i]
+	case i == 0 && n == 1:
+		return float64(h.cumulative[0] * (years / h.years[0]))
+	case i == 0:
+		return h.between(0, 1, years, 1)
+	}
+	return h.between(i-1, i, years, math.Inf(1))
+}
+
+// between interpolates log H on log t through two points, from the first, with a
+// slope of most at most. Where the first is 0, H is linear.
+func (h Hazard) between(a, b int, years, most float64) float64 {
+	ta, tb, ha, hb := h.years[a], h.years[b], h.cumulative[a], h.cumulative[b]
+	if !(ha > 0) {
+		return max(0, ha+float64((hb-ha)*((years-ta)/(tb-ta))))
+	}
+	slope := min(most, math.Log(hb/ha)/math.Log(tb/ta))
+	return float64(ha * math.Pow(years/ta, slope))
+}
+
+// Exits are own joints of one kind whose closing date reaches the same published
+// years: how many left follow-up on each day, and why.
+type Exits struct {
+	Reached  float64 // the last of the series' years that the closing date reaches; 0: none
+	InPeriod bool    // operated on within the series' period
+	Table    *survival.Table
+}
+
+// How far from 1 the ratio of a practice exactly as published came, simulated with
+// four shapes of hazard, up to 6 % dying and 5 % lost a year (internal/expectedsim;
+// SIMULATION.md has the table).
+const (
+	byManyEarly = .03 // four points or more, the first at one year or earlier
+	byTwoPoints = .12
+	byOnePoint  = .20
+)
+
+// ObservedExpected counts revisions (events of the cause) and those expected had
+// the joints the revision of a published series, over complete intervals: a
+// joint counts to b, the last of the series' years that its closing date
+// reaches, or to its revision, death or last-seen day if that is earlier. A
+// revision on day b is inside; one later counts to b in the expected and not in
+// the observed. Joints whose closing date reaches no year of the series don't
+// count. day gives the day on which years are reached, and daysPerYear what a
+// day is.
+//
+// Why complete intervals: a hazard drawn through few points errs most before
+// the first and inside the last interval that is open. With whole intervals what
+// is left comes from deaths and losses inside them ([Ratio.Interpolation]).
+//
+// The limits are Garwood's for the observed count where the figures are exact,
+// else those of a ratio of two uncertain numbers ([RatioLimits]), the expected
+// from all lower and from all upper published limits.
+//
+// It is false for a series that is not of 1-KM, a figure of 100 %, and where no
+// joint has a complete interval. Breslow & Day, Statistical Methods in Cancer
+// Research II, 1987, chapter 2.
+func ObservedExpected(groups []Exits, cause int, s *Series, day func(years float64) float64, daysPerYear, level float64) (Ratio, bool) {
+	h, ok := NewHazard(s)
+	low, okLow := newHazard(s, func(f Figure) float64 { l, _, _ := f.limits(); return l })
+	high, okHigh := newHazard(s, func(f Figure) float64 { _, u, _ := f.limits(); return u })
+	if !ok || !okLow || !okHigh {
 		return Ratio{}, false
 	}
-	h := newHazard(s)
-	r := Ratio{ToYears: s.Figures[len(s.Figures)-1].Years, Level: level, Series: s}
-	last := float64(daysPerYear * r.ToYears)
-	own := t.Event[cause-1]
-	for i, at := range t.Time {
-		leave := t.Censored[i]
-		for _, e := range t.Event {
-			leave += e[i]
+	r := Ratio{Level: level, Series: s}
+	var lower, upper float64
+	for _, g := range groups {
+		n := sumOf(g.Table)
+		if g.Reached == 0 {
+			r.Without += n
+			continue
 		}
-		if t.Entered != nil {
-			leave -= t.Entered[i]
+		r.Joints += n
+		if g.InPeriod {
+			r.InPeriod += n
 		}
-		if leave != 0 {
-			r.Expected += float64(leave * h.at(math.Min(at, last)/daysPerYear))
-		}
-		if at <= last {
-			r.Observed += own[i]
+		r.ToYears = max(r.ToYears, g.Reached)
+		last := day(g.Reached)
+		own := g.Table.Event[cause-1]
+		for i, at := range g.Table.Time {
+			leave := g.Table.Censored[i]
+			for _, e := range g.Table.Event {
+				leave += e[i]
+			}
+			r.Revised += int64(own[i])
+			if at <= last {
+				r.Observed += own[i]
+			}
+			if leave == 0 {
+				continue
+			}
+			years := at / daysPerYear
+			if at >= last {
+				years = g.Reached
+			} else {
+				years = yearsOf(at, s, day, daysPerYear)
+			}
+			r.Expected += float64(leave * h.At(years))
+			lower += float64(leave * low.At(years))
+			upper += float64(leave * high.At(years))
 		}
 	}
-	r.Expected = math.Max(0, r.Expected)
-	lower, upper := survival.PoissonLimits(r.Observed, level)
+	if r.Joints == 0 {
+		return r, false
+	}
+	r.Points = len(s.Figures)
+	r.Interpolation = byTwoPoints
+	switch {
+	case r.Points == 1:
+		r.Interpolation = byOnePoint
+	case r.Points >= 4 && s.Figures[0].Years <= 1:
+		r.Interpolation = byManyEarly
+	}
+	r.Sides = [2]Reading{Compatible, Compatible}
 	if r.Expected > 0 {
-		r.Ratio, r.Lower, r.Upper = r.Observed/r.Expected, lower/r.Expected, upper/r.Expected
-	} else {
-		r.Ratio, r.Lower, r.Upper = nan, nan, nan
+		r.Sides = [2]Reading{FunnelSide(r.Observed, r.Expected, 1, .95), FunnelSide(r.Observed, r.Expected, 1, .998)}
 	}
+	r.Ratio, r.Lower, r.Upper = RatioLimits(r.Observed, r.Expected, lower, upper, level)
 	return r, true
 }
 
-// hazard is a cumulative hazard by years, linear between its points.
-type hazard struct{ years, cumulative []float64 }
-
-func newHazard(s *Series) hazard {
-	h := hazard{years: []float64{0}, cumulative: []float64{0}}
+// yearsOf is the years of a day: on the day on which a published year is reached,
+// that year.
+func yearsOf(at float64, s *Series, day func(float64) float64, daysPerYear float64) float64 {
 	for _, f := range s.Figures {
-		h.years = append(h.years, f.Years)
-		h.cumulative = append(h.cumulative, -math.Log1p(-f.Revision))
+		if day(f.Years) == at {
+			return f.Years
+		}
 	}
-	return h
+	return at / daysPerYear
 }
 
-// at is the cumulative hazard at a number of years; after the last point that
-// of the last, before operation 0.
-func (h hazard) at(years float64) float64 {
-	i := sort.SearchFloat64s(h.years, years)
-	switch {
-	case i == 0:
-		return 0
-	case i == len(h.years):
-		return h.cumulative[i-1]
+func sumOf(t *survival.Table) int64 {
+	n := 0.0
+	for i := range t.Time {
+		n += t.Censored[i]
+		for _, e := range t.Event {
+			n += e[i]
+		}
 	}
-	share := (years - h.years[i-1]) / (h.years[i] - h.years[i-1])
-	return h.cumulative[i-1] + float64(share*(h.cumulative[i]-h.cumulative[i-1]))
+	return int64(n)
+}
+
+// RatioLimits is O/E with limits by variance estimates recovery for a ratio, from
+// Garwood's limits (l₁, u₁) of the count O and limits (l₂, u₂) of E:
+//
+//	A = O·E
+//	L = l₁(2O − l₁)/(A + √(A² − l₁u₂(2O − l₁)(2E − u₂)))
+//	U = (A + √(A² − u₁l₂(2O − u₁)(2E − l₂)))/(l₂(2E − l₂))
+//
+// With l₂ = E = u₂ they are Garwood's over E. All are NaN unless E > 0, and the
+// upper is where l₂ is 0. 10 of 6 (5 to 7.2): .785133 to 3.16101.
+//
+// Donner & Zou, Stat Methods Med Res 2012;21:347.
+func RatioLimits(o, e, l2, u2, level float64) (ratio, lower, upper float64) {
+	if !(e > 0) {
+		return nan, nan, nan
+	}
+	l1, u1 := survival.PoissonLimits(o, level)
+	u2 = min(u2, 2*e)
+	if l2 == e && u2 == e {
+		return o / e, l1 / e, u1 / e
+	}
+	a := float64(o * e)
+	root := func(x float64) float64 { return math.Sqrt(max(0, float64(a*a)-x)) }
+	lower = float64(l1*(2*o-l1)) / (a + root(float64(float64(l1*u2)*float64((2*o-l1)*(2*e-u2)))))
+	if o == 0 {
+		lower = 0
+	}
+	upper = nan
+	if l2 > 0 {
+		upper = (a + root(float64(float64(u1*l2)*float64((2*o-u1)*(2*e-l2))))) / float64(l2*(2*e-l2))
+	}
+	return o / e, lower, upper
+}
+
+// UsualCounts are the counts between which the central 95 % of a Poisson count
+// of mean e lies: the least r with P(R ≤ r) ≥ 2.5 % and the least with ≥ 97.5 %.
+func UsualCounts(e float64) (least, most int) {
+	count := func(p float64) int {
+		r := 0
+		for poissonUpTo(float64(r), e) < p {
+			r++
+		}
+		return r
+	}
+	return count(.025), count(.975)
 }

@@ -7,136 +7,112 @@ import (
 	"example.org/holdfast/survival"
 )
 
-// Points 3 % at 5 years and 5 % at 10. Hand-worked: H(2) = −ln(.97)·2/5,
-// H(7.5) = −(ln .97 + ln .95)/2, H(14) = −ln .95.
-func TestHazard(t *testing.T) {
-	h := newHazard(&Series{Estimand: OneMinusKaplanMeier, Figures: []Figure{{Years: 5, Revision: .03}, {Years: 10, Revision: .05}}})
-	for years, want := range map[float64]float64{
-		2: .0121837, 7.5: .0408763, 14: .0512933, 0: 0, -1: 0, 5: .0304592, 10: .0512933,
-	} {
-		if got := h.at(years); math.Abs(got-want) > 5e-8 {
-			t.Errorf("H(%v) = %v, want %v", years, got, want)
-		}
-	}
-}
-
-func early(revisions ...float64) *Series {
+func atYears(figures ...float64) *Series {
 	s := &Series{Source: "a", Estimand: OneMinusKaplanMeier}
-	for i, p := range revisions {
-		s.Figures = append(s.Figures, Figure{Years: []float64{1, 3, 10}[i], Revision: p})
+	for i := 0; i < len(figures); i += 2 {
+		s.Figures = append(s.Figures, Figure{Years: figures[i], Revision: figures[i+1]})
 	}
 	return s
 }
 
-// Years of 100 days; 1 % at 1 year, 2 % at 3. Revised on days 50 and 400, dead
-// on day 200, censored on day 500. Hand-worked, with h1 = −ln .99, h3 = −ln .98:
-// .5·h1 + (h1 + h3)/2 + 2·h3 = h1 + 2.5·h3 expected, one observed by day 300.
-func TestObservedExpected(t *testing.T) {
-	table := &survival.Table{
-		Time: []float64{50, 200, 400, 500}, AtRisk: []float64{4, 3, 2, 1},
-		Event:    [][]float64{{1, 0, 1, 0}, {0, 1, 0, 0}},
-		Censored: []float64{0, 0, 0, 1},
+// Worked with R 4.2.2 from the definition.
+func TestHazard(t *testing.T) {
+	for _, c := range []struct {
+		s    *Series
+		want map[float64]float64
+	}{
+		{atYears(1, .01, 3, .02, 5, .03, 10, .05), map[float64]float64{0: 0, .5: .00646940557, 1: .0100503359, 2: .0156133743, 4: .0254582184, 7: .0392275401, 10: .0512932944, 12: .0512932944}},
+		{atYears(3, .02, 10, .05), map[float64]float64{1: .00863316119, 5: .0299982739}},
+		{atYears(5, .02, 10, .06), map[float64]float64{2: .00808108293, 7: .0347840115}}, // the slope before 5 is capped
+		{atYears(10, .05), map[float64]float64{4: .0205173178}},
+	} {
+		h, ok := NewHazard(c.s)
+		if !ok {
+			t.Fatal(c.s)
+		}
+		for years, want := range c.want {
+			if got := h.At(years); math.Abs(got-want) > 5e-11+1e-9*want {
+				t.Errorf("%v at %v: %v, want %v", c.s.Figures, years, got, want)
+			}
+		}
 	}
-	s := early(.01, .02)
-	r, ok := ObservedExpected(table, 1, s, 100, .95)
-	if !ok {
-		t.Fatal("no ratio")
-	}
-	h1, h3 := -math.Log(.99), -math.Log(.98)
-	want := h1 + 2.5*h3
-	if r.Observed != 1 || math.Abs(r.Expected-want) > 1e-15 || r.ToYears != 3 || r.Series != s || r.Level != .95 {
-		t.Errorf("%+v, want 1 observed, %v expected", r, want)
-	}
-	// Garwood's limits of 1 are .0253 to 5.5716.
-	if math.Abs(r.Ratio*want-1) > 1e-12 || math.Abs(r.Lower*want-.0253) > 5e-5 || math.Abs(r.Upper*want-5.5716) > 5e-5 {
-		t.Errorf("%+v", r)
-	}
-
-	// A revision on the last published day counts, one just after it does not.
-	table.Time[2] = 300
-	if r, _ := ObservedExpected(table, 1, s, 100, .95); r.Observed != 2 || math.Abs(r.Expected-want) > 1e-15 {
-		t.Errorf("revised on the last day: %+v", r)
-	}
-	table.Time[2] = 300.5
-	if r, _ := ObservedExpected(table, 1, s, 100, .95); r.Observed != 1 || math.Abs(r.Expected-want) > 1e-15 {
-		t.Errorf("revised after the last day: %+v", r)
-	}
-
-	// The second cause: one death.
-	if r, _ := ObservedExpected(table, 2, s, 100, .95); r.Observed != 1 || math.Abs(r.Expected-want) > 1e-15 {
-		t.Errorf("other cause: %+v", r)
+	for _, s := range []*Series{{}, {Estimand: Incidence, Figures: atYears(1, .1).Figures}, atYears(), atYears(1, 1), atYears(0, .1)} {
+		if _, ok := NewHazard(s); ok {
+			t.Errorf("a hazard of %+v", s)
+		}
 	}
 }
 
-// A joint that enters on day 100 and is censored on day 300 is expected to have
-// H(3) − H(1).
-func TestObservedExpectedLateEntry(t *testing.T) {
-	table := &survival.Table{
-		Time: []float64{100, 300}, AtRisk: []float64{0, 1},
-		Event: [][]float64{{0, 0}}, Censored: []float64{0, 1}, Entered: []float64{1, 0},
+// Calculated with R 4.2.2 (qgamma) from the formulas.
+func TestRatioLimits(t *testing.T) {
+	for _, c := range []struct{ o, e, l, u, lower, upper float64 }{
+		{10, 6, 6, 6, .799231, 3.06506},
+		{10, 6, 5, 7.2, .785133, 3.16101},
+		{0, 6, 5, 7.2, 0, .623534},
+	} {
+		ratio, lower, upper := RatioLimits(c.o, c.e, c.l, c.u, .95)
+		if ratio != c.o/c.e || math.Abs(lower-c.lower) > 5e-6 || math.Abs(upper-c.upper) > 1e-5 {
+			t.Errorf("%+v: %v to %v", c, lower, upper)
+		}
 	}
-	r, ok := ObservedExpected(table, 1, early(.01, .02), 100, .95)
-	if want := math.Log(.99 / .98); !ok || math.Abs(r.Expected-want) > 1e-15 || r.Observed != 0 || r.Lower != 0 {
+	if r, _, _ := RatioLimits(1, 0, 0, 0, .95); !math.IsNaN(r) {
+		t.Error(r)
+	}
+}
+
+// Complete intervals, by hand: points at 1 and 3 years, days as they are (100 a
+// year). Reaching 3 years: one revised on day 300, inside; one on day 301,
+// expected to 3 years and not observed; one dead on day 100. Reaching 1 year: one
+// closed on day 250, which counts to 1. Reaching none: left out.
+func TestCompleteIntervals(t *testing.T) {
+	s := atYears(1, .01, 3, .02)
+	table := func(exit []float64, cause []int) *survival.Table {
+		t.Helper()
+		table, err := survival.NewTable(survival.Sample{Exit: exit, Cause: cause}, 2)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return table
+	}
+	day := func(years float64) float64 { return 100 * years }
+	groups := []Exits{
+		{3, true, table([]float64{300, 301, 100}, []int{1, 1, 2})},
+		{1, false, table([]float64{250}, []int{0})},
+		{0, true, table([]float64{50, 60}, []int{1, 0})},
+	}
+	r, ok := ObservedExpected(groups, 1, s, day, 100, .95)
+	h1, h3 := -math.Log(.99), -math.Log(.98)
+	if want := 2*h3 + 2*h1; !ok || r.Observed != 1 || math.Abs(r.Expected-want) > 1e-15 || r.Joints != 4 || r.Without != 2 || r.Revised != 2 || r.InPeriod != 3 || r.ToYears != 3 || r.Points != 2 {
 		t.Errorf("%+v, want %v expected", r, want)
 	}
+	if _, ok := ObservedExpected(groups[2:], 1, s, day, 100, .95); ok {
+		t.Error("no joint with a complete interval")
+	}
 }
 
-// A group that follows the published hazard exactly has a ratio near 1: 1 000 000
-// joints, revised on the days the published figures say.
-func TestObservedExpectedOfThePublished(t *testing.T) {
-	s := early(.01, .02, .05)
-	table := &survival.Table{Event: [][]float64{{}}}
-	h := newHazard(s)
-	alive := 1e6
-	for day := 1.; day <= 1500; day++ {
-		d := alive * -math.Expm1(h.at((day-1)/100)-h.at(day/100))
-		table.Time = append(table.Time, day)
-		table.AtRisk = append(table.AtRisk, alive)
-		table.Event[0] = append(table.Event[0], d)
-		alive -= d
-		c := 0.
-		if day > 200 { // follow-up ends from day 200 on, evenly
-			c = alive / (1501 - day)
+func TestUsualCounts(t *testing.T) {
+	// qpois(c(.025, .975), 7.4) is 3 and 13, of 1.4 it is 0 and 4 (R 4.2.2).
+	for _, c := range []struct {
+		mean        float64
+		least, most int
+	}{{7.4, 3, 13}, {1.4, 0, 4}} {
+		if least, most := UsualCounts(c.mean); least != c.least || most != c.most {
+			t.Errorf("%v: %d to %d", c.mean, least, most)
 		}
-		alive -= c
-		table.Censored = append(table.Censored, c)
-	}
-	r, ok := ObservedExpected(table, 1, s, 100, .95)
-	// The expected number of a joint is H at the end of the day on which it is
-	// revised, which is too high by half a day's hazard of those revised.
-	if !ok || math.Abs(r.Ratio-1) > 1e-4 {
-		t.Errorf("%+v, want a ratio of 1", r)
 	}
 }
 
-func TestObservedExpectedRefused(t *testing.T) {
-	table := &survival.Table{Time: []float64{50}, AtRisk: []float64{1}, Event: [][]float64{{1}}, Censored: []float64{0}}
-	for name, s := range map[string]*Series{
-		"incidence": {Estimand: Incidence, Figures: early(.01).Figures},
-		"threshold": {Estimand: Threshold, Figures: early(.01).Figures},
-		"late":      {Figures: []Figure{{Years: 3.01, Revision: .02}, {Years: 10, Revision: .05}}},
-		"empty":     {},
-		"all":       {Figures: []Figure{{Years: 1, Revision: .5}, {Years: 3, Revision: 1}}},
+// Calculated with R 4.2.2 (qbeta): 16 of 40 with w = .25.
+func TestShareOf(t *testing.T) {
+	s, ok := ShareOf(16, 10, 40, .95)
+	for _, c := range []struct{ got, want float64 }{
+		{s.Ratio, 1.6}, {s.Lower, .994600}, {s.Upper, 2.26693}, {s.Others, 2}, {s.Least, .992813}, {s.Most, 3.92414},
 	} {
-		if r, ok := ObservedExpected(table, 1, s, 100, .95); ok {
-			t.Errorf("%s: %+v", name, r)
+		if math.Abs(c.got-c.want) > 5e-6*c.want {
+			t.Errorf("%+v: got %v, want %v", s, c.got, c.want)
 		}
 	}
-	weighted := *table
-	weighted.Weighted = true
-	if _, ok := ObservedExpected(&weighted, 1, early(.01), 100, .95); ok {
-		t.Error("weighted table")
-	}
-	// Three years is early enough.
-	if _, ok := ObservedExpected(table, 1, &Series{Estimand: OneMinusKaplanMeier, Figures: []Figure{{Years: 3, Revision: .02}}}, 100, .95); !ok {
-		t.Error("a figure at three years")
-	}
-	// Nothing expected: no ratio.
-	if r, ok := ObservedExpected(table, 1, early(0), 100, .95); !ok || !math.IsNaN(r.Ratio) || !math.IsNaN(r.Upper) || r.Observed != 1 {
-		t.Errorf("nothing expected: %+v", r)
-	}
-	// An empty table expects nothing.
-	if r, ok := ObservedExpected(&survival.Table{Event: [][]float64{{}}}, 1, early(.01), 100, .95); !ok || r.Expected != 0 || !math.IsNaN(r.Ratio) {
-		t.Errorf("empty table: %+v", r)
+	if _, alone := ShareOf(4, 4, 4, .95); alone || !ok {
+		t.Error("a department of one unit tells nothing")
 	}
 }

@@ -12,55 +12,106 @@ import (
 
 // FunnelLimits are the limits, at a confidence level, between which the ratio
 // of observed to expected revisions of a unit is to lie if its revision is
-// target times what the published series leads one to expect, and chance is
-// all that moves it. A funnel draws them against expected; target is 1 unless
-// another ratio is meant.
+// target times what is expected, and chance is all that moves it. A funnel draws
+// them against expected; target is 1 unless another ratio is meant.
 //
-// The observed count R is then Poisson with mean m = target·expected. For the
-// probabilities p = (1 − level)/2 and (1 + level)/2, let r be the least count with
-// P(R ≤ r) ≥ p. The limit is
+// The observed count is then Poisson with mean m = target·expected. With
+// Γ(r) a Gamma variable of shape r and scale 1, the upper count is the r with
 //
-//	(r − α)/expected,  α = (P(R ≤ r) − p) / (P(R ≤ r) − P(R ≤ r−1))
+//	P(Γ(r) ≤ m) = α/2
 //
-// so that it moves without jumps as expected grows. Where P(R ≤ r) is p exactly,
-// α is 0 and the limit is the count r itself. (With the least count above p,
-// instead of at it, α is then 1 and the limit the same.)
-//
-// The lower limit is 0 where P(R = 0) ≥ p: up to 3.69 expected at 95 % and 6.91
-// at 99.8 %, no observed count can lie below. The upper is never below target;
-// that matters only where a single revision is unlikely, below 0.027 expected at
-// 95 %.
-//
-// With twice as many expected the limits lie closer to target; in between the
-// upper one has bumps of less than 2 % where r changes. Below 0.11 expected it
-// no longer rises as expected falls, but turns down to target.
-//
-// Interpolation between counts has a price: a unit whose count is r lies above
-// the upper limit, though P(R ≥ r) is more than 1 − p. More than 2.5 % of units
-// lie above the 95 % limit by chance, and fewer below the lower one: of those
-// with three or more expected up to 7.5 % lie outside, with one or more up to
-// 9.8 %. [OutsideByChance] says how many.
+// and the lower the r with P(Γ(r+1) > m) = α/2: for whole r the probabilities that
+// chance gives r or more, r or fewer. Both are smooth in expected. A unit
+// lies outside if its observed count reaches the upper or does not exceed the
+// lower: [FunnelSide]. Where not even 0 lies below, at e^−m > α/2 (up to 3.69
+// expected at 95 %), the lower limit is 0.
 //
 // It panics unless expected and target are above 0 and finite, and
-// 0 < level < 1.
-//
-// Spiegelhalter, Stat Med 2005;24:1185, appendix.
+// 0 < level < 1. With 10 expected at 95 % the counts are 3.833616 and 17.127159.
 func FunnelLimits(expected, target, level float64) (lower, upper float64) {
 	m := funnelMean(expected, target, level)
-	low, high := funnelCounts(m, (1-level)/2)
-	return low / expected, math.Max(high/expected, target)
+	low, high := PoissonFunnel(m, level)
+	return max(0, low) / expected, high / expected
+}
+
+// PoissonFunnel are the counts of [FunnelLimits] for a mean; the lower is −1 where
+// none lies below.
+func PoissonFunnel(mean, level float64) (lower, upper float64) {
+	alpha2 := tail(level)
+	upper = rising(0, func(r float64) bool { return r > 0 && poissonReaches(r, mean) <= alpha2 })
+	if math.Exp(-mean) > alpha2 {
+		return -1, upper
+	}
+	lower = rising(0, func(r float64) bool { return mathext.GammaIncRegComp(r+1, mean) > alpha2 })
+	return lower, upper
+}
+
+// BinomialFunnel are the same for a count of department revisions of which each
+// is the unit's with probability share:
+//
+//	I_w(r, D − r + 1) = α/2  and  1 − I_w(r + 1, D − r) = α/2
+//
+// with the regularised incomplete beta function. The upper is above D where not
+// even all lie above, the lower −1 where none lies below. 40 with share .25 at
+// 95 %: 4.420934 and 16.062508.
+func BinomialFunnel(department, share, level float64) (lower, upper float64) {
+	alpha2 := tail(level)
+	d, w := department, share
+	upper = d + 1
+	if math.Pow(w, d) <= alpha2 {
+		upper = rising(0, func(r float64) bool { return r >= d || r > 0 && mathext.RegIncBeta(r, d-r+1, w) <= alpha2 })
+	}
+	if math.Pow(1-w, d) > alpha2 {
+		return -1, upper
+	}
+	lower = rising(0, func(r float64) bool { return r >= d || 1-mathext.RegIncBeta(r+1, d-r, w) > alpha2 })
+	return lower, upper
+}
+
+// rising is the least x from least on from which a condition holds, to the last
+// digits.
+func rising(least float64, holds func(float64) bool) float64 {
+	low, high := least, least+1
+	for !holds(high) {
+		low, high = high, 2*high+1
+	}
+	for range 200 {
+		middle := low + float64((high-low)/2)
+		if middle == low || middle == high {
+			break
+		}
+		if holds(middle) {
+			high = middle
+		} else {
+			low = middle
+		}
+	}
+	return high
+}
+
+// FunnelSide says where a unit lies: [Above] or [Below] if chance alone would
+// give its count or one further out with a probability of (1 − level)/2 at most,
+// else [Compatible]. It panics as FunnelLimits does.
+func FunnelSide(observed, expected, target, level float64) Reading {
+	m := funnelMean(expected, target, level)
+	switch alpha2 := tail(level); {
+	case observed > m && poissonReaches(observed, m) <= alpha2:
+		return Above
+	case observed < m && poissonUpTo(observed, m) <= alpha2:
+		return Below
+	}
+	return Compatible
 }
 
 // OutsideByChance is the probability that a unit lies outside [FunnelLimits] by
-// chance alone: that a Poisson count of mean target·expected is less than the
-// lower limit or more than the upper. Its sum over units is the number of them
-// to be expected outside. It panics as FunnelLimits does.
+// chance alone. Its sum over units is the number of them to be expected
+// outside. It panics as FunnelLimits does.
 func OutsideByChance(expected, target, level float64) float64 {
 	m := funnelMean(expected, target, level)
-	low, high := funnelCounts(m, (1-level)/2)
-	outside := poissonAbove(math.Floor(math.Max(high, m)), m)
-	if c := math.Ceil(low) - 1; c >= 0 {
-		outside += poissonUpTo(c, m)
+	low, high := PoissonFunnel(m, level)
+	outside := poissonReaches(math.Ceil(high-1e-9), m)
+	if low >= 0 {
+		outside += poissonUpTo(math.Floor(low+1e-9), m)
 	}
 	return outside
 }
@@ -73,40 +124,10 @@ func funnelMean(expected, target, level float64) float64 {
 	return m
 }
 
-// funnelCounts are the interpolated counts that cut off the given probability
-// below and above; the lower is not below 0.
-func funnelCounts(m, tail float64) (lower, upper float64) {
-	z := distuv.UnitNormal.Quantile(1 - tail)
-	near := func(x float64) float64 { return math.Max(0, math.Floor(x)) }
-
-	// Least r with P(R ≤ r) ≥ tail.
-	r := near(m - float64(z*math.Sqrt(m)))
-	for r > 0 && poissonUpTo(r-1, m) >= tail {
-		r--
-	}
-	for poissonUpTo(r, m) < tail {
-		r++
-	}
-	lower = r - (poissonUpTo(r, m)-tail)/poissonAt(r, m)
-
-	// Least r with P(R > r) ≤ tail; by the upper probability, which keeps the
-	// digits that 1 − P(R ≤ r) loses.
-	r = near(m + float64(z*math.Sqrt(m)))
-	for r > 0 && poissonAbove(r-1, m) <= tail {
-		r--
-	}
-	for poissonAbove(r, m) > tail {
-		r++
-	}
-	upper = r - (tail-poissonAbove(r, m))/poissonAt(r, m)
-	return math.Max(0, lower), upper
-}
-
-// poissonUpTo, poissonAbove and poissonAt are P(R ≤ r), P(R > r) and P(R = r) of
-// a Poisson count of mean m.
-func poissonUpTo(r, m float64) float64  { return mathext.GammaIncRegComp(r+1, m) }
-func poissonAbove(r, m float64) float64 { return mathext.GammaIncReg(r+1, m) }
-func poissonAt(r, m float64) float64    { return distuv.Poisson{Lambda: m}.Prob(r) }
+// poissonUpTo and poissonReaches are P(R ≤ r) and P(R ≥ r) of a Poisson count of
+// mean m.
+func poissonUpTo(r, m float64) float64    { return mathext.GammaIncRegComp(r+1, m) }
+func poissonReaches(r, m float64) float64 { return mathext.GammaIncReg(r, m) }
 
 // Unit is the revisions observed and expected of one surgeon or hospital.
 type Unit struct{ Observed, Expected float64 }

@@ -276,7 +276,6 @@ func (p *reader) add(s *Series, f Figure, row int) {
 		fold(s.Diagnosis), s.Setting, fold(s.Country), fold(s.Register), fold(s.Subset), s.Age, s.Estimand, s.PeriodFrom, s.PeriodTo}
 	o := p.seen[key]
 	if o == nil {
-		s.order = len(p.series)
 		o = &open{Series: s, first: row, rows: map[float64]int{}}
 		p.seen[key] = o
 		p.series = append(p.series, s)

@@ -33,9 +33,6 @@ type Series struct {
 
 	Figures []Figure // by increasing years
 	User    bool     // from a user's file, not built in
-
-	order int  // place in the file, then in the book
-	rank  rank // set in a book
 }
 
 // Figure is what a series says at one time.
@@ -148,16 +145,6 @@ func (s *Series) At(years float64) (Figure, bool) {
 	return Figure{}, false
 }
 
-// hasLimits reports whether any figure of a series has limits.
-func (s *Series) hasLimits() bool {
-	for _, f := range s.Figures {
-		if f.HasLimits() {
-			return true
-		}
-	}
-	return false
-}
-
 // joints is the largest number a figure of a series rests on.
 func (s *Series) joints() int {
 	n := 0
@@ -166,24 +153,6 @@ func (s *Series) joints() int {
 	}
 	return n
 }
-
-// early reports whether observed and expected revisions can be had from a
-// series.
-func (s *Series) early() bool {
-	if s.Estimand != OneMinusKaplanMeier || len(s.Figures) == 0 {
-		return false
-	}
-	for _, f := range s.Figures {
-		if !(f.Years > 0) || !(f.Revision >= 0 && f.Revision < 1) {
-			return false
-		}
-	}
-	return s.Figures[0].Years <= earlyYears
-}
-
-// earlyYears is how soon after operation a series must have its first figure
-// for revisions to be expected from it.
-const earlyYears = 3
 
 // Note is a set of remarks on a figure or a comparison.
 type Note uint16
@@ -213,10 +182,6 @@ const (
 	OwnLimitsUndefined
 	// NearTheLine: the limits of the difference would read otherwise.
 	NearTheLine
-	// NoEarlyFigure: no published figure at three years or earlier, so that no
-	// revisions can be expected. Nothing here sets it: it is for the result
-	// that is left empty when [ObservedExpected] is false.
-	NoEarlyFigure
 	// RoundingOnly: the limits of the difference know of no other published
 	// error than rounding.
 	RoundingOnly
@@ -233,7 +198,7 @@ const (
 var noteCodes = [...]string{
 	"published limits rounded", "published taken as exact", "no own value",
 	"fewer than 10 at risk", "zero revised could not read below", "published limits reach 0",
-	"other level", "own limits undefined", "near the line", "no early published figure",
+	"other level", "own limits undefined", "near the line",
 	"rounding only", "published error unknown", "published error at least that of its joints", "made from numbers at risk",
 }
 

@@ -4,13 +4,12 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strconv"
 	"strings"
 	"time"
-
-	"gonum.org/v1/gonum/stat/distuv"
 
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
@@ -168,50 +167,38 @@ func floorOf(a *audit.Audit) float64 {
 
 func levelOf(a *audit.Audit) float64 { return cmp.Or(a.Interval.Level, .95) }
 
-// comparisonsOn are those of a row with estimates of an estimand.
-func comparisonsOn(r *audit.Row, e survival.Estimand) []*benchmark.Comparison {
-	if r == nil || r.Comparison == nil {
-		return nil
+// readOn are the published figures that a row's own estimate of an estimand is
+// read beside, all of the same own joints, and that reading; nil without any.
+func readOn(r *audit.Row, e survival.Estimand) (figures []*audit.Beside, together *benchmark.Together) {
+	if r == nil {
+		return nil, nil
 	}
-	if estimand, ok := r.Comparison.Series.Estimand.Own(); !ok || estimand != e {
-		return nil
+	of := benchmark.OneMinusKaplanMeier
+	if e == survival.Incidence {
+		of = benchmark.Incidence
 	}
-	return []*benchmark.Comparison{r.Comparison}
+	return r.Read(of)
 }
 
-// thresholdOn is the threshold that a row is set beside, where no estimate is.
-func thresholdOn(r *audit.Row, e survival.Estimand) *benchmark.Comparison {
-	if r == nil || r.Comparison != nil || e != survival.OneMinusKaplanMeier {
+// thresholdsOn are those that a row is set beside, where no estimate is.
+func thresholdsOn(r *audit.Row, e survival.Estimand) []*benchmark.Comparison {
+	if figures, _ := readOn(r, e); r == nil || figures != nil || e != survival.OneMinusKaplanMeier {
 		return nil
 	}
-	return r.Threshold
+	return r.Thresholds
 }
 
-// ofKind reports whether a series is of a group's own kind: it states the field
-// that the group is one value of, unless that is one that no series can state.
-func ofKind(s *benchmark.Series, g *audit.Group) bool {
-	switch g.Field() {
-	case "bearing":
-		return s.Bearing != ""
-	case "fixation":
-		return s.Fixation != ""
-	case "sex":
-		return s.Sex != ""
-	case "age_band":
-		return s.Age != (benchmark.AgeInterval{})
+// besideAt are the published figures beside an own estimate, and what is read of
+// them together; "" without any.
+func besideAt(o own, e survival.Estimand) (figures []*benchmark.Comparison, reading string) {
+	read, together := readOn(o.row, e)
+	if together == nil {
+		return nil, ""
 	}
-	return true
-}
-
-// besideAt are the published figures of a group's own kind at a year, and what is
-// read of them together; "" without any.
-func besideAt(g *audit.Group, o own, e survival.Estimand) (figures []*benchmark.Comparison, reading string) {
-	for _, c := range comparisonsOn(o.row, e) {
-		if ofKind(c.Series, g) {
-			figures, reading = append(figures, c), c.Words()
-		}
+	for _, b := range read {
+		figures = append(figures, b.Comparison)
 	}
-	return figures, reading
+	return figures, together.String()
 }
 
 // compatible is the reading that does not stand alone.
@@ -219,7 +206,7 @@ const compatible = "compatible with"
 
 // readingOf is a reading, with what it is against where it does not stand alone.
 func (s *sources) readingOf(reading string, figures []*benchmark.Comparison) string {
-	if reading == compatible {
+	if reading == compatible { // with one figure
 		for _, c := range figures {
 			reading += " " + s.add(c.Series)
 		}
@@ -233,19 +220,17 @@ type publishedSeries struct {
 	figures []benchmark.Figure // those compared, by increasing years
 }
 
-// publishedOf are the series of a group's own kind, by when they are met.
+// publishedOf are the series beside a group, by when they are met.
 func publishedOf(g *audit.Group, e survival.Estimand) []*publishedSeries {
 	var all []*publishedSeries
 	for i := range g.Rows {
-		for _, c := range comparisonsOn(&g.Rows[i], e) {
-			if !ofKind(c.Series, g) {
-				continue
-			}
-			j := slices.IndexFunc(all, func(p *publishedSeries) bool { return p.Series == c.Series })
+		figures, _ := readOn(&g.Rows[i], e)
+		for _, b := range figures {
+			j := slices.IndexFunc(all, func(p *publishedSeries) bool { return p.Series == b.Series })
 			if j < 0 {
-				j, all = len(all), append(all, &publishedSeries{Series: c.Series})
+				j, all = len(all), append(all, &publishedSeries{Series: b.Series})
 			}
-			all[j].figures = append(all[j].figures, c.Figure)
+			all[j].figures = append(all[j].figures, b.Figure)
 		}
 	}
 	return all
@@ -278,18 +263,6 @@ func commonYear(a *audit.Audit, all *audit.Group, fields []string) float64 {
 		}
 	}
 	return a.Years[0]
-}
-
-// usual is the central 95 % of a Poisson count of a mean: the least and the most
-// that fewer than one in forty lie below and above of.
-func usual(mean float64) (least, most int) {
-	d := distuv.Poisson{Lambda: mean}
-	for d.CDF(float64(least)) < .025 {
-		least++
-	}
-	for most = least; d.CDF(float64(most)) < .975; most++ {
-	}
-	return least, most
 }
 
 // units are the names that a figure gives groups: their own, but letters where
@@ -470,7 +443,7 @@ type leftOut []string
 // Reasons why a joint and procedure is left out.
 const (
 	fewJoints       = "fewer than 10 joints"
-	nothingExpected = "no revisions are expected: no published series has a figure at three years or earlier"
+	nothingExpected = "no revisions are expected: no published series of its kind has a year that the closing date reaches"
 	hiddenJoints    = "hidden, so that the figure can be shared"
 )
 
@@ -580,14 +553,14 @@ func inWords(list []string) string {
 	return strings.Join(list[:len(list)-1], ", ") + " and " + list[len(list)-1]
 }
 
-// tooFewNote and compatibleNote stand below a figure where the words stand in it.
+// readingNotes stand below a figure where the words stand in it.
 func readingNotes(seen map[string]bool) []string {
 	var notes []string
 	for _, n := range []struct{ word, note string }{
 		{"too few to say", "“Too few to say”: these numbers could only have read above, and don't."},
 		{compatible, "“Compatible with” is no evidence of a difference, not “as good as”."},
 	} {
-		if seen[n.word] {
+		if slices.ContainsFunc(slices.Collect(maps.Keys(seen)), func(r string) bool { return strings.HasPrefix(r, n.word) }) {
 			notes = append(notes, n.note)
 		}
 	}

@@ -478,7 +478,7 @@ func (c *curves) said(s *curvesSection, t *trace) string {
 	if c.o.NoPublished {
 		return words
 	}
-	figures, reading := besideAt(t.group, o, s.estimand)
+	figures, reading := besideAt(o, s.estimand)
 	var each []string
 	for _, f := range figures {
 		each = append(each, inPercent(f.Figure.Revision)+" "+c.sources.add(f.Series))
@@ -487,7 +487,7 @@ func (c *curves) said(s *curvesSection, t *trace) string {
 		c.read[reading] = true
 		words += ", published " + strings.Join(each, ", ") + ": " + reading
 		if reading == compatible {
-			words += map[bool]string{true: " it", false: " them"}[len(each) == 1]
+			words += " it"
 		}
 	}
 	return words

@@ -137,7 +137,8 @@ type funnelUnit struct {
 	name string // "" unless it is to be named
 	benchmark.Unit
 	ratio  float64
-	limits [4]float64 // lower and upper at each level
+	sides  [2]benchmark.Reading // by exact numbers, around a target of 1
+	limits [4]float64           // lower and upper at each level
 	series *benchmark.Series
 }
 
@@ -153,7 +154,7 @@ func (f *funnel) add(a *audit.Audit, all *audit.Group) {
 	}
 	for _, g := range groupsOf(a, all, f.options.Field) {
 		name := g.Word(f.options.Field)
-		e := g.Expected
+		e := g.Expected()
 		switch {
 		case name == cohort.NotRecorded:
 			if g.Joints > 0 { // else it is not told
@@ -161,10 +162,10 @@ func (f *funnel) add(a *audit.Audit, all *audit.Group) {
 			}
 		case e != nil && (math.IsNaN(e.Observed) || math.IsNaN(e.Expected) || g.Joints < 0):
 			p.hidden++
-		case e == nil || !(e.Expected > 0):
+		case e == nil || !(e.Expected > 0) || e.Points < 2: // one point says too little of when
 			p.unexpected++
 		default:
-			u := funnelUnit{Unit: benchmark.Unit{Observed: e.Observed, Expected: e.Expected}, ratio: e.Ratio, series: e.Series}
+			u := funnelUnit{Unit: benchmark.Unit{Observed: e.Observed, Expected: e.Expected}, ratio: e.Ratio, sides: e.Sides, series: e.Series}
 			if f.options.Names.has(name) {
 				u.name = name
 			}
@@ -243,11 +244,23 @@ func (f *funnel) scale(p *funnelPanel) {
 	}
 }
 
-// outside counts the units outside the limits of a level as drawn.
-func (p *funnelPanel) outside(level int) int {
+// outside counts the units outside the limits of a level: by exact numbers, which
+// rounding for sharing may have moved across a limit, or of widened limits as
+// drawn.
+func (f *funnel) outside(p *funnelPanel, level int) int {
 	n := 0
 	for _, u := range p.units {
-		if u.ratio < u.limits[2*level] || u.ratio > u.limits[2*level+1] {
+		side := u.sides[level]
+		switch {
+		case f.widened(p):
+			side = benchmark.Compatible
+			if u.ratio < u.limits[2*level] || u.ratio > u.limits[2*level+1] {
+				side = benchmark.Above
+			}
+		case f.options.Target != 1:
+			side = benchmark.FunnelSide(u.Observed, u.Expected, f.options.Target, funnelLevels[level].level)
+		}
+		if side != benchmark.Compatible {
 			n++
 		}
 	}
@@ -426,7 +439,7 @@ func (f *funnel) unitsWords(n int) string {
 
 func (f *funnel) notes() []string {
 	target := audit.Number(f.options.Target)
-	kind := "They are exact Poisson limits, interpolated between counts"
+	kind := "They are exact Poisson limits"
 	if slices.ContainsFunc(f.panels, f.widened) {
 		kind += ", and where they are widened the outer of these and Normal ones"
 	}
@@ -506,11 +519,11 @@ func (f *funnel) noteDispersion(p *funnelPanel, add func(string, ...any)) {
 	case f.widened(p):
 		exact := 0
 		for _, u := range p.units {
-			if lower, upper := benchmark.FunnelLimits(u.Expected, f.options.Target, .95); u.ratio < lower || u.ratio > upper {
+			if benchmark.FunnelSide(u.Observed, u.Expected, f.options.Target, .95) != benchmark.Compatible {
 				exact++
 			}
 		}
-		add("limits widened for over-dispersion, by Spiegelhalter's method: %s. With it %d lie outside 95 %%, without it %d.", found, p.outside(0), exact)
+		add("limits widened for over-dispersion, by Spiegelhalter's method: %s. With it %d lie outside 95 %%, without it %d.", found, f.outside(p, 0), exact)
 	case f.options.OverDispersion:
 		add("over-dispersion not found, limits not widened: %s.", found)
 	case d.Widen:
@@ -564,7 +577,7 @@ func (f *funnel) alternative() string {
 			expected = oneDecimal(least)
 		}
 		sentences = append(sentences, fmt.Sprintf("%s: observed over expected revisions of %s, %s expected; %d outside the 95 %% limits around %s, of these %d outside the 99.8 %% limits.",
-			p.title(), f.unitsWords(len(p.units)), expected, p.outside(0), audit.Number(f.options.Target), p.outside(1)))
+			p.title(), f.unitsWords(len(p.units)), expected, f.outside(p, 0), audit.Number(f.options.Target), f.outside(p, 1)))
 	}
 	return strings.Join(sentences, " ")
 }

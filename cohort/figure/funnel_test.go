@@ -48,22 +48,23 @@ func TestFunnelData(t *testing.T) {
 	a := against(t, department(25, 90, 0), "surgeon")
 	f := mustFunnel(t, a, FunnelOptions{Names: Names{All: true}})
 	points, limits := dataOf(t, f)
-	var want []map[string]string
-	for _, w := range auditCSV(t, a) {
-		if w["surgeon"] != "All" && w["years"] == "5" {
-			want = append(want, w)
+	var want []*audit.Group
+	for i := range a.Groups {
+		if g := &a.Groups[i]; g.Level == audit.OneField {
+			want = append(want, g)
 		}
 	}
 	if len(points) != 25 || len(want) != 25 {
 		t.Fatalf("%d points, %d surgeons", len(points), len(want))
 	}
-	slices.SortStableFunc(want, func(a, b map[string]string) int {
-		return cmp.Compare(number(t, a["expected"]), number(t, b["expected"]))
+	slices.SortStableFunc(want, func(a, b *audit.Group) int {
+		return cmp.Compare(a.Expected().Expected, b.Expected().Expected)
 	})
-	for i, w := range want {
-		p := points[i]
-		if p["group"] != w["surgeon"] || p["observed"] != w["observed"] || p["expected"] != w["expected"] || p["ratio"] != w["ratio"] || p["expected_source"] != w["expected_source"] || p["target"] != "1" {
-			t.Errorf("%v, want %v", p, w)
+	for i, g := range want {
+		p, e := points[i], g.Expected()
+		if p["group"] != g.Word("surgeon") || p["observed"] != audit.Number(e.Observed) || p["expected"] != audit.Number(e.Expected) || p["ratio"] != audit.Number(e.Ratio) ||
+			p["expected_source"] != e.Series.Source || p["target"] != "1" {
+			t.Errorf("%v, want %v", p, e)
 		}
 	}
 	if len(limits) < 100 {
@@ -88,7 +89,7 @@ func TestFunnelData(t *testing.T) {
 // What is seen: a marker at each point, limits of two kinds of dashes on both
 // sides, the target, and no name.
 func TestFunnelSeen(t *testing.T) {
-	a := against(t, department(25, 90, 0), "surgeon")
+	a := against(t, department(25, 150, 0), "surgeon")
 	f := mustFunnel(t, a, FunnelOptions{})
 	all := parsed(t, f)
 	inside(t, f, all)
@@ -286,7 +287,7 @@ func TestFunnelLeftOut(t *testing.T) {
 	a := against(t, table, "surgeon")
 	for i := range a.Groups {
 		if a.Groups[i].Word("surgeon") == "Surgeon 2" {
-			a.Groups[i].Expected = nil
+			a.Groups[i].Ratios = nil
 		}
 	}
 	f := mustFunnel(t, a, FunnelOptions{})
@@ -304,8 +305,8 @@ func TestFunnelLeftOut(t *testing.T) {
 		t.Errorf("few knees: %v", err)
 	}
 	none := auditTable(t, department(3, 20, 0), audit.Options{By: []string{"surgeon"}})
-	if _, err := Funnel(none, FunnelOptions{}); !errors.Is(err, ErrNothingToDraw) || !strings.Contains(err.Error(), "three years") {
-		t.Errorf("no book: %v", err)
+	if _, err := Funnel(none, FunnelOptions{}); !errors.Is(err, ErrNothingToDraw) || !strings.Contains(err.Error(), "closing date reaches") {
+		t.Errorf("nothing published: %v", err)
 	}
 	for name, c := range map[string]struct {
 		o    FunnelOptions
@@ -335,7 +336,7 @@ func TestFunnelHidden(t *testing.T) {
 	hidden := 0
 	for i := range shared.Groups {
 		g := &shared.Groups[i]
-		if e := g.Expected; g.Level == audit.OneField && e != nil && (math.IsNaN(e.Observed) || math.IsNaN(e.Expected)) {
+		if e := g.Expected(); g.Level == audit.OneField && e != nil && (math.IsNaN(e.Observed) || math.IsNaN(e.Expected)) {
 			hidden++
 		}
 	}

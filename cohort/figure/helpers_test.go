@@ -55,7 +55,7 @@ func practiceAudit(t testing.TB, o audit.Options) *audit.Audit {
 	if err != nil {
 		t.Fatal(err)
 	}
-	o.Book = benchmark.NewBook(series, nil)
+	o.Published = series
 	return auditTable(t, string(table), o)
 }
 

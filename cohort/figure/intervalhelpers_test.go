@@ -21,17 +21,17 @@ import (
 )
 
 // registry are the figures of the example registry, which are invented.
-var registry = sync.OnceValues(func() (*benchmark.Book, error) {
+var registry = sync.OnceValues(func() ([]*benchmark.Series, error) {
 	f, err := os.Open(filepath.Join("..", "..", "examples", "registry", "registry.csv"))
 	if err != nil {
 		return nil, err
 	}
 	defer f.Close()
 	series, _, err := benchmark.Read(f, "registry.csv")
-	return benchmark.NewBook(series, nil), err
+	return series, err
 })
 
-func registryBook(t testing.TB) *benchmark.Book {
+func registryBook(t testing.TB) []*benchmark.Series {
 	t.Helper()
 	b, err := registry()
 	if err != nil {
@@ -56,8 +56,8 @@ func againstWith(t testing.TB, table string, o audit.Options) *audit.Audit {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if o.Book == nil {
-		o.Book = registryBook(t)
+	if o.Published == nil {
+		o.Published = registryBook(t)
 	}
 	a, err := audit.Run(c, o)
 	if err != nil {

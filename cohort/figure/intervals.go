@@ -123,8 +123,8 @@ func (f *intervals) add(s *intervalSection) error {
 			return fmt.Errorf("figure: the audit was not read at %s", yearsWords(s.years))
 		}
 		l := &intervalGroup{own: o, field: field, label: label, group: g}
-		l.published, l.reading = besideAt(g, o, s.estimand)
-		if t := thresholdOn(o.row, s.estimand); t != nil {
+		l.published, l.reading = besideAt(o, s.estimand)
+		for _, t := range thresholdsOn(o.row, s.estimand) {
 			l.published, l.reading = append(l.published, t), t.Words()
 		}
 		if l.drawn() {

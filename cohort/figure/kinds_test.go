@@ -11,6 +11,7 @@ import (
 	"gonum.org/v1/plot/vg"
 
 	"example.org/holdfast/cohort/audit"
+	"example.org/holdfast/cohort/benchmark"
 )
 
 // sizes are the widths, in millimetres, that figures are looked at in.
@@ -65,7 +66,7 @@ func TestStrip(t *testing.T) {
 		mean        float64
 		least, most int
 	}{{10.4, 5, 17}, {7.3, 3, 13}, {3.2, 0, 7}} {
-		if least, most := usual(c.mean); least != c.least || most != c.most {
+		if least, most := benchmark.UsualCounts(c.mean); least != c.least || most != c.most {
 			t.Errorf("usual for %v is %d to %d, want %d to %d", c.mean, least, most, c.least, c.most)
 		}
 	}
@@ -82,11 +83,15 @@ func TestStrip(t *testing.T) {
 				continue
 			}
 			found = true
-			if w["km_pct"] != r["pct"] || w["km_upper_pct"] != r["upper_pct"] || w["at_risk"] != r["at_risk"] || w["published_pct"] != r["published_pct"] || w["reading"] != r["reading"] {
+			if w["km_pct"] != r["pct"] || w["km_upper_pct"] != r["upper_pct"] || w["at_risk"] != r["at_risk"] || w["published_figures"] != "1" || w["published_least_pct"] != r["published_pct"] || w["reading"] != r["reading"] {
 				t.Errorf("%v, want %v", r, w)
 			}
-			if r["expected"] != "" && (w["observed"] != r["observed"] || w["expected"] != r["expected"]) {
-				t.Errorf("%v, want %v", r, w)
+		}
+		for i := range a.Groups {
+			g := &a.Groups[i]
+			if e := g.Expected(); g.Level == audit.AllJoints && g.Word("joint") == r["joint"] && g.Word("procedure") == r["procedure"] && r["expected"] != "" &&
+				(audit.Number(e.Observed) != r["observed"] || audit.Number(e.Expected) != r["expected"]) {
+				t.Errorf("%v, want %v", r, e)
 			}
 		}
 		if !found || number(t, r["at_risk"]) < 10 {

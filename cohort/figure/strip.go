@@ -82,14 +82,14 @@ func (f *strip) add(all *audit.Group) {
 		f.leftOut = append(f.leftOut, fmt.Sprintf("%s %s/%s", titleOf(all), counted(float64(all.Revised)), counted(float64(all.Joints))))
 		return
 	}
-	r.published, r.reading = besideAt(all, r.own, survival.OneMinusKaplanMeier)
+	r.published, r.reading = besideAt(r.own, survival.OneMinusKaplanMeier)
 	for _, c := range r.published {
 		f.sources.add(c.Series)
 		f.read[r.reading] = true
 	}
-	if e := all.Expected; e != nil && e.Expected > 0 && e.Observed >= 0 && 2*e.Observed >= float64(all.Revised) {
+	if e := all.Expected(); e != nil && e.Expected > 0 && e.Observed >= 0 && 2*e.Observed >= float64(all.Revised) {
 		r.expected, r.letter = e, f.sources.add(e.Series)
-		r.usual[0], r.usual[1] = usual(e.Expected)
+		r.usual[0], r.usual[1] = benchmark.UsualCounts(e.Expected)
 		f.most = max(f.most, e.Observed, float64(r.usual[1]))
 	}
 	f.rows = append(f.rows, r)

@@ -28,20 +28,18 @@ func main() {
 	if err != nil {
 		log.Fatal(err)
 	}
-	c, err := cohort.Read(context.Background(), []cohort.Source{{Name: names[0]}}, cohort.Options{})
+	c, err := cohort.Read(context.Background(), []cohort.Source{{Name: names[0]}}, cohort.Options{Keep: audit.Statable})
 	if err != nil {
 		log.Fatal(err)
 	}
-	a, err := audit.Run(c, audit.Options{By: []string{"fixation"}, Book: benchmark.NewBook(figures, nil)})
+	a, err := audit.Run(c, audit.Options{By: []string{"fixation"}, Published: figures})
 	if err != nil {
 		log.Fatal(err)
 	}
-	for _, g := range a.Groups {
-		for _, r := range g.Rows {
-			if c := r.Comparison; c != nil && r.Reached {
-				fmt.Printf("%s, %v years: own %.1f %%, published %.1f %% (%s): %s\n",
-					g.Title(), r.Years, 100*c.Own.Estimate, 100*c.Figure.Revision, c.Series.Source, c.Words())
-			}
+	for _, b := range a.Beside {
+		if c := b.Comparison; b.Read() && c.Reached {
+			fmt.Printf("%s, %s, %v joints, %v years: own %.1f %%, published %.1f %% (%s): %s\n",
+				b.Joint, b.Procedure, b.Joints, b.Figure.Years, 100*c.Own.Estimate, 100*c.Figure.Revision, c.Series.Source, c.Words())
 		}
 	}
 	fmt.Println()

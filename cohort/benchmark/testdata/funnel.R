@@ -10,16 +10,17 @@ write <- function(d, name) {
   suppressWarnings(write.table(d, file, append = TRUE, sep = ",", quote = FALSE, row.names = FALSE))
 }
 
-# qpois is the least count r with P(R <= r) >= p.
-count <- function(p, m) { r <- qpois(p, m); r - (ppois(r, m) - p) / (ppois(r, m) - ppois(r - 1, m)) }
+# The upper count r has P(Gamma(r) <= m) = alpha/2, the lower P(Gamma(r + 1) > m) = alpha/2, none if exp(-m) > alpha/2.
+root <- function(f) uniroot(f, c(1e-9, 3000), tol = 1e-12)$root
+upper <- function(m, p) root(function(r) pgamma(m, r) - p)
+lower <- function(m, p) if (exp(-m) > p) 0 else root(function(r) p - pgamma(m, r + 1, lower.tail = FALSE))
 limits <- expand.grid(expected = c(0.03, 0.1, 0.5, 1, 2.5, 3.6, 3.7, 5, 7, 8.2, 12.75, 33, 49.5, 100, 250.5, 1000),
                       target = c(1, 0.8, 1.5), level = c(0.95, 0.998))
 m <- limits$expected * limits$target
-low <- pmax(0, count((1 - limits$level) / 2, m))
-high <- pmax(m, count((1 + limits$level) / 2, m))
-limits$lower <- low / limits$expected
-limits$upper <- high / limits$expected
-limits$outside <- ppois(ceiling(low) - 1, m) + ppois(floor(high), m, lower.tail = FALSE)
+limits$lower <- mapply(lower, m, (1 - limits$level) / 2) / limits$expected
+limits$upper <- mapply(upper, m, (1 - limits$level) / 2) / limits$expected
+limits$outside <- ppois(ceiling(limits$upper * limits$expected) - 1, m, lower.tail = FALSE) +
+  ifelse(limits$lower > 0 | exp(-m) <= (1 - limits$level) / 2, ppois(floor(limits$lower * limits$expected), m), 0)
 write(limits, "funnel-limits.csv")
 
 # Invented units, of which those with less than 1 expected are passed over.

@@ -28,11 +28,14 @@ type auditFlags struct {
 	interval  string
 	level     float64
 	published []string
+	builtin   string
+	countries []string
 	minAtRisk float64
 	reasons   []string
 	format    string
 	out       string
 	setAside  string
+	compared  string
 	worstCase bool
 	share     bool
 }
@@ -61,6 +64,7 @@ a table is understood, holdfast published for the built-in figures.`,
 	f.analysis(s)
 	s.StringVar(&f.format, "format", "text", "`FORMAT`: text, markdown, csv or json")
 	s.StringVar(&f.out, "out", "", "write to `FILE` instead of standard output")
+	s.StringVar(&f.compared, "comparisons", "", "write each published figure beside the own joints of its kind to `FILE` (CSV)")
 	s.StringVar(&f.setAside, "set-aside", "", "write the rows set aside, with their reasons, to `FILE` (CSV)")
 	f.sharing(s)
 	a.addWidth(s)
@@ -81,6 +85,8 @@ func (f *auditFlags) analysis(s *pflag.FlagSet) {
 	s.StringVar(&f.interval, "interval", "log-log", "`METHOD` of intervals: log-log, log, plain or beta-product")
 	s.Float64Var(&f.level, "level", defaultLevel, "confidence `LEVEL`")
 	s.StringArrayVar(&f.published, "published", nil, "`FILE` of published figures, before the built-in ones; none for neither; repeatable")
+	s.StringVar(&f.builtin, "builtin", "yes", "no leaves out the built-in published figures")
+	s.StringArrayVar(&f.countries, "country", nil, "only published figures of this `COUNTRY`; repeatable")
 	s.Float64Var(&f.minAtRisk, "min-at-risk", survival.DefaultMinAtRisk, "mark estimates with fewer than this `NUMBER` at risk")
 	s.StringArrayVar(&f.reasons, "reason", nil, "count only revisions for this `REASON`, the others compete; repeatable")
 	s.BoolVar(&f.worstCase, "worst-case", false, "show beside each estimate the one with every lost joint revised when last seen")
@@ -93,11 +99,14 @@ func (a *app) runAudit(c *cobra.Command, f *auditFlags, args []string) error {
 	if f.share && f.setAside != "" {
 		return usage("--set-aside holds row numbers: it can't stand beside --share")
 	}
+	if f.share && f.compared != "" {
+		return usage("--comparisons counts joints of many overlapping kinds: it can't stand beside --share")
+	}
 	in, err := f.inForce(c.Flags())
 	if err != nil {
 		return err
 	}
-	if err := apart([]string{f.out, f.setAside}, in.inputs(args)); err != nil {
+	if err := apart([]string{f.out, f.setAside, f.compared}, in.inputs(args)); err != nil {
 		return err
 	}
 	result, co, err := a.runSettings(c.Context(), args, in)
@@ -111,6 +120,11 @@ func (a *app) runAudit(c *cobra.Command, f *auditFlags, args []string) error {
 	}
 	if f.setAside != "" {
 		if err := a.output(f.setAside, func(w io.Writer) error { return writeSetAside(w, co) }); err != nil {
+			return err
+		}
+	}
+	if f.compared != "" {
+		if err := a.output(f.compared, func(w io.Writer) error { return audit.WriteComparisons(w, result) }); err != nil {
 			return err
 		}
 	}
@@ -137,10 +151,10 @@ func (a *app) runSettings(ctx context.Context, tables []string, in *settings) (*
 	if err != nil {
 		return nil, nil, err
 	}
-	if ao.Book, err = a.book(in.Published); err != nil {
+	if ao.Published, err = a.figures(in); err != nil {
 		return nil, nil, err
 	}
-	ro.Keep = append(ro.Keep, ao.By...)
+	ro.Keep = slices.Concat(ro.Keep, ao.By, audit.Statable)
 	co, err := a.read(ctx, tables, ro)
 	if err != nil {
 		return nil, nil, in.placed(err)
@@ -221,6 +235,12 @@ func (f *auditFlags) lay(flags *pflag.FlagSet, read *settings) (*settings, error
 	if in.given["published"] {
 		in.Published = f.published
 	}
+	if in.given["builtin"] {
+		in.Builtin = f.builtin
+	}
+	if in.given["country"] {
+		in.Countries = f.countries
+	}
 	if in.given["reason"] {
 		in.Reasons = f.reasons
 	}
@@ -292,9 +312,14 @@ func (s *settings) audit() (audit.Options, error) {
 // defaultLevel is the confidence level unless told otherwise.
 const defaultLevel = 0.95
 
-// book holds the user's published figures, then the built-in ones; the one
-// name "none" gives neither.
-func (a *app) book(files []string) (*benchmark.Book, error) {
+// figures are the user's published series, then the built-in ones, of the
+// countries asked for; the one name "none" gives neither.
+func (a *app) figures(in *settings) ([]*benchmark.Series, error) {
+	files := in.Published
+	builtin := cmp.Or(in.Builtin, "yes")
+	if builtin != "yes" && builtin != "no" {
+		return nil, usage("%s %q: want yes or no", in.from("builtin"), builtin)
+	}
 	if slices.Contains(files, "none") {
 		if len(files) > 1 {
 			return nil, usage("--published none can't stand beside another --published")
@@ -309,7 +334,18 @@ func (a *app) book(files []string) (*benchmark.Book, error) {
 		}
 		user = append(user, series...)
 	}
-	return benchmark.NewBook(user, benchmark.Builtin()), nil
+	all := user
+	if builtin == "yes" {
+		all = append(all, benchmark.Builtin()...)
+	}
+	if len(in.Countries) == 0 {
+		return all, nil
+	}
+	of := slices.DeleteFunc(slices.Clone(all), func(s *benchmark.Series) bool { return !s.From(in.Countries) })
+	if len(of) == 0 {
+		return nil, usage("%s %s: no published figure is from there; there are figures from %s", in.from("countries"), strings.Join(in.Countries, ", "), strings.Join(benchmark.Countries(all), ", "))
+	}
+	return of, nil
 }
 
 func (a *app) publishedFile(name string) ([]*benchmark.Series, error) {

@@ -206,7 +206,7 @@ func (a *app) runDraw(c *cobra.Command, f *drawFlags, args []string) error {
 	if err := apart([]string{f.out, f.data, f.caption}, append(in.inputs(args), f.font)); err != nil {
 		return err
 	}
-	if ao.Book, err = a.book(in.Published); err != nil {
+	if ao.Published, err = a.figures(in); err != nil {
 		return err
 	}
 	font, err := readFont(f.font)
@@ -217,7 +217,7 @@ func (a *app) runDraw(c *cobra.Command, f *drawFlags, args []string) error {
 	if kind.name == "intervals" && f.year != 0 && !slices.Contains(ao.Years, f.year) {
 		ao.Years = append(ao.Years, f.year)
 	}
-	ro.Keep = append(ro.Keep, ao.By...)
+	ro.Keep = slices.Concat(ro.Keep, ao.By, audit.Statable)
 	co, err := a.read(c.Context(), args, ro)
 	if err != nil {
 		return in.placed(err)

@@ -104,7 +104,7 @@ func (a *app) runReport(c *cobra.Command, f *reportFlags, args []string) error {
 	if err := apart([]string{f.out, f.key}, inputs); err != nil {
 		return err
 	}
-	if ao.Book, err = a.book(in.Published); err != nil {
+	if ao.Published, err = a.figures(in); err != nil {
 		return err
 	}
 	font, err := readFont(f.font)
@@ -112,7 +112,7 @@ func (a *app) runReport(c *cobra.Command, f *reportFlags, args []string) error {
 		return err
 	}
 	// Columns that the report groups by besides those asked for.
-	ro.Keep = append(slices.Concat(ro.Keep, ao.By, cohort.CaseMix()), "surgeon")
+	ro.Keep = append(slices.Concat(ro.Keep, ao.By, cohort.CaseMix(), audit.Statable), "surgeon")
 	if f.per != "" {
 		ro.Keep = append(ro.Keep, f.per)
 	}

@@ -155,6 +155,8 @@ func (p *proposal) audit() {
 		p.line("min_at_risk = %s", number(*in.MinAtRisk))
 	}
 	p.files("published", in.Published)
+	p.text("builtin", in.Builtin)
+	p.texts("countries", in.Countries)
 	p.texts("reasons", in.Reasons)
 	if in.WorstCase != nil {
 		p.line("worst_case = %t", *in.WorstCase)

@@ -8,7 +8,6 @@ import (
 
 	"example.org/holdfast/cohort/audit"
 	"example.org/holdfast/cohort/benchmark"
-	"example.org/holdfast/survival"
 )
 
 // caution stands under everything that reads "compatible with".
@@ -17,20 +16,23 @@ const caution = "“Compatible with” is no evidence of a difference, which is 
 // tooFew explains the reading.
 const tooFew = "“Too few to say”: fewer than 10 at risk, or so few that even a group without a single revision could not be told from the published figure."
 
+// meets says how own joints and published figures are brought together.
+const meets = "Beside each published figure stand the own joints of the same kind: all that meet everything the figure is of, and no others. Figures of the same own joints are read together. Difference: own − published, in percentage points."
+
 // comparisons writes the comparison with published figures.
 func (p *page) comparisons(a *audit.Audit, parts []*part, refs *references) {
 	p.heading(1, "Comparison with published figures")
 	if !compared(a) {
-		p.paragraph("No published figure matches a group of this audit, so nothing is compared.")
+		p.paragraph(noFigure)
 		return
 	}
-	p.paragraph("Own estimate beside the published figure for the same group or the nearest wider one, at the years of the figure. Difference: own − published, in percentage points.",
+	p.paragraph(meets,
 		"Above, below and compatible with say where own revision lies beside the published figure; too few to say, that the numbers allow none of the three.", caution)
 	for _, part := range parts {
-		p.compare(a, part, refs)
+		p.compare(a, part, part.groups(), refs)
 	}
 	p.expected(a, parts, refs)
-	if a.Comparisons > 0 {
+	if a.Readings > 1 {
 		p.paragraph(chance(a, outsideCount(a)))
 	}
 	if len(refs.sources) > 0 {
@@ -39,60 +41,168 @@ func (p *page) comparisons(a *audit.Audit, parts []*part, refs *references) {
 	}
 }
 
-func compared(a *audit.Audit) bool {
-	for i := range a.Groups {
-		if a.Groups[i].Expected != nil || slices.ContainsFunc(a.Groups[i].Rows, func(r audit.Row) bool { return r.Comparison != nil || r.Threshold != nil }) {
-			return true
+const noFigure = "No published figure is of joints like these, so nothing is compared."
+
+func compared(a *audit.Audit) bool { return len(a.Beside) > 0 }
+
+// beside are the published figures with own joints of a joint and procedure.
+func (p *part) beside(a *audit.Audit) []*audit.Beside {
+	var all []*audit.Beside
+	for _, b := range a.Beside {
+		if b.Joint == p.all.Word("joint") && b.Procedure == p.all.Word("procedure") && b.Match != audit.AThreshold {
+			all = append(all, b)
 		}
 	}
-	return false
+	return all
 }
 
-// compare writes the comparisons of one joint and procedure.
-func (p *page) compare(a *audit.Audit, part *part, refs *references) {
-	var groups []*audit.Group
-	c := comparing{audit: a, refs: refs, notes: newFootnotes(), table: newComparisonTable()}
-	for _, g := range part.groups() {
-		if g.Level == audit.Cell && g.Joints < part.fewest && !readsOutside(g) {
-			c.small += readings(g)
+// reading is figures read together.
+type reading []*audit.Beside
+
+// readings are those of some figures, in their order.
+func readings(beside []*audit.Beside) []reading {
+	var all []reading
+	at := make(map[int]int)
+	for _, b := range beside {
+		if !b.Read() {
 			continue
 		}
-		groups = append(groups, g)
-		c.group(g)
+		i, ok := at[b.ReadWith]
+		if !ok {
+			i = len(all)
+			at[b.ReadWith] = i
+			all = append(all, nil)
+		}
+		all[i] = append(all[i], b)
 	}
-	if len(c.table.Rows) == 0 && len(c.beyond) == 0 && len(c.thin) == 0 && c.small == 0 {
+	return all
+}
+
+func (r reading) together() benchmark.Together { return *r[0].Together }
+func (r reading) own() *benchmark.Comparison   { return r[0].Comparison }
+func (r reading) years() float64               { return r[0].Figure.Years }
+
+// outside reports whether a reading says above or below of any of its figures.
+func (r reading) outside() bool { return r.together().Above > 0 || r.together().Below > 0 }
+
+// kind names the own joints of a figure.
+func kind(b *audit.Beside) string {
+	var words []string
+	for _, v := range b.Within {
+		words = append(words, strings.ReplaceAll(v.Field, "_", " ")+" "+v.Word)
+	}
+	s := b.Series
+	add := func(word string) {
+		if word != "" {
+			words = append(words, strings.ReplaceAll(word, "|", " or "))
+		}
+	}
+	add(s.Bearing)
+	if s.Polyethylene != "" {
+		add(s.Polyethylene + " polyethylene")
+	}
+	add(s.Fixation)
+	if age := s.Age.String(); age != "" {
+		add("age " + age)
+	}
+	add(s.Sex)
+	if !b.Assumed {
+		add(s.Diagnosis)
+	}
+	if len(words) == 0 {
+		return "all"
+	}
+	return strings.Join(words, ", ")
+}
+
+// compare writes the comparisons of one joint and procedure, and the thresholds
+// beside the groups given.
+func (p *page) compare(a *audit.Audit, part *part, groups []*audit.Group, refs *references) {
+	beside := part.beside(a)
+	c := comparing{audit: a, refs: refs, notes: newFootnotes(), table: newComparisonTable()}
+	thin := 0
+	kinds := readings(beside)
+	slices.SortStableFunc(kinds, func(a, b reading) int { return strings.Compare(sortKind(a[0]), sortKind(b[0])) })
+	titled := ""
+	for _, r := range kinds {
+		if c := r.own(); !c.Reached || c.Own.AtRisk < fewestAtRisk {
+			thin++
+			continue
+		}
+		if title := capital(kind(r[0])) + " (" + few(r[0].Joints, "joint", "joints") + ")"; title != titled {
+			c.table.Section(title)
+			titled = title
+		}
+		c.add(r)
+	}
+	thresholds := newThresholds(a, groups, refs)
+	if len(c.table.Rows) == 0 && thin == 0 && len(beside) == 0 && len(thresholds.table.Rows) == 0 {
 		return
 	}
-	beside := newThresholds(a, groups, refs)
 	p.heading(2, part.title)
-	p.sentences(a, part, groups, refs)
-	shortfalls(a, c.notes)
-	refs.explain(c.notes)
-	p.table(c.table, c.notes)
-	// Once, under the last table that it is needed for.
-	c.said.leave(beside.said)
-	p.legend(c.said)
-	var more []string
-	if len(c.thin) > 0 {
-		more = append(more, fmt.Sprintf("Fewer than %d at risk at every published year, and so too few to say: %s.", fewestAtRisk, strings.Join(c.thin, "; ")))
+	p.sentences(part, kinds, refs)
+	if len(c.table.Rows) > 0 {
+		shortfalls(a, c.notes)
+		refs.explain(c.notes)
+		p.table(c.table, c.notes)
+		c.said.leave(thresholds.said)
+		p.legend(c.said)
 	}
-	if c.small > 0 {
-		more = append(more, fmt.Sprintf("Left out here: %s of %s with fewer than %d joints, or fewer than %d at risk; all are in --format csv and json.",
-			few(c.small, "further comparison", "further comparisons"), combined(a), part.fewest, fewestAtRisk))
+	p.bullets(unread(part.beside(a), thin))
+	p.thresholds(thresholds, part)
+}
+
+// sortKind puts all joints first, then kinds by what they state.
+func sortKind(b *audit.Beside) string {
+	return fmt.Sprintf("%d%d %s %09.3f", len(b.Within), len(b.Series.Others()), kind(b), b.Figure.Years)
+}
+
+// unread says how many figures are published and not read, and why.
+func unread(beside []*audit.Beside, thin int) []string {
+	var order []string
+	n := make(map[string]int)
+	for _, b := range beside {
+		if b.Read() || len(b.Within) > 0 {
+			continue
+		}
+		why := "of joints operated on in other years, or of years that none here can have reached"
+		switch s := b.Series; {
+		case s.Subset != "":
+			why = "of a subset of implants or patients"
+		case s.Other() != "":
+			why = s.Other()
+		case b.Match == audit.Like:
+			why = "built-in, where your own file has a figure of the same joints"
+		case strings.Contains(b.Reason, "not recorded"):
+			why = "of joints told apart by what is not recorded here"
+		case strings.HasPrefix(b.Reason, "narrowed"):
+			why = "of more than the joints selected"
+		}
+		if n[why] == 0 {
+			order = append(order, why)
+		}
+		n[why]++
 	}
-	if len(c.beyond) > 0 {
-		more = append(more, "Published figures only for years that nobody has been followed to: "+strings.Join(c.beyond, "; ")+".")
+	var said []string
+	if thin > 0 {
+		said = append(said, fmt.Sprintf("Fewer than %d at risk, and so too few to say: %s.", fewestAtRisk, few(thin, "further reading", "further readings")))
 	}
-	p.bullets(more)
-	p.thresholds(beside, part)
+	if len(order) > 0 {
+		var parts []string
+		for _, why := range order {
+			parts = append(parts, fmt.Sprintf("%d %s", n[why], why))
+		}
+		said = append(said, "Published too, and not read: "+strings.Join(parts, "; ")+". --comparisons FILE lists each with its reason.")
+	}
+	return said
 }
 
 // legends are the readings in a table that need a word of caution.
 type legends struct{ compatible, few, shared bool }
 
-func (l *legends) add(r benchmark.Reading) {
-	l.compatible = l.compatible || r == benchmark.Compatible
-	l.few = l.few || r == benchmark.TooFew
+func (l *legends) add(words string) {
+	l.compatible = l.compatible || strings.HasPrefix(words, "compatible")
+	l.few = l.few || strings.HasPrefix(words, "too few")
 }
 
 // leave leaves to a later table what it says too.
@@ -117,27 +227,13 @@ func (p *page) legend(l legends) {
 	p.paragraph(s...)
 }
 
-// readings is how many comparisons with an estimate a group has within reach.
-func readings(g *audit.Group) int {
-	n := 0
-	for _, r := range g.Rows {
-		if r.Reached && r.Comparison != nil {
-			n++
-		}
-	}
-	return n
-}
-
 // comparing collects one table of comparisons.
 type comparing struct {
-	audit  *audit.Audit
-	refs   *references
-	table  *table
-	notes  *footnotes
-	said   legends
-	small  int      // comparisons left out, being too few to say
-	thin   []string // groups with fewer than ten at risk at every year
-	beyond []string // groups all of whose figures lie beyond follow-up
+	audit *audit.Audit
+	refs  *references
+	table *table
+	notes *footnotes
+	said  legends
 }
 
 func newComparisonTable() *table {
@@ -148,61 +244,59 @@ func newComparisonTable() *table {
 	}}
 }
 
-// group adds a group's comparisons within reach. A group with fewer than ten at
-// risk at all of them is only named, and such rows of cells only counted.
-func (c *comparing) group(g *audit.Group) {
-	var within []*audit.Row
-	any, enough := false, false
-	for i := range g.Rows {
-		r := &g.Rows[i]
-		any = any || r.Comparison != nil
-		if r.Comparison == nil || !r.Reached {
-			continue
+// add adds a reading, a row for each of its figures.
+func (c *comparing) add(r reading) {
+	for i, b := range r {
+		own, difference, notes := ownCells(c.audit, b.Joints, b.Comparison, c.notes)
+		cells := []string{years(b.Figure.Years), number(b.Comparison.Own.AtRisk), own, publishedEstimate(b, c.refs), difference, "", notes}
+		if i == 0 {
+			cells[5] = readingOf(c.audit, b.Comparison, r.together().String(), &c.said)
+		} else {
+			cells[0], cells[1], cells[2] = "", "", ""
 		}
-		if r.KaplanMeier.AtRisk >= fewestAtRisk {
-			enough = true
-		} else if g.Level == audit.Cell {
-			c.small++
-			continue
-		}
-		within = append(within, r)
-	}
-	called := inList(g)
-	switch {
-	case enough:
-		c.table.Section(name(g) + " (" + few(g.Joints, "joint", "joints") + ")")
-		for _, r := range within {
-			c.table.Rows = append(c.table.Rows, row{Cells: c.cells(g, r)})
-		}
-	case len(within) > 0:
-		c.thin = append(c.thin, called)
-	case any && readings(g) == 0:
-		c.beyond = append(c.beyond, called)
+		c.table.Rows = append(c.table.Rows, row{Cells: cells})
 	}
 }
 
-func (c *comparing) cells(g *audit.Group, r *audit.Row) []string {
-	x := r.Comparison
-	own, difference, notes := ownCells(c.audit, g, r, x, c.notes)
-	return []string{years(r.Years), number(r.KaplanMeier.AtRisk), own, publishedEstimate(c.audit, g, x, c.refs, c.notes),
-		difference, readingOf(c.audit, x, x.Reading.String(), &c.said), notes}
+// publishedEstimate is a published figure with its limits and source.
+func publishedEstimate(b *audit.Beside, refs *references) string {
+	f := b.Figure
+	return percentWith(f.Revision, f.Lower, f.Upper, "") + " " + refs.mark(b.Series, f)
+}
+
+// publishedRange is what is published beside a row, and where: the least and the
+// most of several figures.
+func publishedRange(figures []*audit.Beside, refs *references) string {
+	if len(figures) == 0 {
+		return ""
+	}
+	least, most := math.Inf(1), math.Inf(-1)
+	var marks []string
+	for _, b := range figures {
+		least, most = min(least, b.Figure.Revision), max(most, b.Figure.Revision)
+		marks = append(marks, refs.mark(b.Series, b.Figure))
+	}
+	if least == most {
+		return percent(least) + " " + strings.Join(marks, "")
+	}
+	return percent(least) + "–" + percent(most) + " " + strings.Join(marks, "")
 }
 
 // ownCells are the own estimate, the difference and the notes of a comparison.
-func ownCells(a *audit.Audit, g *audit.Group, r *audit.Row, x *benchmark.Comparison, f *footnotes) (own, difference, notes string) {
+func ownCells(a *audit.Audit, joints int64, x *benchmark.Comparison, f *footnotes) (own, difference, notes string) {
 	switch {
 	case !x.Reached:
 	case x.Own.AtRisk < fewestAtRisk:
-		own = share(x.Own, g.Joints, f)
+		own = share(x.Own, joints, f)
 	default:
 		own = estimate(a, x.Own, f)
 		difference = percentWith(x.Difference, x.DifferenceLower, x.DifferenceUpper, "")
 	}
-	return own, difference, comparisonNotes(a, x, f)
+	return own, difference, comparisonNotes(x, f)
 }
 
 // comparisonNotes are the letters of what must be known to read a comparison.
-func comparisonNotes(a *audit.Audit, x *benchmark.Comparison, f *footnotes) string {
+func comparisonNotes(x *benchmark.Comparison, f *footnotes) string {
 	var marks []string
 	add := func(text string) { marks = append(marks, f.letter(text)) }
 	if x.Series.Estimand == benchmark.Incidence {
@@ -255,102 +349,73 @@ func nearTheLine(x *benchmark.Comparison) string {
 	switch {
 	case x.Notes&benchmark.NearTheLine == 0 || x.Own.AtRisk < fewestAtRisk || x.Notes&benchmark.OwnLimitsUndefined != 0:
 		return ""
-	case isOutside(x):
+	case x.Reading == benchmark.Above || x.Reading == benchmark.Below:
 		return "near the line: the printed limits of the difference just include 0; the limits from which the reading is made just exclude it"
 	}
 	return "near the line: the printed limits of the difference just exclude 0; the stricter limits from which the reading is made do not"
 }
 
-// sentences say in words what can be read of all joints, of each value of the
-// first field, and of every group that reads above or below.
-func (p *page) sentences(a *audit.Audit, part *part, groups []*audit.Group, refs *references) {
+// sentences say in words what reads above or below, and what all joints or most
+// of them do at the latest year that can be read.
+func (p *page) sentences(part *part, kinds []reading, refs *references) {
 	var all []string
-	how := "In words, at the latest year at which something can be read, or else the latest with 10 or more at risk"
-	outside := false
-	for _, g := range groups {
-		title := part.title
-		main := g == part.all || g.Level == audit.OneField && g.Field() == part.fields[0].field
-		switch {
-		case g == part.all:
-		case main:
-			title += ", " + cellName(slices.DeleteFunc(slices.Clone(g.Values[2:]), func(v audit.Value) bool { return v.All }))
-		default:
-			title += ", " + inList(g)
-		}
-		said, other := telling(g), lastOutside(g)
-		if main && said != nil {
-			all = append(all, sentence(a, g, title, said, refs))
-		}
-		if other != nil && (!main || other != said) {
-			all = append(all, sentence(a, g, title, other, refs))
-			outside = true
-		}
-	}
-	if len(all) == 0 {
-		return
-	}
-	if outside {
-		how += "; and of every group that reads above or below, at the latest year at which it does"
-	}
-	p.paragraph(how + ":")
-	p.bullets(all)
-}
-
-// lastOutside is a group's last row that reads above or below; nil if there is
-// none.
-func lastOutside(g *audit.Group) *audit.Row {
-	for i := len(g.Rows) - 1; i >= 0; i-- {
-		if isOutside(g.Rows[i].Comparison) {
-			return &g.Rows[i]
-		}
-	}
-	return nil
-}
-
-// telling is the row a sentence is made of: the latest that reads as anything
-// but too few to say, else the latest with enough at risk; nil if there is none.
-func telling(g *audit.Group) *audit.Row {
-	var last, read *audit.Row
-	for i := range g.Rows {
-		r := &g.Rows[i]
-		c := r.Comparison
-		if c == nil || !c.Reached || c.Own.AtRisk < fewestAtRisk || math.IsNaN(c.Own.Estimate) {
+	for _, r := range kinds {
+		if c := r.own(); !c.Reached || c.Own.AtRisk < fewestAtRisk || math.IsNaN(c.Own.Estimate) {
 			continue
 		}
-		last = r
-		if c.Reading != benchmark.TooFew {
-			read = r
+		if r.outside() || headline(part, kinds, r) {
+			all = append(all, sentence(part, r, refs))
 		}
 	}
-	if read != nil {
-		return read
+	if len(all) > 0 {
+		p.paragraph("In words: what all joints or most of them read, at the latest year with 10 or more at risk, and whatever reads above or below:")
+		p.bullets(all)
 	}
-	return last
 }
 
-func sentence(a *audit.Audit, g *audit.Group, title string, r *audit.Row, refs *references) string {
-	c := r.Comparison
-	f := c.Figure
+// headline reports whether a reading is the one that speaks of a joint and
+// procedure: of series that state nothing, or only a diagnosis of at least half
+// of the joints, at their latest year with enough at risk.
+func headline(part *part, kinds []reading, r reading) bool {
+	speaks := func(r reading) bool {
+		b := r[0]
+		return len(b.Within) == 0 && len(b.Series.Others()) == 0 && 2*b.Joints >= part.all.Joints && b.Comparison.Reached && b.Comparison.Own.AtRisk >= fewestAtRisk
+	}
+	if !speaks(r) {
+		return false
+	}
+	for _, o := range kinds {
+		if speaks(o) && (o[0].Joints > r[0].Joints || o[0].Joints == r[0].Joints && o.years() > r.years()) {
+			return false
+		}
+	}
+	return true
+}
+
+func sentence(part *part, r reading, refs *references) string {
+	c, b := r.own(), r[0]
 	what := ""
-	if own, _ := c.Series.Estimand.Own(); own == survival.Incidence {
+	if b.Series.Estimand == benchmark.Incidence {
 		what = " (cumulative incidence)"
 	}
-	of := ""
-	if wider(a, g, c.Series) {
-		of = " of a wider group"
+	title := part.title
+	if k := kind(b); k != "all" {
+		title += ", " + k
 	}
-	s := fmt.Sprintf("%s: %s revised at %s%s, %s at risk; published %s%s, %s %s",
-		title, percentSigned(c.Own.Estimate, c.Own.Lower, c.Own.Upper), inYears(r.Years), what, number(c.Own.AtRisk),
-		percentSigned(f.Revision, f.Lower, f.Upper), of, c.Series.Source, refs.mark(c.Series, f))
-	if !math.IsNaN(c.Difference) {
+	var published []string
+	for _, b := range r {
+		published = append(published, percentSigned(b.Figure.Revision, b.Figure.Lower, b.Figure.Upper)+", "+b.Series.Source+" "+refs.mark(b.Series, b.Figure))
+	}
+	s := fmt.Sprintf("%s: %s revised at %s%s, %s at risk; published %s", title,
+		percentSigned(c.Own.Estimate, c.Own.Lower, c.Own.Upper), inYears(r.years()), what, number(c.Own.AtRisk), strings.Join(published, "; "))
+	if len(r) == 1 && !math.IsNaN(c.Difference) {
 		s += "; difference " + percentWith(c.Difference, c.DifferenceLower, c.DifferenceUpper, " points")
 	}
-	switch words := c.Words(); c.Reading {
-	case benchmark.TooFew:
-		return s + ": " + words + "."
-	default:
-		return s + ": " + words + " the published figure."
+	s += ": " + r.together().String()
+	if left := part.all.Joints - b.Joints; left > 0 && len(b.Within) == 0 && len(b.Series.Others()) == 0 {
+		s += fmt.Sprintf("; the other %s, %d of the %s, are beside nothing here", count(left), part.all.Revised-b.Revised, few(part.all.Revised, "revision", "revisions"))
 	}
+	return s + "."
 }
 
 // thresholds are the comparisons of one joint and procedure with thresholds.
@@ -370,21 +435,21 @@ func newThresholds(a *audit.Audit, groups []*audit.Group, refs *references) *thr
 	under := make(map[string][]row)
 	for _, g := range groups {
 		for i := range g.Rows {
-			r := &g.Rows[i]
-			x := r.Threshold
-			if x == nil || !r.Reached {
-				continue
+			for _, x := range g.Rows[i].Thresholds {
+				if !x.Reached {
+					continue
+				}
+				if x.Own.AtRisk < fewestAtRisk {
+					t.small++
+					continue
+				}
+				title := fmt.Sprintf("Threshold of %s %% at %s %s", percent(x.Figure.Revision), inYears(x.Figure.Years), refs.mark(x.Series, x.Figure))
+				if under[title] == nil {
+					order = append(order, title)
+				}
+				own, difference, notes := ownCells(a, g.Joints, x, t.notes)
+				under[title] = append(under[title], row{Cells: []string{name(g), number(x.Own.AtRisk), own, difference, readingOf(a, x, x.Words(), &t.said), notes}})
 			}
-			if x.Own.AtRisk < fewestAtRisk {
-				t.small++
-				continue
-			}
-			title := fmt.Sprintf("Threshold of %s %% at %s %s", percent(x.Figure.Revision), inYears(r.Years), refs.mark(x.Series, x.Figure))
-			if under[title] == nil {
-				order = append(order, title)
-			}
-			own, difference, notes := ownCells(a, g, r, x, t.notes)
-			under[title] = append(under[title], row{Cells: []string{name(g), number(r.KaplanMeier.AtRisk), own, difference, readingOf(a, x, x.Words(), &t.said), notes}})
 		}
 	}
 	for _, title := range order {
@@ -402,62 +467,59 @@ func (p *page) thresholds(t *thresholds, part *part) {
 		return
 	}
 	p.heading(3, part.title+": beside a threshold")
-	p.paragraph("A threshold is a limit that somebody set; it estimates nothing and has no limits of its own.")
+	p.paragraph("A threshold is a limit that somebody set for implants; it estimates nothing and has no limits of its own.")
 	p.table(t.table, t.notes)
 	p.legend(t.said)
 	if t.small > 0 {
-		p.paragraph(fmt.Sprintf("Groups with fewer than %d at risk at that time are too few to say; they are in --format csv and json.", fewestAtRisk))
+		p.paragraph(fmt.Sprintf("Groups with fewer than %d at risk at that time are too few to say; they are in --format json.", fewestAtRisk))
 	}
 }
 
-// expected writes observed and expected revisions of all joints and of the
-// groups of one field.
+// expected writes observed and expected revisions of the groups that a series
+// meets exactly.
 func (p *page) expected(a *audit.Audit, parts []*part, refs *references) {
 	t := &table{Columns: []column{
-		{Title: "Group", Wraps: true}, {Title: "To years", Align: decimal}, {Title: "Observed", Align: right}, {Title: "Expected", Align: decimal},
-		{Title: "Observed/expected", Align: decimal}, {Title: "Source"},
+		{Title: "Group", Wraps: true}, {Title: "To years", Align: decimal}, {Title: "Joints", Align: right}, {Title: "Observed", Align: right}, {Title: "Expected", Align: decimal},
+		{Title: "Usual", Align: decimal}, {Title: "Source"},
 	}}
-	without, left := 0, 0
+	f := newFootnotes()
+	left := 0
 	for _, part := range parts {
 		titled := false
 		for _, g := range part.groups() {
-			e := g.Expected
-			switch {
-			case e == nil:
-				if slices.ContainsFunc(g.Rows, func(r audit.Row) bool { return r.Comparison != nil || r.Threshold != nil }) {
-					without++
+			for _, e := range g.Ratios {
+				if g.Level == audit.Cell || !telling(g, e) {
+					left++
+					continue
 				}
-				continue
-			case g.Level == audit.Cell || g.Joints < fewestJoints:
-				left++
-				continue
+				if !titled {
+					t.Section(part.title)
+					titled = true
+				}
+				least, most := benchmark.UsualCounts(e.Expected)
+				t.Add(name(g), years(e.ToYears), count(e.Joints), number(e.Observed), expectedNumber(e.Expected),
+					fmt.Sprintf("%d–%d", least, most), refs.mark(e.Series, lastFigure(e.Series)))
 			}
-			if !titled {
-				t.Section(part.title)
-				titled = true
-			}
-			t.Add(name(g), years(e.ToYears), number(e.Observed), expectedNumber(e.Expected),
-				ratio(e), refs.mark(e.Series, lastFigure(e.Series)))
 		}
 	}
-	if len(t.Rows) == 0 && without == 0 {
+	if len(t.Rows) == 0 && left == 0 {
 		return
 	}
 	p.heading(2, "Observed and expected revisions")
 	if len(t.Rows) > 0 {
-		p.paragraph("Expected: the revisions that the published curve would give over the same follow-up, to the last year of that curve; observed: those up to the same day. No reading is taken from the ratio.")
-		f := newFootnotes()
+		p.paragraph("Expected: the revisions that the published figures would give, each joint counted to the last published year that its closing date reaches, or to its revision, death or last day seen if that is earlier; observed: those up to the same day. Usual: what chance alone gives, in 95 of 100 such practices exactly as published. No reading is taken from it.")
 		shortfalls(a, f)
 		p.table(t, f)
 	}
-	var more []string
 	if left > 0 {
-		more = append(more, fmt.Sprintf("%s, and those with fewer than %d joints, are in --format csv and json.", capital(combined(a)), fewestJoints))
+		p.paragraph(fmt.Sprintf("Left out here, where fewer than half of a group's revisions fall inside whole published intervals, or groups of several fields: %d; all are in --comparisons FILE and --format json.", left))
 	}
-	if without > 0 {
-		more = append(more, fmt.Sprintf("No early published figure for %s: without one at 3 years or earlier no number can be expected.", few(without, "group", "groups")))
-	}
-	p.paragraph(more...)
+}
+
+// telling reports whether a ratio takes in at least half of the group's
+// revisions: fewer would mislead.
+func telling(g *audit.Group, e *benchmark.Ratio) bool {
+	return e.Expected > 0 && e.Observed >= 0 && 2*e.Observed >= float64(g.Revised)
 }
 
 func lastFigure(s *benchmark.Series) benchmark.Figure {
@@ -472,12 +534,4 @@ func expectedNumber(x float64) string {
 		return decimals(x, 2)
 	}
 	return decimals(x, 1)
-}
-
-func ratio(e *benchmark.Ratio) string {
-	r := decimals(e.Ratio, 2)
-	if r == "" {
-		return ""
-	}
-	return r + limits(decimals(e.Lower, 2), decimals(e.Upper, 2))
 }

@@ -60,7 +60,7 @@ func (p *page) intervals(d *drawings, part *part, fields []margin) error {
 
 // overYears draws observed over expected revisions, where any are expected.
 func (p *page) overYears(d *drawings) error {
-	if !slices.ContainsFunc(d.material.ByYear.Groups, func(g audit.Group) bool { return g.Level == audit.AllJoints && g.Expected != nil }) {
+	if !slices.ContainsFunc(d.material.ByYear.Groups, func(g audit.Group) bool { return g.Level == audit.AllJoints && g.Expected() != nil }) {
 		return nil
 	}
 	f, err := figure.OverYears(d.material.ByYear, figure.OverYearsOptions{})

@@ -236,13 +236,8 @@ func (p *page) yearTable(a *audit.Audit, m margin, refs *references) {
 				repeats = 0
 			}
 			cells := append([]string{years(year), g.Word(m.field)}, estimateCells(a, g, r, f)...)
-			published, notes := "", rowNotes(r, f)
-			if c := r.Comparison; c != nil {
-				published = publishedFigure(a, g, c, refs, f)
-				if c.Series.Estimand == benchmark.Incidence {
-					notes = join(notes, f.letter("the published figure is a cumulative incidence"))
-				}
-			}
+			figures, _ := r.Read(benchmark.OneMinusKaplanMeier)
+			published, notes := publishedRange(figures, refs), rowNotes(r, f)
 			t.Rows = append(t.Rows, row{Cells: append(cells, published, notes), Apart: first && len(t.Rows) > 0, Repeats: repeats})
 			first = false
 		}

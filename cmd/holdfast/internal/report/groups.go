@@ -8,7 +8,6 @@ import (
 	"example.org/holdfast/cmd/holdfast/internal/document"
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
-	"example.org/holdfast/cohort/benchmark"
 	"example.org/holdfast/survival"
 )
 
@@ -104,12 +103,9 @@ func repeats(g, other *audit.Group) bool {
 			return false
 		}
 	}
-	same := func(a, b *benchmark.Comparison) bool {
-		return a == nil && b == nil || a != nil && b != nil && a.Series == b.Series
-	}
 	for i := range g.Rows {
 		r, o := &g.Rows[i], &other.Rows[i]
-		if r.Years != o.Years || !same(r.Comparison, o.Comparison) || !same(r.Threshold, o.Threshold) {
+		if r.Years != o.Years || !slices.Equal(r.Beside, o.Beside) || len(r.Thresholds) != len(o.Thresholds) {
 			return false
 		}
 	}

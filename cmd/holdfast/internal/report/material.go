@@ -183,7 +183,7 @@ func Gather(c *cohort.Cohort, o audit.Options) (*Material, error) {
 	if len(o.Endpoint.Reasons) == 0 {
 		for _, reason := range reasonsGiven(c) {
 			one := o
-			one.Endpoint.Reasons, one.Book = []string{reason}, nil
+			one.Endpoint.Reasons, one.Published = []string{reason}, nil
 			a, err := by(one)
 			if err != nil {
 				return nil, err
@@ -229,6 +229,15 @@ func (m *Material) Rename(column, value, shown string) {
 			continue
 		}
 		a.Scope = rename(a.Scope)
+		for _, b := range a.Beside {
+			for _, values := range [][]audit.Value{b.Within, b.Group} {
+				for i, v := range values {
+					if v.Field == column && v.Word == value && !v.All {
+						values[i].Word = shown
+					}
+				}
+			}
+		}
 		for i := range a.Groups {
 			for j, v := range a.Groups[i].Values {
 				if v.Field == column && v.Word == value && !v.All {

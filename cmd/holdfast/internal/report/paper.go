@@ -2,7 +2,6 @@ package report
 
 import (
 	"fmt"
-	"math"
 	"path/filepath"
 	"slices"
 	"strconv"
@@ -12,7 +11,6 @@ import (
 	"example.org/holdfast/cmd/holdfast/internal/document"
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
-	"example.org/holdfast/cohort/benchmark"
 )
 
 // PaperOptions say what stands on a report besides the numbers.
@@ -89,7 +87,6 @@ func Paper(m *Material, o PaperOptions) (*document.Document, error) {
 	if err := p.comparedOnPaper(m, parts, refs, draw); err != nil {
 		return nil, err
 	}
-	p.reach(a, parts)
 	p.heading(1, "Cautions")
 	p.bullets(a.Cautions)
 	p.heading(1, "Method and references")
@@ -367,34 +364,18 @@ func (p *page) comparedOnPaper(m *Material, parts []*part, refs *references, dra
 	a := m.Audit
 	p.heading(1, "Comparison with published figures")
 	if !compared(a) {
-		p.paragraph("No published figure matches a group of this report, so nothing is compared.")
+		p.paragraph(noFigure)
 		return nil
 	}
-	p.paragraph("Own estimate beside the published figure for the same group or the nearest wider one, at the years of the figure. Difference: own − published, in percentage points.", caution)
-	c := comparing{audit: a, refs: refs, notes: newFootnotes(), table: newComparisonTable()}
+	p.paragraph(meets, caution)
 	for _, part := range parts {
-		c.table.Section(fmt.Sprintf("%s (%s)", part.title, few(part.all.Joints, "joint", "joints")))
-		for i := range part.all.Rows {
-			if r := &part.all.Rows[i]; r.Comparison != nil && r.Reached {
-				c.table.Rows = append(c.table.Rows, row{Cells: c.cells(part.all, r)})
-			}
-		}
-	}
-	shortfalls(a, c.notes)
-	refs.explain(c.notes)
-	p.table(c.table, c.notes)
-	p.legend(c.said)
-	for _, part := range parts {
-		groups := part.pooled()
-		p.heading(2, part.title)
-		p.sentences(a, part, groups, refs)
-		p.thresholds(newThresholds(a, groups[:1], refs), part)
+		p.compare(a, part, part.pooled(), refs)
 	}
 	p.expected(a, narrow(parts), refs)
 	if err := p.overYears(draw); err != nil {
 		return err
 	}
-	if a.Comparisons > 0 {
+	if a.Readings > 1 {
 		p.paragraph(chance(a, outsideCount(a)))
 	}
 	if len(refs.sources) > 0 {
@@ -420,45 +401,6 @@ func narrow(parts []*part) []*part {
 		out = append(out, &n)
 	}
 	return out
-}
-
-// reach says how many revisions would read above or below.
-func (p *page) reach(a *audit.Audit, parts []*part) {
-	p.heading(1, "What numbers of this size can and cannot show")
-	t := &table{Columns: []column{
-		{Title: "Joint and procedure", Wraps: true}, {Title: "Years", Align: decimal}, {Title: "Known", Align: right}, {Title: "Published %", Align: decimal},
-		{Title: "Reads above from", Align: decimal}, {Title: "Reads below up to", Align: decimal}, {Title: "Chance if doubled, %", Align: decimal},
-	}}
-	for _, part := range parts {
-		repeats := 0
-		for i := range part.all.Rows {
-			r := &part.all.Rows[i]
-			c := r.Comparison
-			if c == nil || !r.Reached || math.IsNaN(r.KaplanMeier.AtRisk) || math.IsNaN(r.KaplanMeier.Events) || r.KaplanMeier.AtRisk < fewestAtRisk {
-				continue
-			}
-			n := int(math.Round(r.KaplanMeier.AtRisk + r.KaplanMeier.Events))
-			reach := benchmark.ReachOf(n, c.Figure)
-			above, below := "—", "—"
-			if reach.Above <= n {
-				above = fmt.Sprintf("%s (%s %%)", count(reach.Above), percent(float64(reach.Above)/float64(n)))
-			}
-			if reach.Below >= 0 {
-				below = fmt.Sprintf("%s (%s %%)", count(reach.Below), percent(float64(reach.Below)/float64(n)))
-			}
-			t.Rows = append(t.Rows, row{Cells: []string{part.title, years(r.Years), count(n), percent(c.Figure.Revision), above, below,
-				decimals(100*reach.ChanceAbove(min(1, 2*c.Figure.Revision)), 0)}, Repeats: repeats})
-			repeats = 1
-		}
-	}
-	if t.Empty() {
-		p.paragraph("Nothing is compared with a published figure at a time at which ten joints or more are at risk, so numbers of this size show neither more nor fewer revisions than published. They show what happened to these joints.")
-		return
-	}
-	p.paragraph("Known is the number of joints whose state at that time is known: still at risk, or revised before. Were they all the joints there are, so many revised would read above, or so few below; — where no number would.",
-		"Chance if doubled is how often a reading of above would be found if the true figure were twice the published one. Where it is well below 80 %, a reading of compatible says little: a doubled revision rate could well look the same.")
-	p.table(t, nil)
-	p.paragraph("A group is smaller than all joints together and shows less. Of many comparisons some read above or below by chance alone.")
 }
 
 // reflection leaves room to write.

@@ -70,8 +70,8 @@ func file(t testing.TB, path string) string {
 // small is the table of testdata beside its invented figures.
 func small(t testing.TB, ao audit.Options) *audit.Audit {
 	t.Helper()
-	if ao.Book == nil {
-		ao.Book = benchmark.NewBook(figures(t, "testdata/figures.csv"), nil)
+	if ao.Published == nil {
+		ao.Published = figures(t, "testdata/figures.csv")
 	}
 	return run(t, "joints.csv", file(t, "testdata/joints.csv"), cohort.Options{ClosingDate: day(t, "2019-12-31")}, ao)
 }
@@ -98,7 +98,7 @@ func hostile(t testing.TB) *audit.Audit {
 	}
 	b.WriteString("2010-01-01,,\"sho|ul\x1bder\",\"to*tal\",x,porous,70\n")
 	return run(t, "a|b\x1b[1m.csv", b.String(), cohort.Options{ClosingDate: day(t, "2019-12-31")},
-		audit.Options{Book: benchmark.NewBook(figures(t, "testdata/figures.csv"), nil)})
+		audit.Options{Published: figures(t, "testdata/figures.csv")})
 }
 
 // noDeaths is a table without deaths.
@@ -111,7 +111,7 @@ func noDeaths(t testing.TB) *audit.Audit {
 		}
 		lines = append(lines, line)
 	}
-	return run(t, "joints.csv", strings.Join(lines, ""), cohort.Options{}, audit.Options{Book: benchmark.NewBook(figures(t, "testdata/figures.csv"), nil)})
+	return run(t, "joints.csv", strings.Join(lines, ""), cohort.Options{}, audit.Options{Published: figures(t, "testdata/figures.csv")})
 }
 
 // above is a table of which some groups read above and others below, in each
@@ -138,12 +138,13 @@ func above(t testing.TB) *audit.Audit {
 	figures := "source,joint,procedure,bearing,fixation,age_band,years,revision_pct,lower_pct,upper_pct,estimand,citation\n" +
 		"one,hip,total,,,,1,1.0,0.9,1.1,1-KM,Invented\none,hip,total,,,,5,5.0,4.8,5.2,1-KM,Invented\n" +
 		"two,hip,total,metal-on-polyethylene,cemented,75+,5,6.0,5.0,7.0,1-KM,Invented\n" +
+		"three,hip,total,ceramic-on-ceramic,,,5,5.0,4.8,5.2,1-KM,Invented\n" +
 		"never,hip,total,,,,40,50.0,49.0,51.0,1-KM,Invented\n"
 	series, _, err := benchmark.Read(strings.NewReader(figures), "figures.csv")
 	if err != nil {
 		t.Fatal(err)
 	}
-	return run(t, "above.csv", b.String(), cohort.Options{ClosingDate: day(t, "2019-12-31")}, audit.Options{Book: benchmark.NewBook(series, nil)})
+	return run(t, "above.csv", b.String(), cohort.Options{ClosingDate: day(t, "2019-12-31")}, audit.Options{Published: series})
 }
 
 func audits(t testing.TB) map[string]*audit.Audit {
@@ -154,9 +155,9 @@ func audits(t testing.TB) map[string]*audit.Audit {
 		"years":     small(t, audit.Options{Years: []float64{0.5, 2, 7.5, 60}}),
 		"hostile":   hostile(t),
 		"no deaths": noDeaths(t),
-		"practice":  practice(t, audit.Options{Book: benchmark.NewBook(nil, benchmark.Builtin())}),
-		"registry":  practice(t, audit.Options{Book: benchmark.NewBook(figures(t, "../../../../examples/registry/registry.csv"), benchmark.Builtin())}),
-		"worst":     practice(t, audit.Options{Book: benchmark.NewBook(nil, benchmark.Builtin()), WorstCase: true}),
+		"practice":  practice(t, audit.Options{Published: benchmark.Builtin()}),
+		"registry":  practice(t, audit.Options{Published: append(figures(t, "../../../../examples/registry/registry.csv"), benchmark.Builtin()...)}),
+		"worst":     practice(t, audit.Options{Published: benchmark.Builtin(), WorstCase: true}),
 		"above":     above(t),
 		"reason":    practice(t, audit.Options{Endpoint: cohort.Endpoint{Reasons: []string{"infection"}}, By: []string{"side"}}),
 	}
@@ -360,10 +361,10 @@ func TestNumbers(t *testing.T) {
 			t.Errorf("no line for %v", cells)
 		}
 	}
-	c := all.Rows[0].Comparison
-	if c == nil {
+	if len(all.Rows[0].Beside) == 0 {
 		t.Fatal("no comparison at the first year")
 	}
+	c := all.Rows[0].Beside[0].Comparison
 	if want := percentWith(c.Difference, c.DifferenceLower, c.DifferenceUpper, ""); !strings.Contains(text, want) {
 		t.Errorf("no difference %s", want)
 	}
@@ -410,7 +411,7 @@ func TestLetters(t *testing.T) {
 }
 
 func BenchmarkAudit(b *testing.B) {
-	a := practice(b, audit.Options{Book: benchmark.NewBook(nil, benchmark.Builtin())})
+	a := practice(b, audit.Options{Published: benchmark.Builtin()})
 	b.ReportAllocs()
 	for b.Loop() {
 		if err := document.WriteText(&bytes.Buffer{}, Audit(a), document.TextOptions{}); err != nil {

@@ -3,7 +3,6 @@ package report
 import (
 	"fmt"
 	"math"
-	"slices"
 	"strings"
 
 	"example.org/holdfast/cmd/holdfast/internal/document"
@@ -42,12 +41,9 @@ func (p *page) shortly(a *audit.Audit, parts []*part, refs *references, caution 
 			continue
 		}
 		published, reading, notes := "", "", rowNotes(r, f)
-		if c := r.Comparison; c != nil {
-			published = publishedFigure(a, g, c, refs, f)
-			reading = readingOf(a, c, c.Reading.String(), &said)
-			if c.Series.Estimand == benchmark.Incidence {
-				notes = join(notes, f.letter(incidenceRead))
-			}
+		if figures, together := r.Read(benchmark.OneMinusKaplanMeier); together != nil {
+			published = publishedRange(figures, refs)
+			reading = readingOf(a, figures[0].Comparison, together.String(), &said)
 		}
 		t.Add(append(cells, years(r.Years), number(r.KaplanMeier.AtRisk), estimate(a, r.KaplanMeier, f), published, reading, notes)...)
 	}
@@ -71,7 +67,7 @@ func readingOf(a *audit.Audit, c *benchmark.Comparison, words string, said *lege
 	if hiddenOwn(a, c) {
 		return audit.Hidden
 	}
-	said.add(c.Reading)
+	said.add(words)
 	said.shared = a.Shared != nil
 	return words
 }
@@ -80,10 +76,6 @@ func readingOf(a *audit.Audit, c *benchmark.Comparison, words string, said *lege
 func hiddenOwn(a *audit.Audit, c *benchmark.Comparison) bool {
 	return a.Shared != nil && c.Reached && math.IsNaN(c.Own.Estimate)
 }
-
-// incidenceRead says what a reading was made from, where the estimate shown is
-// another.
-const incidenceRead = "published, and read, as a cumulative incidence"
 
 // latest is a group's last row asked for with enough at risk; nil if there is
 // none.
@@ -96,97 +88,78 @@ func latest(g *audit.Group) *audit.Row {
 	return nil
 }
 
-// isOutside says whether a comparison reads above or below.
-func isOutside(c *benchmark.Comparison) bool {
-	return c != nil && (c.Reading == benchmark.Above || c.Reading == benchmark.Below)
-}
-
-// readsOutside says whether any comparison of a group with an estimate does.
-func readsOutside(g *audit.Group) bool {
-	return slices.ContainsFunc(g.Rows, func(r audit.Row) bool { return isOutside(r.Comparison) })
-}
-
-// outside lists every comparison with an estimate that reads above or below.
+// outside lists every reading that says above or below.
 func (p *page) outside(a *audit.Audit, parts []*part, refs *references) {
 	f := newFootnotes()
 	t := &table{Columns: []column{
-		{Title: "Group", Wraps: true}, {Title: "Years", Align: decimal}, {Title: "At risk", Align: right}, {Title: "Own, %", Align: decimal},
-		{Title: "Published, %, and its source", Align: decimal, Least: 18}, {Title: "Reading"}, {},
+		{Title: "Own joints", Wraps: true}, {Title: "Years", Align: decimal}, {Title: "At risk", Align: right}, {Title: "Own, %", Align: decimal},
+		{Title: "Published, %", Align: decimal, Least: 12}, {Title: "Reading"}, {},
 	}}
-	n := 0
 	for _, part := range parts {
 		titled := false
-		for _, g := range part.groups() {
-			called, repeats := capital(inList(g)), 0
-			for i := range g.Rows {
-				c := g.Rows[i].Comparison
-				if !isOutside(c) {
-					continue
-				}
-				if !titled {
-					t.Section(part.title)
-					titled = true
-				}
-				notes := ""
-				if c.Series.Estimand == benchmark.Incidence {
-					notes = f.letter("cumulative incidence on both sides")
-				}
-				t.Rows = append(t.Rows, row{Cells: []string{called, years(g.Rows[i].Years), number(c.Own.AtRisk), estimate(a, c.Own, f), publishedEstimate(a, g, c, refs, f), c.Reading.String(), notes}, Repeats: repeats})
-				repeats = 1
-				n++
+		for _, r := range readings(part.beside(a)) {
+			if !r.outside() || hiddenOwn(a, r.own()) {
+				continue
 			}
+			if !titled {
+				t.Section(part.title)
+				titled = true
+			}
+			notes := ""
+			if r[0].Series.Estimand == benchmark.Incidence {
+				notes = f.letter("cumulative incidence on both sides")
+			}
+			t.Add(capital(kind(r[0]))+" ("+count(r[0].Joints)+")", years(r.years()), number(r.own().Own.AtRisk), estimate(a, r.own().Own, f),
+				publishedRange(r, refs), r.together().String(), notes)
 		}
 	}
-	if n == 0 {
+	if len(t.Rows) == 0 {
 		p.paragraph(noneOutside(a))
 		return
 	}
-	p.paragraph("Every comparison with a published estimate that reads above or below:")
+	p.paragraph("Every reading that says above or below:")
 	shortfalls(a, f)
 	refs.explain(f)
 	p.table(t, f)
-	all := outsideCount(a)
-	said := []string{chance(a, all), "Adjacent years of one group and groups that overlap are not independent: one run of revisions may stand in several lines."}
-	if left := all - n; left > 0 {
-		said = append(said, fmt.Sprintf("Not listed: %s the same joints again beside the same figure.", few(left, "that is of", "that are of")))
+	if a.Readings > 1 {
+		p.paragraph(chance(a, outsideCount(a)))
 	}
-	p.paragraph(said...)
 }
 
-// outsideCount is how many comparisons with an estimate read above or below.
+// outsideCount is how many readings say above or below, of all their figures.
 func outsideCount(a *audit.Audit) int {
 	n := 0
-	for i := range a.Groups {
-		for j := range a.Groups[i].Rows {
-			if isOutside(a.Groups[i].Rows[j].Comparison) {
-				n++
-			}
+	for _, r := range readings(a.Beside) {
+		if t := r.together(); !hiddenOwn(a, r.own()) && (t.Code() == "above" || t.Code() == "below") {
+			n++
 		}
 	}
 	return n
 }
 
-// noneOutside says that no comparison reads above or below.
+// noneOutside says that no reading says above or below.
 func noneOutside(a *audit.Audit) string {
 	switch {
 	case !compared(a):
-		return "No published figure matches a group of this audit, so nothing is compared."
-	case a.Comparisons == 0:
-		return fmt.Sprintf("No comparison with a published estimate reads above or below: with fewer than %d at risk none could have.", fewestAtRisk)
+		return noFigure
+	case a.Readings == 0:
+		return fmt.Sprintf("No reading says above or below: with fewer than %d at risk none could have.", fewestAtRisk)
+	case a.Readings == 1:
+		return "No reading says above or below. " + caution
 	}
 	return chance(a, 0) + " " + caution
 }
 
-// chance says how many comparisons read above or below, of how many that could
-// have, and how many would by chance.
+// chance says how many readings say above or below, of how many that could have,
+// and how many would by chance.
 func chance(a *audit.Audit, n int) string {
-	head := "No comparison reads"
+	head := "No reading says"
 	switch {
 	case n == 1:
-		head = "1 comparison reads"
+		head = "1 reading says"
 	case n > 1:
-		head = count(n) + " comparisons read"
+		head = count(n) + " readings say"
 	}
-	return fmt.Sprintf("%s above or below. Of %s that could have read above or below, many of overlapping groups, up to %s would do so by chance alone.",
-		head, few(a.Comparisons, "comparison", "comparisons"), decimals(a.ByChance, 1))
+	return fmt.Sprintf("%s above or below. Of %s that could have, at most %s would by chance alone, if the practice is exactly as published; groups overlap, so chance readings come several at once or not at all.",
+		head, count(a.Readings), decimals(a.ByChance, 1))
 }

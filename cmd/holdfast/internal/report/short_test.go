@@ -35,8 +35,7 @@ func joined(s string) string { return strings.Join(strings.Fields(s), " ") }
 // TestInShort checks the table's lines, and that every comparison that reads
 // above or below is listed, against the audit's own numbers.
 func TestInShort(t *testing.T) {
-	levels := make(map[audit.Level]bool)
-	readings := make(map[benchmark.Reading]int)
+	codes := make(map[string]int)
 	for name, a := range audits(t) {
 		if name == "hostile" {
 			continue // words that are cleaned and wrapped
@@ -61,54 +60,52 @@ func TestInShort(t *testing.T) {
 					t.Errorf("%s: no line %s in %s", name, line, short)
 				}
 			}
-			for _, r := range g.Rows {
-				c := r.Comparison
-				if c == nil || c.Reading != benchmark.Above && c.Reading != benchmark.Below {
-					continue
-				}
+		}
+		for _, r := range readings(a.Beside) {
+			if !r.outside() {
+				continue
+			}
+			code := r.together().Code()
+			codes[code]++
+			if code == "above" || code == "below" {
 				n++
-				levels[g.Level] = true
-				readings[c.Reading]++
-				own := regexp.QuoteMeta(percent(c.Own.Estimate)) + `\*?` + regexp.QuoteMeta(limits(percent(c.Own.Lower), percent(c.Own.Upper)))
-				published := regexp.QuoteMeta(percent(c.Figure.Revision)) + widerMark + `?` + regexp.QuoteMeta(limits(percent(c.Figure.Lower), percent(c.Figure.Upper)))
-				line := `\| ` + own + ` +\| ` + published + ` \[\d+[a-z]+\] +\| ` + c.Reading.String()
-				if !regexp.MustCompile(line).MatchString(short) {
-					t.Errorf("%s: %s at %v is not listed: %s", name, inList(g), r.Years, line)
-				}
+			}
+			c := r.own()
+			own := regexp.QuoteMeta(percent(c.Own.Estimate)) + `\*?` + regexp.QuoteMeta(limits(percent(c.Own.Lower), percent(c.Own.Upper)))
+			line := `\| ` + own + ` +\| [0-9.–]+ (\[\d+[a-z]+\])+ +\| ` + regexp.QuoteMeta(r.together().String())
+			if !regexp.MustCompile(line).MatchString(short) {
+				t.Errorf("%s: %s at %v is not listed: %s", name, kind(r[0]), r.years(), line)
 			}
 		}
-		want := "of " + few(a.Comparisons, "comparison", "comparisons") + " that could have read above or below, many of overlapping groups, up to " + decimals(a.ByChance, 1)
-		if a.Comparisons > 0 && !strings.Contains(strings.ToLower(short), want) {
+		want := "of " + count(a.Readings) + " that could have, at most " + decimals(a.ByChance, 1) + " would by chance alone, if the practice is exactly as published"
+		if a.Readings > 1 && !strings.Contains(strings.ToLower(short), want) {
 			t.Errorf("%s lacks %q: %s", name, want, short)
 		}
-		if n == 0 && a.Comparisons > 0 && (!strings.Contains(short, "No comparison reads above or below") || !strings.Contains(short, caution)) {
-			t.Errorf("%s: nothing says that none reads above or below", name)
+		if a.Readings < 2 && strings.Contains(short, "by chance") {
+			t.Errorf("%s: %d readings, and a sentence about chance", name, a.Readings)
 		}
-		if n > 0 && !strings.Contains(short, fmt.Sprintf("%s above or below", few(n, "comparison reads", "comparisons read"))) {
+		if n > 0 && a.Readings > 1 && !strings.Contains(short, fmt.Sprintf("%s above or below", few(n, "reading says", "readings say"))) {
 			t.Errorf("%s: %d read above or below, and this is not said: %s", name, n, short)
 		}
 	}
-	if !levels[audit.AllJoints] || !levels[audit.OneField] || !levels[audit.Cell] || readings[benchmark.Above] == 0 || readings[benchmark.Below] == 0 {
-		t.Errorf("levels %v and readings %v are not all tried", levels, readings)
+	if codes["above"] == 0 {
+		t.Errorf("readings %v are not all tried", codes)
 	}
 }
 
-// TestOutsideInWords checks that every group that reads above or below has its
-// sentence and stands in the comparison table, however few joints it has.
+// TestOutsideInWords checks that every reading that says above or below has its
+// sentence and stands in the comparison table, however few joints it is of.
 func TestOutsideInWords(t *testing.T) {
 	a := above(t)
 	text := between(t, written(t, a, Options{}), "Comparison with published figures", "Published sources")
 	said := joined(text)
 	for _, want := range []string{
 		"Hip, total, ceramic-on-ceramic: 16.7 %", // 6 of 36
-		"Hip, total, fixation porous: 16.7 %",
-		"Hip, total, ceramic-on-ceramic, porous, 55-64: 25.0 %", // 6 of 24
-		"ceramic-on-ceramic, porous, 55-64 (24 joints)",
-		"published 5.0 % (4.8 to 5.2) of a wider group, one [1a]",
-		"above the published figure",
-		"Hip, total, metal-on-polyethylene, cemented, 75+: 0.0 %",
-		"below the published figure",
-		"and of every group that reads above or below, at the latest year at which it does:",
+		"published 5.0 % (4.8 to 5.2), three [",
+		"points (2.9 to 28.4): above",
+		"Hip, total, metal-on-polyethylene, cemented, age 75+: 0.0 %",
+		"points (−7.0 to −3.9): below",
+		"In words: what all joints or most of them read, at the latest year with 10 or more at risk, and whatever reads above or below:",
 	} {
 		if !strings.Contains(said, want) {
 			t.Errorf("no %q in %s", want, text)
@@ -123,9 +120,10 @@ func TestOutsideInWords(t *testing.T) {
 	if !named["fixation hybrid"] || named["ceramic-on-ceramic, hybrid, 55-64"] {
 		t.Errorf("the same joints are listed again: %v", named)
 	}
-	// Those of patients of 80 too, beside a figure of their own.
-	if !named["metal-on-polyethylene, cemented, 75+"] {
-		t.Errorf("a group with a figure of its own is left out: %v", named)
+	// Those of patients of 80 too, and the figure of theirs stands in the
+	// comparison, whatever groups are listed.
+	if named["metal-on-polyethylene, cemented, 75+"] {
+		t.Errorf("the same joints are listed again: %v", named)
 	}
 }
 
@@ -195,43 +193,6 @@ func TestCautionOnce(t *testing.T) {
 				t.Errorf("%s, part %d does not say what too few to say means", name, i)
 			}
 		}
-	}
-}
-
-func TestWider(t *testing.T) {
-	value := func(field, word string) audit.Value { return audit.Value{Field: field, Word: word, All: word == ""} }
-	group := func(bearing, fixation, age string) *audit.Group {
-		return &audit.Group{Values: []audit.Value{value("joint", "hip"), value("procedure", "total"), value("bearing", bearing), value("fixation", fixation), value("age_band", age)}}
-	}
-	for _, c := range []struct {
-		name   string
-		group  *audit.Group
-		series benchmark.Series
-		scope  []cohort.Condition
-		want   bool
-	}{
-		{"all pooled", group("", "", ""), benchmark.Series{}, nil, false},
-		{"narrower figure of what is pooled", group("", "", ""), benchmark.Series{Sex: "male"}, nil, false},
-		{"bearing not stated", group("dual-mobility", "", ""), benchmark.Series{}, nil, true},
-		{"bearing stated", group("dual-mobility", "", ""), benchmark.Series{Bearing: "dual-mobility"}, nil, false},
-		{"one of several", group("dual-mobility", "", ""), benchmark.Series{Bearing: "dual-mobility|metal-on-metal"}, nil, true},
-		{"any of a kind", group("ceramic-on-ceramic", "", ""), benchmark.Series{Bearing: "ceramic-*"}, nil, true},
-		{"fixation not stated", group("dual-mobility", "porous", ""), benchmark.Series{Bearing: "dual-mobility"}, nil, true},
-		{"age not stated", group("", "", "75+"), benchmark.Series{}, nil, true},
-		{"age stated", group("", "", "75+"), benchmark.Series{Age: benchmark.AgeInterval{From: 75}}, nil, false},
-		{"wider age", group("", "", "55-64"), benchmark.Series{Age: benchmark.AgeInterval{Below: 65}}, nil, true},
-		{"not recorded", group("not recorded", "", ""), benchmark.Series{}, nil, true},
-		{"sex in scope", group("", "", ""), benchmark.Series{}, []cohort.Condition{{Column: "sex", Value: "male"}}, true},
-		{"sex in scope, stated", group("", "", ""), benchmark.Series{Sex: "male"}, []cohort.Condition{{Column: "sex", Value: "male"}}, false},
-		{"surgeon in scope", group("", "", ""), benchmark.Series{}, []cohort.Condition{{Column: "surgeon", Value: "A"}}, false},
-	} {
-		if got := wider(&audit.Audit{Scope: c.scope}, c.group, &c.series); got != c.want {
-			t.Errorf("%s: %v", c.name, got)
-		}
-	}
-	text := between(t, written(t, above(t), Options{}), "Estimates", "Comparison with published figures")
-	if !regexp.MustCompile(`5\.0† +\[1a\]`).MatchString(text) || !strings.Contains(joined(text), "† of a wider group: see the source") {
-		t.Errorf("no figure is marked: %s", text)
 	}
 }
 

@@ -45,14 +45,14 @@ func run(args []string, stdout, stderr io.Writer) int {
 
 const (
 	daysPerYear = cohort.DaysPerYear
-	accrual     = 10   // years over which joints are operated on, up to the closing date
-	readAt      = 5    // years
+	accrual     = 2    // times the years read at, over which joints are operated on, up to the closing date
 	deaths      = 0.03 // per year
 	registry    = 20000
 )
 
 // setting is one kind of practice.
 type setting struct {
+	readAt  float64 // years
 	joints  int
 	atTen   float64 // revised by ten years
 	shape   float64 // of the Weibull time to revision; below 1, hazard falls
@@ -60,8 +60,8 @@ type setting struct {
 	lastDay int     // last day that counts at readAt
 }
 
-func newSetting(joints int, atTen, shape float64) setting {
-	s := setting{joints: joints, atTen: atTen, shape: shape, lastDay: int(cohort.DayOfYear(readAt))}
+func newSetting(readAt float64, joints int, atTen, shape float64) setting {
+	s := setting{readAt: readAt, joints: joints, atTen: atTen, shape: shape, lastDay: int(cohort.DayOfYear(readAt))}
 	s.scale = 10 * daysPerYear / math.Pow(-math.Log1p(-atTen), 1/shape)
 	return s
 }
@@ -84,7 +84,7 @@ func (s setting) truth() (net, crude float64) {
 func (s setting) practice(rng *rand.Rand) (*survival.Table, error) {
 	sample := survival.Sample{Exit: make([]float64, s.joints), Cause: make([]int, s.joints)}
 	for i := range s.joints {
-		closing := math.Floor(rng.Float64() * accrual * daysPerYear)
+		closing := math.Floor(rng.Float64() * accrual * s.readAt * daysPerYear)
 		death := math.Floor(rng.ExpFloat64() / deaths * daysPerYear)
 		revision := math.Floor(s.scale * math.Pow(rng.ExpFloat64(), 1/s.shape))
 		switch {
@@ -140,14 +140,14 @@ func (s setting) run(practices int, rng *rand.Rand) (tally, error) {
 		if err != nil {
 			return t, err
 		}
-		if err := t.add(km, cif, net, crude, rng); err != nil {
+		if err := t.add(s.readAt, km, cif, net, crude, rng); err != nil {
 			return t, err
 		}
 	}
 	return t, nil
 }
 
-func (t *tally) add(km, cif *survival.Curve, net, crude float64, rng *rand.Rand) error {
+func (t *tally) add(readAt float64, km, cif *survival.Curve, net, crude float64, rng *rand.Rand) error {
 	x := cohort.DayOfYear(readAt)
 	if p, ok := km.At(x, survival.Interval{}); ok {
 		t.read++
@@ -222,10 +222,12 @@ func binomial(rng *rand.Rand, n, p float64) float64 {
 
 func simulate(w io.Writer, practices int, seed uint64) error {
 	var settings []setting
-	for _, shape := range []float64{1, 0.6} {
-		for _, joints := range []int{50, 100, 200, 500} {
-			for _, atTen := range []float64{.04, .06, .08} {
-				settings = append(settings, newSetting(joints, atTen, shape))
+	for _, readAt := range []float64{5, 10} {
+		for _, shape := range []float64{1, 0.6} {
+			for _, joints := range []int{50, 100, 200, 500, 800} {
+				for _, atTen := range []float64{.04, .06, .08} {
+					settings = append(settings, newSetting(readAt, joints, atTen, shape))
+				}
 			}
 		}
 	}
@@ -243,12 +245,12 @@ func simulate(w io.Writer, practices int, seed uint64) error {
 		if s.shape < 1 {
 			hazard = "early"
 		}
-		return fmt.Sprintf("| %d | %.0f | %s |", s.joints, 100*s.atTen, hazard)
+		return fmt.Sprintf("| %.0f | %d | %.0f | %s |", s.readAt, s.joints, 100*s.atTen, hazard)
 	}
 	fmt.Fprintf(w, "%d practices a line, seed %d; above / below, in per cent.\n\n", practices, seed)
 	fmt.Fprint(w, "### Intervals\n\n",
-		"| joints | % at 10 y | hazard | KM log-log | KM plain | KM beta product | incidence log-log | incidence plain | incidence n* |\n",
-		"|--:|--:|---|---|---|---|---|---|---|\n")
+		"| read at | joints | % at 10 y | hazard | KM log-log | KM plain | KM beta product | incidence log-log | incidence plain | incidence n* |\n",
+		"|--:|--:|--:|---|---|---|---|---|---|---|\n")
 	for i, s := range settings {
 		t := tallies[i]
 		fmt.Fprintf(w, "%s %s | %s | %s | %s | %s | %s |\n", name(s), both(t.loglogKM), both(t.plainKM), both(t.beta),
@@ -256,8 +258,8 @@ func simulate(w io.Writer, practices int, seed uint64) error {
 	}
 	for e, title := range []string{"Kaplan–Meier", "cumulative incidence"} {
 		fmt.Fprintf(w, "\n### The reading, %s\n\n", title)
-		fmt.Fprint(w, "| joints | % at 10 y | hazard | truth, exact | truth, with limits | too few | own twice: above | own twice: too few | own half: below |\n",
-			"|--:|--:|---|---|---|--:|--:|--:|--:|\n")
+		fmt.Fprint(w, "| read at | joints | % at 10 y | hazard | truth, exact | truth, with limits | too few | own twice: above | own twice: too few | own half: below |\n",
+			"|--:|--:|--:|---|---|---|--:|--:|--:|--:|\n")
 		for i, s := range settings {
 			t := tallies[i]
 			fmt.Fprintf(w, "%s %s | %s | %s | %s | %s | %s |\n", name(s), both(t.exact[e]), both(t.limited[e]),

@@ -12,7 +12,7 @@ import (
 // reading that errs twice as often as it may would be seen.
 func TestSetting(t *testing.T) {
 	const practices = 1500
-	s := newSetting(200, .08, .6)
+	s := newSetting(5, 200, .08, .6)
 	net, crude := s.truth()
 	if !(crude < net && net < .08) {
 		t.Fatalf("truth %v, %v", net, crude)

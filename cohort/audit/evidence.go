@@ -1,0 +1,558 @@
+package audit
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+
+	"example.org/holdfast/cohort"
+	"example.org/holdfast/cohort/benchmark"
+	"example.org/holdfast/survival"
+	"example.org/holdfast/survival/tally"
+)
+
+// Match says how a published figure stands to own joints.
+type Match string
+
+const (
+	Like       Match = "like"      // of the same kind of joints, in the same years
+	Other      Match = "other"     // of others, for the reason given; never read
+	Unreached  Match = "none"      // no own joint of its kind can reach the year
+	AThreshold Match = "threshold" // a limit that somebody set
+)
+
+// Beside is one published figure and the own joints of its kind: all that meet
+// everything its series states.
+type Beside struct {
+	Series *benchmark.Series
+	Figure benchmark.Figure
+
+	Joint, Procedure string  // of the own joints
+	Within           []Value // the field no series can state, to one value of which they are narrowed
+
+	Joints, Revised int64
+	NotRecorded     int64    // joints that would be of the kind, but for values not recorded
+	Missing         []string // of these columns
+
+	Match  Match
+	Reason string // why other or unreached, or why a like one is not read
+
+	// Assumed: no table has a diagnosis, and the series' was taken for granted.
+	Assumed bool
+
+	Comparison *benchmark.Comparison // nil for what is never compared
+
+	// ReadWith numbers readings: figures with one number are of the same own
+	// joints, year and estimand, and are read together. 0 is none.
+	ReadWith int
+	Together *benchmark.Together // that reading; nil with ReadWith 0
+	First    bool                // the first of them
+
+	Ratio *benchmark.Ratio // nil if the series allows none
+
+	// Group is the values of the group that a threshold stands beside, which has no
+	// kind of its own.
+	Group []Value
+
+	atoms string // which own joints they are
+}
+
+// Read reports whether a figure is part of a reading.
+func (b *Beside) Read() bool { return b.ReadWith > 0 }
+
+// Statable are the fields that a published series can state, beside joint and
+// procedure. A cohort to be set beside published figures keeps them
+// (cohort.Options.Keep).
+var Statable = []string{"bearing", "polyethylene", "fixation", "age_band", "sex", "diagnosis"}
+
+// atom is own joints alike in all that a series can state, in the fields no
+// series can, in year of operation and reach.
+type atom struct {
+	joints benchmark.Joints
+	word   map[string]string // by field; age_band is the audit's
+	year   int               // of operation
+	reach  int               // how many of evidence.years the closing date reaches
+	counts *tally.Counts
+}
+
+// evidence sets own joints beside published figures.
+type evidence struct {
+	run    *run
+	years  []float64 // of all figures
+	atoms  []atom
+	kinds  map[*benchmark.Series]*benchmark.Kind
+	curves map[string]*estimates
+	parts  [][2]string // joints and procedures that occur
+	beside []*Beside
+	levels map[string][]string // of each field, in order
+	noDx   bool                // no table has a diagnosis
+}
+
+// estimates of a set of own joints.
+type estimates struct {
+	counts        *tally.Counts
+	km, incidence *survival.Curve
+}
+
+// gather counts the own joints by atom and sets them beside every figure.
+func (r *run) gather(c *cohort.Cohort) error {
+	series := r.options.Published
+	if len(series) == 0 || len(r.options.Endpoint.Reasons) > 0 {
+		return nil
+	}
+	e := &evidence{run: r, kinds: make(map[*benchmark.Series]*benchmark.Kind), curves: make(map[string]*estimates), noDx: !c.HasColumn("diagnosis")}
+	if err := e.count(c, series); err != nil {
+		return err
+	}
+	for _, part := range e.parts {
+		for _, s := range series {
+			if s.Estimand == benchmark.Threshold {
+				continue
+			}
+			if err := e.add(s, part, nil); err != nil {
+				return err
+			}
+			if len(s.Others()) > 0 {
+				continue
+			}
+			for _, v := range e.narrower(part) {
+				if err := e.add(s, part, []Value{v}); err != nil {
+					return err
+				}
+			}
+		}
+	}
+	e.preferDiagnosis()
+	e.readTogether()
+	r.audit.Beside, r.evidence = e.beside, e
+	return nil
+}
+
+// count fills in the atoms.
+func (e *evidence) count(c *cohort.Cohort, series []*benchmark.Series) error {
+	var ages []int
+	for _, b := range c.AgeBands() {
+		ages = append(ages, b.From)
+	}
+	for _, s := range series {
+		ages = append(ages, s.Age.From, s.Age.Below)
+		for _, f := range s.Figures {
+			e.years = append(e.years, f.Years)
+		}
+	}
+	slices.Sort(ages)
+	ages = slices.DeleteFunc(slices.Compact(ages), func(a int) bool { return a <= 0 })
+	slices.Sort(e.years)
+	e.years = slices.Compact(e.years)
+	by := e.unstatable()
+	ownBands := !c.HasColumn("age") && slices.Contains(c.Fields(), "age_band")
+	if ownBands {
+		by = append(by, "age_band")
+	}
+	set, err := c.Atoms(ages, e.years, by, e.run.options.Endpoint)
+	if err != nil {
+		return err
+	}
+	e.levels = make(map[string][]string)
+	for _, d := range set.Dimensions {
+		e.levels[d.Name] = d.Levels
+	}
+	for key, counts := range set.All() {
+		a := atom{word: make(map[string]string), counts: counts}
+		for i, d := range set.Dimensions {
+			word := d.Levels[key.Level(i)]
+			a.word[d.Name] = word
+			switch d.Name {
+			case cohort.AtomReach:
+				a.reach = key.Level(i)
+			case "operation_year":
+				a.year, _ = strconv.Atoi(word)
+			}
+		}
+		recorded := func(field string) string {
+			if a.word[field] == cohort.NotRecorded {
+				return ""
+			}
+			return a.word[field]
+		}
+		a.joints = benchmark.Joints{Joint: recorded("joint"), Procedure: recorded("procedure"), Bearing: recorded("bearing"),
+			Polyethylene: recorded("polyethylene"), Fixation: recorded("fixation"), Sex: recorded("sex"), Diagnosis: recorded("diagnosis")}
+		age := recorded(cohort.AtomAge)
+		if ownBands {
+			age = recorded("age_band")
+		}
+		if interval, err := benchmark.ParseAge(age); err == nil && age != "" {
+			a.joints.Age = &interval
+		}
+		if !ownBands {
+			a.word["age_band"] = bandOf(c.AgeBands(), a.joints.Age)
+		}
+		e.atoms = append(e.atoms, a)
+		part := [2]string{a.word["joint"], a.word["procedure"]}
+		if !slices.Contains(e.parts, part) {
+			e.parts = append(e.parts, part)
+		}
+	}
+	return nil
+}
+
+// bandOf is the audit's age band that an atom's ages lie in.
+func bandOf(bands []cohort.AgeBand, age *benchmark.AgeInterval) string {
+	if age != nil {
+		for _, b := range bands {
+			if (benchmark.AgeInterval{From: b.From, Below: b.To}).Contains(*age) {
+				return b.String()
+			}
+		}
+	}
+	return cohort.NotRecorded
+}
+
+// unstatable are the fields grouped by that no series can state.
+func (e *evidence) unstatable() []string {
+	return slices.DeleteFunc(slices.Clone(e.run.audit.By), func(f string) bool { return slices.Contains(Statable, f) })
+}
+
+// narrower are the values of the fields no series can state, among the joints of
+// a part.
+func (e *evidence) narrower(part [2]string) []Value {
+	var values []Value
+	for _, field := range e.unstatable() {
+		for _, word := range e.levels[field] {
+			if slices.ContainsFunc(e.atoms, func(a atom) bool {
+				return a.word["joint"] == part[0] && a.word["procedure"] == part[1] && a.word[field] == word
+			}) {
+				values = append(values, Value{Field: field, Word: word})
+			}
+		}
+	}
+	return values
+}
+
+// add sets one series beside its own joints.
+func (e *evidence) add(s *benchmark.Series, part [2]string, within []Value) error {
+	kind := e.kinds[s]
+	if kind == nil {
+		stated := *s
+		if e.noDx && s.Diagnosis == "osteoarthritis" {
+			stated.Diagnosis = ""
+		}
+		kind = benchmark.NewKind(&stated)
+		e.kinds[s] = kind
+	}
+	base := Beside{Series: s, Joint: part[0], Procedure: part[1], Within: within, Assumed: e.noDx && s.Diagnosis == "osteoarthritis", Match: Like}
+	var met []int
+	for i := range e.atoms {
+		a := &e.atoms[i]
+		if a.word["joint"] != part[0] || a.word["procedure"] != part[1] || slices.ContainsFunc(within, func(v Value) bool { return a.word[v.Field] != v.Word }) {
+			continue
+		}
+		switch fit, missing := kind.Fit(a.joints); fit {
+		case benchmark.Meets:
+			met = append(met, i)
+		case benchmark.NotRecorded:
+			base.NotRecorded += a.counts.Subjects()
+			for _, m := range missing {
+				if !slices.Contains(base.Missing, m) {
+					base.Missing = append(base.Missing, m)
+				}
+			}
+		}
+	}
+	if len(met) == 0 && base.NotRecorded == 0 {
+		return nil
+	}
+	base.atoms = keyOf(met)
+	own, err := e.estimates(base.atoms, met)
+	if err != nil {
+		return err
+	}
+	base.Joints, base.Revised = own.counts.Subjects(), own.counts.Total(cohort.CauseRevision)
+	base.Reason = e.other(&base)
+	years := slices.ContainsFunc(within, func(v Value) bool { return v.Field == OperationYear }) // parts of a whole that is judged
+	if base.Reason != "" {
+		base.Match = Other
+	} else if base.Ratio, err = e.ratio(s, met, !years); err != nil {
+		return err
+	}
+	for _, f := range s.Figures {
+		b := base
+		b.Figure = f
+		if b.Match == Like {
+			e.era(&b, met)
+		}
+		if _, ok := s.Estimand.Own(); ok {
+			c, err := benchmark.Compare(own.km, own.incidence, s, f, e.run.options.Interval, cohort.DayOfYear(f.Years))
+			if err != nil {
+				return err
+			}
+			b.Comparison = &c
+		}
+		e.beside = append(e.beside, &b)
+	}
+	return nil
+}
+
+func keyOf(atoms []int) string {
+	var b strings.Builder
+	for _, i := range atoms {
+		b.WriteString(strconv.Itoa(i))
+		b.WriteByte(' ')
+	}
+	return b.String()
+}
+
+// estimates of a set of atoms, made once.
+func (e *evidence) estimates(key string, atoms []int) (*estimates, error) {
+	if known := e.curves[key]; known != nil {
+		return known, nil
+	}
+	sum := tally.New(e.run.causes())
+	for _, i := range atoms {
+		if err := sum.Merge(e.atoms[i].counts); err != nil {
+			return nil, err
+		}
+	}
+	own := &estimates{counts: sum}
+	table := sum.Table()
+	var err error
+	if own.km, err = survival.KaplanMeier(table, cohort.CauseRevision); err != nil {
+		return nil, err
+	}
+	if e.run.audit.Deaths.Recorded {
+		if own.incidence, err = survival.CumulativeIncidence(table, cohort.CauseRevision); err != nil {
+			return nil, err
+		}
+	}
+	e.curves[key] = own
+	return own, nil
+}
+
+// other says why a series is not like own joints, whatever the year.
+func (e *evidence) other(b *Beside) string {
+	if reason := b.Series.Other(); reason != "" {
+		return reason
+	}
+	if total := b.Joints + b.NotRecorded; 10*b.NotRecorded > total {
+		return fmt.Sprintf("%s not recorded in %d of %d", strings.Join(b.Missing, " or "), b.NotRecorded, total)
+	}
+	byColumn := make(map[string][]string)
+	for _, c := range e.run.audit.Scope {
+		byColumn[c.Column] = append(byColumn[c.Column], c.Value)
+	}
+	for _, c := range e.run.audit.Scope {
+		switch c.Column {
+		case "surgeon", "hospital", "side", "operation_date", "operation_year":
+			continue
+		}
+		if !b.Series.Passes(c.Column, byColumn[c.Column]) {
+			return fmt.Sprintf("narrowed to %s %s", c.Column, strings.Join(byColumn[c.Column], " or "))
+		}
+	}
+	return ""
+}
+
+// era judges the years of operation of the own joints that can reach a figure's
+// year.
+func (e *evidence) era(b *Beside, atoms []int) {
+	at, _ := slices.BinarySearch(e.years, b.Figure.Years)
+	var reach, within int64
+	for _, i := range atoms {
+		if a := &e.atoms[i]; a.reach > at {
+			n := a.counts.Subjects()
+			reach += n
+			if b.Series.InPeriod(a.year) {
+				within += n
+			}
+		}
+	}
+	switch {
+	case reach == 0:
+		b.Match, b.Reason = Unreached, fmt.Sprintf("operated on too late to reach %v years", b.Figure.Years)
+	case 2*within < reach:
+		b.Match, b.Reason = Other, fmt.Sprintf("%d of the %d that can reach %v years were operated on in %s", within, reach, b.Figure.Years, b.Series.Period())
+	}
+}
+
+// ratio is observed and expected over complete intervals; nil if the series
+// allows none, or era is asked about and most of the joints that count are of
+// other years.
+func (e *evidence) ratio(s *benchmark.Series, atoms []int, era bool) (*benchmark.Ratio, error) {
+	type class struct {
+		reached float64
+		within  bool
+	}
+	sums := make(map[class]*tally.Counts)
+	var order []class
+	for _, i := range atoms {
+		a := &e.atoms[i]
+		k := class{within: s.InPeriod(a.year)}
+		for _, f := range s.Figures {
+			if at, _ := slices.BinarySearch(e.years, f.Years); a.reach > at {
+				k.reached = f.Years
+			}
+		}
+		if sums[k] == nil {
+			sums[k] = tally.New(e.run.causes())
+			order = append(order, k)
+		}
+		if err := sums[k].Merge(a.counts); err != nil {
+			return nil, err
+		}
+	}
+	var groups []benchmark.Exits
+	for _, k := range order {
+		groups = append(groups, benchmark.Exits{Reached: k.reached, InPeriod: k.within, Table: sums[k].Table()})
+	}
+	r, ok := benchmark.ObservedExpected(groups, cohort.CauseRevision, s, cohort.DayOfYear, cohort.DaysPerYear, e.run.level())
+	if !ok || era && 2*r.InPeriod < r.Joints {
+		return nil, nil
+	}
+	return &r, nil
+}
+
+// question is what figures are read together about.
+type question struct {
+	part     [2]string
+	atoms    string
+	within   string
+	years    float64
+	estimand benchmark.Estimand
+}
+
+func (b *Beside) question() question {
+	within := ""
+	for _, v := range b.Within {
+		within += v.Field + "\x00" + v.Word + "\x00"
+	}
+	return question{[2]string{b.Joint, b.Procedure}, b.atoms, within, b.Figure.Years, b.Series.Estimand}
+}
+
+// preferDiagnosis lists, and does not read, a series whose diagnosis was taken
+// for granted where one that states none has the same own joints.
+func (e *evidence) preferDiagnosis() {
+	plain := make(map[question]bool)
+	for _, b := range e.beside {
+		if b.Match == Like && !b.Assumed {
+			plain[b.question()] = true
+		}
+	}
+	for _, b := range e.beside {
+		if b.Match == Like && b.Assumed && plain[b.question()] {
+			b.Match, b.Reason = Other, "diagnosis not recorded"
+		}
+	}
+}
+
+// readTogether numbers and makes the readings. Built-in figures are only listed
+// where an own file's have the same own joints.
+func (e *evidence) readTogether() {
+	together := make(map[question][]*Beside)
+	var order []question
+	for _, b := range e.beside {
+		if b.Match != Like {
+			continue
+		}
+		q := b.question()
+		if together[q] == nil {
+			order = append(order, q)
+		}
+		together[q] = append(together[q], b)
+	}
+	for n, q := range order {
+		all := together[q]
+		if slices.ContainsFunc(all, func(b *Beside) bool { return b.Series.User }) {
+			for _, b := range all {
+				if !b.Series.User {
+					b.Reason = "your own file's figures are read here"
+				}
+			}
+			all = slices.DeleteFunc(all, func(b *Beside) bool { return !b.Series.User })
+		}
+		var comparisons []*benchmark.Comparison
+		for _, b := range all {
+			comparisons = append(comparisons, b.Comparison)
+		}
+		t := benchmark.ReadTogether(comparisons)
+		for i, b := range all {
+			b.ReadWith, b.Together, b.First = n+1, &t, i == 0
+		}
+		if t.Sides > 0 {
+			e.run.audit.Readings++
+			e.run.audit.ByChance += t.ByChance
+		}
+	}
+}
+
+// of lists the figures whose own joints are exactly a group's.
+func (e *evidence) of(g *Group) []*Beside {
+	if e == nil {
+		return nil
+	}
+	var atoms []int
+	var within []Value
+	for i := range e.atoms {
+		a := &e.atoms[i]
+		if !slices.ContainsFunc(g.Values, func(v Value) bool { return !v.All && a.word[v.Field] != v.Word }) {
+			atoms = append(atoms, i)
+		}
+	}
+	for _, v := range g.Values[2:] {
+		if !v.All && !slices.Contains(Statable, v.Field) {
+			within = append(within, v)
+		}
+	}
+	key := keyOf(atoms)
+	var same []*Beside
+	for _, b := range e.beside {
+		if b.Joint == g.Values[0].Word && b.Procedure == g.Values[1].Word && b.atoms == key && slices.Equal(b.Within, within) {
+			same = append(same, b)
+		}
+	}
+	return same
+}
+
+// thresholds lists the thresholds that stand beside a group: of one procedure by
+// bearing, polyethylene or fixation, and narrowed by nothing else.
+func (r *run) thresholds(g *Group) []*benchmark.Series {
+	implants := []string{"bearing", "polyethylene", "fixation"}
+	by := 0
+	for _, v := range g.Values[2:] {
+		switch {
+		case v.All:
+		case !slices.Contains(implants, v.Field) || v.Word == cohort.NotRecorded:
+			return nil
+		default:
+			by++
+		}
+	}
+	for _, c := range r.audit.Scope {
+		switch {
+		case slices.Contains(implants, c.Column):
+			by++
+		case c.Column != "joint" && c.Column != "procedure":
+			return nil
+		}
+	}
+	if by == 0 || len(r.options.Endpoint.Reasons) > 0 {
+		return nil
+	}
+	word := func(field string) string {
+		if w := g.Word(field); w != "All" && w != cohort.NotRecorded {
+			return w
+		}
+		return ""
+	}
+	own := benchmark.Joints{Joint: word("joint"), Procedure: word("procedure"), Bearing: word("bearing"), Polyethylene: word("polyethylene"), Fixation: word("fixation")}
+	var thresholds []*benchmark.Series
+	for _, s := range r.options.Published {
+		if s.Estimand != benchmark.Threshold {
+			continue
+		}
+		if fit, _ := benchmark.NewKind(s).Fit(own); fit == benchmark.Meets {
+			thresholds = append(thresholds, s)
+		}
+	}
+	return thresholds
+}

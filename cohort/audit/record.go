@@ -1,0 +1,369 @@
+package audit
+
+import (
+	"bytes"
+	"cmp"
+	"encoding/json"
+	"math"
+	"slices"
+	"strings"
+
+	"example.org/holdfast/cohort/benchmark"
+)
+
+// record is one row of an output: named values, in order. CSV and JSON are
+// written from it.
+type record []entry
+
+// entry is a named value. The empty one is not defined: an empty cell, null.
+type entry struct {
+	name   string
+	value  string
+	number bool     // value is a number, or Hidden
+	list   []string // a list in JSON, joined in a cell; instead of a value
+	nested any      // in JSON alone
+}
+
+func (r *record) text(name, value string) { *r = append(*r, entry{name: name, value: value}) }
+func (r *record) number(name, value string) {
+	*r = append(*r, entry{name: name, value: value, number: true})
+}
+func (r *record) codes(name string, list []string) {
+	*r = append(*r, entry{name: name, list: slices.Clip(append([]string{}, list...))})
+}
+
+func (r *record) nested(name string, value any) {
+	*r = append(*r, entry{name: name, nested: value})
+}
+
+func names(r record) []string {
+	var all []string
+	for _, e := range r {
+		all = append(all, Protect(e.name))
+	}
+	return all
+}
+
+func cells(r record) []string {
+	var all []string
+	for _, e := range r {
+		switch {
+		case e.list != nil:
+			all = append(all, Protect(strings.Join(e.list, "; ")))
+		case e.number:
+			all = append(all, e.value)
+		default:
+			all = append(all, Protect(e.value))
+		}
+	}
+	return all
+}
+
+// MarshalJSON writes an object with the names in their order.
+func (r record) MarshalJSON() ([]byte, error) {
+	var b bytes.Buffer
+	e := json.NewEncoder(&b)
+	e.SetEscapeHTML(false)
+	b.WriteByte('{')
+	for i, x := range r {
+		if i > 0 {
+			b.WriteByte(',')
+		}
+		if err := e.Encode(x.name); err != nil {
+			return nil, err
+		}
+		b.WriteByte(':')
+		switch {
+		case x.nested != nil:
+			if err := e.Encode(x.nested); err != nil {
+				return nil, err
+			}
+		case x.list != nil:
+			if err := e.Encode(x.list); err != nil {
+				return nil, err
+			}
+		case x.value == "":
+			b.WriteString("null")
+		case x.number && x.value != Hidden:
+			b.WriteString(x.value)
+		default:
+			if err := e.Encode(x.value); err != nil {
+				return nil, err
+			}
+		}
+	}
+	b.WriteByte('}')
+	return b.Bytes(), nil
+}
+
+// values are a group's words by field.
+func (g *Group) record() record {
+	var r record
+	for _, v := range g.Values {
+		r.text(v.Field, v.Word)
+	}
+	return r
+}
+
+// whole is what a group's whole follow-up comes to.
+func (a *Audit) whole(g *Group) record {
+	var r record
+	r.number("joints", Count(g.Joints))
+	r.number("patients", known(g.Patients != -1, Count(g.Patients)))
+	r.number("revised", Count(g.Revised))
+	r.number("died", known(a.Deaths.Recorded, Count(g.Died))) // 0 would read as if nobody had died
+	r.number("implant_years", a.number(g.ImplantYears))
+	r.number("rate_per_100", a.number(g.Rate.Rate))
+	r.number("rate_lower", a.number(g.Rate.Lower))
+	r.number("rate_upper", a.number(g.Rate.Upper))
+	return r
+}
+
+func known(there bool, value string) string {
+	if there {
+		return value
+	}
+	return ""
+}
+
+// estimates are those of a group at one time.
+func (a *Audit) estimates(row *Row) record {
+	var r record
+	k, f := row.KaplanMeier, row.Incidence
+	atRisk := "0"
+	if row.Reached {
+		atRisk = a.number(k.AtRisk)
+	}
+	r.number("at_risk", atRisk)
+	r.number("revised_so_far", known(row.Reached, a.number(k.Events)))
+	for _, x := range []struct {
+		name  string
+		value float64
+	}{{"km_pct", k.Estimate}, {"km_se_pct", k.SE}, {"km_lower_pct", k.Lower}, {"km_upper_pct", k.Upper}} {
+		r.number(x.name, known(row.Reached, a.percentage(x.value)))
+	}
+	for _, x := range []struct {
+		name  string
+		value float64
+	}{{"incidence_pct", f.Estimate}, {"incidence_se_pct", f.SE}, {"incidence_lower_pct", f.Lower}, {"incidence_upper_pct", f.Upper}} {
+		r.number(x.name, known(!row.IncidenceEmpty, a.percentage(x.value)))
+	}
+	return r
+}
+
+// published are the 1-KM figures read at one time of a group.
+func (a *Audit) published(row *Row) record {
+	figures, together := row.Read(benchmark.OneMinusKaplanMeier)
+	least, most := math.NaN(), math.NaN()
+	var series []*benchmark.Series
+	origin, reading := "", ""
+	for _, b := range figures {
+		least, most = lower(least, b.Figure.Revision), higher(most, b.Figure.Revision)
+		series = append(series, b.Series)
+		origin = b.origin()
+	}
+	if together != nil {
+		reading = together.Code()
+		if a.hides(figures[0].Comparison) {
+			reading = Hidden
+		}
+	}
+	var r record
+	r.number("published_figures", known(len(figures) > 0, Count(int64(len(figures)))))
+	r.number("published_registers", known(len(figures) > 0, Count(int64(benchmark.Registers(series)))))
+	r.number("published_least_pct", percentage(least))
+	r.number("published_most_pct", percentage(most))
+	r.text("published_origin", origin)
+	r.text("reading", reading)
+	return r
+}
+
+func lower(a, b float64) float64 {
+	if a != a {
+		return b
+	}
+	return min(a, b)
+}
+
+func higher(a, b float64) float64 {
+	if a != a {
+		return b
+	}
+	return max(a, b)
+}
+
+// origin is file or built-in.
+func (b *Beside) origin() string {
+	if b.Series.User {
+		return "file"
+	}
+	return "built-in"
+}
+
+// row is a group at one time.
+func (a *Audit) row(g *Group, row *Row) record {
+	r := g.record()
+	r.number("years", Number(row.Years))
+	r = slices.Concat(r, a.whole(g), a.estimates(row), a.published(row))
+	r.codes("notes", row.Notes)
+	return r
+}
+
+// unstatable are the fields grouped by that no series can state.
+func (a *Audit) unstatable() []string {
+	return slices.DeleteFunc(slices.Clone(a.By), func(f string) bool { return slices.Contains(Statable, f) })
+}
+
+// comparison is a published figure and the own joints of its kind.
+func (a *Audit) comparison(b *Beside, by []string) record {
+	r := slices.Concat(b.kind(by), a.ownBeside(b), b.source(), a.difference(b), a.reading(b), b.expectation())
+	var notes []string
+	if b.Comparison != nil {
+		notes = b.Comparison.Notes.Codes()
+	}
+	if b.Assumed {
+		notes = append(notes, noteAssumed)
+	}
+	r.codes("notes", notes)
+	return r
+}
+
+// kind is which own joints a figure stands beside.
+func (b *Beside) kind(by []string) record {
+	s := b.Series
+	var r record
+	r.text("joint", b.Joint)
+	r.text("procedure", b.Procedure)
+	for _, x := range [][2]string{{"bearing", s.Bearing}, {"polyethylene", s.Polyethylene}, {"fixation", s.Fixation},
+		{"age_band", s.Age.String()}, {"sex", s.Sex}, {"diagnosis", s.Diagnosis}} {
+		r.text(x[0], cmp.Or(wordOf(b.Group, x[0]), x[1], "All"))
+	}
+	for _, field := range by {
+		r.text(field, cmp.Or(wordOf(b.Within, field), "All"))
+	}
+	return r
+}
+
+// wordOf is the word of a field among values; "" for all, or none of it.
+func wordOf(values []Value, field string) string {
+	for _, v := range values {
+		if v.Field == field && !v.All {
+			return v.Word
+		}
+	}
+	return ""
+}
+
+// ownBeside are the own joints beside a figure, and how they match.
+func (a *Audit) ownBeside(b *Beside) record {
+	var r record
+	r.number("joints", Count(b.Joints))
+	r.number("revised", Count(b.Revised))
+	r.number("not_recorded", Count(b.NotRecorded))
+	r.number("years", Number(b.Figure.Years))
+	r.text("estimand", b.Series.Estimand.String())
+	r.text("origin", b.origin())
+	r.text("match", string(b.Match))
+	r.text("reason", b.Reason)
+	a.compared(&r, b.Comparison, "own_pct", func(c *benchmark.Comparison) float64 { return c.Own.Estimate })
+	a.compared(&r, b.Comparison, "own_lower_pct", func(c *benchmark.Comparison) float64 { return c.Own.Lower })
+	a.compared(&r, b.Comparison, "own_upper_pct", func(c *benchmark.Comparison) float64 { return c.Own.Upper })
+	atRisk := "0"
+	if c := b.Comparison; c != nil && c.Reached {
+		atRisk = a.number(c.Own.AtRisk)
+	}
+	r.number("at_risk", atRisk)
+	return r
+}
+
+// compared is a proportion of a comparison whose own estimate is there.
+func (a *Audit) compared(r *record, c *benchmark.Comparison, name string, value func(*benchmark.Comparison) float64) {
+	text := ""
+	if c != nil && c.Reached {
+		text = percentage(value(c))
+		if a.hides(c) {
+			text = Hidden
+		}
+	}
+	r.number(name, text)
+}
+
+// source is what is published.
+func (b *Beside) source() record {
+	s, f := b.Series, b.Figure
+	var r record
+	r.text("source", s.Source)
+	r.text("register", s.Register)
+	r.text("country", s.Country)
+	r.text("setting", s.Setting.String())
+	r.text("subset", s.Subset)
+	r.number("period_from", calendar(s.PeriodFrom))
+	r.number("period_to", calendar(s.PeriodTo))
+	r.text("covers", f.Covers)
+	r.number("published_pct", percentage(f.Revision))
+	r.number("published_lower_pct", percentage(f.Lower))
+	r.number("published_upper_pct", percentage(f.Upper))
+	r.number("level", Number(cmp.Or(f.Level, 0.95)))
+	return r
+}
+
+// difference is own less published.
+func (a *Audit) difference(b *Beside) record {
+	var r record
+	a.compared(&r, b.Comparison, "difference_pct", func(c *benchmark.Comparison) float64 { return c.Difference })
+	a.compared(&r, b.Comparison, "difference_lower_pct", func(c *benchmark.Comparison) float64 { return c.DifferenceLower })
+	a.compared(&r, b.Comparison, "difference_upper_pct", func(c *benchmark.Comparison) float64 { return c.DifferenceUpper })
+	return r
+}
+
+// reading is what is read of a figure alone, and with those of the same joints.
+func (a *Audit) reading(b *Beside) record {
+	c := b.Comparison
+	reading, with, together, sides := "", "", "", ""
+	if b.Read() {
+		reading, with, together = c.Reading.String(), Count(int64(b.ReadWith)), b.Together.Code()
+		if b.First {
+			sides = Count(int64(b.Together.Sides))
+		}
+		if a.hides(c) {
+			reading, together = Hidden, Hidden
+		}
+	}
+	if b.Match == AThreshold {
+		reading = c.Words()
+	}
+	var r record
+	r.text("reading", reading)
+	r.number("read_with", with)
+	r.text("together", together)
+	r.number("sides", sides)
+	return r
+}
+
+// expectation is observed and expected by a figure's series.
+func (b *Beside) expectation() record {
+	var e benchmark.Ratio
+	there := b.Ratio != nil
+	if there {
+		e = *b.Ratio
+	}
+	var r record
+	r.number("observed", known(there, Number(e.Observed)))
+	r.number("expected", known(there, Number(e.Expected)))
+	r.number("expected_to_years", known(there, Number(e.ToYears)))
+	r.number("joints_counted", known(there, Count(e.Joints)))
+	r.number("interpolation_pct", known(there, percentage(e.Interpolation)))
+	r.number("ratio", known(there, Number(e.Ratio)))
+	r.number("ratio_lower", known(there, Number(e.Lower)))
+	r.number("ratio_upper", known(there, Number(e.Upper)))
+	return r
+}
+
+// calendar is a year of a published period; empty where not stated.
+func calendar(year int) string { return known(year != 0, Number(float64(year))) }
+
+// hides says that a comparison's own estimate, and with it the reading, is
+// hidden.
+func (a *Audit) hides(c *benchmark.Comparison) bool {
+	return a.Shared != nil && c.Reached && math.IsNaN(c.Own.Estimate)
+}
