@@ -163,10 +163,8 @@ func ObservedExpected(groups []Exits, cause int, s *Series, day func(years float
 			if leave == 0 {
 				continue
 			}
-			years := at / daysPerYear
-			if at >= last {
-				years = g.Reached
-			} else {
+			years := g.Reached
+			if at < last {
 				years = yearsOf(at, s, day, daysPerYear)
 			}
 			r.Expected += float64(leave * h.At(years))

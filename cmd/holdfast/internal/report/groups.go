@@ -158,18 +158,6 @@ func inList(g *audit.Group) string {
 	return cellName(g.Values[2:])
 }
 
-// combined names the groups of all fields at once.
-func combined(a *audit.Audit) string {
-	var fields []string
-	for _, f := range a.By {
-		fields = append(fields, label(f))
-	}
-	if len(fields) < 2 {
-		return "groups"
-	}
-	return "groups by " + list(fields) + " together"
-}
-
 // cellName names values one after another; one that is not recorded with its
 // field.
 func cellName(values []audit.Value) string {
