@@ -97,7 +97,7 @@ func (p *page) contrastGroups(k *contrast.Contrast, part *contrast.Part) {
 		}
 		d := contrastDifference(part, g, y, survival.OneMinusKaplanMeier)
 		if d == nil || !d.Reached || atRisk < fewestAtRisk || part.Groups[part.Against].Points[part.Year].KaplanMeier.AtRisk < fewestAtRisk {
-			said.add(benchmark.TooFew)
+			said.add(benchmark.TooFew.String())
 			t.Add(append(cells, "—", benchmark.TooFew.String())...)
 			continue
 		}
@@ -105,7 +105,7 @@ func (p *page) contrastGroups(k *contrast.Contrast, part *contrast.Part) {
 		if d.NearTheLine {
 			reading += " " + f.letter("near the line: the limits shown would read otherwise")
 		}
-		said.add(d.Reading)
+		said.add(d.Reading.String())
 		t.Add(append(cells, percentWith(d.Difference, d.Lower, d.Upper, ""), reading)...)
 	}
 	p.paragraph("Each group is read against " + document.Word(base) + ", at " + inYears(y) + ".")
