@@ -200,6 +200,9 @@ func Run(c *cohort.Cohort, o Options) (*Audit, error) {
 		Endpoint: o.Endpoint, Interval: o.Interval, Years: years,
 	}
 	a.By, a.DroppedBy = fields(c, o.By)
+	if err := knownBefore(c, a.By); err != nil {
+		return nil, err
+	}
 	groups, err := c.Tally(a.By, o.Endpoint)
 	if err != nil {
 		return nil, err
@@ -225,6 +228,31 @@ func Run(c *cohort.Cohort, o Options) (*Audit, error) {
 	}
 	a.Notes, a.Method, a.Cautions = notes(a), method(a), cautions()
 	return a, nil
+}
+
+// AfterwardsError says that an audit was asked for by, or of, what is known only
+// after the operation.
+type AfterwardsError struct{ Column string }
+
+func (e *AfterwardsError) Error() string {
+	return fmt.Sprintf("column %s is known only after the operation: on that day nobody is in such a group, so that there is no follow-up of it to count from. To count revisions for one reason, the others competing, name it with --reason; for the year of the operation there is --by operation_year", e.Column)
+}
+
+// knownBefore refuses fields, and a scope, of what becomes of a joint.
+func knownBefore(c *cohort.Cohort, by []string) error {
+	asked := slices.Clone(by)
+	for _, w := range c.Scope {
+		asked = append(asked, w.Column)
+	}
+	for _, name := range asked {
+		if field, err := c.Field(name); err == nil {
+			name = field
+		}
+		if cohort.Outcome(name) {
+			return &AfterwardsError{name}
+		}
+	}
+	return nil
 }
 
 // fields are those to group by, and the default ones that the table lacks.
