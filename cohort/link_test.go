@@ -13,7 +13,7 @@ import (
 // linkReasons are the reasons that only joined tables give.
 var linkReasons = map[cohort.Reason]bool{
 	cohort.RevisionJoined: true, cohort.RevisionLater: true, cohort.RevisionWithoutPrimary: true, cohort.RevisionBeforePrimary: true,
-	cohort.RevisionUndated: true, cohort.RevisionUnlinkable: true, cohort.RevisionDatesDiffer: true, cohort.DeathDatesDiffer: true,
+	cohort.RevisionUndated: true, cohort.RevisionIsPrimary: true, cohort.RevisionUnlinkable: true, cohort.RevisionDatesDiffer: true, cohort.DeathDatesDiffer: true,
 	cohort.DeathUndated: true, cohort.DeathUnlinkable: true, cohort.DeathContradicted: true,
 }
 
@@ -43,7 +43,7 @@ var joinCases = []struct {
 	{"joined", []string{"p,hip,left,2020-01-01,,,"}, []string{"p,hip,L,2021-01-01,infection"},
 		[]cohort.Revision{{Outcome: cohort.RevisionJoined, Of: 2}}, 1, nil, nil},
 	{"on the day of the primary", []string{"p,hip,left,2020-01-01,,,"}, []string{"p,hip,left,2020-01-01,"},
-		[]cohort.Revision{{Outcome: cohort.RevisionJoined, Of: 2}}, 1, nil, nil},
+		[]cohort.Revision{{Outcome: cohort.RevisionJoined, Of: 2}}, 1, nil, []cohort.Reason{cohort.RevisionOnTheDay}},
 	{"the first counts, whatever the order", []string{"p,hip,left,2020-01-01,,,"}, []string{"p,hip,left,2022-01-01,", "p,hip,left,2021-01-01,"},
 		[]cohort.Revision{{Outcome: cohort.RevisionLater, Of: 2}, {Outcome: cohort.RevisionJoined, Of: 2}}, 1, nil, nil},
 	{"another side, joint or patient", []string{"p,hip,left,2020-01-01,,,"}, []string{"p,hip,right,2021-01-01,", "p,knee,left,2021-01-01,", "q,hip,left,2021-01-01,"},
@@ -106,6 +106,7 @@ func TestJoinRevisions(t *testing.T) {
 	for _, r := range []cohort.Reason{cohort.DeathDatesDiffer, cohort.DeathUndated, cohort.DeathUnlinkable, cohort.DeathContradicted} {
 		reached[r] = true // by TestJoinDeaths
 	}
+	reached[cohort.RevisionIsPrimary] = true // by TestTableAsItsOwnRevisions
 	for r := range linkReasons {
 		if !reached[r] {
 			t.Errorf("no case reaches %v", r)
@@ -197,6 +198,30 @@ func TestJoinedReason(t *testing.T) {
 		if a, b := counts.Total(cohort.CauseRevision), counts.Total(cohort.CauseOther); a != 1 || b != 1 {
 			t.Errorf("%d for infection and %d for another reason, want 1 and 1", a, b)
 		}
+	}
+}
+
+// A table given as its own revisions makes no joint revised on the day of its
+// operation; one file is not read as both.
+func TestTableAsItsOwnRevisions(t *testing.T) {
+	lines := []string{"patient,joint,side,operation_date,revision_date", "p,hip,left,2020-01-01,", "p,hip,right,2020-02-01,2021-01-01", "q,knee,left,2020-03-01,"}
+	c := mustRead(t, cohort.Options{ClosingDate: dayPointer("2024-01-31"), Revisions: []cohort.Source{source("again.csv", lines...)}}, table(lines...))
+	want := []cohort.Revision{
+		{File: 1, Row: 2, Outcome: cohort.RevisionIsPrimary, Of: 2}, {File: 1, Row: 3, Outcome: cohort.RevisionJoined, Of: 3}, {File: 1, Row: 4, Outcome: cohort.RevisionIsPrimary, Of: 4},
+	}
+	if d := cmp.Diff(want, c.Revisions()); d != "" {
+		t.Errorf("(-want +got):\n%s", d)
+	}
+	if a := c.Account(); a.UnjoinedJoints != 0 || len(a.Unjoined) != 0 {
+		t.Errorf("%+v: what is no revision counts as one that is not joined", a)
+	}
+	check(t, c, 1, nil, nil)
+	for _, o := range []cohort.Options{
+		{Revisions: []cohort.Source{source("./t1.csv", lines...)}},
+		{DeathLists: []cohort.Source{source("t1.csv", "patient,death_date", "p,2022-01-01")}},
+	} {
+		_, err := tryRead(t, o, table(lines...))
+		wantError(t, err, "t1.csv is named as a table of primaries and as one of ")
 	}
 }
 

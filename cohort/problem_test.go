@@ -61,6 +61,7 @@ var reasonCases = map[cohort.Reason][]struct {
 	cohort.DuplicateRow:     {{[]row{{"patient": "p"}, {"patient": "p"}}, "operation_date"}},
 
 	cohort.SideMissing:                 {{[]row{{"side": ""}}, "side"}, {[]row{{"side": "?"}}, "side"}},
+	cohort.RevisionOnTheDay:            {{[]row{{"revision_date": "2020-01-01"}}, "revision_date"}},
 	cohort.RevisionAfterDeath:          {{[]row{{"revision_date": "2021-01-02", "death_date": "2021-01-01"}}, "death_date"}},
 	cohort.DeadWithoutDateCensored:     {{[]row{{"dead": "yes", "last_seen_date": "2021-01-01"}}, "dead"}, {[]row{{"death_date": "2020-02-30", "last_seen_date": "2021-01-01"}}, "death_date"}},
 	cohort.LastSeenBeforeOperation:     {{[]row{{"last_seen_date": "2019-12-31"}}, "last_seen_date"}},

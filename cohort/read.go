@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"path/filepath"
 	"slices"
 	"sort"
 	"strings"
@@ -135,6 +136,9 @@ func (r *reading) source(ctx context.Context, s Source, holds row.Role) error {
 		}
 		s.Sheet = sheet
 		err := r.tables.Read(ctx, table.Source(s), holds)
+		if err == nil {
+			err = twoRoles(r.tables.Files)
+		}
 		if errors.Is(err, table.ErrOption) {
 			return &OptionError{err}
 		}
@@ -143,6 +147,18 @@ func (r *reading) source(ctx context.Context, s Source, holds row.Role) error {
 		}
 		if r.tables.Files[len(r.tables.Files)-1].Sheet == "" { // no workbook
 			break
+		}
+	}
+	return nil
+}
+
+// twoRoles refuses a table that was read as what another role holds too: its
+// primaries would be revisions of themselves.
+func twoRoles(files []File) error {
+	last := files[len(files)-1]
+	for _, f := range files {
+		if f.Holds != last.Holds && f.Name != "-" && filepath.Clean(f.Name) == filepath.Clean(last.Name) && f.Sheet == last.Sheet {
+			return badOption("%s is named as a table of %s and as one of %s: name it once", last.Title(), f.Holds, last.Holds)
 		}
 	}
 	return nil

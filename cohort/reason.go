@@ -34,11 +34,13 @@ const (
 	RevisionWithoutPrimary     = row.RevisionWithoutPrimary
 	RevisionBeforePrimary      = row.RevisionBeforePrimary
 	RevisionUndated            = row.RevisionUndated
+	RevisionIsPrimary          = row.RevisionIsPrimary
 	RevisionUnlinkable         = row.RevisionUnlinkable
 	DeathUndated               = row.DeathUndated
 	DeathUnlinkable            = row.DeathUnlinkable
 
 	SideMissing                 = row.SideMissing
+	RevisionOnTheDay            = row.RevisionOnTheDay
 	RevisionAfterDeath          = row.RevisionAfterDeath
 	DeadWithoutDateCensored     = row.DeadWithoutDateCensored
 	LastSeenBeforeOperation     = row.LastSeenBeforeOperation

@@ -113,6 +113,9 @@ func (l *Linker) warn(i int) {
 	r, s := &l.rows[i], &l.state[i]
 	w := &l.fates[i].Warn
 	*w |= r.Flags.Warnings()
+	if s.revision.Known() && s.revision == r.Operation {
+		w.Add(row.WarnRevisionOnTheDay)
+	}
 	if s.revision.Known() && s.death.Known() && s.revision > s.death {
 		w.Add(row.WarnRevisionAfterDeath)
 	}

@@ -57,7 +57,9 @@ func (l *Linker) mustRevise(i int) bool {
 // ones are kept apart, and what has no primary before it is never counted as
 // anybody's. Where a table has no column of types, a procedure that says
 // revision is one only beside its primary. A row whose type is not understood
-// may be a revision of the primary before it, which is noted.
+// may be a revision of the primary before it, which is noted. A row of a table of
+// revisions that has the day of the primary, and as that of an operation, is the
+// primary itself.
 func (l *Linker) joinRevisions() {
 	l.order = l.order[:0]
 	for i := range l.rows {
@@ -133,6 +135,8 @@ func (l *Linker) joinTo(of int, records []int32) {
 			}
 		case day < op:
 			done(row.RevisionBeforePrimary)
+		case day == op && l.role(int(i)) == row.Revisions && l.rows[i].Revision == row.NoDay:
+			done(row.RevisionIsPrimary)
 		case joined || own.Known() && own < day:
 			done(row.RevisionLater)
 			if !joined { // the table's own date comes first

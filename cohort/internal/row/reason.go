@@ -34,11 +34,13 @@ const (
 	RevisionWithoutPrimary
 	RevisionBeforePrimary
 	RevisionUndated
+	RevisionIsPrimary
 	RevisionUnlinkable
 	DeathUndated
 	DeathUnlinkable
 
 	SideMissing
+	RevisionOnTheDay
 	RevisionAfterDeath
 	DeadWithoutDateCensored
 	LastSeenBeforeOperation
@@ -95,11 +97,13 @@ var reasonText = [ReasonCount]string{
 	RevisionWithoutPrimary:     "a revision without its primary in the table",
 	RevisionBeforePrimary:      "a revision before its primary",
 	RevisionUndated:            "a revision without a date",
+	RevisionIsPrimary:          "the primary itself, in a table of revisions: no revision of it",
 	RevisionUnlinkable:         "a revision whose patient, joint or side is missing",
 	DeathUndated:               "a death without a possible date",
 	DeathUnlinkable:            "a death without a patient",
 
 	SideMissing:                 "side missing",
+	RevisionOnTheDay:            "revision on the day of the operation: counted",
 	RevisionAfterDeath:          "revision after death",
 	DeadWithoutDateCensored:     "dead without a date: followed to the day last seen",
 	LastSeenBeforeOperation:     "last seen before operation: ignored",

@@ -30,6 +30,7 @@ const (
 	WarnLost Warning = iota
 	WarnDeadUndated
 	WarnDeathUnreadable
+	WarnRevisionOnTheDay
 	WarnRevisionAfterDeath
 	WarnSeenUnusable
 	WarnSeenBefore
@@ -66,6 +67,7 @@ var warnings = [warningCount]struct {
 	WarnLost:               {LostToFollowUp, "last_seen_date"},
 	WarnDeadUndated:        {DeadWithoutDateCensored, "dead"},
 	WarnDeathUnreadable:    {DeadWithoutDateCensored, "death_date"},
+	WarnRevisionOnTheDay:   {RevisionOnTheDay, "revision_date"},
 	WarnRevisionAfterDeath: {RevisionAfterDeath, "death_date"},
 	WarnSeenUnusable:       {LastSeenUnusable, "last_seen_date"},
 	WarnSeenBefore:         {LastSeenBeforeOperation, "last_seen_date"},

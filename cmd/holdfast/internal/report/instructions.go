@@ -33,7 +33,7 @@ var instructions = []instruction{
 		reasons: []cohort.Reason{cohort.OperationYearShort, cohort.RevisionYearShort}},
 	{list: "dates", do: "Correct the date", reasons: []cohort.Reason{
 		cohort.OperationDateImpossible, cohort.DateInFuture, cohort.RevisionDateImpossible, cohort.RevisionBeforeOperation, cohort.RevisionBeforePrimary,
-		cohort.DeathBeforeOperation, cohort.RevisionAfterDeath, cohort.LastSeenBeforeOperation, cohort.LastSeenUnusable,
+		cohort.DeathBeforeOperation, cohort.RevisionOnTheDay, cohort.RevisionAfterDeath, cohort.LastSeenBeforeOperation, cohort.LastSeenUnusable,
 	}},
 	{list: "operation-date", do: "Fill in the date of operation", reasons: []cohort.Reason{cohort.OperationDateMissing}},
 	{list: "both-sides", do: "Make two rows of it, one for each side", reasons: []cohort.Reason{cohort.BothSides}},
@@ -60,7 +60,7 @@ var instructions = []instruction{
 	{list: "broken-rows", do: "Mend the row", how: "Look for a delimiter or a quotation mark too many or too few.", reasons: []cohort.Reason{cohort.RowUnreadable, cohort.CellsBeyondHeadings, cohort.CellOverManyLines}},
 	{list: "look", do: lookAtRow},
 	{list: "as-they-are", do: "Nothing to do, if the reason is right", nothing: true, reasons: []cohort.Reason{
-		cohort.NotAJoint, cohort.NotPrimary, cohort.RevisionJoined, cohort.RevisionLater, cohort.DeathTaken,
+		cohort.NotAJoint, cohort.NotPrimary, cohort.RevisionJoined, cohort.RevisionLater, cohort.RevisionIsPrimary, cohort.DeathTaken,
 	}},
 }
 
