@@ -56,6 +56,7 @@ const (
 	NotABearing                 = row.NotABearing
 	ResurfacingWithPolyethylene = row.ResurfacingWithPolyethylene
 	BMIOutOfRange               = row.BMIOutOfRange
+	CellsMissing                = row.CellsMissing
 	CellsBeyondHeadings         = row.CellsBeyondHeadings
 	CellOverManyLines           = row.CellOverManyLines
 	ReasonWithoutRevision       = row.ReasonWithoutRevision

@@ -10,8 +10,9 @@ type (
 	// File is one table and how it was understood: its Name, Format, Notes about
 	// the file as a whole, HeadingRow, Preamble (comment lines above the
 	// headings), Headings, DateOrders, Rows, what it Holds (primaries, revisions or
-	// deaths), its Sheet of a workbook and the OtherSheets, which are not read. Its
-	// Title tells it from others in a message.
+	// deaths), its Sheet of a workbook and the OtherSheets, which are not read, and
+	// whether it Changed while it was read. Its Title tells it from others in a
+	// message.
 	File = table.File
 
 	// Heading is one heading as Typed, the Column it was taken for, "" for one of

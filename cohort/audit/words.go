@@ -29,6 +29,16 @@ func notes(a *Audit) []string {
 	if n := notJoined(a); n != "" {
 		add("%s", n)
 	}
+	for _, f := range a.Files {
+		if f.Changed {
+			add("%s changed while it was read: what was read may be neither the old table nor the new. Read it again.", f.Title())
+		}
+	}
+	for _, r := range a.Account.Warnings {
+		if r.Reason == cohort.CellsMissing {
+			add("%s fewer cells than the table has headings, unlike the others: if the rows were cut off, revisions, deaths and days last seen are lost with them. holdfast check lists them.", have(r.Rows))
+		}
+	}
 	if k := reasonRows(a, cohort.OperationTypeNotUnderstood); k > 0 {
 		add("%s set aside because the operation type is not understood: each may be a primary or a revision, and none is counted. Say in a settings file what the words stand for, under [words.operation_type].", rows(k))
 	}
@@ -88,7 +98,7 @@ func notes(a *Audit) []string {
 func namesAsked(asked []cohort.NameQuestion) string {
 	var names []string
 	for _, q := range asked[:min(3, len(asked))] {
-		names = append(names, fmt.Sprintf("%s (%s) may be %s", q.Name, rows(q.Rows), q.MayBe[0].Value))
+		names = append(names, fmt.Sprintf("%s (%s) may be %s", q.Name, few(int64(q.Rows), "row"), q.MayBe[0].Value))
 	}
 	if names == nil {
 		return ""
@@ -240,6 +250,13 @@ func rows(n int) string {
 		return "1 row is"
 	}
 	return strconv.Itoa(n) + " rows are"
+}
+
+func have(n int) string {
+	if n == 1 {
+		return "1 row has"
+	}
+	return strconv.Itoa(n) + " rows have"
 }
 
 func joints(n int) string {

@@ -113,6 +113,9 @@ func (l *Linker) warn(i int) {
 	r, s := &l.rows[i], &l.state[i]
 	w := &l.fates[i].Warn
 	*w |= r.Flags.Warnings()
+	if r.Flags&row.FlagCut != 0 && l.facts.Tables[r.Table].Whole {
+		w.Add(row.WarnCut)
+	}
 	if s.revision.Known() && s.revision == r.Operation {
 		w.Add(row.WarnRevisionOnTheDay)
 	}

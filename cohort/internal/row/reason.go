@@ -57,6 +57,7 @@ const (
 	ResurfacingWithPolyethylene
 	BMIOutOfRange
 	CellsBeyondHeadings
+	CellsMissing
 	CellOverManyLines
 	ReasonWithoutRevision
 	RevisionDatesDiffer
@@ -120,6 +121,7 @@ var reasonText = [ReasonCount]string{
 	ResurfacingWithPolyethylene: "resurfacing with polyethylene",
 	BMIOutOfRange:               "BMI outside 10 to 80: not recorded",
 	CellsBeyondHeadings:         "more cells than headings: the extra ones ignored",
+	CellsMissing:                "fewer cells than headings, unlike most rows: was the row cut off?",
 	CellOverManyLines:           "a cell runs over more than 20 lines: a stray quotation mark may have swallowed rows",
 	ReasonWithoutRevision:       "a reason for revision, and no revision: taken as not revised",
 	RevisionDatesDiffer:         "revision dates differ between the tables: the earlier used",

@@ -86,6 +86,7 @@ const (
 	FlagOperationTypePrimary
 	FlagOperationTypeUnknown
 	FlagBMIImpossible
+	FlagCut  // fewer cells than headings
 	FlagBare // with an operation date at most, and nothing that tells of a joint
 )
 
@@ -161,6 +162,7 @@ type Table struct {
 	Role       Role
 	Patients   bool // it has a column of patients
 	Operations bool // its rows are operations of any kind, told apart by their type
+	Whole      bool // most of its rows have a cell for each heading
 	BareAside  bool // rows with an operation date and nothing else are no joints
 }
 

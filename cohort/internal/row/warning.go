@@ -51,6 +51,7 @@ const (
 	WarnResurfacing
 	WarnBMI
 	WarnCells
+	WarnCut
 	WarnLines
 	WarnRevisionDiffers
 	WarnDeathDiffers
@@ -88,6 +89,7 @@ var warnings = [warningCount]struct {
 	WarnResurfacing:        {ResurfacingWithPolyethylene, "bearing"},
 	WarnBMI:                {BMIOutOfRange, "bmi"},
 	WarnCells:              {CellsBeyondHeadings, ""},
+	WarnCut:                {CellsMissing, ""},
 	WarnLines:              {CellOverManyLines, ""},
 	WarnRevisionDiffers:    {RevisionDatesDiffer, "revision_date"},
 	WarnDeathDiffers:       {DeathDatesDiffer, "death_date"},

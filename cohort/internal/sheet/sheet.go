@@ -82,6 +82,8 @@ type Table struct {
 	src    source
 	read   atomic.Int64
 	mu     sync.Mutex
+	stat   func() (fs.FileInfo, error) // of a regular file
+	opened fs.FileInfo
 	seq    int
 	err    error // returned by every further Next
 	closer io.Closer
@@ -124,6 +126,11 @@ func (t *Table) open(r io.Reader, o Options) error {
 		return err
 	}
 	t.Size = size
+	if f, ok := r.(interface{ Stat() (fs.FileInfo, error) }); ok {
+		if t.opened, err = f.Stat(); err == nil && t.opened.Mode().IsRegular() {
+			t.stat = f.Stat
+		}
+	}
 
 	if size > 0 { // no more buffer than a small file needs
 		o.head = min(o.head, int(min(size, headSize))+1)
@@ -268,6 +275,17 @@ func (t *Table) Next() (*Batch, error) {
 	b.Seq = t.seq
 	t.seq++
 	return b, nil
+}
+
+// Changed says whether the file has another size or time than when it was
+// opened, so that what was read may be neither the old nor the new. It is false
+// for what is no file.
+func (t *Table) Changed() bool {
+	if t.stat == nil {
+		return false
+	}
+	now, err := t.stat()
+	return err == nil && (now.Size() != t.opened.Size() || !now.ModTime().Equal(t.opened.ModTime()))
 }
 
 // Read is the number of bytes of the file consumed so far. It may be called

@@ -16,6 +16,7 @@ type text struct {
 	carry   []byte
 	line    int // physical line at the start of carry
 	end     error
+	unended bool // nothing ends the last line
 	remarks []string
 }
 
@@ -110,6 +111,7 @@ func (s *text) next(b *Batch) error {
 		case end > 0:
 			s.carry = append(s.carry, data[end:]...)
 			b.data = data[:end]
+			s.unended = end == len(data) && data[end-1] != '\n'
 			b.line = s.line
 			b.quotes = bytes.IndexByte(b.data, '"') >= 0
 			s.line += bytes.Count(b.data, newline)
@@ -171,6 +173,9 @@ func (s *text) notes() []string {
 	notes := s.remarks
 	if s.decoder.switched {
 		notes = append(notes[:len(notes):len(notes)], "the file is not UTF-8 and was read as Windows-1252")
+	}
+	if s.unended {
+		notes = append(notes[:len(notes):len(notes)], "the last line has no end, as some programs write it; if the file was cut off, rows are missing")
 	}
 	return notes
 }

@@ -46,6 +46,7 @@ type decoder struct {
 	patient   []byte                     // scratch
 	row       store.Record               // in hand
 
+	cutRows      int
 	bareRows     int
 	shortYears   int                  // dates refused for a two-digit year
 	placeholders [store.DateCount]int // days that stand for none
@@ -152,6 +153,10 @@ func (d *decoder) shape(r *sheet.Record) row.Flags {
 	}
 	if r.Lines > manyLines {
 		f |= row.FlagManyLines
+	}
+	if r.Err == nil && d.layout.text && len(r.Cells) < d.layout.headings {
+		f |= row.FlagCut
+		d.cutRows++
 	}
 	if len(r.Cells) > d.layout.headings {
 		for _, c := range r.Cells[d.layout.headings:] {

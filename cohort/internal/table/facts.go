@@ -35,7 +35,7 @@ func (r *Reader) add(name string, f *File, l layout, holds row.Role, decoders []
 		}
 	}
 	t := &store.Table{File: len(r.Files), Columns: l.columns(), Table: row.Table{Role: holds, Patients: l.patient >= 0, Operations: l.signature[sigOperationType] >= 0,
-		BareAside: bareAside(f.Headings, read.missing, f.Rows, read.bareRows)}}
+		Whole: 5*read.cutRows <= f.Rows, BareAside: bareAside(f.Headings, read.missing, f.Rows, read.bareRows)}}
 	var err error
 	t.Orders, f.DateOrders, err = settleOrders(name, read.evidence, heading, r.options.DateOrder)
 	for _, d := range decoders {
@@ -77,6 +77,7 @@ func merge(decoders []*decoder) *decoder {
 				all.values[i].merge(v)
 			}
 		}
+		all.cutRows += d.cutRows
 		all.bareRows += d.bareRows
 		all.shortYears += d.shortYears
 		for i, n := range d.placeholders {

@@ -47,6 +47,7 @@ const (
 // layout says in which cell of a table's rows each column stands; −1: nowhere.
 type layout struct {
 	headings  int
+	text      bool // rows have as many cells as they are written with
 	dates     [store.DateCount]int
 	age       int
 	birthYear int

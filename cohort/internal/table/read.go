@@ -61,6 +61,7 @@ type File struct {
 	Holds       string   // primaries, revisions or deaths
 	Sheet       string   // of a workbook
 	OtherSheets []string // of the workbook, not read
+	Changed     bool     // while it was read
 
 	cell    func(row, column int) string
 	missing []int         // by heading; −1: not counted
@@ -200,6 +201,7 @@ func (r *Reader) Read(ctx context.Context, s Source, holds row.Role) error {
 		return err
 	}
 	l := newLayout(headings, r.in.extra, o.EveryColumn)
+	l.text = t.Sheet == "" && t.HeadingRow > 0
 	r.notePresent(headings, l, holds)
 	t.Select(l.cells())
 	hideHeadings(headings)
@@ -209,6 +211,7 @@ func (r *Reader) Read(ctx context.Context, s Source, holds row.Role) error {
 		return err
 	}
 	f.Format, f.Notes, f.Sheet, f.OtherSheets, f.cell = t.Format(), t.Notes(), t.Sheet, others, t.Cell
+	f.Changed = t.Changed()
 	err = r.add(name, &f, l, holds, decoders, blocks)
 	r.Files = append(r.Files, f)
 	if holds == row.Primaries {

@@ -57,7 +57,7 @@ var instructions = []instruction{
 	{list: "side", do: "Fill in the side", reasons: []cohort.Reason{cohort.SideMissing}},
 	{list: "bmi", do: "Correct the body mass index", reasons: []cohort.Reason{cohort.BMIOutOfRange}},
 	{list: "bearing-words", do: "Correct the bearing or the procedure", reasons: []cohort.Reason{cohort.NotABearing, cohort.ResurfacingWithPolyethylene}},
-	{list: "broken-rows", do: "Mend the row", how: "Look for a delimiter or a quotation mark too many or too few.", reasons: []cohort.Reason{cohort.RowUnreadable, cohort.CellsBeyondHeadings, cohort.CellOverManyLines}},
+	{list: "broken-rows", do: "Mend the row", how: "Look for a delimiter or a quotation mark too many or too few.", reasons: []cohort.Reason{cohort.RowUnreadable, cohort.CellsBeyondHeadings, cohort.CellsMissing, cohort.CellOverManyLines}},
 	{list: "look", do: lookAtRow},
 	{list: "as-they-are", do: "Nothing to do, if the reason is right", nothing: true, reasons: []cohort.Reason{
 		cohort.NotAJoint, cohort.NotPrimary, cohort.RevisionJoined, cohort.RevisionLater, cohort.RevisionIsPrimary, cohort.DeathTaken,
