@@ -41,7 +41,7 @@ func TestTime(t *testing.T) {
 		{name: "revision then death", row: "2020-01-31,2020-03-01,,,", want: outcome{30, cohort.CauseRevision}},
 		{name: "revision and death on one day: revision", row: "2020-03-01,2020-03-01,,,", want: outcome{60, cohort.CauseRevision}},
 		{name: "revision after death: used, warned", row: "2020-03-01,2020-01-31,,,", want: outcome{60, cohort.CauseRevision}, warnings: []cohort.Reason{cohort.RevisionAfterDeath}},
-		{name: "revision on day 0", row: "2020-01-01,,,,", want: outcome{0, cohort.CauseRevision}},
+		{name: "revision on day 0", row: "2020-01-01,,,,", want: outcome{0, cohort.CauseRevision}, warnings: []cohort.Reason{cohort.RevisionOnTheDay}},
 		{name: "death on day 0", row: ",2020-01-01,,,", want: outcome{0, cohort.CauseDeath}},
 		{name: "last seen on day 0", row: ",,2020-01-01,,", want: outcome{0, censored}},
 		{name: "last seen before the operation: ignored, warned", row: ",,2019-12-31,,", want: outcome{365, censored}, warnings: []cohort.Reason{cohort.LastSeenBeforeOperation}},

@@ -12,39 +12,8 @@ import (
 
 // notes says in words what about the data as a whole bears on every estimate.
 func notes(a *Audit) []string {
-	var n []string
+	n := notesOfRows(a)
 	add := func(format string, args ...any) { n = append(n, fmt.Sprintf(format, args...)) }
-	if k := a.Account.RevisedUndated; k > 0 {
-		add("%s set aside because the joint was revised on a day that is not known. The estimates of its groups are too low because of it: %s counted below, and %d more cannot be.",
-			rows(k), revisions(revised(a)), k)
-	}
-	if k := a.Account.PossibleRevisions; k > 0 {
-		joints, row := "1 joint that is not revised stands", "row, which is"
-		if k > 1 {
-			joints, row = strconv.Itoa(k)+" joints that are not revised stand", "rows, which are"
-		}
-		add("%s in the table a second time; the later %s set aside, may be the revision. If so, the number revised would be %d instead of %d.",
-			joints, row, revised(a)+int64(k), revised(a))
-	}
-	if n := notJoined(a); n != "" {
-		add("%s", n)
-	}
-	for _, f := range a.Files {
-		if f.Changed {
-			add("%s changed while it was read: what was read may be neither the old table nor the new. Read it again.", f.Title())
-		}
-	}
-	for _, r := range a.Account.Warnings {
-		if r.Reason == cohort.CellsMissing {
-			add("%s fewer cells than the table has headings, unlike the others: if the rows were cut off, revisions, deaths and days last seen are lost with them. holdfast check lists them.", have(r.Rows))
-		}
-	}
-	if k := reasonRows(a, cohort.OperationTypeNotUnderstood); k > 0 {
-		add("%s set aside because the operation type is not understood: each may be a primary or a revision, and none is counted. Say in a settings file what the words stand for, under [words.operation_type].", rows(k))
-	}
-	if k := reasonRows(a, cohort.OperationAfterClosing); k > 0 && a.Closing.Asked {
-		add("%s after the closing date %s and set aside. If the table has grown since that date was given, move it.", operations(k), a.Closing.Day)
-	}
 	for _, f := range a.By {
 		if n := unshown(a, f); n > 0 {
 			add("What is typed as %s of %s is not shown, since it looks as if it were about a patient: all of it stands together as one group, whatever it says. What it stands for can be said in a settings file, under [words.%s].",
@@ -90,6 +59,44 @@ func notes(a *Audit) []string {
 	}
 	if len(a.DroppedBy) > 0 {
 		add("The table has nothing to group by %s, so that is left out.%s", strings.Join(a.DroppedBy, " or "), notUnderstood(a))
+	}
+	return n
+}
+
+// notesOfRows says which rows are not counted, or may not be what they seem.
+func notesOfRows(a *Audit) []string {
+	var n []string
+	add := func(format string, args ...any) { n = append(n, fmt.Sprintf(format, args...)) }
+	if k := a.Account.RevisedUndated; k > 0 {
+		add("%s set aside because the joint was revised on a day that is not known. The estimates of its groups are too low because of it: %s counted below, and %d more cannot be.",
+			rows(k), revisions(revised(a)), k)
+	}
+	if k := a.Account.PossibleRevisions; k > 0 {
+		joints, row := "1 joint that is not revised stands", "row, which is"
+		if k > 1 {
+			joints, row = strconv.Itoa(k)+" joints that are not revised stand", "rows, which are"
+		}
+		add("%s in the table a second time; the later %s set aside, may be the revision. If so, the number revised would be %d instead of %d.",
+			joints, row, revised(a)+int64(k), revised(a))
+	}
+	if n := notJoined(a); n != "" {
+		add("%s", n)
+	}
+	for _, f := range a.Files {
+		if f.Changed {
+			add("%s changed while it was read: what was read may be neither the old table nor the new. Read it again.", f.Title())
+		}
+	}
+	for _, r := range a.Account.Warnings {
+		if r.Reason == cohort.CellsMissing {
+			add("%s fewer cells than the table has headings, unlike the others: if the rows were cut off, revisions, deaths and days last seen are lost with them. holdfast check lists them.", have(r.Rows))
+		}
+	}
+	if k := reasonRows(a, cohort.OperationTypeNotUnderstood); k > 0 {
+		add("%s set aside because the operation type is not understood: each may be a primary or a revision, and none is counted. Say in a settings file what the words stand for, under [words.operation_type].", rows(k))
+	}
+	if k := reasonRows(a, cohort.OperationAfterClosing); k > 0 && a.Closing.Asked {
+		add("%s after the closing date %s and set aside. If the table has grown since that date was given, move it.", operations(k), a.Closing.Day)
 	}
 	return n
 }
