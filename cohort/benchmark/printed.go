@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -31,7 +32,7 @@ func (p *reader) directives(above []byte) {
 		if !ok || !strings.HasPrefix(text, "#") {
 			continue
 		}
-		key = strings.ReplaceAll(strings.ReplaceAll(fold(key), " ", "_"), "-", "_")
+		key = strings.TrimSpace(key)
 		value = clean(value)
 		choose := func(words ...string) int {
 			for i, w := range words {
@@ -42,17 +43,18 @@ func (p *reader) directives(above []byte) {
 			p.fail(row, "", fmt.Errorf("# %s: %s: want %s", key, quote(value), strings.Join(words, " or ")))
 			return 0
 		}
-		switch key {
-		case "unit":
+		switch fold(key) {
+		case "unit", "units":
 			p.unit = []unit{perCent, fraction}[choose("per cent", "fraction")]
 		case "figures":
 			p.survival = choose("revision", "survival") == 1
 			p.figuresSaid = true
-		case "follow_up":
+		case "follow-up", "follow up":
 			p.complete = choose("complete", "not complete") == 0
-		case "source", "joint", "procedure", "bearing", "polyethylene", "fixation", "age_band", "sex", "diagnosis", "setting", "country",
-			"register", "subset", "level", "joints", "estimand", "period", "period_from", "period_to", "covers", "citation", "seen_at", "seen_on":
-			p.fixed[key] = value
+		default:
+			if name := statedColumn(key); name != "" && !slices.Contains(ofFigures, name) {
+				p.fixed[name] = value
+			}
 		}
 	}
 }
@@ -73,7 +75,7 @@ func yearHeading(cell string) (float64, bool) {
 		return 0, false
 	}
 	years, err := strconv.ParseFloat(m[1], 64)
-	return years, err == nil && years > 0 && years <= 100
+	return years, err == nil && years > 0 && years <= mostYears
 }
 
 // printedValue is a number as printed.

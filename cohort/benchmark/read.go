@@ -216,8 +216,7 @@ func (p *reader) headings(cells []string, line int) bool {
 	var found []string
 	ok, unknown := true, 0
 	for i, cell := range cells {
-		name := strings.ReplaceAll(strings.ReplaceAll(fold(cell), " ", "_"), "-", "_")
-		if name == "" {
+		if fold(cell) == "" {
 			continue
 		}
 		found = append(found, quote(cell))
@@ -225,7 +224,8 @@ func (p *reader) headings(cells []string, line int) bool {
 			p.wide = append(p.wide, wideColumn{i, years, cell})
 			continue
 		}
-		if !slices.Contains(columns, name) && !slices.Contains(otherColumns, name) {
+		name := columnNamed(cell)
+		if name == "" {
 			if unknown++; unknown <= mostNamed {
 				p.warn(line, quote(cell), "", "not a column known here; passed over")
 			}

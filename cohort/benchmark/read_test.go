@@ -6,11 +6,14 @@ import (
 	"fmt"
 	"math"
 	"os"
+	"slices"
 	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/go-cmp/cmp/cmpopts"
+
+	"example.org/holdfast/cohort/internal/column"
 )
 
 var seriesOptions = cmp.Options{
@@ -136,7 +139,7 @@ func TestReadRefuses(t *testing.T) {
 				"own.csv:2: column revision_pct: empty",
 			},
 		},
-		{"years 0", head + figureRow("years", "0"), []string{`own.csv:2: column years: "0" is not a number of years above 0, up to 100`}},
+		{"years 0", head + figureRow("years", "0"), []string{`own.csv:2: column years: "0" is not a number of years above 0, up to 40: are these months?`}},
 		{"negative", head + figureRow("years", "-1"), []string{`own.csv:2: column years: "-1" is not a plain number such as 4.5`}},
 		{"exponent", head + figureRow("years", "1e1"), []string{`own.csv:2: column years: "1e1" is not a plain number such as 4.5`}},
 		{"not a number", head + figureRow("revision_pct", "NaN"), []string{`own.csv:2: column revision_pct: "NaN" is not a plain number such as 4.5, or one with limits such as 4.5 (4.1-4.9)`}},
@@ -484,5 +487,40 @@ func BenchmarkRead(b *testing.B) {
 				}
 			}
 		})
+	}
+}
+
+// Headings and words are those of an outcomes table: what is typed there is
+// understood here, and means the same.
+func TestHeadingsAndWordsOfAnOutcomesTable(t *testing.T) {
+	text := `Study,Joint replaced,Operation,Bearing surface,Type of fixation,Gender,Indication,Age at operation,Time (years),Cumulative revision (%),95% CI lower,95% CI upper,Estimator,Reference,Number at risk
+A,THR,THR,MoP,cementless,F,OA,<65,5,3,2.5,3.5,KM,A journal,100
+`
+	text = strings.Replace(text, "A,THR,", "A,hip,", 1)
+	s := mustRead(t, text)[0]
+	want := &Series{Source: "A", Joint: "hip", Procedure: "total", Bearing: "metal-on-polyethylene", Fixation: "porous", Sex: "female", Diagnosis: "osteoarthritis",
+		Age: AgeInterval{Below: 65}, Estimand: OneMinusKaplanMeier, Citation: "A journal", User: true,
+		Figures: []Figure{{Years: 5, Revision: .03, Lower: .025, Upper: .035, Level: .95, AtRisk: 100, Rounding: .005}}}
+	s.Figures[0].Centre = 0
+	if d := cmp.Diff([]*Series{want}, []*Series{s}, seriesOptions); d != "" {
+		t.Error(d)
+	}
+
+	// Every column that may be stated, by each of its words.
+	for _, name := range column.With(column.Published) {
+		for _, word := range column.Order(name) {
+			got, ok := canonical(name, "", word)
+			if want := column.Understand(name, word); !ok || got != want.Value {
+				t.Errorf("%s %q is %q here and %q in an outcomes table", name, word, got, want.Value)
+			}
+		}
+		if columnNamed(column.Title(name)) != name {
+			t.Errorf("the heading %q is no column of a published file", column.Title(name))
+		}
+	}
+	for phrase, name := range variantColumns() {
+		if !slices.Contains(columns, name) && !slices.Contains(otherColumns, name) {
+			t.Errorf("%q is called %q, which is no column", phrase, name)
+		}
 	}
 }

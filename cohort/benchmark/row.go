@@ -57,6 +57,10 @@ func (l *line) decimal(column string) (text string, ok bool) {
 	return number, true
 }
 
+// mostYears is longer than any hip or knee has been followed from its operation; what is
+// more was counted in months.
+const mostYears = 40
+
 // number above 0 and up to most; 0 where empty.
 func (l *line) number64(column string, most float64, what string) float64 {
 	text, ok := l.decimal(column)
@@ -236,7 +240,7 @@ func (l *line) figure(e Estimand) Figure {
 	}
 	l.needed("years", l.text("years"))
 	l.needed(column, l.text(column))
-	f.Years = l.number64("years", 100, "a number of years above 0, up to 100")
+	f.Years = l.number64("years", mostYears, "a number of years above 0, up to 40: are these months?")
 	before := len(l.errs)
 	c := l.printed(column, l.text(column))
 	if lower, ok := l.at["lower_pct"]; ok && l.cells[lower] != "" {
