@@ -19,37 +19,8 @@
 // # The file
 //
 // CSV in UTF-8, separated by commas, or by semicolons and then with decimal
-// commas allowed. Columns may be in any order; those marked * are needed. Words
-// are read as those of an outcomes table are: THR is total.
-//
-//	source*         short key, such as author and year
-//	joint*          hip, knee
-//	procedure       total, resurfacing, unicompartmental, patellofemoral
-//	bearing         head first: ceramic-on-ceramic; knees: fixed, mobile
-//	polyethylene    conventional, crosslinked
-//	fixation        cemented, porous, hybrid, reverse hybrid
-//	age_band        <55, ≤55, under 55, 55-64, 75+: completed years at operation, both ends included
-//	sex             female, male
-//	diagnosis       osteoarthritis, fracture, avascular necrosis, inflammatory arthritis, …
-//	setting         national register, several registers, regional register, records,
-//	                several centres, one centre, one surgeon, trial, pooled, guidance
-//	country
-//	register        what counts as one register; several are separated by |
-//	subset          in words what the columns can't say: two cementless designs
-//	years*          since operation
-//	revision_pct*   cumulative revision: 4.0, 4.0 %, 4.0 (3.9–4.1); or survival_pct, turned over
-//	lower_pct       confidence limits; both or neither
-//	upper_pct
-//	level           confidence level of the limits; 0.95 if empty
-//	joints          number of joints
-//	at_risk         at risk at that time
-//	estimand*       1-KM (or KM), cumulative incidence (or CIF), threshold, pooled estimate
-//	period_from     calendar years of operation; or period: 2003-2023
-//	period_to
-//	covers          what the figure is of: era, implants
-//	citation*       where it is published
-//	seen_at         where and when the value was seen
-//	seen_on
+// commas allowed. [Columns] lists the columns, which may be in any order. Headings and
+// words are read as those of an outcomes table are: an operation THR is total.
 //
 // A table may be wide, as reports print it: instead of years and revision_pct a
 // column for each year, headed 1 yr, 3 Years or 5y.

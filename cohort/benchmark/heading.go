@@ -9,6 +9,60 @@ import (
 	"example.org/holdfast/cohort/internal/words"
 )
 
+// Column is a column of a file of published figures.
+type Column struct {
+	Name   string
+	Help   string
+	Needed bool // may stand in a line above the headings, where it is the same for the whole file
+}
+
+var fileColumns = []Column{
+	{"source", "a short key: first author or journal, and year", true},
+	{"joint", "hip, knee", true},
+	{"procedure", "total, resurfacing, unicompartmental, patellofemoral, or as in an outcomes table: THR, UKR", false},
+	{"bearing", "head first: ceramic-on-ceramic, MoXLPE; knees: fixed, mobile", false},
+	{"polyethylene", "conventional, crosslinked", false},
+	{"fixation", "cemented, porous (or cementless), hybrid, reverse hybrid", false},
+	{"age_band", "<55, ≤55, under 55, 55-64, 75+: completed years at operation, both ends included", false},
+	{"sex", "female, male", false},
+	{"diagnosis", "osteoarthritis, fracture, avascular necrosis, inflammatory arthritis, …", false},
+	{"setting", "national register, several registers, regional register, records, several centres, one centre, one surgeon, trial, pooled, guidance", false},
+	{"country", "several are separated by commas", false},
+	{"register", "what counts as one register; several are separated by |", false},
+	{"subset", "in words what the columns can't say: two cementless designs. Such figures are listed, not read", false},
+	{"years", "since operation; or a column for each year, headed 1 yr, 3 Years or 5y", true},
+	{"revision_pct", "cumulative revision in per cent: 4.0, 4.0 %, 4.0 (3.9–4.1); or survival_pct, which is turned over", true},
+	{"lower_pct", "confidence limits; both or neither", false},
+	{"upper_pct", "", false},
+	{"level", "confidence level of the limits; 0.95 if empty", false},
+	{"joints", "number of joints", false},
+	{"at_risk", "number at risk at that time; makes limits where none are published", false},
+	{"estimand", "1-KM (or KM), cumulative incidence (or CIF), threshold, pooled estimate", true},
+	{"period_from", "calendar years of operation; or in one, period: 2003-2023", false},
+	{"period_to", "", false},
+	{"covers", "what the figure is of: era, implants", false},
+	{"citation", "where it is published; a figure without is refused", true},
+	{"seen_at", "where and when the value was seen", false},
+	{"seen_on", "", false},
+}
+
+// Columns are the columns of a file of published figures, in the order in which
+// [Write] writes them. Headings and words may be typed as in an outcomes table.
+func Columns() []Column { return slices.Clone(fileColumns) }
+
+var columns, needed = func() (all, needed []string) {
+	for _, c := range fileColumns {
+		all = append(all, c.Name)
+		if c.Needed {
+			needed = append(needed, c.Name)
+		}
+	}
+	return all, needed
+}()
+
+// otherColumns are read and not written.
+var otherColumns = []string{"survival_pct", "period"}
+
 // variants are other headings of the columns that an outcomes table has not,
 // folded and separated by commas.
 var variants = map[string]string{

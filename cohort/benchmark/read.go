@@ -12,20 +12,6 @@ import (
 	"unicode/utf8"
 )
 
-// columns of a file of published figures, in the order in which Write writes
-// them.
-var columns = []string{
-	"source", "joint", "procedure", "bearing", "polyethylene", "fixation", "age_band", "sex", "diagnosis",
-	"setting", "country", "register", "subset",
-	"years", "revision_pct", "lower_pct", "upper_pct", "level", "joints", "at_risk",
-	"estimand", "period_from", "period_to", "covers", "citation", "seen_at", "seen_on",
-}
-
-// otherColumns are read and not written.
-var otherColumns = []string{"survival_pct", "period"}
-
-var needed = []string{"source", "joint", "years", "revision_pct", "estimand", "citation"}
-
 // mostNamed is how many headings are named in a message.
 const mostNamed = 30
 

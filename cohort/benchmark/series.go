@@ -92,6 +92,13 @@ func (f Figure) limits() (lower, upper float64, notes Note) {
 	return f.Revision, f.Revision, TakenAsExact
 }
 
+// ErrorNotes say what a reading knows of a figure's error: [RoundingOnly],
+// [ErrorUnknown], [LeastError], [MadeFromAtRisk], [TakenAsExact]; 0 where its limits are published.
+func (f Figure) ErrorNotes() Note {
+	_, _, notes := f.readingLimits()
+	return notes
+}
+
 // readingLimits are those a reading is made from. A figure without limits of
 // its own has at least the error of as many joints all followed to its years
 // (Clopper and Pearson's).

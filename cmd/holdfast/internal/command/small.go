@@ -14,66 +14,47 @@ import (
 	"example.org/holdfast/cohort/benchmark"
 )
 
-func (a *app) published() *cobra.Command {
-	_, about := topic("published")
-	var format, out string
-	c := &cobra.Command{
-		Use:   "published",
-		Short: "The built-in published figures, with their citations",
-		Long:  about,
-		Example: `  holdfast published
-  holdfast published --format csv --out figures.csv`,
-		Args: cobra.NoArgs,
-		RunE: a.run(func(*cobra.Command, []string) error {
-			series := benchmark.Builtin()
-			return a.output(out, func(w io.Writer) error {
-				switch format {
-				case "csv":
-					return benchmark.Write(w, series)
-				case "text", "markdown":
-					return a.readable(w, report.Published(series), format, out)
-				}
-				return usage("--format %q: want text, markdown or csv", format)
-			})
-		}),
-	}
-	a.addWidth(c.Flags())
-	c.Flags().StringVar(&format, "format", "text", "`FORMAT`: text, markdown or csv")
-	c.Flags().StringVar(&out, "out", "", "write to `FILE` instead of standard output")
-	return c
-}
-
 func (a *app) template() *cobra.Command {
 	var out string
+	var published bool
 	c := &cobra.Command{
 		Use:   "template",
 		Short: "An empty outcomes table, and what each column holds",
 		Long: `Prints what each column of the outcomes table holds. With --out it writes an
-empty table with the headings (CSV); an existing file is not overwritten.`,
+empty table with the headings (CSV); an existing file is not overwritten.
+--published does so for a file of published figures.`,
 		Example: `  holdfast template
-  holdfast template --out mine.csv`,
+  holdfast template --out mine.csv
+  holdfast template --published --out figures.csv`,
 		Args: cobra.NoArgs,
 		RunE: a.run(func(*cobra.Command, []string) error {
+			doc, names := report.Template(), []string(nil)
+			for _, c := range cohort.Columns() {
+				names = append(names, c.Name)
+			}
+			if published {
+				doc, names = report.PublishedTemplate(), nil
+				for _, c := range benchmark.Columns() {
+					names = append(names, c.Name)
+				}
+			}
 			if out == "" {
-				return a.output("", func(w io.Writer) error { return a.readable(w, report.Template(), "text", "") })
+				return a.output("", func(w io.Writer) error { return a.readable(w, doc, "text", "") })
 			}
 			if exists(out) {
 				return fmt.Errorf("%s is there already; choose another name", out)
 			}
-			return writeFile(out, writeTemplate)
+			return writeFile(out, func(w io.Writer) error { return writeHeadings(w, names) })
 		}),
 	}
 	a.addWidth(c.Flags())
 	c.Flags().StringVar(&out, "out", "", "write an empty table to `FILE` (CSV)")
+	c.Flags().BoolVar(&published, "published", false, "of a file of published figures, in place of an outcomes table")
 	return c
 }
 
-// writeTemplate writes the headings of an empty table.
-func writeTemplate(w io.Writer) error {
-	var headings []string
-	for _, c := range cohort.Columns() {
-		headings = append(headings, c.Name)
-	}
+// writeHeadings writes an empty table.
+func writeHeadings(w io.Writer, headings []string) error {
 	cw := csv.NewWriter(w)
 	if err := cw.Write(headings); err != nil {
 		return err

@@ -284,15 +284,21 @@ func publishedRange(figures []*audit.Beside, refs *references) string {
 
 // ownCells are the own estimate, the difference and the notes of a comparison.
 func ownCells(a *audit.Audit, joints int64, x *benchmark.Comparison, f *footnotes) (own, difference, notes string) {
-	switch {
-	case !x.Reached:
-	case x.Own.AtRisk < fewestAtRisk:
-		own = share(x.Own, joints, f)
-	default:
-		own = estimate(a, x.Own, f)
+	if x.Reached && !(x.Own.AtRisk < fewestAtRisk) {
 		difference = percentWith(x.Difference, x.DifferenceLower, x.DifferenceUpper, "")
 	}
-	return own, difference, comparisonNotes(x, f)
+	return ownCell(a, joints, x, f), difference, comparisonNotes(x, f)
+}
+
+// ownCell is the own estimate of a comparison.
+func ownCell(a *audit.Audit, joints int64, x *benchmark.Comparison, f *footnotes) string {
+	switch {
+	case !x.Reached:
+		return ""
+	case x.Own.AtRisk < fewestAtRisk:
+		return share(x.Own, joints, f)
+	}
+	return estimate(a, x.Own, f)
 }
 
 // comparisonNotes are the letters of what must be known to read a comparison.

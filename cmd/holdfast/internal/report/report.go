@@ -6,7 +6,6 @@ package report
 import (
 	"example.org/holdfast/cmd/holdfast/internal/document"
 	"example.org/holdfast/cohort/audit"
-	"example.org/holdfast/cohort/benchmark"
 )
 
 // Audit is an audit to be read: what was read and set aside, the estimates by
@@ -25,8 +24,8 @@ func Audit(a *audit.Audit) *document.Document {
 
 // Published lists published figures with their citations, by joint and
 // procedure.
-func Published(series []*benchmark.Series) *document.Document {
+func Published(o PublishedPage) *document.Document {
 	p := new(page)
-	p.published(series)
+	p.published(o)
 	return &p.Document
 }

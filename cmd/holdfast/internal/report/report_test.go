@@ -190,7 +190,7 @@ func laidOut(t testing.TB, d *document.Document, o Options) string {
 
 func TestGolden(t *testing.T) {
 	published := func(o Options) string {
-		return laidOut(t, Published(figures(t, "testdata/figures.csv")), o)
+		return laidOut(t, Published(PublishedPage{Series: figures(t, "testdata/figures.csv")}), o)
 	}
 	for name, got := range map[string]string{
 		"small.txt":     written(t, small(t, audit.Options{}), Options{}),
@@ -218,7 +218,7 @@ func texts(t *testing.T, o Options) map[string]string {
 	for name, a := range audits(t) {
 		all[name] = written(t, a, o)
 	}
-	all["published"] = laidOut(t, Published(benchmark.Builtin()), o)
+	all["published"] = laidOut(t, Published(PublishedPage{Series: benchmark.Builtin()}), o)
 	return all
 }
 

@@ -3,6 +3,7 @@ package report
 import (
 	"example.org/holdfast/cmd/holdfast/internal/document"
 	"example.org/holdfast/cohort"
+	"example.org/holdfast/cohort/benchmark"
 )
 
 // Template says what each column of the outcomes table holds.
@@ -22,5 +23,25 @@ func Template() *document.Document {
 	}
 	p.table(t, nil)
 	p.paragraph("An empty table to start with: holdfast template --out mine.csv")
+	return &p.Document
+}
+
+// PublishedTemplate explains the columns of a file of published figures.
+func PublishedTemplate() *document.Document {
+	p := new(page)
+	p.heading(1, "A file of published figures")
+	p.paragraph("CSV, one row per figure, or as reports print it, with a column for each year. Headings and words may be typed as in an outcomes table, in any order. " +
+		"What holds for the whole file may stand once above the headings, as # source: …, # joint: hip, # estimand: 1-KM, # period: 2003-2023. " +
+		"There too: # unit: per cent (or fraction), # figures: revision (or survival), # follow-up: complete. Needed are those marked *.")
+	t := &table{Columns: []column{{Title: "Column"}, {Title: "What it holds", Wraps: true}}}
+	for _, c := range benchmark.Columns() {
+		name := c.Name
+		if c.Needed {
+			name += " *"
+		}
+		t.Add(name, capital(c.Help))
+	}
+	p.table(t, nil)
+	p.paragraph("An empty file to start with: holdfast template --published --out figures.csv. How a file is understood: holdfast published figures.csv")
 	return &p.Document
 }
