@@ -68,9 +68,7 @@ func (k *Contrast) difference(p *Part, group, n int, years float64, e survival.E
 	d.Difference, d.Lower, d.Upper = benchmark.MOVER(x.Estimate, x.Lower, x.Upper, y.Estimate, y.Lower, y.Upper)
 	d.SE = math.Sqrt(float64(x.SE*x.SE) + float64(y.SE*y.SE))
 	d.read(ca, cb, x, y)
-	for _, c := range ((x.Notes | y.Notes) &^ survival.OtherMethod).Codes() {
-		d.Notes = append(d.Notes, c)
-	}
+	d.Notes = append(d.Notes, ((x.Notes | y.Notes) &^ survival.OtherMethod).Codes()...)
 	if d.NearTheLine {
 		d.Notes = append(d.Notes, NoteNear)
 	}

@@ -1,8 +1,11 @@
 package contrast_test
 
 import (
+	"encoding/json"
 	"fmt"
 	"math"
+	"os"
+	"path/filepath"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -100,5 +103,90 @@ func TestRatiosAgreeWithR(t *testing.T) {
 	near(t, "by period", m.ByPeriod.Value, ref["cox efron, bearing by period: LR against one ratio (4 df)"])
 	if m.Changes() {
 		t.Error("the ratio changes")
+	}
+}
+
+func TestFineGrayAgreesWithR(t *testing.T) {
+	ref := references(t, "04_finegray.csv")
+	k := run(t, read(t, outcomes(t, "joints.csv", false), cohort.Options{}), contrast.Options{Between: "bearing", Adjust: []string{"fixation", "sex", "age"}, Gray: true})
+	for g, word := range groups[1:] {
+		r := row(t, k, "subdistribution hazard ratio", word, 0, "")
+		near(t, word, math.Log(r.Value), ref[fmt.Sprintf("finegray bearing,fixation,sex,age: coef[%d]", g+1)])
+		near(t, word+", variance", r.SE*r.SE, ref[fmt.Sprintf("finegray bearing,fixation,sex,age: var[%d]", 7*g+1)])
+	}
+}
+
+// referenceFile is an outcomes table and what R makes of its groups; see
+// testdata/reference/contrast.R.
+type referenceFile struct {
+	Source    string
+	Tolerance float64
+	Table     string
+	Gray      bool
+	Years     []float64
+	Rows      []struct {
+		Item, Group, Against, Estimand, Within string
+		Value                                  float64
+		Years, SE, Lower, Upper, P             *float64
+		DF                                     int
+	}
+}
+
+// TestReference compares whole tables with R, by testdata/reference/contrast.R.
+func TestReference(t *testing.T) {
+	compareFiles(t, filepath.Join("..", "..", "testdata", "reference", "contrast"))
+}
+
+// TestLive compares tables written just now by testdata/reference/live.R.
+func TestLive(t *testing.T) {
+	folder := os.Getenv("HOLDFAST_REFERENCE")
+	if folder == "" {
+		t.Skip("HOLDFAST_REFERENCE names no folder of live reference files")
+	}
+	compareFiles(t, filepath.Join(folder, "contrast"))
+}
+
+func compareFiles(t *testing.T, folder string) {
+	names, err := filepath.Glob(filepath.Join(folder, "*.json"))
+	if err != nil || len(names) == 0 {
+		t.Fatalf("no reference file in %s: %v", folder, err)
+	}
+	for _, name := range names {
+		t.Run(filepath.Base(name), func(t *testing.T) {
+			text, err := os.ReadFile(name)
+			if err != nil {
+				t.Fatal(err)
+			}
+			var f referenceFile
+			if err := json.Unmarshal(text, &f); err != nil {
+				t.Fatal(err)
+			}
+			if f.Source == "" || len(f.Rows) == 0 {
+				t.Fatal("no source, or nothing to compare")
+			}
+			k := run(t, read(t, f.Table, cohort.Options{}), contrast.Options{
+				Between: "bearing", Within: []string{"fixation", "sex"}, Adjust: []string{"fixation", "sex", "age"}, Against: groups[0], Years: f.Years, Gray: f.Gray})
+			for _, want := range f.Rows {
+				years, tolerance := 0.0, f.Tolerance
+				if want.Item == "subdistribution hazard ratio" {
+					tolerance *= 100 // crr stops earlier than the others
+				}
+				if want.Years != nil {
+					years = *want.Years
+				}
+				got := row(t, k, want.Item, want.Group, years, want.Estimand)
+				if got.Against != want.Against || got.Within != want.Within || got.DF != want.DF {
+					t.Errorf("%s %q: against %q, within %q, %d df; want %q, %q, %d", want.Item, want.Group, got.Against, got.Within, got.DF, want.Against, want.Within, want.DF)
+				}
+				for what, x := range map[string]struct {
+					got  float64
+					want *float64
+				}{"value": {got.Value, &want.Value}, "se": {got.SE, want.SE}, "lower": {got.Lower, want.Lower}, "upper": {got.Upper, want.Upper}, "p": {got.P, want.P}} {
+					if x.want != nil && !(math.Abs(x.got-*x.want) <= tolerance*math.Max(.01, math.Abs(*x.want))) {
+						t.Errorf("%s %q %v, %s: got %.12g, want %.12g", want.Item, want.Group, years, what, x.got, *x.want)
+					}
+				}
+			}
+		})
 	}
 }

@@ -113,4 +113,9 @@ for (i in 1:12) {
   n <- sample(40:250, 1); late <- i %% 3 == 0; name <- paste0("random-", i)
   write_models(models, name, script, draw_models(n, sample(5:40, 1), sample(2:3, 1), late, i %% 2 == 0, i %% 4 < 2, sample(2:5, 1)), note = note)
 }
+
+# Groups of whole outcomes tables
+source(file.path(here, "contrast.R"))
+contrasts <- file.path(folder, "contrast"); dir.create(contrasts, showWarnings = FALSE)
+for (i in 1:8) write_contrast(contrasts, paste0("random-", i), made_with("live.R", "cmprsk"), sample(250:500, 1), i %% 2 == 0, note)
 cat(length(list.files(folder, "\\.json$", recursive = TRUE)), "cases\n")

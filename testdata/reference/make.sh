@@ -8,4 +8,5 @@ python3 ../hand/work.py ../hand
 Rscript --vanilla ../published/counts.R ../published
 Rscript --vanilla random.R .
 Rscript --vanilla regression.R regression
+Rscript --vanilla contrast.R contrast
 Rscript --vanilla agreement.R > agreement.txt

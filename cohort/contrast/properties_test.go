@@ -1,0 +1,189 @@
+package contrast_test
+
+import (
+	"bytes"
+	"encoding/csv"
+	"encoding/json"
+	"errors"
+	"math"
+	"math/rand/v2"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+
+	"example.org/holdfast/cohort"
+	"example.org/holdfast/cohort/contrast"
+	"example.org/holdfast/survival/regress"
+)
+
+var everything = contrast.Options{Between: "bearing", Within: []string{"fixation", "sex"}, Adjust: []string{"fixation", "sex", "age"}, Gray: true}
+
+// alike compares rows, numbers to some ten digits.
+func alike(t *testing.T, got, want []contrast.Row) {
+	t.Helper()
+	near := cmp.Comparer(func(x, y float64) bool {
+		return x == y || math.IsNaN(x) && math.IsNaN(y) || math.Abs(x-y) <= 1e-9*math.Max(.01, math.Abs(y))
+	})
+	if d := cmp.Diff(want, got, near); d != "" {
+		t.Error(d)
+	}
+}
+
+// The order of the rows of a table changes nothing.
+func TestOrderOfRowsDoesNotMatter(t *testing.T) {
+	for _, patients := range []bool{false, true} {
+		table := outcomes(t, "joints.csv", patients)
+		lines := strings.Split(strings.TrimSpace(table), "\n")
+		want := run(t, read(t, table, cohort.Options{}), everything).Rows()
+		rand.New(rand.NewPCG(7, 1)).Shuffle(len(lines)-1, func(i, j int) { lines[i+1], lines[j+1] = lines[j+1], lines[i+1] })
+		alike(t, run(t, read(t, strings.Join(lines, "\n")+"\n", cohort.Options{}), everything).Rows(), want)
+	}
+}
+
+// What groups are called changes nothing but their names and order.
+func TestNamesOfGroupsDoNotMatter(t *testing.T) {
+	table := outcomes(t, "joints.csv", false)
+	o := everything
+	o.Against = groups[0]
+	want := run(t, read(t, table, cohort.Options{}), o).Rows()
+	swap := strings.NewReplacer(groups[0], groups[2], groups[2], groups[0])
+	o.Against = groups[2]
+	got := run(t, read(t, swap.Replace(table), cohort.Options{}), o).Rows()
+	for i := range got {
+		got[i].Group, got[i].Against = swap.Replace(got[i].Group), swap.Replace(got[i].Against)
+		for n := range got[i].Notes {
+			got[i].Notes[n] = swap.Replace(got[i].Notes[n])
+		}
+	}
+	order := func(a, b contrast.Row) int {
+		return strings.Compare(a.Item+"|"+a.Group+"|"+a.Estimand+"|"+strconv.FormatFloat(a.Years, 'f', 3, 64), b.Item+"|"+b.Group+"|"+b.Estimand+"|"+strconv.FormatFloat(b.Years, 'f', 3, 64))
+	}
+	slices.SortFunc(want, order)
+	slices.SortFunc(got, order)
+	alike(t, got, want)
+}
+
+// Against another group, its difference and ratio turn over.
+func TestAgainstTurnsOver(t *testing.T) {
+	c := read(t, outcomes(t, "joints.csv", false), cohort.Options{})
+	o := everything
+	o.Against = groups[0]
+	first := run(t, c, o)
+	o.Against = groups[1]
+	second := run(t, c, o)
+	for _, years := range []float64{1, 3, 5, 10} {
+		a, b := row(t, first, "difference", groups[1], years, "1-KM"), row(t, second, "difference", groups[0], years, "1-KM")
+		near(t, "difference", a.Value, -b.Value)
+		near(t, "lower", a.Lower, -b.Upper)
+	}
+	near(t, "ratio", math.Log(row(t, first, "hazard ratio", groups[1], 0, "").Value), -math.Log(row(t, second, "hazard ratio", groups[0], 0, "").Value))
+	near(t, "log likelihood", row(t, first, "loglik", "", 0, "").Value, row(t, second, "loglik", "", 0, "").Value)
+	near(t, "log-rank", row(t, first, "logrank", "", 0, "").Value, row(t, second, "logrank", "", 0, "").Value)
+}
+
+// Observed and expected have one sum, of all strata together too, and strata of one
+// word are no strata.
+func TestExpectedAddsUp(t *testing.T) {
+	for _, table := range []string{outcomes(t, "joints.csv", false), outcomes(t, "few.csv", false)} {
+		k := run(t, read(t, table, cohort.Options{}), contrast.Options{Between: "bearing", Within: []string{"sex", "age_band"}})
+		sums := make(map[string]float64)
+		for _, r := range k.Rows() {
+			sums[r.Item] += r.Value
+		}
+		near(t, "expected", sums["expected"], sums["observed"])
+		near(t, "expected within", sums["expected within"], sums["observed"])
+		near(t, "revised", sums["revised"], sums["observed"])
+		constant := run(t, read(t, table, cohort.Options{}), contrast.Options{Between: "bearing", Within: []string{"side"}})
+		near(t, "one stratum", constant.Parts[0].Within.ChiSquare.Value, constant.Parts[0].LogRank.ChiSquare.Value)
+	}
+}
+
+// With few revisions the likelihood is penalised, and a group without any is said.
+func TestModelByNumberOfRevisions(t *testing.T) {
+	few := read(t, outcomes(t, "few.csv", false), cohort.Options{}) // 6 revisions
+	m := run(t, few, contrast.Options{Between: "bearing"}).Parts[0].Model
+	if m.Kind != regress.Penalised || m.Refused != "" {
+		t.Errorf("%v %s", m.Kind, m.Refused)
+	}
+	for _, r := range m.Ratios {
+		if r.Separated != (r.Word == groups[2]) {
+			t.Errorf("%s: separated %v", r.Word, r.Separated)
+		}
+	}
+	if d := cmp.Diff("few revisions (6 for 2 coefficients): penalised estimates (Firth), limits by profile", m.Chosen); d != "" {
+		t.Error(d)
+	}
+	m = run(t, few, contrast.Options{Between: "bearing", Adjust: []string{"sex"}}).Parts[0].Model
+	if d := cmp.Diff("6 revisions are too few for 3 coefficients, of which each needs 3: ratios without adjustment are as much as can be had. Observed and expected by group stand instead.", m.Refused); d != "" || m.Unfit {
+		t.Error(d)
+	}
+	many := read(t, outcomes(t, "joints.csv", false), cohort.Options{})
+	if m := run(t, many, everything).Parts[0].Model; m.Kind != regress.ProportionalHazards || m.Proportional == nil || len(m.Periods) != 3 {
+		t.Errorf("%v, %d periods", m.Kind, len(m.Periods))
+	}
+}
+
+// The file has the columns it is said to have, no NaN, and numbers that read back.
+func TestFiles(t *testing.T) {
+	k := run(t, read(t, outcomes(t, "few.csv", false), cohort.Options{}), contrast.Options{Between: "bearing", Years: []float64{1, 5, 50}})
+	var text, object bytes.Buffer
+	if err := contrast.WriteCSV(&text, k); err != nil {
+		t.Fatal(err)
+	}
+	records, err := csv.NewReader(&text).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if d := cmp.Diff(contrast.Columns(), records[0]); d != "" {
+		t.Error(d)
+	}
+	rows := k.Rows()
+	if len(records) != len(rows)+1 {
+		t.Fatalf("%d lines for %d rows", len(records), len(rows))
+	}
+	for i, r := range records[1:] {
+		if x, err := strconv.ParseFloat(r[9], 64); r[9] != "" && (err != nil || x != rows[i].Value) || r[9] == "" && !math.IsNaN(rows[i].Value) {
+			t.Errorf("line %d: %q for %v", i+2, r[9], rows[i].Value)
+		}
+		if slices.ContainsFunc(r, func(cell string) bool { return strings.Contains(cell, "NaN") || strings.Contains(cell, "Inf") }) {
+			t.Errorf("line %d: %q", i+2, r)
+		}
+	}
+	if err := contrast.WriteJSON(&object, k); err != nil {
+		t.Fatal(err)
+	}
+	var d struct {
+		Rows    []map[string]any
+		Refused []string
+	}
+	if err := json.Unmarshal(object.Bytes(), &d); err != nil {
+		t.Fatal(err)
+	}
+	if len(d.Rows) != len(rows) || d.Rows[0]["item"] != "joints" || d.Rows[0]["se"] != nil {
+		t.Errorf("%d rows, %v", len(d.Rows), d.Rows[0])
+	}
+}
+
+// What can't be compared is one sentence.
+func TestRefused(t *testing.T) {
+	c := read(t, outcomes(t, "joints.csv", false), cohort.Options{})
+	for _, test := range []struct {
+		o    contrast.Options
+		want string
+	}{
+		{contrast.Options{}, "between which groups? Name a column, such as bearing"},
+		{contrast.Options{Between: "side"}, "Hip, total: there is one group only, side left, and nothing to compare it with."},
+		{contrast.Options{Between: "bearing", Adjust: []string{"side"}}, "Hip, total: the side is left in every joint, so it can't be adjusted for."},
+		{contrast.Options{Between: "bearing", Within: []string{"sex", "sex"}}, "within sex: it is named twice"},
+		{contrast.Options{Between: "bearing", Adjust: []string{"bearing"}}, "adjust for bearing: its groups are what is compared"},
+	} {
+		_, err := contrast.Run(c, test.o)
+		var refused *contrast.RefusedError
+		if !errors.As(err, &refused) || refused.Why != test.want {
+			t.Errorf("%v, want %s", err, test.want)
+		}
+	}
+}
