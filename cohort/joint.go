@@ -3,8 +3,10 @@ package cohort
 import (
 	"iter"
 
+	"example.org/holdfast/cohort/internal/link"
 	"example.org/holdfast/cohort/internal/row"
 	"example.org/holdfast/cohort/internal/store"
+	"example.org/holdfast/cohort/internal/table"
 	"example.org/holdfast/survival"
 )
 
@@ -20,6 +22,10 @@ type Joint struct {
 	Age       int // completed years at the operation; -1 if not recorded
 	Days      int // followed
 	Cause     int // how follow-up ended: 0 censored, CauseRevision, CauseDeath or CauseOther
+
+	// Reason is why the joint was revised, NotRecorded if that is not known; "" if
+	// follow-up did not end in a revision.
+	Reason string
 
 	// Values are the words of the fields asked for, in their order.
 	Values []string
@@ -49,11 +55,14 @@ func (c *Cohort) Joints(e Endpoint, fields ...string) (iter.Seq[Joint], error) {
 			if len(c.linked.fates[bi].reason) == 0 {
 				continue
 			}
-			levels, cause := k.readers(bi), k.causesOf(bi)
+			levels, cause, reason := k.readers(bi), k.causesOf(bi), c.reasons(bi)
 			for i := range c.used(bi) {
 				j := Joint{File: b.Table().File, Row: b.Line(i), Operation: Day(b.Day(store.Operation, i)), Age: -1, Days: int(c.linked.fates[bi].exit[i]), Cause: cause(i)}
 				if age := b.Age(i).Years; age >= row.MinAge && age <= row.MaxAge {
 					j.Age = int(age)
+				}
+				if c.linked.fates[bi].cause[i] == row.Revised {
+					j.Reason = c.text.Extra[table.ExtraReason].Values[reason(i)]
 				}
 				known := false
 				if who := b.Patient(i); who != 0 && b.Several(i) && !c.linked.fates[bi].warn(i).Has(row.WarnIdentifier) {
@@ -89,4 +98,64 @@ func (c *Cohort) Sample(e Endpoint) (survival.Sample, error) {
 		s.Exit, s.Cause, s.Cluster = append(s.Exit, float64(j.Days)), append(s.Cause, j.Cause), append(s.Cluster, j.Patient)
 	}
 	return s, nil
+}
+
+// Rerevision is what became of a joint after its first revision.
+type Rerevision struct {
+	File, Row int // of its primary
+	Days      int // from the first revision to the next, else to death or the end of follow-up
+	Cause     int // 0 censored, CauseRevision or CauseDeath
+
+	// Values are the words of the fields asked for, in their order.
+	Values []string
+}
+
+// Rerevisions gives each joint in use and in scope that was revised by the closing
+// date, in the order of files and rows, with what is recorded of it afterwards: the
+// next revision, on a later day, in a table of revisions or of operations; else the
+// death; else it was followed to the closing date, or to the day last seen where that
+// is known. One revised on the last day of follow-up has 0 days. Where only the first
+// revision of a joint is recorded nobody is ever revised again.
+// Errors are as for [Cohort.Joints].
+func (c *Cohort) Rerevisions(fields ...string) ([]Rerevision, error) {
+	joints, err := c.Joints(Endpoint{}, fields...)
+	if err != nil {
+		return nil, err
+	}
+	var all []Rerevision
+	at := make(map[[2]int]int) // by file and row
+	for j := range joints {
+		if j.Cause == CauseRevision {
+			at[[2]int{j.File, j.Row}] = len(all)
+			all = append(all, Rerevision{File: j.File, Row: j.Row, Values: j.Values})
+		}
+	}
+	c.patients(&c.facts, func(int) func([]row.Row, row.Linked, *link.Linker) {
+		return func(rows []row.Row, l row.Linked, _ *link.Linker) {
+			for i := range l.Joints {
+				j := &l.Joints[i]
+				place := rows[j.Row].At
+				b := c.store.Blocks[place.Block]
+				if n, revised := at[[2]int{b.Table().File, b.Line(int(place.Index))}]; revised {
+					all[n].Days, all[n].Cause = after(j, row.Day(c.Closing.Day))
+				}
+			}
+		}
+	})
+	return all, nil
+}
+
+// after is what became of a joint after its revision.
+func after(j *row.Joint, closing row.Day) (days, cause int) {
+	end := closing
+	switch {
+	case j.Again != row.NoDay && j.Again <= closing:
+		end, cause = j.Again, CauseRevision
+	case j.Death.Known() && j.Death >= j.Revision && j.Death <= closing:
+		end, cause = j.Death, CauseDeath
+	case j.Again != row.NoDay || j.Death.Known() && j.Death > closing: // followed to the closing date
+	case j.Seen != row.NoDay:
+		end = max(j.Revision, min(j.Seen, closing))
+	}
+	return int(end - j.Revision), cause
 }

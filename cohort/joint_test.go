@@ -167,3 +167,56 @@ func TestJointsHaveAgesAndValues(t *testing.T) {
 		t.Error("a reason for revision is known only afterwards, a bearing before")
 	}
 }
+
+// What became of joints after their first revision: the next one on a later day, of
+// a table of revisions or of operations; else death, else the day last seen or the
+// closing date, 2020-12-31.
+func TestRerevisions(t *testing.T) {
+	primaries := source("primaries.csv", "patient,joint,side,operation_date,revision_date,death_date,last_seen_date,bearing",
+		"A,hip,L,2010-01-01,,,,MoP",                     // revised twice, the second recorded twice
+		"B,hip,L,2010-01-01,2012-01-01,2015-01-01,,MoP", // revised, and died
+		"C,hip,L,2010-01-01,2012-01-01,,2013-01-01,CoC", // revised, and seen a year later
+		"D,hip,L,2010-01-01,2020-12-31,,,CoC",           // revised on the closing date
+		"E,hip,L,2010-01-01,2012-01-01,,,CoC",           // its revision again in the other table, and one after the closing date
+		"F,hip,L,2010-01-01,,,,MoP",
+		"G,hip,L,2010-01-01,2012-01-01,,2011-01-01,MoP") // last seen before the revision
+	revisions := source("revisions.csv", "patient,joint,side,revision_date,revision_reason",
+		"A,hip,L,2014-01-01,infection", "A,hip,L,2012-01-01,pain", "A,hip,L,2016-01-01,infection", "E,hip,L,2012-01-01,pain", "E,hip,L,2021-03-01,pain")
+	closing := day("2020-12-31")
+	c, err := cohort.Read(t.Context(), []cohort.Source{primaries}, cohort.Options{ClosingDate: &closing, Today: day(today), Revisions: []cohort.Source{revisions}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	got, err := c.Rerevisions("bearing")
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := []cohort.Rerevision{
+		{Row: 2, Days: 731, Cause: cohort.CauseRevision, Values: []string{"metal-on-polyethylene"}}, // 2012-01-01 to 2014-01-01
+		{Row: 3, Days: 1096, Cause: cohort.CauseDeath, Values: []string{"metal-on-polyethylene"}},
+		{Row: 4, Days: 366, Values: []string{"ceramic-on-ceramic"}},
+		{Row: 5, Days: 0, Values: []string{"ceramic-on-ceramic"}},
+		{Row: 6, Days: 3287, Values: []string{"ceramic-on-ceramic"}}, // 2012-01-01 to 2020-12-31
+		{Row: 8, Days: 0, Values: []string{"metal-on-polyethylene"}},
+	}
+	if d := cmp.Diff(want, got); d != "" {
+		t.Error(d)
+	}
+	reasons := map[int]string{2: "pain", 3: cohort.NotRecorded, 6: "pain", 7: ""}
+	joints, err := c.Joints(cohort.Endpoint{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for j := range joints {
+		if want, asked := reasons[j.Row]; asked && j.Reason != want {
+			t.Errorf("row %d: reason %q, want %q", j.Row, j.Reason, want)
+		}
+	}
+	part, err := c.Where(cohort.Condition{Column: "bearing", Value: "CoC"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got, err := part.Rerevisions(); err != nil || len(got) != 3 {
+		t.Errorf("%d of the part, %v", len(got), err)
+	}
+}

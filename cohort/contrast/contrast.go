@@ -36,6 +36,13 @@ type Options struct {
 	// Endpoint is the event; the zero value is revision for any reason.
 	Endpoint cohort.Endpoint
 
+	// Periods are the years since operation at which ratios may change; nil means
+	// DefaultPeriods, and none asks for no ratios by period.
+	Periods []float64
+
+	// NoModel leaves out the regression.
+	NoModel bool
+
 	// Gray adds what is for researchers: Gray's test and the regression of Fine
 	// and Gray, both of the cumulative incidence.
 	Gray bool
@@ -105,7 +112,7 @@ type Part struct {
 
 	Differences []Difference // by estimand, years and group
 	Means       *Means       // nil where no two groups have ten at risk at Year
-	Model       *Model
+	Model       *Model       // nil if left out
 
 	// Standard are the groups of StandardJoints and more at one mix of patients.
 	Standard *Standard
@@ -312,8 +319,10 @@ func (k *Contrast) part(s *subjects, o Options) (*Part, error) {
 	if err := k.means(p, o); err != nil {
 		return nil, err
 	}
-	if err := k.model(p, s, o); err != nil {
-		return nil, err
+	if !o.NoModel {
+		if err := k.model(p, s, o); err != nil {
+			return nil, err
+		}
 	}
 	return p, k.standard(p, s)
 }

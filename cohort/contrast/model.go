@@ -136,7 +136,11 @@ func (k *Contrast) model(p *Part, s *subjects, o Options) error {
 		}
 		m.proportional(fit)
 	}
-	if err := m.periods(d, fit, k.level()); err != nil {
+	cuts := o.Periods
+	if cuts == nil {
+		cuts = DefaultPeriods
+	}
+	if err := m.periods(d, fit, slices.Clone(cuts), k.level()); err != nil {
 		return err
 	}
 	if o.Gray {
@@ -480,8 +484,10 @@ func (m *Model) Changes() bool {
 
 // periods fits the groups' ratios by time since operation, with as many periods as
 // the revisions allow.
-func (m *Model) periods(d *design, whole *regress.Fit, level float64) error {
-	cuts := slices.Clone(DefaultPeriods)
+func (m *Model) periods(d *design, whole *regress.Fit, cuts []float64, level float64) error {
+	if len(cuts) == 0 {
+		return nil
+	}
 	for ; len(cuts) > 0; cuts = cuts[:len(cuts)-1] {
 		revised := d.revisedBy(cuts)
 		coefficients := len(d.columns) + len(d.terms[0].Columns)*len(cuts)

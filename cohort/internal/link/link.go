@@ -129,6 +129,16 @@ func (l *Linker) joint(i int) row.Joint {
 	if l.seenUsable(i) {
 		j.Seen = r.Seen
 	}
+	j.Again = row.NoDay
+	for k := range l.fates {
+		if l.fates[k].Reason != row.RevisionLater || l.fates[k].Of != int32(i) {
+			continue
+		}
+		// One of the same day is the same operation, recorded twice.
+		if day := l.revisionDay(k); day > s.revision && (j.Again == row.NoDay || day < j.Again) {
+			j.Again = day
+		}
+	}
 	return j
 }
 

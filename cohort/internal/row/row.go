@@ -204,6 +204,7 @@ type Joint struct {
 	Row             int32 // index among the rows of its patient
 	Start           Day
 	Revision, Death Day
+	Again           Day  // the first recorded revision after Revision; NoDay if there is none
 	Seen            Day  // NoDay if it is of no use
 	Reason          Code // for revision
 	Exit            int32

@@ -253,6 +253,9 @@ func (p *page) contrastMeans(part *contrast.Part) {
 // contrastModel writes the ratios of rates.
 func (p *page) contrastModel(k *contrast.Contrast, part *contrast.Part) {
 	m := part.Model
+	if m == nil {
+		return
+	}
 	title := "How often joints are revised, not adjusted"
 	if len(k.Adjust) > 0 {
 		title = "How often joints are revised, adjusted for " + contrastFields(k.Adjust)
@@ -341,6 +344,9 @@ func ratioOf(r contrast.Ratio) string {
 // contrastResearch writes what is for researchers.
 func (p *page) contrastResearch(k *contrast.Contrast, part *contrast.Part) {
 	m := part.Model
+	if m == nil {
+		m = new(contrast.Model)
+	}
 	if part.Gray == nil && part.NotGray == "" && len(m.Subdistribution) == 0 && m.NotFineGray == "" {
 		return
 	}
