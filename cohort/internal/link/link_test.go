@@ -42,8 +42,8 @@ func TestDeathTakenHasASource(t *testing.T) {
 		t.Error(d)
 	}
 	joints := []row.Joint{
-		{Row: 0, Start: 1000, Revision: row.NoDay, Death: 3000, Seen: row.NoDay, Exit: 2000, Cause: row.Died, Dead: true},
-		{Row: 1, Start: 2000, Revision: row.NoDay, Death: 3000, Seen: row.NoDay, Exit: 1000, Cause: row.Died, Dead: true},
+		{Row: 0, Start: 1000, Revision: row.NoDay, Death: 3000, Again: row.NoDay, Seen: row.NoDay, Exit: 2000, Cause: row.Died, Dead: true},
+		{Row: 1, Start: 2000, Revision: row.NoDay, Death: 3000, Again: row.NoDay, Seen: row.NoDay, Exit: 1000, Cause: row.Died, Dead: true},
 	}
 	if d := cmp.Diff(joints, got.Joints); d != "" {
 		t.Error(d)
