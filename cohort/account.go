@@ -1,6 +1,8 @@
 package cohort
 
 import (
+	"cmp"
+	"maps"
 	"math"
 	"slices"
 	"sync"
@@ -30,7 +32,8 @@ func (p *counted) add(o *counted) {
 // countBlock counts the rows of one block.
 func (c *Cohort) countBlock(bi int) *counted {
 	p, f, in := new(counted), &c.linked.fates[bi], c.inScope(bi)
-	for i, reason := range f.reason {
+	for i := range f.of {
+		reason := f.of[i].reason
 		p.inFiles++
 		if in != nil && !in(i) {
 			continue
@@ -45,7 +48,7 @@ func (c *Cohort) countBlock(bi int) *counted {
 			for _, q := range c.linked.asked[row.Place{Block: int32(bi), Index: int32(i)}] {
 				p.reasons[q.reason]++
 			}
-			if f.marks[i]&markDead != 0 {
+			if f.of[i].marks&markDead != 0 {
 				p.died++
 			}
 		case RevisedWithoutDate, RevisionDateImpossible, RevisionYearShort:
@@ -157,11 +160,19 @@ func (c *Cohort) deathColumns() (all bool, without []string) {
 
 // expectedDeaths is the rough number to be expected among the rows in use.
 func (c *Cohort) expectedDeaths() float64 {
-	total := 0.0
+	type follow struct {
+		age  int16
+		days int32
+	}
+	joints := make(map[follow]int) // so that the sum doesn't hang on the order of rows
 	for bi, b := range c.store.Blocks {
 		for i := range c.used(bi) {
-			total += expectedDeaths(int(b.Age(i).Years), c.linked.fates[bi].exit[i])
+			joints[follow{b.Age(i).Years, c.linked.fates[bi].of[i].exit}]++
 		}
+	}
+	total := 0.0
+	for _, f := range slices.SortedFunc(maps.Keys(joints), func(x, y follow) int { return cmp.Or(cmp.Compare(x.age, y.age), cmp.Compare(x.days, y.days)) }) {
+		total += float64(joints[f]) * expectedDeaths(int(f.age), f.days)
 	}
 	return total
 }

@@ -1,6 +1,7 @@
 package cohort
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
@@ -95,7 +96,7 @@ func closingOf(t *table.Reader, o Options) (Closing, error) {
 	store.Parallel(len(blocks), func(bi int) { found[bi] = latestOf(blocks[bi], bi, row.Day(o.Today)) })
 	all := latest{day: math.MinInt32, next: math.MinInt32}
 	for _, l := range found {
-		if l.day > all.day || l.day == all.day && l.column < all.column {
+		if l.day > all.day || l.day == all.day && l.day.Known() && cmp.Or(cmp.Compare(l.column, all.column), t.Store.Compare(l.at, all.at)) < 0 {
 			all, l = l, all
 		}
 		all.next = max(all.next, l.day, l.next)

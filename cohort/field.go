@@ -157,12 +157,12 @@ func (c *Cohort) dimension(name string) (*dimension, error) {
 		last := len(d.levels)
 		d.levels = append(d.levels, NotRecorded)
 		d.reader = func(block int) func(int) int {
-			bands := c.linked.fates[block].ageBand
+			of := c.linked.fates[block].of
 			return func(i int) int {
-				if bands[i] == 0 {
+				if of[i].ageBand == 0 {
 					return last
 				}
-				return int(bands[i]) - 1
+				return int(of[i].ageBand) - 1
 			}
 		}
 		d.supposed = func(r *row.Row) int {

@@ -111,19 +111,19 @@ func newFollowUpCount() *followUpCount { return &followUpCount{reverse: tally.Ne
 
 func (f *followUpCount) add(c *Cohort, block, i int) {
 	f.Joints++
-	b, fate := c.store.Blocks[block], &c.linked.fates[block]
-	switch fate.cause[i] {
+	b, fate := c.store.Blocks[block], &c.linked.fates[block].of[i]
+	switch fate.cause {
 	case row.Revised:
 		f.Revised++
-		f.reverse.Add(fate.exit[i], 0)
+		f.reverse.Add(fate.exit, 0)
 		return
 	case row.Died:
 		f.Died++
-		f.reverse.Add(fate.exit[i], 0)
+		f.reverse.Add(fate.exit, 0)
 		return
 	}
-	f.reverse.Add(fate.exit[i], 1)
-	marks := fate.marks[i]
+	f.reverse.Add(fate.exit, 1)
+	marks := fate.marks
 	if marks&markDeadUndated != 0 {
 		return
 	}
@@ -207,14 +207,14 @@ func (c *Cohort) CompletenessByYear() YearlyCompleteness {
 		{"side", "", c.hasCore("side"), ofField(store.Side)},
 		{"bearing", "", c.hasCore("bearing"), ofField(store.Bearing)},
 		{"fixation", "", c.hasCore("fixation"), ofField(store.Fixation)},
-		{"age", "", c.text.Present["age"], func(block, i int) (bool, bool) { return true, c.linked.fates[block].ageBand[i] != 0 }},
+		{"age", "", c.text.Present["age"], func(block, i int) (bool, bool) { return true, c.linked.fates[block].of[i].ageBand != 0 }},
 		{"sex", "", c.text.Present["sex"], ofField(store.Sex)},
 		{"revision_reason", "revised", c.text.Present["revision_reason"], func(block, i int) (bool, bool) {
-			return c.linked.fates[block].cause[i] == row.Revised, c.reasons(block)(i) != 0
+			return c.linked.fates[block].of[i].cause == row.Revised, c.reasons(block)(i) != 0
 		}},
 		{"last_seen_date", "neither revised nor dead", c.text.Present["last_seen_date"], func(block, i int) (bool, bool) {
-			f := &c.linked.fates[block]
-			return f.cause[i] == row.Censored && f.marks[i]&markDeadUndated == 0, c.store.Blocks[block].Day(store.Seen, i).Known()
+			f := &c.linked.fates[block].of[i]
+			return f.cause == row.Censored && f.marks&markDeadUndated == 0, c.store.Blocks[block].Day(store.Seen, i).Known()
 		}},
 	}
 	columns = slices.DeleteFunc(columns, func(k column) bool { return !k.present })

@@ -207,8 +207,8 @@ func (k *counter) causesOf(block int) func(i int) int {
 		reasons = k.cohort.reasons(block)
 	}
 	return func(i int) int {
-		switch cause := f.cause[i]; {
-		case cause == row.Censored && k.lostRevised && f.marks[i]&markLost != 0:
+		switch cause := f.of[i].cause; {
+		case cause == row.Censored && k.lostRevised && f.of[i].marks&markLost != 0:
 			return CauseRevision
 		case cause == row.Revised && reasons != nil && !k.counted[reasons(i)]:
 			return CauseOther
@@ -271,7 +271,7 @@ func (k *counter) set(found ...map[uint64]*tally.Counts) (*tally.Set, error) {
 	set := tally.NewSet(dims, k.causes)
 	for _, counts := range found {
 		for _, cell := range slices.Sorted(maps.Keys(counts)) {
-			if err := set.Group(k.key(cell)).Merge(counts[cell]); err != nil {
+			if err := set.Take(k.key(cell), counts[cell]); err != nil {
 				return nil, err
 			}
 		}
@@ -282,13 +282,13 @@ func (k *counter) set(found ...map[uint64]*tally.Counts) (*tally.Set, error) {
 // count adds the joints in use of one block to the counts of their cells.
 func (k *counter) count(block int, counts map[uint64]*tally.Counts) {
 	f, in := &k.cohort.linked.fates[block], k.cohort.inScope(block)
-	if len(f.reason) == 0 {
+	if len(f.of) == 0 {
 		return
 	}
 	readers, cause := k.readers(block), k.causesOf(block)
 	lastCell, last := uint64(math.MaxUint64), (*tally.Counts)(nil)
-	for i, reason := range f.reason {
-		if reason != row.Used || in != nil && !in(i) {
+	for i := range f.of {
+		if f.of[i].reason != row.Used || in != nil && !in(i) {
 			continue
 		}
 		cell := k.cell(readers, i)
@@ -299,7 +299,7 @@ func (k *counter) count(block int, counts map[uint64]*tally.Counts) {
 				counts[cell] = last
 			}
 		}
-		last.Add(f.exit[i], cause(i))
+		last.Add(f.of[i].exit, cause(i))
 	}
 }
 
@@ -307,20 +307,23 @@ func (k *counter) count(block int, counts map[uint64]*tally.Counts) {
 // those rows. Most have two, so pairs are counted first.
 func (k *counter) together() []together {
 	c := k.cohort
-	shared := c.store.SharedParts()
-	found := make([]map[[2]uint64]int64, shared)
-	several := make([][]together, shared)
-	store.Parallel(shared, func(p int) {
+	parts := c.store.Parts()
+	found := make([]map[[2]uint64]int64, parts)
+	several := make([][]together, parts)
+	store.Parallel(parts, func(p int) {
 		pairs := make(map[[2]uint64]int64)
 		readers := make([][]func(int) int, len(c.store.Blocks))
 		scopes := make([]func(int) bool, len(c.store.Blocks))
 		var cells []uint64
-		for patient := range c.store.Shared(p) {
+		for patient := range c.store.Places(p) {
+			if len(patient) == 1 {
+				continue
+			}
 			cells = cells[:0]
 			for _, at := range patient {
 				f := &c.linked.fates[at.Block]
 				i := int(at.Index)
-				if len(f.reason) == 0 || f.reason[i] != row.Used || f.warn(i).Has(row.WarnIdentifier) {
+				if len(f.of) == 0 || f.of[i].reason != row.Used || f.warn(i).Has(row.WarnIdentifier) {
 					continue
 				}
 				if readers[at.Block] == nil {

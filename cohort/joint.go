@@ -51,34 +51,39 @@ func (c *Cohort) Joints(e Endpoint, fields ...string) (iter.Seq[Joint], error) {
 	}
 	return func(yield func(Joint) bool) {
 		numbers, next := make(map[uint64]int), 0
-		for bi, b := range c.store.Blocks {
-			if len(c.linked.fates[bi].reason) == 0 {
+		levels, causes := make([][]func(int) int, len(c.store.Blocks)), make([]func(int) int, len(c.store.Blocks))
+		for _, at := range c.store.InOrder() {
+			bi, i := int(at.Block), int(at.Index)
+			f := &c.linked.fates[bi]
+			if len(f.of) == 0 || f.of[i].reason != row.Used || !c.has(at) {
 				continue
 			}
-			levels, cause, reason := k.readers(bi), k.causesOf(bi), c.reasons(bi)
-			for i := range c.used(bi) {
-				j := Joint{File: b.Table().File, Row: b.Line(i), Operation: Day(b.Day(store.Operation, i)), Age: -1, Days: int(c.linked.fates[bi].exit[i]), Cause: cause(i)}
-				if age := b.Age(i).Years; age >= row.MinAge && age <= row.MaxAge {
-					j.Age = int(age)
+			if levels[bi] == nil {
+				levels[bi], causes[bi] = k.readers(bi), k.causesOf(bi)
+			}
+			b := c.store.Blocks[bi]
+			j := Joint{File: b.Table().File, Row: b.Line(i), Operation: Day(b.Day(store.Operation, i)), Age: -1, Days: int(f.of[i].exit), Cause: causes[bi](i)}
+			if age := b.Age(i).Years; age >= row.MinAge && age <= row.MaxAge {
+				j.Age = int(age)
+			}
+			if f.of[i].cause == row.Revised {
+				j.Reason = c.text.Extra[table.ExtraReason].Values[c.reasons(bi)(i)]
+			}
+			known := false
+			if f.of[i].marks&markSeveral != 0 && !f.warn(i).Has(row.WarnIdentifier) {
+				who := b.Patient(i)
+				if j.Patient, known = numbers[who]; !known {
+					numbers[who] = next
 				}
-				if c.linked.fates[bi].cause[i] == row.Revised {
-					j.Reason = c.text.Extra[table.ExtraReason].Values[reason(i)]
-				}
-				known := false
-				if who := b.Patient(i); who != 0 && b.Several(i) && !c.linked.fates[bi].warn(i).Has(row.WarnIdentifier) {
-					if j.Patient, known = numbers[who]; !known {
-						numbers[who] = next
-					}
-				}
-				if !known {
-					j.Patient, next = next, next+1
-				}
-				for d, level := range levels {
-					j.Values = append(j.Values, k.dims[d].levels[level(i)])
-				}
-				if !yield(j) {
-					return
-				}
+			}
+			if !known {
+				j.Patient, next = next, next+1
+			}
+			for d, level := range levels[bi] {
+				j.Values = append(j.Values, k.dims[d].levels[level(i)])
+			}
+			if !yield(j) {
+				return
 			}
 		}
 	}, nil

@@ -25,23 +25,34 @@ type base struct {
 // is had by linking its patient anew ([base.patients]).
 type linking struct {
 	fates     []fates // by block; empty for those of tables joined to the primaries
-	ties      []tie   // in the order of their places
+	ties      []tie   // in the order of their rows
 	deathList DeathList
 	asked     map[row.Place][]asked // whether a row's patient is another row's
 }
 
-// fates are those of the rows of a block.
+// fates are those of the rows of a block. All of a block's patients are in one
+// part, so that nobody else writes to it.
 type fates struct {
-	reason  []row.Reason
-	exit    []int32
-	cause   []row.Cause
-	ageBand []uint8 // 0: not recorded
-	marks   []mark
+	of      []outcome
+	warned  []row.Warnings // by row; nil if there are none
+	revised []row.Code     // the reason for revision by row; nil if they are the rows' own
+}
 
-	warnings func() []row.Warnings // by row, made when the first is warned of
-	reasons  func() []row.Code     // for revision, made when the first comes from another row
-	warned   []row.Warnings        // as made; nil if there are none
-	revised  []row.Code            // as made; nil if they are the rows' own
+// outcome is the fate of one row.
+type outcome struct {
+	exit    int32
+	reason  row.Reason
+	cause   row.Cause
+	ageBand uint8 // 0: not recorded
+	marks   mark
+}
+
+// made is a slice of a length, the one there is if there is one.
+func made[T any](s []T, n int) []T {
+	if s == nil {
+		return make([]T, n)
+	}
+	return s
 }
 
 // mark is what else is counted of a joint in use.
@@ -52,6 +63,7 @@ const (
 	markDeadUndated                  // on a day nobody knows
 	markLost                         // last seen long before the closing date
 	markLater                        // revised or dead after the closing date
+	markSeveral                      // the patient has other rows
 )
 
 // tie is a row that repeats another or belongs to it, or a revision of no joint
@@ -87,18 +99,10 @@ func (b *base) patients(facts *row.Facts, visitor func(part int) func([]row.Row,
 // link finds out what all rows come to.
 func (b *base) link() *linking {
 	k := &linking{fates: make([]fates, len(b.store.Blocks))}
+	of := make([]outcome, b.store.Rows())
 	for i, block := range b.store.Blocks {
-		if n := block.Len(); block.Table().Role == row.Primaries {
-			f := &k.fates[i]
-			*f = fates{reason: make([]row.Reason, n), exit: make([]int32, n), cause: make([]row.Cause, n), ageBand: make([]uint8, n), marks: make([]mark, n)}
-			f.warnings = sync.OnceValue(func() []row.Warnings { f.warned = make([]row.Warnings, n); return f.warned })
-			f.reasons = sync.OnceValue(func() []row.Code {
-				f.revised = make([]row.Code, n)
-				for i, reason := 0, block.Codes(store.Reason); i < n; i++ {
-					f.revised[i] = reason(i)
-				}
-				return f.revised
-			})
+		if block.Table().Role == row.Primaries {
+			k.fates[i].of, of = of[:block.Len():block.Len()], of[block.Len():]
 		}
 	}
 	type found struct {
@@ -118,7 +122,7 @@ func (b *base) link() *linking {
 		k.ties = append(k.ties, p.ties...)
 		k.deathList.add(p.deaths)
 	}
-	slices.SortFunc(k.ties, func(x, y tie) int { return x.at.Compare(y.at) })
+	slices.SortFunc(k.ties, func(x, y tie) int { return b.store.Compare(x.at, y.at) })
 	k.asked = make(map[row.Place][]asked)
 	k.ask(TwoIdentifiers, b.findTwins(k))
 	k.ask(IdentifierZeros, b.store.Apart)
@@ -136,7 +140,7 @@ type asked struct {
 // ask notes a question about rows, of those in use.
 func (k *linking) ask(reason Reason, about map[row.Place]row.Place) {
 	for at, of := range about {
-		if k.fates[at.Block].reason[at.Index] == row.Used {
+		if k.fates[at.Block].of[at.Index].reason == row.Used {
 			k.asked[at] = append(k.asked[at], asked{reason, of})
 		}
 	}
@@ -150,21 +154,29 @@ func (b *base) note(k *linking, rows []row.Row, l *row.Linked) {
 			continue
 		}
 		f, at := &k.fates[r.At.Block], r.At.Index
-		f.reason[at] = fate.Reason
+		f.of[at].reason = fate.Reason
 		if years := int(r.Age.Years); years >= row.MinAge && years <= row.MaxAge {
-			f.ageBand[at] = uint8(1 + b.bandOf(years))
+			f.of[at].ageBand = uint8(1 + b.bandOf(years))
 		}
 		if fate.Reason == row.Used && fate.Warn != 0 {
-			f.warnings()[at] = fate.Warn
+			f.warned = made(f.warned, len(f.of))
+			f.warned[at] = fate.Warn
 		}
 	}
 	for i := range l.Joints {
 		j := &l.Joints[i]
 		r := &rows[j.Row]
 		f, at := &k.fates[r.At.Block], r.At.Index
-		f.exit[at], f.cause[at], f.marks[at] = j.Exit, j.Cause, marksOf(j)
+		o := &f.of[at]
+		o.exit, o.cause, o.marks = j.Exit, j.Cause, marksOf(j)
+		if len(rows) > 1 {
+			o.marks |= markSeveral
+		}
 		if j.Reason != r.Reason {
-			f.reasons()[at] = j.Reason
+			if f.revised == nil {
+				f.revised = b.store.Blocks[r.At.Block].AllCodes(store.Reason)
+			}
+			f.revised[at] = j.Reason
 		}
 	}
 }
@@ -213,7 +225,7 @@ func isOutcome(r Reason) bool { return r >= RevisionJoined && r <= RevisionUnlin
 // unrevised says whether a row is used and not revised.
 func (k *linking) unrevised(at row.Place) bool {
 	f := &k.fates[at.Block]
-	return f.reason[at.Index] == row.Used && f.cause[at.Index] != row.Revised
+	return f.of[at.Index].reason == row.Used && f.of[at.Index].cause != row.Revised
 }
 
 // bandOf is the age band of an age.
@@ -250,28 +262,28 @@ func (b *base) findTwins(k *linking) map[row.Place]row.Place {
 	}
 	people := make(map[person][]seen)
 	twins := make(map[row.Place]row.Place)
-	for bi, block := range b.store.Blocks {
-		f := &k.fates[bi]
-		for i, reason := range f.reason {
-			p := person{birth: block.Day(store.Birth, i), sex: block.Codes(store.Sex)(i), initials: block.Initials(i)}
-			who := block.Patient(i)
-			if reason != row.Used || who == 0 || f.warn(i).Has(row.WarnIdentifier) || !p.birth.Known() || p.sex == 0 {
+	for _, at := range b.store.InOrder() {
+		block, f, i := b.store.Blocks[at.Block], &k.fates[at.Block], int(at.Index)
+		if len(f.of) == 0 {
+			continue
+		}
+		p := person{birth: block.Day(store.Birth, i), sex: block.Codes(store.Sex)(i), initials: block.Initials(i)}
+		who := block.Patient(i)
+		if f.of[i].reason != row.Used || who == 0 || f.warn(i).Has(row.WarnIdentifier) || !p.birth.Known() || p.sex == 0 {
+			continue
+		}
+		if p.initials == 0 {
+			p.joint, p.side = block.Codes(store.Joint)(i), block.Codes(store.Side)(i)
+			if p.joint == 0 || p.side == 0 {
 				continue
 			}
-			if p.initials == 0 {
-				p.joint, p.side = block.Codes(store.Joint)(i), block.Codes(store.Side)(i)
-				if p.joint == 0 || p.side == 0 {
-					continue
-				}
-			}
-			at := row.Place{Block: int32(bi), Index: int32(i)}
-			known := people[p]
-			if other := slices.IndexFunc(known, func(s seen) bool { return s.patient != who }); other >= 0 {
-				twins[at] = known[other].at
-			}
-			if !slices.ContainsFunc(known, func(s seen) bool { return s.patient == who }) {
-				people[p] = append(known, seen{who, at})
-			}
+		}
+		known := people[p]
+		if other := slices.IndexFunc(known, func(s seen) bool { return s.patient != who }); other >= 0 {
+			twins[at] = known[other].at
+		}
+		if !slices.ContainsFunc(known, func(s seen) bool { return s.patient == who }) {
+			people[p] = append(known, seen{who, at})
 		}
 	}
 	return twins

@@ -2,6 +2,7 @@ package cohort
 
 import (
 	"cmp"
+	"maps"
 	"slices"
 	"strings"
 
@@ -78,6 +79,21 @@ func (c *Cohort) Revisions() []Revision {
 	return all
 }
 
+// Outcomes counts what became of them, in the order of the reasons.
+func (c *Cohort) Outcomes() []ReasonCount {
+	rows := make(map[Reason]int)
+	for _, t := range c.linked.ties {
+		if isOutcome(t.reason) {
+			rows[t.reason]++
+		}
+	}
+	var counts []ReasonCount
+	for _, reason := range slices.Sorted(maps.Keys(rows)) {
+		counts = append(counts, ReasonCount{reason, rows[reason]})
+	}
+	return counts
+}
+
 // patientInHand is one patient with what the patient's rows come to.
 type patientInHand struct {
 	cohort *Cohort
@@ -91,7 +107,11 @@ func (c *Cohort) list(remark func(p *patientInHand, yield func(Problem))) []Prob
 	parts := make([][]Problem, c.store.Parts())
 	c.patients(&c.facts, func(part int) func([]row.Row, row.Linked, *link.Linker) {
 		add := func(p Problem) { parts[part] = append(parts[part], p) }
-		return func(rows []row.Row, l row.Linked, _ *link.Linker) { remark(&patientInHand{c, rows, l}, add) }
+		p := &patientInHand{cohort: c}
+		return func(rows []row.Row, l row.Linked, _ *link.Linker) {
+			p.rows, p.linked = rows, l
+			remark(p, add)
+		}
 	})
 	all := slices.Concat(parts...)
 	slices.SortStableFunc(all, func(a, b Problem) int { return cmp.Or(cmp.Compare(a.File, b.File), cmp.Compare(a.Row, b.Row)) })

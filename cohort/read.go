@@ -5,7 +5,9 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"math"
+	"os"
 	"path/filepath"
 	"slices"
 	"sort"
@@ -39,7 +41,7 @@ func Read(ctx context.Context, sources []Source, o Options) (*Cohort, error) {
 	if err != nil {
 		return nil, err
 	}
-	r := &reading{options: o, asked: asked, tables: table.NewReader(o.table(extra))}
+	r := &reading{options: o, asked: asked, tables: table.NewReader(o.table(extra, size(slices.Concat(sources, o.Revisions, o.DeathLists))))}
 	for _, list := range []struct {
 		holds   row.Role
 		sources []Source
@@ -61,6 +63,28 @@ func Read(ctx context.Context, sources []Source, o Options) (*Cohort, error) {
 		}
 	}
 	return r.finish()
+}
+
+// size is how many bytes tables take up together; 0 if one doesn't say.
+func size(sources []Source) int64 {
+	total := int64(0)
+	for _, s := range sources {
+		var info fs.FileInfo
+		var err error
+		switch file := s.Reader.(type) {
+		case nil:
+			info, err = os.Stat(s.Name)
+		case *os.File:
+			info, err = file.Stat()
+		default:
+			return 0
+		}
+		if err != nil || !info.Mode().IsRegular() {
+			return 0
+		}
+		total += info.Size()
+	}
+	return total
 }
 
 // reading is the state of one Read.
@@ -210,7 +234,7 @@ func (r *reading) link(closing Closing) *Cohort {
 	}
 	side := t.Core[store.Side]
 	b.facts.Left, b.facts.Right = side.Known(words.Left, math.MaxUint16), side.Known(words.Right, math.MaxUint16-1)
-	b.store.Index(link.HoldersOf)
+	b.store.TellApart(link.HoldersOf)
 	c := &Cohort{Files: t.Files, Closing: closing, Assumed: o.assumed(), base: b, linked: b.link()}
 	c.linked.deathList.CompleteTo = o.DeathsCompleteTo
 	c.remembering()

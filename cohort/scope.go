@@ -29,7 +29,8 @@ func (c *Cohort) inScope(block int) func(i int) bool {
 func (c *Cohort) used(block int) iter.Seq[int] {
 	f, in := &c.linked.fates[block], c.inScope(block)
 	return func(yield func(int) bool) {
-		for i, reason := range f.reason {
+		for i := range f.of {
+			reason := f.of[i].reason
 			if reason == row.Used && (in == nil || in(i)) && !yield(i) {
 				return
 			}

@@ -81,7 +81,7 @@ func (c *Cohort) Values(field string) ([]string, error) {
 func (c *Cohort) occurring(d *dimension) []string {
 	return d.among(len(c.store.Blocks), func(block int) iter.Seq[int] {
 		return func(yield func(int) bool) {
-			for i := range c.linked.fates[block].reason {
+			for i := range c.linked.fates[block].of {
 				if !yield(i) {
 					return
 				}

@@ -3,7 +3,6 @@ package audit
 import (
 	"cmp"
 	"fmt"
-	"maps"
 	"slices"
 	"strings"
 
@@ -196,7 +195,7 @@ func Run(c *cohort.Cohort, o Options) (*Audit, error) {
 		return nil, fmt.Errorf("years %v: want numbers above 0 and up to 100, such as 1,3,5,10,15", years)
 	}
 	a := &Audit{
-		Files: c.Files, Closing: c.Closing, Account: c.Account(), Deaths: c.Deaths(), DeathList: c.DeathList(), Revisions: outcomes(c), LostAfter: c.LostAfter(), WorstCase: o.WorstCase, Scope: c.Scope, Assumed: c.Assumed,
+		Files: c.Files, Closing: c.Closing, Account: c.Account(), Deaths: c.Deaths(), DeathList: c.DeathList(), Revisions: c.Outcomes(), LostAfter: c.LostAfter(), WorstCase: o.WorstCase, Scope: c.Scope, Assumed: c.Assumed,
 		Endpoint: o.Endpoint, Interval: o.Interval, Years: years,
 	}
 	a.By, a.DroppedBy = fields(c, o.By)
@@ -526,17 +525,4 @@ func (l Level) String() string {
 		return "all fields but one"
 	}
 	return "no field"
-}
-
-// outcomes counts what became of the revisions that stand in rows of their own.
-func outcomes(c *cohort.Cohort) []cohort.ReasonCount {
-	n := make(map[cohort.Reason]int)
-	for _, r := range c.Revisions() {
-		n[r.Outcome]++
-	}
-	var counts []cohort.ReasonCount
-	for _, reason := range slices.Sorted(maps.Keys(n)) {
-		counts = append(counts, cohort.ReasonCount{Reason: reason, Rows: n[reason]})
-	}
-	return counts
 }

@@ -86,23 +86,15 @@ func checked[G, C ~uint8 | ~uint16](groups, causes int, group []G, day []int32, 
 // sum sets empty counts to the sums of parts of several slices.
 func (c *Counts) sum(parts [][]uint32, from, size int) {
 	c.spread()
-	n := make([]int64, size)
+	n := make([]uint32, size)
 	for _, part := range parts {
 		for i, k := range part[from : from+size] {
-			n[i] += int64(k)
+			n[i] += k
 		}
 	}
 	width := c.causes + 1
-	for size > 0 && left(n[size-width:size]) == 0 { // days after the group's last
+	for size > 0 && slices.Max(n[size-width:size]) == 0 { // days after the group's last
 		size -= width
 	}
 	c.n = n[:size]
-}
-
-func left(day []int64) int64 {
-	var n int64
-	for _, k := range day {
-		n += k
-	}
-	return n
 }

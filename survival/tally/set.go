@@ -91,6 +91,18 @@ func (s *Set) Group(k Key) *Counts {
 	return c
 }
 
+// Take adds a group's counts, which are then the set's: where it has none under
+// the key they are not copied. Errors are those of [Counts.Merge]; it panics as
+// [Set.Group] does.
+func (s *Set) Take(k Key, c *Counts) error {
+	to := s.Group(k)
+	if to.listed && len(to.list) == 0 && c.causes == to.causes {
+		s.groups[k] = c
+		return nil
+	}
+	return to.Merge(c)
+}
+
 // Words are the values of a key in the set's dimensions, all where a dimension
 // is summed over. A value may itself be spelt like that: compare levels, not
 // words.

@@ -165,7 +165,7 @@ func TestSetMergeErrors(t *testing.T) {
 	// An overflow in one group leaves the others as they were.
 	s, o := base(), base()
 	big := o.Group(tally.NewKey(0))
-	for range 62 {
+	for range 31 {
 		if err := big.Merge(big); err != nil {
 			t.Fatal(err)
 		}
@@ -255,7 +255,7 @@ func TestCollapse(t *testing.T) {
 		t.Error("the set changed")
 	}
 	big := s.Group(tally.NewKey(0, 0))
-	for range 62 {
+	for range 31 {
 		if err := big.Merge(big); err != nil {
 			t.Fatal(err)
 		}

@@ -35,7 +35,7 @@ const MaxDay = 99_999
 type Counts struct {
 	causes int
 	list   []uint32 // exits, as places in n; used until there are more than small
-	n      []int64  // n[day*(causes+1)+cause], cause 0 being censoring; nil while list is used
+	n      []uint32 // n[day*(causes+1)+cause], cause 0 being censoring; nil while list is used
 	listed bool     // list is used
 }
 
@@ -69,7 +69,7 @@ func (c *Counts) Days() int {
 func (c *Counts) Grow(days int) {
 	c.spread()
 	if size := days * (c.causes + 1); size > cap(c.n) {
-		n := make([]int64, len(c.n), size)
+		n := make([]uint32, len(c.n), size)
 		copy(n, c.n)
 		c.n = n
 	}
@@ -90,7 +90,8 @@ func (c *Counts) spread() {
 }
 
 // Add counts one subject that left observation on the given day, from 0 to
-// [MaxDay]; cause 0 means censored. It panics outside these ranges.
+// [MaxDay]; cause 0 means censored. It panics outside these ranges. No more than
+// 4,294,967,295 may leave on one day for one cause.
 func (c *Counts) Add(day int32, cause int) {
 	// Short enough to be inlined. A day below 0 gives an index below 0, one
 	// above MaxDay an index that is never in n; a list has no n.
@@ -134,7 +135,8 @@ func (c *Counts) extend(days int) {
 }
 
 // Merge adds another group's counts, exactly. It is an error if the number of
-// causes differs or a count would overflow; c is then unchanged.
+// causes differs or a count of one day and cause would be more than 4,294,967,295;
+// c is then unchanged.
 func (c *Counts) Merge(o *Counts) error {
 	if c.causes != o.causes {
 		return fmt.Errorf("tally: merging %d causes into %d", o.causes, c.causes)
@@ -150,7 +152,7 @@ func (c *Counts) Merge(o *Counts) error {
 			c.extend(days)
 		}
 		for k, i := range list {
-			if c.n[i] == math.MaxInt64 {
+			if c.n[i] == math.MaxUint32 {
 				for _, done := range list[:k] {
 					c.n[done]--
 				}
@@ -162,7 +164,7 @@ func (c *Counts) Merge(o *Counts) error {
 	}
 	c.spread()
 	for i, n := range o.n {
-		if i < len(c.n) && c.n[i] > math.MaxInt64-n {
+		if i < len(c.n) && c.n[i] > math.MaxUint32-n {
 			return overflow(i / (c.causes + 1))
 		}
 	}
@@ -184,7 +186,7 @@ func (c *Counts) On(day int32, cause int) int64 {
 	case day < 0 || uint(cause) > uint(c.causes):
 		return 0
 	case at < len(c.n):
-		return c.n[at]
+		return int64(c.n[at])
 	}
 	var total int64
 	for _, i := range c.list {
@@ -205,7 +207,7 @@ func (c *Counts) exits() iter.Seq2[int, int64] {
 			}
 		}
 		for i, n := range c.n {
-			if n != 0 && !yield(i, n) {
+			if n != 0 && !yield(i, int64(n)) {
 				return
 			}
 		}
@@ -287,7 +289,7 @@ func (c *Counts) Table() *survival.Table {
 	}
 	for i, n := range c.n {
 		if n != 0 {
-			add(i, n)
+			add(i, int64(n))
 		}
 	}
 	return t

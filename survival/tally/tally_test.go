@@ -128,26 +128,26 @@ func TestMergeErrors(t *testing.T) {
 	if err := c.Merge(o); err == nil {
 		t.Error("counts of other causes merged")
 	}
-	// Doubling 62 times is just possible, once more is not.
+	// Doubling 31 times is just possible, once more is not.
 	o = tally.New(1)
 	o.Add(1, 1)
 	o.Add(3, 1)
-	for range 62 {
+	for range 31 {
 		if err := o.Merge(o); err != nil {
 			t.Fatal(err)
 		}
 	}
-	if o.On(1, 1) != 1<<62 {
+	if o.On(1, 1) != 1<<31 {
 		t.Fatalf("%d", o.On(1, 1))
 	}
 	before := o.On(3, 1)
 	if err := o.Merge(o); err == nil {
 		t.Error("an overflow passed")
 	}
-	if o.On(1, 1) != 1<<62 || o.On(3, 1) != before {
+	if o.On(1, 1) != 1<<31 || o.On(3, 1) != before {
 		t.Error("counts changed by a refused merge")
 	}
-	if err := c.Merge(o); err != nil || c.On(1, 1) != 1<<62+1 || c.Days() != 4 {
+	if err := c.Merge(o); err != nil || c.On(1, 1) != 1<<31+1 || c.Days() != 4 {
 		t.Errorf("%v, %d", err, c.On(1, 1))
 	}
 }

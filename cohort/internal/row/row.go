@@ -24,17 +24,8 @@ func (d Day) Known() bool { return d > ShortYear }
 // Unreadable says that a cell holds something, and no day.
 func (d Day) Unreadable() bool { return d == Impossible || d == ShortYear }
 
-// Place is a row of all that were read. Places are ordered as the tables were
-// named, and within a table as its rows stand.
+// Place is where a row of all that were read is kept.
 type Place struct{ Block, Index int32 }
-
-// Compare gives the order of two places.
-func (p Place) Compare(o Place) int {
-	if p.Block != o.Block {
-		return int(p.Block) - int(o.Block)
-	}
-	return int(p.Index) - int(o.Index)
-}
 
 // Code numbers the words of one column; 0 is not recorded.
 type Code = uint16

@@ -1,8 +1,6 @@
 package sheet
 
 import (
-	"bytes"
-
 	"example.org/holdfast/cohort/internal/sheet/internal/columnar"
 	"example.org/holdfast/cohort/internal/sheet/internal/workbook"
 )
@@ -98,17 +96,4 @@ func (b *Batch) sheetRows(yield func(*Record) bool) {
 		}
 		return yield(r)
 	})
-}
-
-// MaxRows is an upper bound of the number of records, for making room.
-func (b *Batch) MaxRows() int {
-	switch {
-	case b.broken != nil:
-		return 1
-	case b.columnar:
-		return b.chunk.Rows
-	case b.workbook:
-		return b.sheet.Rows
-	}
-	return bytes.Count(b.data, []byte{'\n'}) + 1
 }

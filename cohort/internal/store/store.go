@@ -4,6 +4,10 @@
 package store
 
 import (
+	"cmp"
+	"slices"
+	"sync"
+
 	"example.org/holdfast/cohort/internal/dates"
 	"example.org/holdfast/cohort/internal/row"
 )
@@ -57,7 +61,8 @@ type Record struct {
 	Codes             []row.Code // a code a field
 }
 
-// Block is a run of rows of one table.
+// Block is a run of rows of one table whose patients fall in one part, in the
+// order of the table.
 type Block struct {
 	table    *Table
 	index    int32 // of the table
@@ -66,9 +71,14 @@ type Block struct {
 	codes    [][]row.Code // of the fields that are not packed
 	patient  []uint64     // nil if the table has no such column, as below
 	initials []uint64
-	several  []uint64          // a bit a row: its patient has others
 	alias    map[uint64]uint64 // of identifiers whose patient has another; nil for none
 }
+
+// blockRows is how many rows a block has at most, 1 << blockBits.
+const (
+	blockBits = 10
+	blockRows = 1 << blockBits
+)
 
 // packed is what of a row is needed to link it, side by side, since the rows of
 // a patient are fetched from anywhere.
@@ -95,25 +105,27 @@ func inPacked(field int) int {
 	return -1
 }
 
-// NewBlock is an empty block with room for a number of rows of a table.
-func NewBlock(c Columns, rows int) *Block {
-	b := &Block{line: make([]int32, 0, rows), rows: make([]packed, 0, rows), codes: make([][]row.Code, c.Fields)}
+// newBlock has room for a number of rows, and grows.
+func newBlock(c Columns, room int) *Block {
+	b := &Block{line: make([]int32, 0, room), rows: make([]packed, 0, room), codes: make([][]row.Code, c.Fields)}
 	for k := range b.codes {
 		if inPacked(k) < 0 {
-			b.codes[k] = make([]row.Code, 0, rows)
+			b.codes[k] = make([]row.Code, 0, room)
 		}
 	}
 	if c.Patient {
-		b.patient = make([]uint64, 0, rows)
+		b.patient = make([]uint64, 0, room)
 	}
 	if c.Initials {
-		b.initials = make([]uint64, 0, rows)
+		b.initials = make([]uint64, 0, room)
 	}
 	return b
 }
 
-// Add appends a row.
-func (b *Block) Add(r *Record) {
+// leastRows is how many rows a part's first block has room for at first.
+const leastRows = 16
+
+func (b *Block) add(r *Record) {
 	b.line = append(b.line, r.Line)
 	b.rows = append(b.rows, packed{r.Dates, r.Flags, r.Age, [packedFields]row.Code{r.Codes[Joint], r.Codes[Side], r.Codes[Reason]}})
 	for k := range b.codes {
@@ -141,9 +153,6 @@ func (b *Block) Line(i int) int { return int(b.line[i]) }
 // Flags of a row.
 func (b *Block) Flags(i int) row.Flags { return b.rows[i].flags }
 
-// Several says that the patient of a row has other rows.
-func (b *Block) Several(i int) bool { return b.several[i/64]&(1<<(i%64)) != 0 }
-
 // Codes gives the rows' codes in one field.
 func (b *Block) Codes(field int) func(i int) row.Code {
 	if at := inPacked(field); at >= 0 {
@@ -151,6 +160,15 @@ func (b *Block) Codes(field int) func(i int) row.Code {
 	}
 	codes := b.codes[field]
 	return func(i int) row.Code { return codes[i] }
+}
+
+// AllCodes lists the rows' codes in one field, to be changed at will.
+func (b *Block) AllCodes(field int) []row.Code {
+	all, code := make([]row.Code, b.Len()), b.Codes(field)
+	for i := range all {
+		all[i] = code(i)
+	}
+	return all
 }
 
 // Ranks gives the rows' codes in one field by the rank of each code.
@@ -202,12 +220,14 @@ func (p *packed) day(column int, t *Table) row.Day {
 	return row.Impossible
 }
 
-// Store is all rows of all tables.
+// Store is all rows of all tables, in parts: all rows of a patient are in one.
 type Store struct {
 	Tables []*Table
-	Blocks []*Block
+	Blocks []*Block // of all parts
 
-	shared []places // rows of patients who have several, in parts
+	parts [][]int32 // the blocks of each
+	zeros bool      // some number has zeros before it
+	index sync.Pool // of *patientIndex
 
 	// Apart and Joined are rows of the primaries with another row whose
 	// identifier differs in leading zeros only: of a patient who may be the same,
@@ -215,13 +235,97 @@ type Store struct {
 	Apart, Joined map[row.Place]row.Place
 }
 
+// New is an empty store for tables that take up about so many bytes together; 0
+// if nobody knows.
+func New(bytes int64) *Store {
+	parts := 1
+	for parts < mostParts && (bytes == 0 && parts < unknownParts || int64(parts)*partBytes < bytes) {
+		parts *= 2
+	}
+	return &Store{parts: make([][]int32, parts), index: sync.Pool{New: func() any { return new(patientIndex) }}}
+}
+
+// The rows of a part are to stay in a processor's cache while its patients are
+// found: a line of a text table takes up more than the row.
+const (
+	partBytes    = 2 << 20
+	mostParts    = 256
+	unknownParts = 16
+)
+
+// Writer takes the rows of one table from one reader of it.
+type Writer struct {
+	columns Columns
+	blocks  [][]*Block // by part
+	rows    int
+	zeros   bool // some number has zeros before it
+}
+
+// NewWriter is for a table with such columns.
+func (s *Store) NewWriter(c Columns) *Writer {
+	return &Writer{columns: c, blocks: make([][]*Block, len(s.parts))}
+}
+
+// Add takes a row. Rows come in the order of the table, though not all of them.
+func (w *Writer) Add(r *Record) {
+	part := &w.blocks[w.part(r)]
+	last := len(*part) - 1
+	switch {
+	case last < 0:
+		*part, last = append(*part, newBlock(w.columns, leastRows)), 0
+	case (*part)[last].Len() == blockRows:
+		*part, last = append(*part, newBlock(w.columns, blockRows)), last+1
+	}
+	(*part)[last].add(r)
+	w.rows++
+	form := r.Patient & row.NoNumber
+	w.zeros = w.zeros || form > 1 && form != row.NoNumber
+}
+
+// part is where a patient's rows are; those without are spread.
+func (w *Writer) part(r *Record) int {
+	who := r.Patient >> row.FormBits
+	if who == 0 {
+		who = uint64(r.Line) / blockRows
+	}
+	return int(who & uint64(len(w.blocks)-1))
+}
+
+// Rows is how many were taken.
+func (w *Writer) Rows() int { return w.rows }
+
 // Add appends a table with its rows.
-func (s *Store) Add(t *Table, blocks []*Block) {
-	for _, b := range blocks {
-		b.table, b.index = t, int32(len(s.Tables))
+func (s *Store) Add(t *Table, writers []*Writer) {
+	for _, w := range writers {
+		s.zeros = s.zeros || w.zeros
+		for part, blocks := range w.blocks {
+			for _, b := range blocks {
+				b.table, b.index = t, int32(len(s.Tables))
+				s.parts[part] = append(s.parts[part], int32(len(s.Blocks)))
+				s.Blocks = append(s.Blocks, b)
+			}
+		}
 	}
 	s.Tables = append(s.Tables, t)
-	s.Blocks = append(s.Blocks, blocks...)
+}
+
+// Compare gives the order of two rows: that of their tables, and in a table that
+// of its lines.
+func (s *Store) Compare(a, b row.Place) int {
+	x, y := s.Blocks[a.Block], s.Blocks[b.Block]
+	return cmp.Or(cmp.Compare(x.index, y.index), cmp.Compare(x.line[a.Index], y.line[b.Index]))
+}
+
+// InOrder gives the places of all rows in their order.
+func (s *Store) InOrder() []row.Place {
+	var all []row.Place
+	for bi, b := range s.Blocks {
+		for i := range b.Len() {
+			all = append(all, row.Place{Block: int32(bi), Index: int32(i)})
+		}
+	}
+	slices.SortFunc(all, s.Compare)
+	return all
 }
 
 // Rows counts the rows of the primaries.
@@ -236,10 +340,10 @@ func (s *Store) Rows() int {
 }
 
 // unpack gives one row of a patient as understood.
-func (s *Store) unpack(at row.Place, patient uint64, r *row.Row) {
+func (s *Store) unpack(at row.Place, r *row.Row) {
 	b := s.Blocks[at.Block]
 	p := &b.rows[at.Index]
-	r.At, r.Table, r.Patient, r.Flags = at, b.index, patient, p.flags
+	r.At, r.Table, r.Patient, r.Flags = at, b.index, b.Patient(int(at.Index)), p.flags
 	r.Operation, r.Revision, r.Death = p.day(Operation, b.table), p.day(Revision, b.table), p.day(Death, b.table)
 	r.Seen, r.Birth = p.day(Seen, b.table), p.day(Birth, b.table)
 	r.Joint, r.Side, r.Reason = p.codes[0], p.codes[1], p.codes[2]

@@ -2,7 +2,6 @@ package store
 
 import (
 	"maps"
-	"slices"
 
 	"example.org/holdfast/cohort/internal/dates"
 	"example.org/holdfast/cohort/internal/row"
@@ -25,65 +24,44 @@ type holders struct {
 	apart, joined map[row.Place]row.Place
 }
 
-// tellApart finds out whose the rows are of identifiers that differ in leading
-// zeros, and leaves each patient's together.
-func (s *Store) tellApart(p *places, whose func([]row.Holder) row.Holders) holders {
-	var told holders
-	if p.mixed == nil {
-		return told
+// TellApart finds out whose the rows are of identifiers that differ in leading
+// zeros only, which is asked of a function. It is called once, when all tables are
+// read.
+func (s *Store) TellApart(whose func([]row.Holder) row.Holders) {
+	if !s.zeros {
+		return
 	}
-	var apart places
-	from := 0
-	for k, size := range p.sizes {
-		rows := p.rows[from : from+int(size)]
-		from += int(size)
-		if len(p.mixed) > 0 && p.mixed[0] == k {
-			p.mixed = p.mixed[1:]
-			s.split(&apart, &told, rows, whose)
-			continue
+	told := make([]holders, s.Parts())
+	Parallel(s.Parts(), func(part int) {
+		for places := range s.numbers(part) {
+			if len(places) > 1 && s.mixed(places) {
+				s.tell(&told[part], places, whose)
+			}
 		}
-		apart.rows, apart.sizes = append(apart.rows, rows...), append(apart.sizes, size)
-	}
-	*p = apart
-	return told
+	})
+	s.note(told)
 }
 
-func (s *Store) asRead(at row.Place) uint64 { return s.Blocks[at.Block].patient[at.Index] }
-
-// split adds the rows of each patient among those of one number.
-func (s *Store) split(to *places, told *holders, rows []row.Place, whose func([]row.Holder) row.Holders) {
+// tell finds out whose the rows of one number are.
+func (s *Store) tell(told *holders, places []row.Place, whose func([]row.Holder) row.Holders) {
 	if told.alias == nil {
 		*told = holders{make(map[uint64]uint64), make(map[row.Place]row.Place), make(map[row.Place]row.Place)}
 	}
-	all := make([]row.Holder, len(rows))
-	for i, at := range rows {
+	all := make([]row.Holder, len(places))
+	for i, at := range places {
 		all[i] = s.holder(at)
 	}
 	h := whose(all)
-	for _, first := range slices.Compact(slices.Sorted(slices.Values(h.Of))) {
-		one, n := s.asRead(rows[first]), int32(0)
-		start := len(to.rows)
-		for i, at := range rows {
-			if h.Of[i] != first {
-				continue
-			}
-			if who := s.asRead(at); who != one {
-				told.alias[who] = one
-			}
-			to.rows = append(to.rows, at)
-			n++
+	for i, first := range h.Of {
+		if who, one := s.patient(places[i]), s.patient(places[first]); who != one {
+			told.alias[who] = one
 		}
-		if n == 1 {
-			to.rows = to.rows[:start]
-			continue
-		}
-		to.sizes = append(to.sizes, n)
 	}
 	for _, pair := range h.Apart {
-		told.apart[rows[pair.At]] = rows[pair.Of]
+		told.apart[places[pair.At]] = places[pair.Of]
 	}
 	for _, pair := range h.Joined {
-		told.joined[rows[pair.At]] = rows[pair.Of]
+		told.joined[places[pair.At]] = places[pair.Of]
 	}
 }
 
@@ -91,7 +69,7 @@ func (s *Store) split(to *places, told *holders, rows []row.Place, whose func([]
 func (s *Store) holder(at row.Place) row.Holder {
 	b := s.Blocks[at.Block]
 	p := &b.rows[at.Index]
-	h := row.Holder{Role: b.table.Role, Zeros: uint8(s.asRead(at) & row.NoNumber), Operation: p.day(Operation, b.table), Birth: p.day(Birth, b.table),
+	h := row.Holder{Role: b.table.Role, Zeros: uint8(s.patient(at) & row.NoNumber), Operation: p.day(Operation, b.table), Birth: p.day(Birth, b.table),
 		Sex: b.Codes(Sex)(int(at.Index)), Joint: p.codes[0], Side: p.codes[1]}
 	op := 0
 	if h.Operation.Known() {

@@ -45,6 +45,7 @@ type decoder struct {
 	values    []*valueCount              // by heading; nil for those that are not counted
 	patient   []byte                     // scratch
 	row       store.Record               // in hand
+	rows      *store.Writer
 
 	cutRows      int
 	bareRows     int
@@ -52,8 +53,8 @@ type decoder struct {
 	placeholders [store.DateCount]int // days that stand for none
 }
 
-func newDecoder(in *interpreter, l layout, headings []Heading) *decoder {
-	d := &decoder{interpreter: in, layout: l, resolved: make(map[signature]resolved), notValues: make(map[string]map[string]bool), missing: make([]int, l.headings)}
+func newDecoder(in *interpreter, l layout, headings []Heading, rows *store.Writer) *decoder {
+	d := &decoder{interpreter: in, layout: l, rows: rows, resolved: make(map[signature]resolved), notValues: make(map[string]map[string]bool), missing: make([]int, l.headings)}
 	fold := words.Fold
 	words := func(v *Vocabulary) typedWords { return typedWords{shared: v, number: make(map[string]uint32)} }
 	for i, v := range in.signature {
@@ -75,13 +76,11 @@ func newDecoder(in *interpreter, l layout, headings []Heading) *decoder {
 }
 
 // decode reads one batch.
-func (d *decoder) decode(batch *sheet.Batch) *store.Block {
-	b := store.NewBlock(d.layout.columns(), batch.MaxRows())
+func (d *decoder) decode(batch *sheet.Batch) {
 	for r := range batch.Rows {
 		d.record(r)
-		b.Add(&d.row)
+		d.rows.Add(&d.row)
 	}
-	return b
 }
 
 // manyLines is how many lines a row may take up before it is warned of.

@@ -11,10 +11,12 @@ import (
 
 // add adds the rows of a table, with what they say together. An error is that
 // of the order of day and month, without which no date can be read.
-func (r *Reader) add(name string, f *File, l layout, holds row.Role, decoders []*decoder, blocks []*store.Block) error {
+func (r *Reader) add(name string, f *File, l layout, holds row.Role, decoders []*decoder) error {
 	read := merge(decoders)
-	for _, b := range blocks {
-		f.Rows += b.Len()
+	var rows []*store.Writer
+	for _, d := range decoders {
+		rows = append(rows, d.rows)
+		f.Rows += d.rows.Rows()
 	}
 	for i := range read.missing {
 		if !slices.Contains(l.cells(), i) {
@@ -43,7 +45,7 @@ func (r *Reader) add(name string, f *File, l layout, holds row.Role, decoders []
 			words.count(t.BareAside)
 		}
 	}
-	r.Store.Add(t, blocks)
+	r.Store.Add(t, rows)
 	return err
 }
 

@@ -32,6 +32,7 @@ type Options struct {
 	Encoding    string
 	Progress    func(read, total int64)
 
+	Bytes     int64    // that all tables take up together, about; 0 if nobody knows
 	Extra     []string // the fields beside the core ones, sex and reason first
 	Revisions bool     // some are recorded in tables of their own
 }
@@ -130,7 +131,7 @@ func NewReader(o Options) *Reader {
 	if o.Pivot != nil {
 		in.dates = dates.Options{PivotSet: true, Pivot: *o.Pivot}
 	}
-	r := &Reader{Store: new(store.Store), options: o, in: in, has: make(map[string]int)}
+	r := &Reader{Store: store.New(o.Bytes), options: o, in: in, has: make(map[string]int)}
 	r.Present, r.Headed = make(map[string]bool), make(map[string]string)
 	for i, name := range SignatureColumns {
 		in.signature[i], in.assumed[i] = r.vocabulary(name)
@@ -206,13 +207,13 @@ func (r *Reader) Read(ctx context.Context, s Source, holds row.Role) error {
 	t.Select(l.cells())
 	hideHeadings(headings)
 	f := File{Name: s.Name, Holds: holds.String(), HeadingRow: t.HeadingRow, Preamble: t.Comments, Headings: headings}
-	decoders, blocks, err := r.decodeAll(ctx, t, l, headings)
+	decoders, err := r.decodeAll(ctx, t, l, headings)
 	if err != nil {
 		return err
 	}
 	f.Format, f.Notes, f.Sheet, f.OtherSheets, f.cell = t.Format(), t.Notes(), t.Sheet, others, t.Cell
 	f.Changed = t.Changed()
-	err = r.add(name, &f, l, holds, decoders, blocks)
+	err = r.add(name, &f, l, holds, decoders)
 	r.Files = append(r.Files, f)
 	if holds == row.Primaries {
 		r.tables++
@@ -247,27 +248,18 @@ func (r *Reader) notePresent(headings []Heading, l layout, holds row.Role) {
 }
 
 // decodeAll runs one producer and as many decoders as there are processors.
-func (r *Reader) decodeAll(ctx context.Context, t *sheet.Table, l layout, headings []Heading) ([]*decoder, []*store.Block, error) {
+func (r *Reader) decodeAll(ctx context.Context, t *sheet.Table, l layout, headings []Heading) ([]*decoder, error) {
 	workers := runtime.GOMAXPROCS(0)
 	batches := make(chan *sheet.Batch, workers)
 	decoders := make([]*decoder, workers)
-	var mu sync.Mutex
-	var blocks []*store.Block
 	var wg sync.WaitGroup
 	for w := range workers {
-		d := newDecoder(r.in, l, headings)
+		d := newDecoder(r.in, l, headings, r.Store.NewWriter(l.columns()))
 		decoders[w] = d
 		wg.Go(func() {
 			for b := range batches {
-				c := d.decode(b)
-				seq := b.Seq
+				d.decode(b)
 				b.Release()
-				mu.Lock()
-				for len(blocks) <= seq {
-					blocks = append(blocks, nil)
-				}
-				blocks[seq] = c
-				mu.Unlock()
 			}
 		})
 	}
@@ -288,9 +280,9 @@ func (r *Reader) decodeAll(ctx context.Context, t *sheet.Table, l layout, headin
 	close(batches)
 	wg.Wait()
 	if err != nil && err != io.EOF {
-		return nil, nil, err
+		return nil, err
 	}
-	return decoders, slices.DeleteFunc(blocks, func(b *store.Block) bool { return b == nil || b.Len() == 0 }), nil
+	return decoders, nil
 }
 
 // SheetsError says that several sheets of a workbook have the headings of an
