@@ -61,11 +61,7 @@ func (c *Cohort) Atoms(ages []int, years []float64, by []string, e Endpoint) (*t
 	if err := k.arrange(); err != nil {
 		return nil, err
 	}
-	found := make(map[uint64]*tally.Counts)
-	for bi := range c.store.Blocks {
-		k.count(bi, found)
-	}
-	return k.set(found)
+	return k.set()
 }
 
 // absent is a field that no table has.

@@ -138,7 +138,7 @@ func (x *effects) collect() error {
 		any = append(any, change.Reasons...)
 	}
 	c.patients(&c.facts, func(part int) func([]row.Row, row.Linked, *link.Linker) {
-		s := &supposing{effects: x, any: any, found: make(map[uint64]map[int]*moved), readers: make([][]func(int) int, len(c.store.Blocks))}
+		s := &supposing{effects: x, any: any, found: make(map[uint64]map[int]*moved)}
 		parts[part] = s
 		return s.patient
 	})
@@ -188,13 +188,12 @@ func (m *moved) merge(o *moved) error {
 // supposing goes through the patients of one part.
 type supposing struct {
 	*effects
-	any     []row.Reason // that something can be supposed of
-	found   map[uint64]map[int]*moved
-	readers [][]func(int) int
-	again   link.Linker
-	mended  link.Mended
-	now     [][]end   // by row as it stands
-	then    [][][]end // by way, and by that row
+	any    []row.Reason // that something can be supposed of
+	found  map[uint64]map[int]*moved
+	again  link.Linker
+	mended link.Mended
+	now    [][]end   // by row as it stands
+	then   [][][]end // by way, and by that row
 }
 
 // end is how the follow-up of a joint ends.
@@ -266,10 +265,7 @@ func (s *supposing) compare(which, ways int, rows []row.Row) {
 			continue
 		}
 		at := rows[i].At
-		if s.readers[at.Block] == nil {
-			s.readers[at.Block] = s.counter.readers(int(at.Block))
-		}
-		m := s.at(s.found, s.counter.cell(s.readers[at.Block], int(at.Index)), which, ways)
+		m := s.at(s.found, s.counter.cell(s.counter.readers(int(at.Block)), int(at.Index)), which, ways)
 		m.effect.Rows++
 		for _, e := range now {
 			m.gone.Add(e.exit, int(e.cause))

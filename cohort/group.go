@@ -141,6 +141,7 @@ type counter struct {
 	causes      []string
 	counted     []bool // by reason code; nil: every revision counts
 	lostRevised bool
+	read        [][]func(int) int // by block, once read
 }
 
 // newCounter counts by fields under an endpoint.
@@ -179,16 +180,19 @@ func (k *counter) arrange() error {
 		k.stride = append(k.stride, cells)
 		cells *= uint64(len(d.levels))
 	}
+	k.read = make([][]func(int) int, len(k.cohort.store.Blocks))
 	return nil
 }
 
-// readers give the levels of one block's rows.
+// readers give the levels of one block's rows. They are remembered: passes over
+// the blocks side by side have each block once, or all blocks of one part.
 func (k *counter) readers(block int) []func(int) int {
-	readers := make([]func(int) int, len(k.dims))
-	for i, d := range k.dims {
-		readers[i] = d.reader(block)
+	if k.read[block] == nil {
+		for _, d := range k.dims {
+			k.read[block] = append(k.read[block], d.reader(block))
+		}
 	}
-	return readers
+	return k.read[block]
 }
 
 func (k *counter) cell(readers []func(int) int, i int) uint64 {
@@ -240,8 +244,16 @@ func (k *counter) level(cell uint64, i int) int {
 }
 
 func (k *counter) run() (*Groups, error) {
-	c := k.cohort
-	blocks := len(c.store.Blocks)
+	set, err := k.set()
+	if err != nil {
+		return nil, err
+	}
+	return &Groups{Set: set, Fields: k.names, patients: k.cohort.store.HasPatients(), cells: k, shared: k.together()}, nil
+}
+
+// set is the counts of all cells by key.
+func (k *counter) set() (*tally.Set, error) {
+	blocks := len(k.cohort.store.Blocks)
 	workers := min(runtime.GOMAXPROCS(0), max(1, blocks))
 	found := make([]map[uint64]*tally.Counts, workers)
 	var wg sync.WaitGroup
@@ -255,15 +267,6 @@ func (k *counter) run() (*Groups, error) {
 	}
 	wg.Wait()
 
-	set, err := k.set(found...)
-	if err != nil {
-		return nil, err
-	}
-	return &Groups{Set: set, Fields: k.names, patients: c.store.HasPatients(), cells: k, shared: k.together()}, nil
-}
-
-// set is the counts of cells by key.
-func (k *counter) set(found ...map[uint64]*tally.Counts) (*tally.Set, error) {
 	var dims []tally.Dimension
 	for _, d := range k.dims {
 		dims = append(dims, tally.Dimension{Name: d.name, Levels: d.levels})
@@ -312,8 +315,6 @@ func (k *counter) together() []together {
 	several := make([][]together, parts)
 	store.Parallel(parts, func(p int) {
 		pairs := make(map[[2]uint64]int64)
-		readers := make([][]func(int) int, len(c.store.Blocks))
-		scopes := make([]func(int) bool, len(c.store.Blocks))
 		var cells []uint64
 		for patient := range c.store.Places(p) {
 			if len(patient) == 1 {
@@ -326,11 +327,8 @@ func (k *counter) together() []together {
 				if len(f.of) == 0 || f.of[i].reason != row.Used || f.warn(i).Has(row.WarnIdentifier) {
 					continue
 				}
-				if readers[at.Block] == nil {
-					readers[at.Block], scopes[at.Block] = k.readers(int(at.Block)), c.inScope(int(at.Block))
-				}
-				if in := scopes[at.Block]; in == nil || in(i) {
-					cells = append(cells, k.cell(readers[at.Block], i))
+				if len(c.narrow) == 0 || c.has(at) {
+					cells = append(cells, k.cell(k.readers(int(at.Block)), i))
 				}
 			}
 			slices.Sort(cells)
