@@ -155,6 +155,7 @@ type Row struct {
 	Years     float64
 	Requested bool // asked for; otherwise there because a published figure is
 	Reached   bool // somebody was followed that long
+	Shown     Shown
 
 	KaplanMeier survival.Point
 	Incidence   survival.Point
@@ -459,6 +460,7 @@ func (r *run) row(g *Group, beside []*Beside, thresholds []*benchmark.Series, ye
 	} else {
 		row.note(NoteNoDeaths)
 	}
+	row.show(r.audit.Floor())
 	for _, b := range beside {
 		if b.Figure.Years != years || b.Comparison == nil {
 			continue

@@ -199,6 +199,7 @@ func (r *sharer) row(p *part, i, y int, g *Group) Row {
 			row.Thresholds = append(row.Thresholds, r.notReached(c))
 		}
 		row.Notes = slices.Clone(from.Notes)
+		row.Shown = from.Shown
 		return row
 	}
 	if !from.Reached { // that nobody was followed so long is hidden
@@ -216,7 +217,7 @@ func (r *sharer) row(p *part, i, y int, g *Group) Row {
 		}
 		r.sharing.Kept++
 		estimate(&q, from, estimand, float64(g.Joints), float64(n))
-		if q.AtRisk < r.floor() {
+		if q.AtRisk < r.from.Floor() {
 			q.Notes |= survival.FewAtRisk
 		}
 		return q
@@ -225,6 +226,7 @@ func (r *sharer) row(p *part, i, y int, g *Group) Row {
 	if !row.IncidenceEmpty {
 		row.Incidence = point(from.Incidence, survival.Incidence)
 	}
+	row.show(r.from.Floor())
 	row.note(row.KaplanMeier.Notes.Codes()...)
 	if !open {
 		row.note(NoteHidden)
@@ -263,14 +265,6 @@ func float(n int64) float64 {
 		return nan
 	}
 	return float64(n)
-}
-
-// floor is the number at risk below which a point is noted.
-func (r *sharer) floor() float64 {
-	if f := r.from.Interval.MinAtRisk; f != 0 {
-		return f
-	}
-	return survival.DefaultMinAtRisk
 }
 
 // estimate rounds an estimate to a step worth five joints, and makes its limits

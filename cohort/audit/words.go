@@ -294,14 +294,7 @@ func quotient(lost int, revised int64) string {
 
 // method says in words how the numbers were made.
 func method(a *Audit) []string {
-	level := a.Interval.Level
-	if level == 0 {
-		level = 0.95
-	}
-	floor := a.Interval.MinAtRisk
-	if floor == 0 {
-		floor = survival.DefaultMinAtRisk
-	}
+	level, floor := a.Confidence(), a.Floor()
 	event := "Event: first revision, any operation that adds, removes or exchanges a component"
 	if len(a.Endpoint.Reasons) > 0 {
 		event = fmt.Sprintf("Event: first revision, for %s; revision for another reason competes, as death does", strings.Join(a.Endpoint.Reasons, " or "))

@@ -77,19 +77,6 @@ func partsOf(a *audit.Audit, joint, procedure string) ([]*audit.Group, error) {
 	return all, nil
 }
 
-// groupsOf are the groups of one field of a joint and procedure, the other
-// fields pooled, in the audit's order.
-func groupsOf(a *audit.Audit, all *audit.Group, field string) []*audit.Group {
-	var groups []*audit.Group
-	for i := range a.Groups {
-		g := &a.Groups[i]
-		if g.Level == audit.OneField && g.Field() == field && sameJoints(g, all) {
-			groups = append(groups, g)
-		}
-	}
-	return groups
-}
-
 func sameJoints(g, all *audit.Group) bool {
 	return g.Word("joint") == all.Word("joint") && g.Word("procedure") == all.Word("procedure")
 }
@@ -102,18 +89,16 @@ func hasField(a *audit.Audit, field string) error {
 	return nil
 }
 
-// shown is how an own estimate is shown.
-type shown uint8
+// How an own estimate is shown.
+type shown = audit.Shown
 
 const (
-	shownPlain  shown = iota
-	shownFaint        // fewer at risk than the floor: limits without a point
-	shownCounts       // fewer than ten: revised/joints
-	shownHidden       // not told, to be safe for sharing
-	shownBeyond       // nobody was followed that long
+	shownPlain  = audit.Plain
+	shownFaint  = audit.Faint
+	shownCounts = audit.Counts
+	shownHidden = audit.NotTold
+	shownBeyond = audit.NotReached
 )
-
-var shownWords = [...]string{"estimate", "faint estimate", "revised/joints", "hidden", "beyond follow-up"}
 
 // own is an audit's estimate of a group at one year.
 type own struct {
@@ -124,48 +109,21 @@ type own struct {
 }
 
 // ownAt is a group's estimate at a year.
-func ownAt(a *audit.Audit, g *audit.Group, e survival.Estimand, years float64) own {
-	for i := range g.Rows {
-		r := &g.Rows[i]
-		if r.Years != years {
-			continue
-		}
-		o := own{Point: r.KaplanMeier, years: years, row: r}
-		if e == survival.Incidence {
-			o.Point = r.Incidence
-		}
-		atRisk := r.KaplanMeier.AtRisk
-		switch {
-		case !r.Reached:
-			o.shown = shownBeyond
-		case math.IsNaN(atRisk) || atRisk < 0:
-			o.shown = shownHidden
-		case atRisk < fewestAtRisk:
-			o.shown = shownCounts
-		case math.IsNaN(o.Estimate):
-			o.shown = shownHidden
-		case atRisk < floorOf(a):
-			o.shown = shownFaint
-		}
-		o.AtRisk, o.Events = atRisk, r.KaplanMeier.Events
-		return o
+func ownAt(g *audit.Group, e survival.Estimand, years float64) own {
+	r := g.At(years)
+	if r == nil {
+		return own{years: years, shown: shownBeyond}
 	}
-	return own{years: years, shown: shownBeyond}
-}
-
-// floorOf is the number at risk below which an estimate is faint.
-func floorOf(a *audit.Audit) float64 {
-	switch m := a.Interval.MinAtRisk; {
-	case m == 0:
-		return survival.DefaultMinAtRisk
-	case m < 0:
-		return 0
-	default:
-		return m
+	o := own{Point: r.KaplanMeier, years: years, row: r, shown: r.Shown}
+	if e == survival.Incidence {
+		o.Point = r.Incidence
+		if o.shown.Estimated() && math.IsNaN(o.Estimate) {
+			o.shown = shownHidden
+		}
 	}
+	o.AtRisk, o.Events = r.KaplanMeier.AtRisk, r.KaplanMeier.Events
+	return o
 }
-
-func levelOf(a *audit.Audit) float64 { return cmp.Or(a.Interval.Level, .95) }
 
 // readOn are the published figures that a row's own estimate of an estimand is
 // read beside, all of the same own joints, and that reading; nil without any.
@@ -234,35 +192,6 @@ func publishedOf(g *audit.Group, e survival.Estimand) []*publishedSeries {
 		}
 	}
 	return all
-}
-
-// commonYear is the latest of the audit's years at which groups with as many at
-// risk as the floor hold at least half of the joints in every field; one that
-// never gets there does not bind. Without fields, all joints are the group.
-func commonYear(a *audit.Audit, all *audit.Group, fields []string) float64 {
-	enough := func(groups []*audit.Group, years float64) bool {
-		total, held := int64(0), int64(0)
-		for _, g := range groups {
-			total += max(g.Joints, 0)
-			if o := ownAt(a, g, survival.OneMinusKaplanMeier, years); o.shown == shownPlain {
-				held += max(g.Joints, 0)
-			}
-		}
-		return held > 0 && 2*held >= total
-	}
-	sets := [][]*audit.Group{{all}}
-	for _, f := range fields {
-		sets = append(sets, groupsOf(a, all, f))
-	}
-	sets = slices.DeleteFunc(sets, func(groups []*audit.Group) bool {
-		return !slices.ContainsFunc(a.Years, func(y float64) bool { return enough(groups, y) })
-	})
-	for _, y := range slices.Backward(a.Years) {
-		if len(sets) > 0 && !slices.ContainsFunc(sets, func(groups []*audit.Group) bool { return !enough(groups, y) }) {
-			return y
-		}
-	}
-	return a.Years[0]
 }
 
 // units are the names that a figure gives groups: their own, but letters where

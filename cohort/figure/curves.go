@@ -94,7 +94,7 @@ func Curves(a *audit.Audit, o CurvesOptions) (*Figure, error) {
 	} else {
 		for _, all := range c.parts {
 			for _, e := range estimands {
-				c.add(e, titleOf(all), groupsOf(a, all, o.Field))
+				c.add(e, titleOf(all), a.Fields(all, o.Field))
 			}
 		}
 	}
@@ -159,7 +159,7 @@ func (c *curves) add(e survival.Estimand, of string, groups []*audit.Group) {
 	}
 	if of != "" {
 		i := slices.IndexFunc(c.parts, func(all *audit.Group) bool { return sameJoints(all, groups[0]) })
-		s.year = commonYear(c.audit, c.parts[i], []string{c.o.Field})
+		s.year, _ = c.audit.CommonYear(c.parts[i], []string{c.o.Field})
 	}
 	s.x = c.yearScale(years)
 	highest, few := 0., math.Inf(1)
@@ -246,7 +246,7 @@ func (c *curves) trace(g *audit.Group, e survival.Estimand) *trace {
 	} else {
 		t.points = true
 		for _, r := range g.Rows {
-			o := ownAt(c.audit, g, e, r.Years)
+			o := ownAt(g, e, r.Years)
 			if o.shown <= shownFaint && slices.Contains(c.audit.Years, r.Years) && !(c.o.MaxYears > 0 && r.Years > c.o.MaxYears) {
 				t.readings = append(t.readings, reading{r.Years, o.Point, o.shown == shownFaint})
 			}
@@ -271,7 +271,7 @@ func (c *curves) readCurve(t *trace, curve *survival.Curve) {
 		if n >= fewestAtRisk {
 			last = table.Time[i]
 		}
-		if n >= floorOf(c.audit) {
+		if n >= c.audit.Floor() {
 			floor = table.Time[i:min(i+2, len(table.Time))]
 		}
 	}
@@ -304,7 +304,7 @@ func (c *curves) readCurve(t *trace, curve *survival.Curve) {
 			read = math.Nextafter(day, 0)
 		}
 		if p, ok := curve.At(read, c.audit.Interval); ok {
-			t.readings = append(t.readings, reading{at[day], p, p.AtRisk < floorOf(c.audit)})
+			t.readings = append(t.readings, reading{at[day], p, p.AtRisk < c.audit.Floor()})
 		}
 	}
 }
@@ -379,7 +379,7 @@ func (c *curves) under(t *trace, e survival.Estimand, years float64) (atRisk, re
 		}
 		return "0", ""
 	}
-	switch o := ownAt(c.audit, g, e, years); {
+	switch o := ownAt(g, e, years); {
 	case o.row == nil:
 		return "", ""
 	case o.shown == shownBeyond:
@@ -455,13 +455,14 @@ func (c *curves) yearOf(s *curvesSection, g *audit.Group) float64 {
 	if s.of != "" {
 		return s.year
 	}
-	return commonYear(c.audit, g, nil)
+	years, _ := c.audit.CommonYear(g, nil)
+	return years
 }
 
 // said is the group's estimate at the year of its section, what is published, and
 // the reading.
 func (c *curves) said(s *curvesSection, t *trace) string {
-	o := ownAt(c.audit, t.group, s.estimand, c.yearOf(s, t.group))
+	o := ownAt(t.group, s.estimand, c.yearOf(s, t.group))
 	words := yearsWords(o.years) + ": "
 	switch o.shown {
 	case shownPlain:
@@ -613,8 +614,8 @@ func (c *curves) legend() string {
 	if c.o.Estimand != KaplanMeier {
 		how = append(how, "Aalen–Johansen, death competing")
 	}
-	s := fmt.Sprintf("Dark: own (%s), bars %s limits (%s)", strings.Join(how, "; "), levelPercent(levelOf(c.audit)), c.audit.Interval.Method)
-	if floor := floorOf(c.audit); floor > fewestAtRisk {
+	s := fmt.Sprintf("Dark: own (%s), bars %s limits (%s)", strings.Join(how, "; "), levelPercent(c.audit.Confidence()), c.audit.Interval.Method)
+	if floor := c.audit.Floor(); floor > fewestAtRisk {
 		s += fmt.Sprintf("; thick and filled with %s or more at risk, thin and hollow below", audit.Number(floor))
 	}
 	s += fmt.Sprintf(", nothing below %d.", fewestAtRisk)

@@ -102,7 +102,7 @@ type yearFollowed struct {
 
 func yearsFollowed(a *audit.Audit, all *audit.Group) []yearFollowed {
 	var years []yearFollowed
-	for _, g := range groupsOf(a, all, audit.OperationYear) {
+	for _, g := range a.Fields(all, audit.OperationYear) {
 		year, err := strconv.Atoi(g.Word(audit.OperationYear))
 		if err != nil {
 			continue

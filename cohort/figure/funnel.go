@@ -152,7 +152,7 @@ func (f *funnel) add(a *audit.Audit, all *audit.Group) {
 		f.leftOut.add(all, fewJoints)
 		return
 	}
-	for _, g := range groupsOf(a, all, f.options.Field) {
+	for _, g := range a.Fields(all, f.options.Field) {
 		name := g.Word(f.options.Field)
 		e := g.Expected()
 		switch {

@@ -78,10 +78,10 @@ type grid struct {
 
 func newGrid(a *audit.Audit, all *audit.Group) *grid {
 	b := &grid{all: all, fields: a.By, cells: make(map[[2]string]*audit.Group)}
-	for _, g := range groupsOf(a, all, a.By[0]) {
+	for _, g := range a.Fields(all, a.By[0]) {
 		b.rows = append(b.rows, g.Word(a.By[0]))
 	}
-	for _, g := range groupsOf(a, all, a.By[1]) {
+	for _, g := range a.Fields(all, a.By[1]) {
 		b.cols = append(b.cols, g.Word(a.By[1]))
 	}
 	for i := range a.Groups {

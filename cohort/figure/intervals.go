@@ -75,7 +75,7 @@ func Intervals(a *audit.Audit, o IntervalsOptions) (*Figure, error) {
 		for _, e := range estimands {
 			years := o.Years
 			if years == 0 {
-				years = commonYear(a, all, fields)
+				years, _ = a.CommonYear(all, fields)
 			}
 			s := &intervalSection{estimand: e, all: all, years: years}
 			f.sections = append(f.sections, s)
@@ -118,7 +118,7 @@ type intervalGroup struct {
 
 func (f *intervals) add(s *intervalSection) error {
 	add := func(g *audit.Group, field, label string) error {
-		o := ownAt(f.audit, g, s.estimand, s.years)
+		o := ownAt(g, s.estimand, s.years)
 		if o.row == nil {
 			return fmt.Errorf("figure: the audit was not read at %s", yearsWords(s.years))
 		}
@@ -140,7 +140,7 @@ func (f *intervals) add(s *intervalSection) error {
 		return err
 	}
 	for _, field := range f.fields {
-		for _, g := range groupsOf(f.audit, s.all, field) {
+		for _, g := range f.audit.Fields(s.all, field) {
 			if err := add(g, field, f.units[field].name(g)); err != nil {
 				return err
 			}
@@ -343,9 +343,9 @@ func (f *intervals) figure(width vg.Length) *Figure {
 }
 
 func (f *intervals) notes() []string {
-	s := fmt.Sprintf("Dark: own, %s limits; thin, limits only: fewer than %s at risk.", levelPercent(levelOf(f.audit)), audit.Number(floorOf(f.audit)))
-	if floorOf(f.audit) <= fewestAtRisk {
-		s = fmt.Sprintf("Dark: own, %s limits.", levelPercent(levelOf(f.audit)))
+	s := fmt.Sprintf("Dark: own, %s limits; thin, limits only: fewer than %s at risk.", levelPercent(f.audit.Confidence()), audit.Number(f.audit.Floor()))
+	if f.audit.Floor() <= fewestAtRisk {
+		s = fmt.Sprintf("Dark: own, %s limits.", levelPercent(f.audit.Confidence()))
 	}
 	if f.cut {
 		s += " Arrow: beyond the axis."
@@ -416,7 +416,7 @@ func (f *intervals) alternative() string {
 func (l *intervalGroup) spoken(a *audit.Audit) string {
 	switch l.shown {
 	case shownPlain, shownFaint:
-		s := fmt.Sprintf("%s %% (%s interval %s to %s), %s at risk", inPercent(l.Estimate), levelPercent(levelOf(a)), inPercent(l.Lower), inPercent(l.Upper), counted(l.AtRisk))
+		s := fmt.Sprintf("%s %% (%s interval %s to %s), %s at risk", inPercent(l.Estimate), levelPercent(a.Confidence()), inPercent(l.Lower), inPercent(l.Upper), counted(l.AtRisk))
 		for _, c := range l.published {
 			if c.Series.Estimand != benchmark.Threshold {
 				s += fmt.Sprintf(", published %s %%", inPercent(c.Figure.Revision))
@@ -443,9 +443,9 @@ func (f *intervals) data() [][]string {
 				revised = counted(l.Events)
 			}
 			row := []string{audit.Protect(s.all.Word("joint")), audit.Protect(s.all.Word("procedure")), audit.Protect(l.field), audit.Protect(l.label), audit.Number(s.years),
-				counted(float64(l.group.Joints)), l.atRisk(), revised, shownWords[l.shown], s.estimand.String(), "", "", "", "", l.reading}
+				counted(float64(l.group.Joints)), l.atRisk(), revised, l.shown.String(), s.estimand.String(), "", "", "", "", l.reading}
 			if l.shown <= shownFaint {
-				copy(row[10:], []string{percent(l.Estimate), percent(l.Lower), percent(l.Upper), audit.Number(levelOf(f.audit))})
+				copy(row[10:], []string{percent(l.Estimate), percent(l.Lower), percent(l.Upper), audit.Number(f.audit.Confidence())})
 			}
 			beside := [][]string{{"", "", "", "", ""}}
 			for i, c := range l.published {

@@ -71,12 +71,8 @@ type stripRow struct {
 
 func (f *strip) add(all *audit.Group) {
 	r := &stripRow{all: all, own: own{shown: shownBeyond}}
-	for _, want := range []shown{shownPlain, shownFaint} {
-		for _, y := range slices.Backward(f.audit.Years) {
-			if o := ownAt(f.audit, all, survival.OneMinusKaplanMeier, y); o.shown == want && r.shown > shownFaint {
-				r.own = o
-			}
-		}
+	if h := f.audit.Headline(all); h != nil {
+		r.own = ownAt(all, survival.OneMinusKaplanMeier, h.Years)
 	}
 	if r.shown > shownFaint {
 		f.leftOut = append(f.leftOut, fmt.Sprintf("%s %s/%s", titleOf(all), counted(float64(all.Revised)), counted(float64(all.Joints))))
@@ -231,7 +227,7 @@ func (f *strip) drawRevisions(p *pen, a axes, r *stripRow, y vg.Length) {
 }
 
 func (f *strip) notes() []string {
-	s := fmt.Sprintf("Dark: own, %s limits; thin, limits only: fewer than %s at risk.", levelPercent(levelOf(f.audit)), audit.Number(floorOf(f.audit)))
+	s := fmt.Sprintf("Dark: own, %s limits; thin, limits only: fewer than %s at risk.", levelPercent(f.audit.Confidence()), audit.Number(f.audit.Floor()))
 	if len(f.sources) > 0 {
 		s += " Grey: published with its limits."
 	}
@@ -273,7 +269,7 @@ func (f *strip) data() [][]string {
 		"published_pct", "published_lower_pct", "published_upper_pct", "published_source", "reading", "observed", "expected", "usual_least", "usual_most", "expected_source"}}
 	for _, r := range f.rows {
 		row := []string{audit.Protect(r.all.Word("joint")), audit.Protect(r.all.Word("procedure")), audit.Number(r.years), counted(float64(r.all.Joints)), counted(float64(r.all.Revised)),
-			counted(r.AtRisk), shownWords[r.shown], percent(r.Estimate), percent(r.Lower), percent(r.Upper), audit.Number(levelOf(f.audit))}
+			counted(r.AtRisk), r.shown.String(), percent(r.Estimate), percent(r.Lower), percent(r.Upper), audit.Number(f.audit.Confidence())}
 		expected := []string{"", "", "", "", ""}
 		if e := r.expected; e != nil {
 			expected = []string{audit.Number(e.Observed), audit.Number(e.Expected), audit.Number(float64(r.usual[0])), audit.Number(float64(r.usual[1])), audit.Protect(e.Series.Source)}

@@ -1,0 +1,133 @@
+package audit
+
+import (
+	"math"
+	"slices"
+
+	"example.org/holdfast/cohort/benchmark"
+	"example.org/holdfast/survival"
+)
+
+// Shown says how a row's estimates are shown: decided here, for text, pages,
+// figures and files alike.
+type Shown uint8
+
+const (
+	Plain      Shown = iota
+	Faint            // fewer at risk than the floor: with a mark, or limits without a point
+	Counts           // fewer than ten: revised/joints
+	NotTold          // hidden, to be safe for sharing
+	NotReached       // nobody was followed that long
+)
+
+// String names it.
+func (s Shown) String() string {
+	return [...]string{"estimate", "faint estimate", "revised/joints", "hidden", "beyond follow-up"}[s]
+}
+
+// Estimated says whether there is an estimate to be shown, plain or faint.
+func (s Shown) Estimated() bool { return s <= Faint }
+
+// show says how a row's estimates are shown, given the floor.
+func (row *Row) show(floor float64) {
+	switch k := row.KaplanMeier; {
+	case !row.Reached:
+		row.Shown = NotReached
+	case math.IsNaN(k.AtRisk) || k.AtRisk < 0:
+		row.Shown = NotTold
+	case k.AtRisk < benchmark.FewestAtRisk:
+		row.Shown = Counts
+	case math.IsNaN(k.Estimate):
+		row.Shown = NotTold
+	case k.AtRisk < floor:
+		row.Shown = Faint
+	default:
+		row.Shown = Plain
+	}
+}
+
+// Floor is the number at risk below which an estimate is faint.
+func (a *Audit) Floor() float64 {
+	switch m := a.Interval.MinAtRisk; {
+	case m == 0:
+		return survival.DefaultMinAtRisk
+	case m < 0:
+		return 0
+	default:
+		return m
+	}
+}
+
+// Confidence is the level of the audit's intervals.
+func (a *Audit) Confidence() float64 {
+	if a.Interval.Level == 0 {
+		return 0.95
+	}
+	return a.Interval.Level
+}
+
+// At is a group's row at a year; nil if the audit was not read there.
+func (g *Group) At(years float64) *Row {
+	for i := range g.Rows {
+		if g.Rows[i].Years == years {
+			return &g.Rows[i]
+		}
+	}
+	return nil
+}
+
+// Headline is the row that speaks for a group: at the latest of the audit's years
+// that is shown plain, else faint; nil if there is none.
+func (a *Audit) Headline(g *Group) *Row {
+	for _, want := range []Shown{Plain, Faint} {
+		for _, y := range slices.Backward(a.Years) {
+			if r := g.At(y); r != nil && r.Shown == want {
+				return r
+			}
+		}
+	}
+	return nil
+}
+
+// Fields are the groups of one field of the joint and procedure of a group, the
+// other fields pooled, in the audit's order.
+func (a *Audit) Fields(of *Group, field string) []*Group {
+	var groups []*Group
+	for i := range a.Groups {
+		g := &a.Groups[i]
+		if g.Level == OneField && g.Field() == field && g.Word("joint") == of.Word("joint") && g.Word("procedure") == of.Word("procedure") {
+			groups = append(groups, g)
+		}
+	}
+	return groups
+}
+
+// CommonYear is the latest of the audit's years at which groups shown plain hold
+// at least half of the joints in every field; a field that never gets there does
+// not bind. Ok is false if none does: the year is then the first. Without fields,
+// all joints are the group.
+func (a *Audit) CommonYear(all *Group, fields []string) (years float64, ok bool) {
+	enough := func(groups []*Group, years float64) bool {
+		total, held := int64(0), int64(0)
+		for _, g := range groups {
+			total += max(g.Joints, 0)
+			if r := g.At(years); r != nil && r.Shown == Plain {
+				held += max(g.Joints, 0)
+			}
+		}
+		return held > 0 && 2*held >= total
+	}
+	sets := [][]*Group{{all}}
+	for _, f := range fields {
+		sets = append(sets, a.Fields(all, f))
+	}
+	sets = slices.DeleteFunc(sets, func(groups []*Group) bool {
+		return !slices.ContainsFunc(a.Years, func(y float64) bool { return enough(groups, y) })
+	})
+	for _, y := range slices.Backward(a.Years) {
+		if len(sets) > 0 && !slices.ContainsFunc(sets, func(groups []*Group) bool { return !enough(groups, y) }) {
+			return y, true
+		}
+	}
+	return a.Years[0], false
+}
