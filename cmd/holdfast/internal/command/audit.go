@@ -14,6 +14,8 @@ import (
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
+	"example.org/holdfast/cmd/holdfast/internal/document"
+	"example.org/holdfast/cmd/holdfast/internal/gather"
 	"example.org/holdfast/cmd/holdfast/internal/report"
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
@@ -37,6 +39,7 @@ type auditFlags struct {
 	setAside  string
 	compared  string
 	worstCase bool
+	full      bool
 	share     bool
 }
 
@@ -66,6 +69,7 @@ a table is understood, holdfast published for the built-in figures.`,
 	s.StringVar(&f.out, "out", "", "write to `FILE` instead of standard output")
 	s.StringVar(&f.compared, "comparisons", "", "write each published figure beside the own joints of its kind to `FILE` (CSV)")
 	s.StringVar(&f.setAside, "set-aside", "", "write the rows set aside, with their reasons, to `FILE` (CSV)")
+	s.BoolVar(&f.full, "full", false, "print all groups, years, comparisons, sources and the method")
 	f.sharing(s)
 	a.addWidth(s)
 	f.readingFlags.add(c)
@@ -137,8 +141,25 @@ func (a *app) runAudit(c *cobra.Command, f *auditFlags, args []string) error {
 			a.summary(result)
 			return audit.WriteJSON(w, result)
 		}
-		return a.readable(w, report.Audit(result), f.format, f.out)
+		d, err := f.page(c, result, co, args)
+		if err != nil {
+			return err
+		}
+		return a.readable(w, d, f.format, f.out)
 	})
+}
+
+// page is the audit to be read: on one page, or all of it. One made for sharing is
+// all of it, since what a page says beside an audit is not shared.
+func (f *auditFlags) page(c *cobra.Command, result *audit.Audit, co *cohort.Cohort, args []string) (*document.Document, error) {
+	if f.full || f.share {
+		return report.Audit(result), nil
+	}
+	facts, err := gather.FactsOf(co, result)
+	if err != nil {
+		return nil, err
+	}
+	return report.Answer(result, facts, again(c, "check", args)), nil
 }
 
 // runSettings reads tables and audits them as the settings in force say.

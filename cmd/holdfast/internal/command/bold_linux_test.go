@@ -51,14 +51,14 @@ func TestBold(t *testing.T) {
 		args []string
 		bold bool
 	}{
-		{"terminal", []string{"TERM=xterm", "NO_COLOR="}, []string{"audit", table}, true},
-		{"NO_COLOR", []string{"TERM=xterm", "NO_COLOR=1"}, []string{"audit", table}, false},
-		{"dumb", []string{"TERM=dumb", "NO_COLOR="}, []string{"audit", table}, false},
+		{"terminal", []string{"TERM=xterm", "NO_COLOR="}, []string{"audit", "--full", table}, true},
+		{"NO_COLOR", []string{"TERM=xterm", "NO_COLOR=1"}, []string{"audit", "--full", table}, false},
+		{"dumb", []string{"TERM=dumb", "NO_COLOR="}, []string{"audit", "--full", table}, false},
 		{"check", []string{"TERM=xterm", "NO_COLOR="}, []string{"check", table}, true},
 		{"published", []string{"TERM=xterm", "NO_COLOR="}, []string{"published"}, true},
-		{"markdown", []string{"TERM=xterm", "NO_COLOR="}, []string{"audit", table, "--format", "markdown"}, false},
-		{"csv", []string{"TERM=xterm", "NO_COLOR="}, []string{"audit", table, "--format", "csv"}, false},
-		{"file", []string{"TERM=xterm", "NO_COLOR="}, []string{"audit", table, "--out", out}, false},
+		{"markdown", []string{"TERM=xterm", "NO_COLOR="}, []string{"audit", "--full", table, "--format", "markdown"}, false},
+		{"csv", []string{"TERM=xterm", "NO_COLOR="}, []string{"audit", "--full", table, "--format", "csv"}, false},
+		{"file", []string{"TERM=xterm", "NO_COLOR="}, []string{"audit", "--full", table, "--out", out}, false},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			screen, tty := terminal(t)

@@ -25,7 +25,7 @@ type Document struct {
 	Blocks          []Block
 }
 
-// Block is one of [Heading], [Paragraph], [List], *[Table], [Figure],
+// Block is one of [Heading], [Paragraph], [Answer], [List], *[Table], [Figure],
 // [Contents] and [Lines].
 type Block interface{ block() }
 
@@ -38,6 +38,14 @@ type Heading struct {
 
 // Paragraph is running text.
 type Paragraph struct{ Text string }
+
+// Answer is a sentence with what to look at first and the numbers behind it, which
+// stand together.
+type Answer struct {
+	Lead  string
+	First string // "" for none
+	Items []Item
+}
 
 // List is texts under one another, each with its mark before it.
 type List struct{ Items []Item }
@@ -68,11 +76,13 @@ type Column struct {
 	Align Align
 	Wraps bool // may be made narrower than its cells
 	Least int  // characters it is not made narrower than, in plain text
+	Close bool // one space, not two, before the next column, in plain text
 }
 
 // Row of a table: cells, or a heading line within it.
 type Row struct {
 	Section string
+	Remark  bool     // the heading line is a remark on the rows above it
 	Cells   []string // nil for a heading line
 	Apart   bool     // a space stands before it
 	Repeats int      // so many leading cells repeat those of the row above: left out where the eye runs down the column
@@ -93,6 +103,11 @@ func (t *Table) Add(cells ...string) { t.Rows = append(t.Rows, Row{Cells: cells}
 // Section adds a heading line.
 func (t *Table) Section(heading string) {
 	t.Rows = append(t.Rows, Row{Section: heading, Apart: len(t.Rows) > 0})
+}
+
+// Remark adds a line across the columns that is about the rows above it.
+func (t *Table) Remark(s string) {
+	t.Rows = append(t.Rows, Row{Section: s, Remark: true})
 }
 
 // Empty says whether a table has no row of cells.
@@ -166,9 +181,17 @@ func (d *Document) Paragraph(sentences ...string) {
 
 // List adds a list, if it has items.
 func (d *Document) List(items []Item) {
-	if len(items) == 0 {
-		return
+	if len(items) > 0 {
+		d.Blocks = append(d.Blocks, List{keptItems(items)})
 	}
+}
+
+// Answer adds an answer.
+func (d *Document) Answer(a Answer) {
+	d.Blocks = append(d.Blocks, Answer{kept(a.Lead), kept(a.First), keptItems(a.Items)})
+}
+
+func keptItems(items []Item) []Item {
 	clean := make([]Item, len(items))
 	for i, it := range items {
 		clean[i] = Item{it.Mark, kept(it.Text), nil}
@@ -176,7 +199,7 @@ func (d *Document) List(items []Item) {
 			clean[i].Lines = append(clean[i].Lines, Clean(line))
 		}
 	}
-	d.Blocks = append(d.Blocks, List{clean})
+	return clean
 }
 
 // Table adds a table, if it has rows of cells.
@@ -219,6 +242,7 @@ func (d *Document) Lines(prompt string, number int) {
 func (d *Document) Contents(title string) { d.Blocks = append(d.Blocks, Contents{kept(title)}) }
 
 func (Heading) block()   {}
+func (Answer) block()    {}
 func (Paragraph) block() {}
 func (List) block()      {}
 func (*Table) block()    {}

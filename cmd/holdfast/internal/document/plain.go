@@ -37,6 +37,7 @@ func WriteMarkdown(w io.Writer, d *Document) error { return write(w, d, markdown
 type style interface {
 	heading(h Heading) []string
 	paragraph(s string) []string
+	answer(a Answer) []string
 	items(items []Item) []string
 	table(t *Table) []string
 }
@@ -62,6 +63,8 @@ func write(w io.Writer, d *Document, s style) error {
 			block(s.heading(b))
 		case Paragraph:
 			block(s.paragraph(b.Text))
+		case Answer:
+			block(s.answer(b))
 		case List:
 			block(s.items(b.Items))
 		case *Table:
@@ -101,6 +104,26 @@ func (p *plain) heading(h Heading) []string {
 
 func (p *plain) paragraph(s string) []string { return wrap(text.Plain(s), p.width) }
 
+func (p *plain) answer(a Answer) []string {
+	lines := wrap(text.Plain(a.Lead), p.width)
+	if p.bold {
+		for i := range lines {
+			lines[i] = "\x1b[1m" + lines[i] + "\x1b[0m"
+		}
+	}
+	if a.First != "" {
+		for _, line := range wrap(text.Plain(a.First), p.width-Hanging) {
+			lines = append(lines, spaces(Hanging)+line)
+		}
+	}
+	narrower := *p
+	narrower.width -= Hanging
+	for _, line := range narrower.items(a.Items) {
+		lines = append(lines, spaces(Hanging)+line)
+	}
+	return lines
+}
+
 func (p *plain) items(items []Item) []string {
 	var lines []string
 	indent := 0
@@ -135,6 +158,14 @@ func (markdown) heading(h Heading) []string {
 }
 
 func (markdown) paragraph(s string) []string { return []string{escape(s)} }
+
+func (m markdown) answer(a Answer) []string {
+	lines := []string{"**" + escape(a.Lead) + "**"}
+	if a.First != "" {
+		lines = append(lines, "", escape(a.First))
+	}
+	return append(append(lines, ""), m.items(a.Items)...)
+}
 
 func (markdown) items(items []Item) []string {
 	var lines []string

@@ -81,7 +81,13 @@ func (t *Table) plain(most int) []string {
 			out = append(out, "")
 		}
 		if r.Cells == nil {
-			out = append(out, wrap(r.Section, most)...)
+			if !r.Remark {
+				out = append(out, wrap(r.Section, most)...)
+				continue
+			}
+			for n, line := range wrap(r.Section, most-2*Hanging) {
+				out = append(out, spaces(Hanging*min(n+1, 2))+line)
+			}
 			continue
 		}
 		out = append(out, lines[:heights[next]]...)
@@ -185,8 +191,9 @@ func wholePart(cell string) int { return Width(cell[:WholePart(cell)]) }
 func (t *Table) widths(most int) []int {
 	widths := make([]int, len(t.Columns))
 	least := make([]int, len(t.Columns))
-	total := columnGap * (len(t.Columns) - 1)
+	total := 0
 	for i, c := range t.Columns {
+		total += t.gap(i)
 		for _, word := range text.Words(c.Title) {
 			least[i] = max(least[i], Width(word))
 		}
@@ -220,6 +227,17 @@ func (t *Table) widths(most int) []int {
 	return widths
 }
 
+// gap is the space after a column.
+func (t *Table) gap(i int) int {
+	switch {
+	case i == len(t.Columns)-1:
+		return 0
+	case t.Columns[i].Close:
+		return 1
+	}
+	return columnGap
+}
+
 // markdown lays a table out as a Markdown table.
 func (t *Table) markdown() []string {
 	t = t.Filled()
@@ -231,7 +249,9 @@ func (t *Table) markdown() []string {
 	for _, r := range t.Rows {
 		cells := make([]string, len(t.Columns))
 		if r.Cells == nil {
-			cells[0] = "**" + escape(r.Section) + "**"
+			if cells[0] = escape(r.Section); !r.Remark {
+				cells[0] = "**" + cells[0] + "**"
+			}
 		}
 		for i, cell := range r.Cells {
 			cells[i] = escape(cell)
@@ -284,10 +304,7 @@ func (t *Table) render(titles []string, body [][]string, markdown bool) []string
 		if c.Align == Right {
 			aligns[i] = tw.AlignRight
 		}
-		pads[i] = tw.Padding{Right: spaces(columnGap), Overwrite: true}
-		if i == len(t.Columns)-1 {
-			pads[i].Right = ""
-		}
+		pads[i] = tw.Padding{Right: spaces(t.gap(i)), Overwrite: true}
 		if markdown {
 			pads[i] = tw.Padding{Left: " ", Right: " ", Overwrite: true}
 		}

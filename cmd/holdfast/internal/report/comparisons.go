@@ -157,10 +157,10 @@ func sortKind(b *audit.Beside) string {
 	return fmt.Sprintf("%d%d %s %09.3f", len(b.Within), len(b.Series.Others()), kind(b), b.Figure.Years)
 }
 
-// unread says how many figures are published and not read, and why.
-func unread(beside []*audit.Beside, thin int) []string {
-	var order []string
-	n := make(map[string]int)
+// unreadFor counts the figures that are published and not read, by the reason, in
+// the order in which reasons are met.
+func unreadFor(beside []*audit.Beside) (order []string, n map[string]int) {
+	n = make(map[string]int)
 	for _, b := range beside {
 		if b.Read() || len(b.Within) > 0 {
 			continue
@@ -183,10 +183,16 @@ func unread(beside []*audit.Beside, thin int) []string {
 		}
 		n[why]++
 	}
+	return order, n
+}
+
+// unread says how many figures are published and not read, and why.
+func unread(beside []*audit.Beside, thin int) []string {
 	var said []string
 	if thin > 0 {
 		said = append(said, fmt.Sprintf("Fewer than %d at risk, and so too few to say: %s.", fewestAtRisk, few(thin, "further reading", "further readings")))
 	}
+	order, n := unreadFor(beside)
 	if len(order) > 0 {
 		var parts []string
 		for _, why := range order {

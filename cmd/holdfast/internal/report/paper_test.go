@@ -20,7 +20,7 @@ import (
 	"example.org/holdfast/cohort/benchmark"
 )
 
-func gather(t testing.TB, name, table string, ro cohort.Options, ao audit.Options) *Material {
+func gathered(t testing.TB, name, table string, ro cohort.Options, ao audit.Options) *Material {
 	t.Helper()
 	ro.Keep = append(ro.Keep, "sex", "diagnosis", "side", "surgeon")
 	c, err := cohort.Read(context.Background(), []cohort.Source{{Name: name, Reader: strings.NewReader(table)}}, ro)
@@ -100,26 +100,26 @@ func materials(t testing.TB) map[string]*Material {
 		return fmt.Sprintf("p%d,20%02d-03-0%d,,,hip,total,ceramic-on-polyethylene,porous,%d,F,", i, 10+i%12, 1+i%9, 50+i%40)
 	}
 	return map[string]*Material{
-		"practice":   gather(t, "some/where/practice.csv", file(t, "../../../../examples/practice/practice.csv"), to, audit.Options{Published: book}),
-		"one joint":  gather(t, "one.csv", rowsOf(1, plain), to, audit.Options{Published: book}),
-		"no events":  gather(t, "none.csv", rowsOf(120, plain), to, audit.Options{Published: book}),
-		"no figures": gather(t, "none.csv", rowsOf(40, plain), to, audit.Options{}),
-		"no deaths":  gather(t, "bare.csv", "operation_date,revision_date\n2001-02-03,\n2002-03-04,2005-06-07\n", cohort.Options{}, audit.Options{Published: book}),
-		"long": gather(t, "long.csv", rowsOf(300, func(i int) string {
+		"practice":   gathered(t, "some/where/practice.csv", file(t, "../../../../examples/practice/practice.csv"), to, audit.Options{Published: book}),
+		"one joint":  gathered(t, "one.csv", rowsOf(1, plain), to, audit.Options{Published: book}),
+		"no events":  gathered(t, "none.csv", rowsOf(120, plain), to, audit.Options{Published: book}),
+		"no figures": gathered(t, "none.csv", rowsOf(40, plain), to, audit.Options{}),
+		"no deaths":  gathered(t, "bare.csv", "operation_date,revision_date\n2001-02-03,\n2002-03-04,2005-06-07\n", cohort.Options{}, audit.Options{Published: book}),
+		"long": gathered(t, "long.csv", rowsOf(300, func(i int) string {
 			rev, why := "", ""
 			if i%7 == 0 {
 				rev, why = fmt.Sprintf("20%02d-05-06", 1+i%20), "infection"
 			}
 			return fmt.Sprintf("p%d,1999-0%d-02,%s,%s,knee,total,fixed,cemented,70,M,", i, 1+i%9, rev, why)
 		}), to, audit.Options{Published: book, Years: []float64{1, 5, 10, 20, 25}}),
-		"twelve": gather(t, "twelve.csv", rowsOf(600, func(i int) string {
+		"twelve": gathered(t, "twelve.csv", rowsOf(600, func(i int) string {
 			rev := ""
 			if i%23 == 0 {
 				rev = "2020-05-06"
 			}
 			return fmt.Sprintf("p%d,2012-0%d-02,%s,,hip,total,own kind %d,porous,61,M,", i, 1+i%9, rev, i%12)
 		}), to, audit.Options{Published: book}),
-		"hostile": gather(t, `<b>"x"&y.csv`, rowsOf(90, func(i int) string {
+		"hostile": gathered(t, `<b>"x"&y.csv`, rowsOf(90, func(i int) string {
 			words := []string{`<script>alert(1)</script>`, `=cmd|'/c calc'!A1`, "שלום עולם", strings.Repeat("unbroken", 625), "керамика", "陶瓷", "\x1b[31mred\u202e", "</td></table>"}
 			return fmt.Sprintf("p%d,2015-0%d-02,,,hip,total,\"%s\",porous,61,M,", i, 1+i%9, strings.ReplaceAll(words[i%len(words)], `"`, `""`))
 		}), to, audit.Options{Published: book}),

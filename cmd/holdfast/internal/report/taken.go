@@ -100,7 +100,7 @@ func (k *checking) takenHeadings() []string {
 }
 
 // one chooses between two texts by how many there are.
-func one(items []string, single, many string) string {
+func one[T any](items []T, single, many string) string {
 	if len(items) == 1 {
 		return single
 	}

@@ -96,6 +96,17 @@ func (p *page) page() error {
 			p.raw("<p>")
 			p.text(b.Text)
 			p.raw("</p>\n")
+		case document.Answer:
+			p.raw("<section>\n<p><strong>")
+			p.text(b.Lead)
+			p.raw("</strong></p>\n")
+			if b.First != "" {
+				p.raw("<p>")
+				p.text(b.First)
+				p.raw("</p>\n")
+			}
+			p.list(b.Items, "")
+			p.raw("</section>\n")
 		case document.List:
 			p.list(b.Items, "")
 		case *document.Table:
@@ -230,6 +241,12 @@ func (p *page) table(t *document.Table, called string) {
 		apart := ""
 		if r.Apart && i > 0 {
 			apart = ` class="apart"`
+		}
+		if r.Cells == nil && r.Remark {
+			p.raw(`<tr><td class="remark" colspan=`, attribute(fmt.Sprint(len(t.Columns))), ">")
+			p.text(r.Section)
+			p.raw("</td></tr>\n")
+			continue
 		}
 		if r.Cells == nil {
 			if i > 0 {

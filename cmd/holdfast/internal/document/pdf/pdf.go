@@ -164,6 +164,17 @@ func (w *writer) block(i int, b document.Block) error {
 		w.room(w.whole(i, b))
 		w.lines(body, b.Text, 0, textWidth)
 		w.y += 2
+	case document.Answer:
+		lead := body
+		lead.bold = true
+		w.y += 4
+		w.room(4 * lead.leading)
+		w.lines(lead, b.Lead, 0, textWidth)
+		if b.First != "" {
+			w.lines(body, b.First, 8, textWidth-8)
+		}
+		w.items(body, b.Items)
+		w.y += 2
 	case document.List:
 		w.y += 4
 		w.items(body, b.Items)

@@ -39,6 +39,12 @@ func (w *writer) table(t *document.Table) {
 	w.header(g, header)
 	section := ""
 	for i, r := range t.Rows {
+		if r.Cells == nil && r.Remark {
+			w.again(g, header, 2*g.style.leading, section)
+			w.lines(g.style, r.Section, 8, textWidth-8)
+			w.y += 2
+			continue
+		}
 		if r.Cells == nil {
 			bold := g.style
 			bold.bold = true

@@ -1,0 +1,211 @@
+package report
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"example.org/holdfast/cohort"
+)
+
+// doubts lists what matters most before the numbers are believed: how many, what
+// it is, what it could change.
+func (w *answering) doubts() {
+	t := &table{Columns: []column{{Title: "", Align: right}, {Title: "Before you believe it", Wraps: true, Least: 24}, {Title: "What it could change", Wraps: true, Least: 24}}}
+	add := func(n int64, what, change string) {
+		number := ""
+		if n > 0 {
+			number = count(n)
+		}
+		t.Add(number, what, change)
+	}
+	w.doubtFollowUp(add)
+	if !w.a.Deaths.Recorded {
+		add(0, "deaths are not recorded", "the dead stay in follow-up: every estimate is too low; what patients have seen, dying counted in, can’t be worked out")
+	}
+	if d := w.a.Closing; !d.Asked && !d.DeathsEnd {
+		what := fmt.Sprintf("closing date %s: the latest date of the table, not one you gave", d.Day)
+		if d.Doubtful() {
+			what += fmt.Sprintf("; it stands %s after every other", few(d.GapDays, "day", "days"))
+		}
+		add(0, what, "how long everybody has been followed")
+	}
+	w.doubtRows(add)
+	a := w.a.Account
+	for i := 0; i < len(w.a.Names); {
+		n := i
+		for ; n < len(w.a.Names) && w.a.Names[n].Column == w.a.Names[i].Column; n++ {
+		}
+		field := label(w.a.Names[i].Column)
+		add(int64(n-i), one(w.a.Names[i:n], "name of a "+field+" may be another’s", "names of "+field+"s may be others’"), "by "+field+" neither has all the joints")
+		i = n
+	}
+	if n := a.UnjoinedJoints; n > 0 {
+		add(int64(n), "revision"+s(n)+" that fit"+verb(n)+" no joint of the table", fmt.Sprintf("%s revised to at most %s", count(w.revised()), count(w.revised()+int64(n))))
+	}
+	if a.SetAside > 0 {
+		add(int64(a.SetAside), "of "+few(a.Read, "row", "rows")+" set aside", "which and why: see the last line")
+	}
+	w.table(t, nil)
+}
+
+// s is the ending of several, and verb that of what one does.
+func s(n int) string {
+	if n == 1 {
+		return ""
+	}
+	return "s"
+}
+
+func verb(n int) string {
+	if n == 1 {
+		return "s"
+	}
+	return ""
+}
+
+func (w *answering) revised() int64 {
+	n := int64(0)
+	for _, p := range w.parts {
+		n += p.all.Revised
+	}
+	return n
+}
+
+// doubtFollowUp lists the joints lost, and those whose follow-up is assumed.
+func (w *answering) doubtFollowUp(add func(n int64, what, change string)) {
+	var lost []string
+	others, all := int64(0), int64(0)
+	for _, p := range w.parts {
+		f := w.followUp(p)
+		if f == nil || f.Lost == 0 {
+			continue
+		}
+		all += f.Lost
+		if len(w.parts) > 1 && f.Lost < mostSmall {
+			others += f.Lost
+			continue
+		}
+		lost = append(lost, ofPart(p, f.Lost))
+	}
+	if others > 0 {
+		lost = append(lost, count(others)+" others")
+	}
+	if all > 0 {
+		what := "joint" + s(int(all)) + " lost, not seen for " + inYears(float64(w.f.Cohort.LostAfter())/365)
+		if len(lost) > 1 {
+			what += ": " + strings.Join(lost, ", ")
+		}
+		change, _ := w.wouldBe(func(e *cohort.Effect) bool { return slices.Contains(e.Reasons, cohort.LostToFollowUp) })
+		if change = "all revised: " + change; change == "all revised: " {
+			change = "not known"
+		}
+		add(all, what, change)
+	}
+	if whole := w.f.FollowUp[0]; whole.NeverSeen > 0 {
+		add(whole.NeverSeen, fmt.Sprintf("of %s neither revised nor dead: nobody has looked for 2 years, follow-up assumed", few(whole.Living, "joint", "joints")), "not known: each revision not known of makes every estimate too low")
+	}
+}
+
+// mostSmall is how many lost of a joint and procedure are told apart.
+const mostSmall = 5
+
+// wouldBe says what effects would make of the estimates, of each joint and
+// procedure at its headline's year, and how far the furthest moves: "hip 4.2 to 8.6, knee 5.4 to 10.1 at 10 years".
+func (w *answering) wouldBe(is func(e *cohort.Effect) bool) (change string, moves float64) {
+	var said []string
+	last := ""
+	for _, p := range w.parts {
+		head := w.a.Headline(p.all)
+		if head == nil {
+			continue
+		}
+		to := ""
+		for i := range w.f.Effects {
+			e := &w.f.Effects[i]
+			if e.Joint != p.all.Word("joint") || e.Procedure != p.all.Word("procedure") || !is(e) {
+				continue
+			}
+			x := effectAt(e, head.Years)
+			if x == nil || percent(x.Low) == percent(x.Now) && percent(x.High) == percent(x.Now) {
+				continue
+			}
+			moves = max(moves, math.Abs(x.Low-x.Now), math.Abs(x.High-x.Now))
+			to = percent(x.Low)
+			if high := percent(x.High); high != to {
+				to = "between " + to + " and " + high
+			}
+			to = fmt.Sprintf("%s %s to %s", kindOf(e.Joint, e.Procedure), percent(x.Now), to)
+			break
+		}
+		if to == "" {
+			continue
+		}
+		at := " at " + inYears(head.Years)
+		if at == last {
+			said[len(said)-1] = strings.TrimSuffix(said[len(said)-1], at)
+		}
+		last = at
+		said = append(said, to+at)
+	}
+	return strings.Join(said, ", "), moves
+}
+
+// mostDoubts is how many kinds of rows are named before the numbers are believed:
+// those that move an estimate most.
+const mostDoubts = 3
+
+// doubtRows lists the problems of rows that could change an estimate most.
+func (w *answering) doubtRows(add func(n int64, what, change string)) {
+	type doubt struct {
+		task   task
+		change string
+		moves  float64
+	}
+	var all []doubt
+	for _, t := range tasks(w.f.Cohort, nil) {
+		if t.nothing || t.firstReason() == cohort.LostToFollowUp {
+			continue
+		}
+		change, moves := w.wouldBe(func(e *cohort.Effect) bool {
+			return slices.ContainsFunc(t.rows, func(p cohort.Problem) bool { return slices.Contains(e.Reasons, p.Reason) })
+		})
+		if change != "" {
+			all = append(all, doubt{t, change, moves})
+		}
+	}
+	slices.SortStableFunc(all, func(a, b doubt) int { return cmp.Compare(b.moves, a.moves) })
+	for _, d := range all[:min(mostDoubts, len(all))] {
+		reason := d.task.firstReason()
+		what := reason.String()
+		if slices.ContainsFunc(d.task.rows, func(p cohort.Problem) bool { return p.Reason != reason }) {
+			what += ", and the like"
+		}
+		add(int64(d.task.count()), what, d.change)
+	}
+}
+
+// firstReason is that of a task's first row.
+func (t *task) firstReason() cohort.Reason {
+	if len(t.rows) == 0 {
+		return 0
+	}
+	return t.rows[0].Reason
+}
+
+// cautions stand after the answers, each only where its words stand.
+func (w *answering) cautions() {
+	var said []string
+	if w.said.compatible {
+		said = append(said, "“Compatible with” is no evidence of a difference, which is not “as good as”.")
+	}
+	if w.said.few {
+		said = append(said, "“Too few to say”: these numbers could only have read above, and don’t, which says little: even without one revision they could not have read below.")
+	}
+	if w.said.beside {
+		said = append(said, "A revision can be set beside published figures up to the last of their years that the joint can have reached by "+longDay(w.a.Closing.Day)+"; “usual” is what chance leaves in 95 of 100 practices exactly as published.")
+	}
+	w.paragraph(said...)
+}
