@@ -200,3 +200,18 @@ func (f *Figure) centre(limits float64) {
 		f.Centre = max(f.Revision-f.Rounding, min(f.Revision+f.Rounding, c))
 	}
 }
+
+// ParseFigure reads a figure as it is printed, in per cent: 5, 4.0 %, 4.0 (3.9–4.1).
+func ParseFigure(text string) (Figure, error) {
+	l := &line{reader: &reader{unit: perCent}}
+	f := Figure{Level: defaultLevel, Lower: nan, Upper: nan}
+	c := l.printed("", text)
+	if text == "" {
+		l.wrong("", "empty")
+	}
+	l.set(&f, c, OneMinusKaplanMeier, 0, false)
+	if len(l.errs) > 0 {
+		return f, l.errs[0].(*RowError).Err
+	}
+	return f, nil
+}

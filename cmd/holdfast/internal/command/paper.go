@@ -43,9 +43,9 @@ func (a *app) report() *cobra.Command {
 		Short: "A report to hand over: tables, figures, words, cautions",
 		Long: `Writes the audit as a report of some pages, for appraisal or for a colleague to
 check: what was read and set aside, case mix, follow-up, the estimates by group
-with figures, reasons for revision, the comparison with published figures, what
-numbers of this size can and cannot show, cautions, method, the fingerprint of
-what it was made from, and room for reflection.
+with figures, reasons for revision, the comparison with published figures,
+cautions, method, the fingerprint of what it was made from, and room for
+reflection.
 
 The ending of --out chooses between a web page (.html: one file without script,
 for screens, print and screen readers) and pages (.pdf). The same tables and
