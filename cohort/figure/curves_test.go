@@ -503,7 +503,7 @@ func TestPointsWithoutCurves(t *testing.T) {
 		g.KaplanMeier, g.Incidence, g.Table = nil, nil, nil
 		for j := range g.Rows {
 			if r := &g.Rows[j]; r.Years == 10 {
-				r.KaplanMeier.AtRisk, r.KaplanMeier.Events = math.NaN(), math.NaN()
+				r.KaplanMeier.AtRisk, r.KaplanMeier.Events, r.Shown = math.NaN(), math.NaN(), audit.NotTold
 			}
 		}
 	}
