@@ -15,6 +15,7 @@ import (
 type counted struct {
 	reasons             [row.ReasonCount]int
 	undated, died, lost int
+	assumed, known      int
 	inFiles, read       int
 }
 
@@ -25,6 +26,8 @@ func (p *counted) add(o *counted) {
 	p.undated += o.undated
 	p.died += o.died
 	p.lost += o.lost
+	p.assumed += o.assumed
+	p.known += o.known
 	p.inFiles += o.inFiles
 	p.read += o.read
 }
@@ -51,6 +54,12 @@ func (c *Cohort) countBlock(bi int) *counted {
 			if f.of[i].marks&markDead != 0 {
 				p.died++
 			}
+			switch o := &f.of[i]; {
+			case o.marks&markAssumed != 0:
+				p.assumed++
+			case o.cause == row.Censored && o.marks&markDeadUndated == 0:
+				p.known++
+			}
 		case RevisedWithoutDate, RevisionDateImpossible, RevisionYearShort:
 			p.undated++
 		}
@@ -65,7 +74,7 @@ func (c *Cohort) counts() counts {
 	for _, p := range parts {
 		all.add(p)
 	}
-	a := Account{InFiles: all.inFiles, Read: all.read, Used: all.reasons[row.Used], RevisedUndated: all.undated, Lost: all.reasons[LostToFollowUp]}
+	a := Account{InFiles: all.inFiles, Read: all.read, Used: all.reasons[row.Used], RevisedUndated: all.undated, Lost: all.reasons[LostToFollowUp], Assumed: all.assumed, Known: all.known}
 	a.SetAside = a.Read - a.Used
 	for r := RowUnreadable; r < row.ReasonCount; r++ {
 		switch n := all.reasons[r]; {
@@ -77,6 +86,7 @@ func (c *Cohort) counts() counts {
 		}
 	}
 	c.countTies(&a)
+	a.NoRevisions = a.Used > 0 && c.recordsNone()
 	d := Deaths{Used: all.died}
 	d.Column, d.Without = c.deathColumns()
 	if d.Used == 0 {
@@ -84,6 +94,23 @@ func (c *Cohort) counts() counts {
 	}
 	d.Recorded = d.Column && (d.Used > 0 || d.Expected < severalDeaths)
 	return counts{a, d}
+}
+
+// recordsNone says whether no row of any table records a revision, dated or not.
+func (b *base) recordsNone() bool {
+	for _, block := range b.store.Blocks {
+		if block.Table().Role == row.Deaths {
+			continue
+		}
+		for i := range block.Len() {
+			f := block.Flags(i)
+			revises := f&(row.FlagRevisedYes|row.FlagRevisedUnclear) != 0 || f.RecordsRevision() || block.Day(store.Revision, i) != row.NoDay || block.Codes(store.Reason)(i) != 0
+			if f&row.FlagBare == 0 && (revises || block.Table().Role == row.Revisions) {
+				return false
+			}
+		}
+	}
+	return true
 }
 
 // countTies counts the rows set aside that repeat others or record revisions of

@@ -140,6 +140,16 @@ type Account struct {
 	// date than Options.LostAfter, neither revised nor dead.
 	Lost int
 
+	// Assumed counts joints in use whose follow-up to the closing date is assumed,
+	// since no day last seen and no later event says that they were still known
+	// of; Known those neither revised nor dead of which one does. Where none is
+	// known, neither is how many are lost.
+	Assumed, Known int
+
+	// NoRevisions says that the tables, of which the cohort may be a part, record no
+	// revision at all: none happened, or none was entered.
+	NoRevisions bool
+
 	// RepeatsElsewhere counts rows set aside as repeats of a row of another
 	// table.
 	RepeatsElsewhere int

@@ -39,6 +39,12 @@ type FollowUp struct {
 	// LostPerRevised is Lost ÷ Revised; NaN if none is revised.
 	Lost           int64
 	LostPerRevised float64
+
+	// Assumed counts joints followed to the closing date of which no day last seen
+	// and no later event says that they were still known of. Where that is all who
+	// are neither revised nor dead, nothing is known of losses, and LostPerRevised
+	// is NaN.
+	Assumed int64
 }
 
 // RecentDays is how long before the closing date a joint is known of recently:
@@ -131,6 +137,9 @@ func (f *followUpCount) add(c *Cohort, block, i int) {
 	if marks&markLost != 0 {
 		f.Lost++
 	}
+	if marks&markAssumed != 0 {
+		f.Assumed++
+	}
 	op, seen, closing := b.Day(store.Operation, i), b.Day(store.Seen, i), c.facts.Closing
 	usable := seen.Known() && seen >= op && seen <= c.facts.Today
 	switch {
@@ -149,6 +158,7 @@ func (f *followUpCount) merge(o *followUpCount) error {
 	f.Recent += o.Recent
 	f.NeverSeen += o.NeverSeen
 	f.Lost += o.Lost
+	f.Assumed += o.Assumed
 	return f.reverse.Merge(o.reverse)
 }
 
@@ -157,7 +167,7 @@ func (f *followUpCount) sum() (FollowUp, error) {
 	s.ImplantYears = float64(f.reverse.PersonDays()) / DaysPerYear
 	s.LongestYears = float64(max(f.reverse.Days()-1, 0)) / DaysPerYear
 	s.MedianYears, s.LostPerRevised = math.NaN(), math.NaN()
-	if s.Revised > 0 {
+	if s.Revised > 0 && (s.Assumed < s.Living || s.Living == 0) {
 		s.LostPerRevised = float64(s.Lost) / float64(s.Revised)
 	}
 	curve, err := survival.KaplanMeier(f.reverse.Table(), 1)

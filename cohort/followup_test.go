@@ -47,7 +47,7 @@ func TestFollowUpByHand(t *testing.T) {
 		Joints: 6, Revised: 1, Died: 1,
 		ImplantYears: (100 + 365 + 731 + 1826 + 3652 + 3621) / 365.25,
 		MedianYears:  3621 / 365.25, LongestYears: 3652 / 365.25,
-		Living: 4, Recent: 1, NeverSeen: 1, Lost: 2, LostPerRevised: 2,
+		Living: 4, Recent: 1, NeverSeen: 1, Lost: 2, LostPerRevised: 2, Assumed: 1,
 	}}
 	if d := cmp.Diff(want, mustFollowUp(t, c), nearly); d != "" {
 		t.Error(d)

@@ -110,6 +110,19 @@ func (c *Cohort) Tally(by []string, e Endpoint) (*Groups, error) {
 	return counter.run()
 }
 
+// TallyKnown counts the joints in use by joint and procedure with those whose
+// follow-up is assumed censored on the day of the operation: what the table says
+// for certain. The true curve lies between that of these counts and that of
+// [Cohort.Tally], if no revision is missing of the joints whose follow-up is known.
+func (c *Cohort) TallyKnown(e Endpoint) (*tally.Set, error) {
+	counter, err := c.newCounter([]string{"joint", "procedure"}, e)
+	if err != nil {
+		return nil, err
+	}
+	counter.assumedOut = true
+	return counter.set()
+}
+
 // counted says by code which reasons for revision count as the endpoint; nil if
 // all do.
 func (c *Cohort) counted(e Endpoint) ([]bool, error) {
@@ -142,6 +155,7 @@ type counter struct {
 	counted     []bool // by reason code; nil: every revision counts
 	lostRevised bool
 	read        [][]func(int) int // by block, once read
+	assumedOut  bool              // joints whose follow-up is assumed are censored on the day of the operation
 }
 
 // newCounter counts by fields under an endpoint.
@@ -302,7 +316,11 @@ func (k *counter) count(block int, counts map[uint64]*tally.Counts) {
 				counts[cell] = last
 			}
 		}
-		last.Add(f.of[i].exit, cause(i))
+		exit := f.of[i].exit
+		if k.assumedOut && f.of[i].marks&markAssumed != 0 {
+			exit = 0
+		}
+		last.Add(exit, cause(i))
 	}
 }
 

@@ -64,6 +64,7 @@ const (
 	markLost                         // last seen long before the closing date
 	markLater                        // revised or dead after the closing date
 	markSeveral                      // the patient has other rows
+	markAssumed                      // followed to the closing date, as far as anybody has said anything
 )
 
 // tie is a row that repeats another or belongs to it, or a revision of no joint
@@ -194,6 +195,9 @@ func marksOf(j *row.Joint) mark {
 	}
 	if j.Cause == row.Censored && (j.Revision.Known() || j.Death.Known()) {
 		m |= markLater
+	}
+	if j.Cause == row.Censored && j.Exit > 0 && m&(markLater|markDeadUndated) == 0 && j.Seen == row.NoDay {
+		m |= markAssumed
 	}
 	return m
 }

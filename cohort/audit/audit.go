@@ -118,6 +118,8 @@ type Group struct {
 	Incidence   *survival.Curve // nil if deaths are not recorded
 	WorstCase   *survival.Curve // Kaplan–Meier, every joint lost revised when last seen; nil unless asked for
 	Lost        int64           // joints lost to follow-up; counted if the worst case is asked for
+	Assumed     int64           // joints whose follow-up is assumed; of all joints of a joint and procedure only
+	Known       *survival.Curve // of these, Kaplan–Meier with the assumed censored on the day of the operation; nil if there are none
 	Table       *survival.Table // in days
 }
 
@@ -160,6 +162,11 @@ type Row struct {
 	KaplanMeier survival.Point
 	Incidence   survival.Point
 	WorstCase   survival.Point // if asked for
+	Known       survival.Point // of Group.Known
+	// Adds is what one revision more would add to the estimate, on the first day
+	// and on the last: S ÷ joints and S ÷ at risk, S the proportion not revised.
+	// Both are 0 where no follow-up is assumed.
+	Adds [2]float64
 	// IncidenceEmpty says that there is no incidence: not reached, or deaths
 	// are not recorded.
 	IncidenceEmpty bool
@@ -223,6 +230,11 @@ func Run(c *cohort.Cohort, o Options) (*Audit, error) {
 			return nil, err
 		}
 	}
+	if a.Account.Assumed > 0 {
+		if r.known, err = c.TallyKnown(o.Endpoint); err != nil {
+			return nil, err
+		}
+	}
 	if err := r.groups(groups); err != nil {
 		return nil, err
 	}
@@ -275,6 +287,7 @@ type run struct {
 	audit    *Audit
 	options  Options
 	worst    *cohort.Groups // nil unless asked for
+	known    *tally.Set     // by joint and procedure; nil if no follow-up is assumed
 	evidence *evidence      // nil without published figures
 }
 
@@ -343,6 +356,11 @@ func (r *run) groups(g *cohort.Groups) error {
 					return err
 				}
 				group.Level = m.level
+				if m.level == AllJoints && r.known != nil {
+					if err := r.assumed(group, counts, r.known.Counts(tally.NewKey(key.Level(0), key.Level(1)))); err != nil {
+						return err
+					}
+				}
 				r.audit.Groups = append(r.audit.Groups, *group)
 			}
 		}
@@ -395,6 +413,29 @@ func (r *run) group(set *tally.Set, key tally.Key, counts, worst *tally.Counts, 
 		g.Rows = append(g.Rows, row)
 	}
 	return g, nil
+}
+
+// assumed sets beside all joints of a joint and procedure what is left if those
+// whose follow-up is assumed were not followed at all.
+func (r *run) assumed(g *Group, counts, known *tally.Counts) error {
+	g.Assumed = known.On(0, 0) - counts.On(0, 0)
+	if g.Assumed == 0 {
+		return nil
+	}
+	var err error
+	if g.Known, err = survival.KaplanMeier(known.Table(), cohort.CauseRevision); err != nil {
+		return err
+	}
+	for i := range g.Rows {
+		row := &g.Rows[i]
+		if !row.Reached {
+			continue
+		}
+		row.Known, _ = g.Known.At(cohort.DayOfYear(row.Years), r.options.Interval)
+		s := 1 - row.KaplanMeier.Estimate
+		row.Adds = [2]float64{s / float64(g.Joints), s / row.KaplanMeier.AtRisk}
+	}
+	return nil
 }
 
 // ratios are those of the series beside a group, each once.

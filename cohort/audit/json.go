@@ -62,6 +62,7 @@ type (
 		Reasons           []reasonJSON `json:"reasons"`
 		Warnings          []reasonJSON `json:"warnings"`
 		RevisedUndated    value        `json:"revised_without_a_date"`
+		FollowUpAssumed   value        `json:"follow_up_assumed"`
 		PossibleRevisions value        `json:"possible_revisions"`
 		Lost              value        `json:"lost_to_follow_up"`
 		Revisions         []reasonJSON `json:"revisions_recorded_apart"`
@@ -138,7 +139,7 @@ func table(a *Audit) tableJSON {
 	t := tableJSON{
 		RowsInFiles: count(a.Account.InFiles), RowsRead: count(a.Account.Read), RowsUsed: count(a.Account.Used), RowsSetAside: count(a.Account.SetAside),
 		Reasons: []reasonJSON{}, Warnings: []reasonJSON{}, Scope: []pairJSON{}, Assumed: []pairJSON{},
-		RevisedUndated: count(a.Account.RevisedUndated), PossibleRevisions: count(a.Account.PossibleRevisions), Lost: count(a.Account.Lost), Revisions: []reasonJSON{}, Deaths: "recorded",
+		RevisedUndated: count(a.Account.RevisedUndated), FollowUpAssumed: count(a.Account.Assumed), PossibleRevisions: count(a.Account.PossibleRevisions), Lost: count(a.Account.Lost), Revisions: []reasonJSON{}, Deaths: "recorded",
 	}
 	if !a.Deaths.Recorded {
 		t.Deaths = "not recorded"

@@ -147,6 +147,7 @@ func TestJSONTable(t *testing.T) {
 		"reasons":                  []any{object{"reason": "no operation date", "rows": json.Number("1")}, object{"reason": "same joint again: possible revision", "rows": json.Number("1")}},
 		"warnings":                 []any{object{"reason": "side missing", "rows": json.Number("1")}},
 		"revised_without_a_date":   json.Number("0"),
+		"follow_up_assumed":        json.Number("2"), // B and E
 		"possible_revisions":       json.Number("0"), // A is revised already
 		"lost_to_follow_up":        json.Number("0"),
 		"revisions_recorded_apart": []any{},

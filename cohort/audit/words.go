@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"example.org/holdfast/cohort"
+	"example.org/holdfast/cohort/benchmark"
 	"example.org/holdfast/cohort/internal/column"
 	"example.org/holdfast/survival"
 )
@@ -37,6 +38,7 @@ func notes(a *Audit) []string {
 		add("The closing date %s stands %d days after the next latest date, %s. It comes from row %d, column %s of %s; if that is a typing error, follow-up is too long and every estimate too low. Set it with --closing-date.",
 			c.Day, c.GapDays, c.NextLatest, c.Row, c.Column, a.Files[c.File].Name)
 	}
+	n = append(n, followUpAssumed(a)...)
 	if k := a.Account.Lost; k > 0 {
 		add("%s lost to follow-up: last seen more than %s before the closing date, neither revised nor dead. Lost ÷ revised is %s; below 1 is usually asked for. What became of these joints is not known; --worst-case shows the estimates with all of them revised.",
 			joints(k), span(a.LostAfter), quotient(k, revised(a)))
@@ -99,6 +101,70 @@ func notesOfRows(a *Audit) []string {
 		add("%s after the closing date %s and set aside. If the table has grown since that date was given, move it.", operations(k), a.Closing.Day)
 	}
 	return n
+}
+
+// followUpAssumed says how much of the follow-up nobody knows, and what that may
+// hide, or asks whether a table without a revision has none.
+func followUpAssumed(a *Audit) []string {
+	var n []string
+	if a.Account.NoRevisions {
+		n = append(n, "No revision is recorded at all. None happened, or none was entered? The tables can't tell: what follows holds only if none happened.")
+	}
+	k := a.Account.Assumed
+	if k == 0 {
+		return n
+	}
+	said := fmt.Sprintf("Follow-up of %s to the closing date is assumed: no day last seen says that the joint was still in place, and a revision done elsewhere is not known of.", few(int64(k), "joint"))
+	if a.Account.Known == 0 {
+		said += " How many are lost can't be worked out, nor the worst case of these."
+	}
+	for i := range a.Groups {
+		if g := &a.Groups[i]; g.Level == AllJoints {
+			said += mayHide(g)
+		}
+	}
+	return append(n, said)
+}
+
+// mayHide is what the assumed follow-up of all joints of a joint and procedure may
+// hide, at the latest year with enough at risk; nothing if there is none.
+func mayHide(g *Group) string {
+	if g.Known == nil {
+		return ""
+	}
+	r := latestOf(g, survival.DefaultMinAtRisk)
+	if r == nil {
+		return ""
+	}
+	least := ", nobody known to have been followed so long"
+	if e := r.Known.Estimate; e == e {
+		least = fmt.Sprintf(", %.1f %% if these were followed no further than the day of the operation", 100*e)
+	}
+	if r.Known.Estimate == r.KaplanMeier.Estimate {
+		least = ""
+	}
+	return fmt.Sprintf(" %s, %s: %d of %d, %.1f %% at %s years as assumed%s; each revision not known of adds %.1f to %.1f points.",
+		capital(g.Word("joint")), g.Word("procedure"), g.Assumed, g.Joints, 100*r.KaplanMeier.Estimate, strconv.FormatFloat(r.Years, 'g', -1, 64), least, 100*r.Adds[0], 100*r.Adds[1])
+}
+
+func capital(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
+}
+
+// latestOf is a group's last row asked for with so many at risk, or else 10; nil if
+// there is none.
+func latestOf(g *Group, floor float64) *Row {
+	for _, least := range []float64{floor, benchmark.FewestAtRisk} {
+		for i := len(g.Rows) - 1; i >= 0; i-- {
+			if r := &g.Rows[i]; r.Requested && r.Reached && r.KaplanMeier.AtRisk >= least {
+				return r
+			}
+		}
+	}
+	return nil
 }
 
 // namesAsked says that some groups may be one; nothing if none may.

@@ -24,7 +24,10 @@ func (p *page) checkFollowUp(c *cohort.Cohort, all []cohort.FollowUp) {
 		facts[1] += " (Recently is two years, whatever counts as lost.)"
 	}
 	lost := fmt.Sprintf("Lost to follow-up (neither revised nor dead, last seen more than %s before the closing date): %s.", inYears(float64(c.LostAfter())/365), count(whole.Lost))
-	if whole.Revised > 0 {
+	switch {
+	case whole.Living > 0 && whole.Assumed == whole.Living:
+		lost = "Lost to follow-up: can't be worked out, since no day last seen is known of any joint that is neither revised nor dead."
+	case whole.Revised > 0:
 		lost += fmt.Sprintf(" Lost ÷ revised = %s ÷ %s = %s; Murray, Britton & Bulstrode (J Bone Joint Surg Br 1997;79:254) ask for less than 1.", count(whole.Lost), count(whole.Revised), decimals(whole.LostPerRevised, 2))
 	}
 	p.bullets(append(facts, lost))
