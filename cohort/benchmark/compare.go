@@ -150,7 +150,7 @@ func compare(curve *survival.Curve, own survival.Estimand, s *Series, f Figure, 
 		_, c.DifferenceLower, c.DifferenceUpper = MOVER(c.Own.Estimate, c.Own.Lower, c.Own.Upper, f.Revision, lower, upper)
 		printed = side(c.DifferenceLower, c.DifferenceUpper)
 	}
-	c.Basis = basis(curve, at, f.level())
+	c.Basis = BasisOf(curve, at, f.level())
 	c.read()
 
 	sign := c.Reading
@@ -201,8 +201,9 @@ func side(lower, upper float64) Reading {
 	return Compatible
 }
 
-// basis is the interval a reading is made from.
-func basis(curve *survival.Curve, x, level float64) Basis {
+// BasisOf is the interval that a reading of a curve at a time within its follow-up
+// is made from. It panics unless 0 < level < 1.
+func BasisOf(curve *survival.Curve, x, level float64) Basis {
 	p, _ := curve.At(x, survival.Interval{Level: level, Method: survival.BetaProduct})
 	b := Basis{Lower: p.Lower, Upper: p.Upper, Level: level, EffectiveNumber: nan, SeenTo: p.SeenTo}
 	if p.Notes&(survival.NoEvents|survival.EverybodyFailed) != 0 {

@@ -2,7 +2,6 @@ package contrast
 
 import (
 	"cmp"
-	"math"
 	"slices"
 	"strings"
 
@@ -240,6 +239,3 @@ func (s *subjects) tables(stratum []int32, strata int) [][]*survival.Table {
 	}
 	return tables
 }
-
-// dayOf is the day on which a number of years since operation is reached.
-func dayOf(years float64) float64 { return math.Floor(float64(cohort.DaysPerYear * years)) }

@@ -80,9 +80,8 @@ func (k *Contrast) difference(p *Part, group, n int, years float64, e survival.E
 
 // read makes the reading of a difference from exact intervals.
 func (d *Difference) read(a, b *survival.Curve, x, y survival.Point) {
-	la, ua := exactLimits(a, x.Time)
-	lb, ub := exactLimits(b, y.Time)
-	_, lower, upper := benchmark.MOVER(x.Estimate, la, ua, y.Estimate, lb, ub)
+	p, q := benchmark.BasisOf(a, x.Time, readingLevel), benchmark.BasisOf(b, y.Time, readingLevel)
+	_, lower, upper := benchmark.MOVER(x.Estimate, p.Lower, p.Upper, y.Estimate, q.Lower, q.Upper)
 	d.Reading = side(lower, upper)
 	switch {
 	case math.Min(x.AtRisk, y.AtRisk) < benchmark.FewestAtRisk, lower != lower || upper != upper,
@@ -105,20 +104,6 @@ func side(lower, upper float64) benchmark.Reading {
 		return benchmark.Below
 	}
 	return benchmark.Compatible
-}
-
-// exactLimits are those that a reading is made from: of the beta product, or for
-// the incidence those of Clopper and Pearson on the effective number.
-func exactLimits(c *survival.Curve, x float64) (lower, upper float64) {
-	p, _ := c.At(x, survival.Interval{Level: readingLevel, Method: survival.BetaProduct})
-	if p.Notes&(survival.NoEvents|survival.EverybodyFailed) != 0 || p.Method == survival.BetaProduct {
-		return p.Lower, p.Upper
-	}
-	n := float64(p.Estimate*(1-p.Estimate)) / float64(p.SE*p.SE)
-	if !(n > 0) || math.IsInf(n, 0) {
-		return math.NaN(), math.NaN()
-	}
-	return survival.BinomialLimits(float64(p.Estimate*n), n, readingLevel)
 }
 
 // Means are restricted means: the mean time free of revision within some years.

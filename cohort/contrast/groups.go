@@ -67,9 +67,9 @@ func (k *Contrast) points(g *Group) []Point {
 	var points []Point
 	for _, y := range k.Years {
 		pt := Point{Years: y}
-		pt.KaplanMeier, pt.Reached = g.KaplanMeier.At(dayOf(y), k.Interval)
+		pt.KaplanMeier, pt.Reached = g.KaplanMeier.At(cohort.DayOfYear(y), k.Interval)
 		if g.Incidence != nil {
-			pt.Incidence, _ = g.Incidence.At(dayOf(y), k.Interval)
+			pt.Incidence, _ = g.Incidence.At(cohort.DayOfYear(y), k.Interval)
 		}
 		points = append(points, pt)
 	}

@@ -496,7 +496,7 @@ func (m *Model) periods(d *design, whole *regress.Fit, cuts []float64, level flo
 		}
 		days := make([]float64, len(cuts))
 		for i, c := range cuts {
-			days[i] = dayOf(c)
+			days[i] = cohort.DayOfYear(c)
 		}
 		split, err := regress.Split(d.data, days, d.terms[0].Columns...)
 		if err != nil {
@@ -556,7 +556,7 @@ func (d *design) revisedBy(cuts []float64) []int64 {
 	for i, cause := range d.data.Sample.Cause {
 		if cause == cohort.CauseRevision {
 			at := 0
-			for at < len(cuts) && d.data.Sample.Exit[i] > dayOf(cuts[at]) {
+			for at < len(cuts) && d.data.Sample.Exit[i] > cohort.DayOfYear(cuts[at]) {
 				at++
 			}
 			n[at]++

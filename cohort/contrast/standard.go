@@ -58,7 +58,7 @@ func (k *Contrast) standard(p *Part, s *subjects) error {
 			if sex && (k.Between == "sex" || !slices.Contains(s.fields, "sex")) {
 				continue
 			}
-			if tables, weight := s.mixStrata(m, sex, dayOf(k.Years[n])); tables != nil {
+			if tables, weight := s.mixStrata(m, sex, cohort.DayOfYear(k.Years[n])); tables != nil {
 				m.Years, m.Sex = k.Years[n], sex
 				return k.atOneMix(m, tables, weight)
 			}
@@ -173,7 +173,7 @@ func transpose(all [][]*survival.Table, groups []int) [][]*survival.Table {
 // atOneMix reads the groups' curves in the given mix.
 func (k *Contrast) atOneMix(m *Standard, tables [][]*survival.Table, weight []float64) error {
 	for _, of := range tables {
-		point, err := survival.Standardise(of, weight, cohort.CauseRevision, survival.OneMinusKaplanMeier, dayOf(m.Years), k.level())
+		point, err := survival.Standardise(of, weight, cohort.CauseRevision, survival.OneMinusKaplanMeier, cohort.DayOfYear(m.Years), k.level())
 		if err != nil {
 			return err
 		}
