@@ -77,7 +77,10 @@ const (
 	fewestInLevel         = 5
 	FewestForProportional = 30
 	fewestPatients        = 20
-	mostPenalised         = 2000 // revisions above which penalising would take long, and take away nothing
+
+	// mostPenalised is the work, patterns of covariates by coefficients cubed, above
+	// which the profiles of a penalised likelihood would take minutes.
+	mostPenalised = 1_500_000
 )
 
 // DefaultPeriods are the years since operation at which a ratio may change.
@@ -99,13 +102,55 @@ type design struct {
 	revisedIn map[string]int64 // by field=word
 	leftOut   int64
 	revised   int64
+	empty     []string // words left out, since nobody is revised with them
+}
+
+// heavy says that profiles of a penalised likelihood would take long.
+func heavy(d *regress.Data) bool {
+	p := float64(len(d.Names))
+	return float64(len(d.Design))*p*p*p > mostPenalised
+}
+
+// hasEmpty says that there is a word of which nobody is revised.
+func (d *design) hasEmpty() bool {
+	for _, n := range d.revisedIn {
+		if n == 0 {
+			return true
+		}
+	}
+	return false
+}
+
+// leaveEmpty leaves out of those in use the joints with words of which nobody is
+// revised, and names these words.
+func (s *subjects) leaveEmpty(adjust []string, use []bool) (words []string) {
+	for _, f := range append([]string{s.fields[0]}, adjust...) {
+		if f == age {
+			continue
+		}
+		w := s.of(f)
+		joints, revised := s.counts(w, use)
+		for l, word := range w.levels {
+			if joints[l] > 0 && revised[l] == 0 {
+				words = append(words, cohort.Title(f)+" "+word)
+			}
+		}
+		for i, code := range w.code {
+			use[i] = use[i] && revised[code] > 0
+		}
+	}
+	return words
 }
 
 // model chooses and fits the model of a joint and procedure.
 func (k *Contrast) model(p *Part, s *subjects, o Options) error {
 	m := &Model{Adjusted: k.Adjust}
 	p.Model = m
-	d, why := s.design(k.Adjust, p.Groups[p.Against].Word)
+	against := p.Groups[p.Against].Word
+	d, why := s.design(k.Adjust, against, false)
+	if why == "" && heavy(&d.data) && d.hasEmpty() {
+		d, why = s.design(k.Adjust, against, true)
+	}
 	if why != "" {
 		m.Refused, m.Unfit = why, true
 		return nil
@@ -151,9 +196,13 @@ func (k *Contrast) model(p *Part, s *subjects, o Options) error {
 
 // design makes the joints' covariates; why says in a sentence what can't be
 // adjusted for.
-func (s *subjects) design(adjust []string, against string) (d *design, why string) {
+// Without says to leave out joints with a word of which nobody is revised.
+func (s *subjects) design(adjust []string, against string, without bool) (d *design, why string) {
 	d = &design{against: make(map[string]string), revisedIn: make(map[string]int64)}
 	use := s.complete(adjust)
+	if without {
+		d.empty = s.leaveEmpty(adjust, use)
+	}
 	var fields []*wordsOf
 	for n, f := range append([]string{s.fields[0]}, adjust...) {
 		if f == age {
@@ -375,14 +424,20 @@ func (m *Model) choose(s *subjects, d *design, level float64) (fit *regress.Fit,
 			}
 		}
 	}
-	enough := d.revised >= int64(enoughPerCoefficient*coefficients)
-	if enough && (small == "" || d.revised > mostPenalised) {
+	enough, many := d.revised >= int64(enoughPerCoefficient*coefficients), heavy(&d.data)
+	if enough && small == "" || many {
 		fit, err = regress.Cox(d.data, cohort.CauseRevision, regress.Options{Level: level})
 		if err == nil {
 			m.Chosen = fmt.Sprintf("%d revised, %s", d.revised, few(int64(coefficients), "coefficient"))
+			if !enough || small != "" {
+				m.Chosen += ", few revisions for some: too many joints to penalise, so that limits are approximate"
+			}
+			if len(d.empty) > 0 {
+				m.Chosen += "; left out, since nobody is revised: " + list(d.empty)
+			}
 			return fit, "", nil
 		}
-		if !errors.Is(err, regress.ErrSeparated) || d.revised > mostPenalised {
+		if !errors.Is(err, regress.ErrSeparated) || many {
 			return nil, s.unfit(err), unforeseen(err)
 		}
 	}
@@ -506,13 +561,13 @@ func (m *Model) periods(d *design, whole *regress.Fit, cuts []float64, level flo
 		if whole.Kind == regress.ProportionalHazards {
 			f, err = regress.Cox(split, cohort.CauseRevision, regress.Options{Level: level})
 		}
-		if f == nil && (err == nil || errors.Is(err, regress.ErrSeparated)) && m.Revised <= mostPenalised {
+		if f == nil && (err == nil || errors.Is(err, regress.ErrSeparated)) && !heavy(&split) {
 			f, err = regress.Firth(split, cohort.CauseRevision, regress.Options{Level: level})
 		}
-		if err != nil {
-			if unforeseen(err) != nil {
-				return err
-			}
+		if err != nil && unforeseen(err) != nil {
+			return err
+		}
+		if f == nil || err != nil {
 			continue
 		}
 		m.inPeriods(d, f, whole, cuts, revised)

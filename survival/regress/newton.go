@@ -17,6 +17,7 @@ type maximiser struct {
 	// curvature is minus the second derivative, where that is not the
 	// information. Nil: it is.
 	curvature func(beta []float64, at evaluation) [][]float64
+	held      [][]float64 // as last found: it costs an evaluation a coefficient, and changes slowly
 
 	tolerance float64 // of the decrement U′I⁻¹U, relative to the likelihood
 	steps     int
@@ -25,21 +26,26 @@ type maximiser struct {
 }
 
 const (
-	noFall    = 1e-12 // a likelihood lower by no more than this, relatively, has not fallen
-	nearEnd   = 1e-8  // decrement from which on a step must have become small
-	stillMove = 0.1   // spread of a step that has not
-	nearly    = 1e-3  // and, since far out rounding may keep it from nearEnd, this
-	farMove   = 3.0   // with this spread: the standard error of the predictor is a hundred
-	collinear = 1e-10 // pivot, relative to its start, of a column that depends on others
+	fastEnough = 0.01  // of the decrement before: with more left the curvature held is found anew
+	noFall     = 1e-12 // a likelihood lower by no more than this, relatively, has not fallen
+	nearEnd    = 1e-8  // decrement from which on a step must have become small
+	stillMove  = 0.1   // spread of a step that has not
+	nearly     = 1e-3  // and, since far out rounding may keep it from nearEnd, this
+	farMove    = 3.0   // with this spread: the standard error of the predictor is a hundred
+	collinear  = 1e-10 // pivot, relative to its start, of a column that depends on others
 )
 
 // climb maximises over the coefficients in free, from start, where the likelihood
 // is at.
 func (x *maximiser) climb(start []float64, at evaluation, free []int) (beta []float64, _ evaluation, steps int, err error) {
 	beta = append([]float64(nil), start...)
-	decrement := math.Inf(1)
+	decrement, before := math.Inf(1), math.Inf(1)
 	for steps = 0; steps < x.steps; steps++ {
 		score := symmetric.Pick(at.score, free)
+		if decrement > float64(fastEnough*before) {
+			x.held = nil
+		}
+		before = decrement
 		f := x.factor(beta, at, free)
 		step := make([]float64, len(beta))
 		for i, v := range f.Solve(score) {
@@ -86,9 +92,13 @@ func (x *maximiser) climb(start []float64, at evaluation, free []int) (beta []fl
 // curvature is not positive: far from the maximum.
 func (x *maximiser) factor(beta []float64, at evaluation, free []int) *symmetric.Factor {
 	if x.curvature != nil {
-		if f := symmetric.New(symmetric.Sub(x.curvature(beta, at), free), 1e-13); len(f.Dropped) == 0 && f.Positive {
+		if x.held == nil {
+			x.held = x.curvature(beta, at)
+		}
+		if f := symmetric.New(symmetric.Sub(x.held, free), 1e-13); len(f.Dropped) == 0 && f.Positive {
 			return f
 		}
+		x.held = nil
 	}
 	return symmetric.New(symmetric.Sub(at.information, free), 1e-13)
 }
