@@ -30,6 +30,7 @@ type reportFlags struct {
 	auditFlags
 	title string
 	whose string
+	year  string
 	per   string
 	name  bool
 	key   string
@@ -41,11 +42,12 @@ func (a *app) report() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "report TABLE... --out FILE.html|.pdf",
 		Short: "A report to hand over: tables, figures, words, cautions",
-		Long: `Writes the audit as a report of some pages, for appraisal or for a colleague to
-check: what was read and set aside, case mix, follow-up, the estimates by group
-with figures, reasons for revision, the comparison with published figures,
-cautions, method, the fingerprint of what it was made from, and room for
-reflection.
+		Long: `Writes the audit as a report of a few pages, for appraisal or for a colleague to
+check: a first page to be read by itself, with the answer in words, a figure, and
+what could be wrong with it; data and follow-up; a figure and a table for each
+joint and procedure; what numbers of this size can show; room for reflection; the
+fingerprint of what it was made from. --full adds everything else: case mix, all
+groups and years, reasons for revision, every comparison, the method.
 
 The ending of --out chooses between a web page (.html: one file without script,
 for screens, print and screen readers) and pages (.pdf). The same tables and
@@ -64,6 +66,8 @@ its name unless --name is given; --key writes which letter is whose.`,
 	s.StringVar(&f.out, "out", "", "write to `FILE`, whose ending is .html or .pdf")
 	s.StringVar(&f.title, "title", "", "`TITLE` of the report")
 	s.StringVar(&f.whose, "subtitle", "", "`TEXT` under the title, such as whose report it is")
+	s.StringVar(&f.year, "appraisal-year", "", "`YEAR` of the appraisal that the report is for")
+	s.BoolVar(&f.full, "full", false, "with an appendix of all groups, years, comparisons and the method")
 	s.StringVar(&f.per, "per", "", "write a report for each value of this `COLUMN`, such as surgeon")
 	s.BoolVar(&f.name, "name", false, "with --per: use the values themselves, not letters")
 	s.StringVar(&f.key, "key", "", "with --per: write which letter stands for which value to `FILE` (CSV)")
@@ -131,7 +135,7 @@ func (a *app) runReport(c *cobra.Command, f *reportFlags, args []string) error {
 		return err
 	}
 	prints := fingerprints(inputs, digests)
-	po := report.PaperOptions{Title: f.title, Whose: f.whose, Prints: prints, Version: build(), Settings: given(c.Flags())}
+	po := report.PaperOptions{Title: f.title, Whose: f.whose, Year: f.year, Full: f.full, Prints: prints, Version: build(), Settings: given(c.Flags())}
 	gather := report.Gather
 	if f.share {
 		gather = report.GatherShared
@@ -373,7 +377,7 @@ func given(s *pflag.FlagSet) []string {
 	var all []string
 	s.Visit(func(f *pflag.Flag) {
 		switch f.Name {
-		case "out", "data", "key", "name", "per", "title", "subtitle", "where", "settings", "font":
+		case "out", "data", "key", "name", "per", "title", "subtitle", "appraisal-year", "where", "settings", "font":
 			return
 		}
 		value := f.Value.String()

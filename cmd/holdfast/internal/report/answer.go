@@ -24,7 +24,7 @@ func Answer(a *audit.Audit, f *gather.Facts, again string) *document.Document {
 	w.answers()
 	w.cautions()
 	w.doubts()
-	w.byGroup()
+	w.byGroup(w.parts)
 	w.aboveOrBelow()
 	w.practice()
 	w.closingLines(again)
@@ -44,6 +44,8 @@ type answering struct {
 	letters lettered
 	said    saidOnce
 	read    []reading // on the page
+
+	paper bool // part of a report, which has no commands
 
 	typedPorous *string // what the tables call porous, once known
 }
@@ -74,6 +76,14 @@ func (l *lettered) marks(figures []*audit.Beside) string {
 		}
 	}
 	return "[" + strings.Join(all, ", ") + "]"
+}
+
+// rest is where everything else stands.
+func (w *answering) rest() string {
+	if w.paper {
+		return "full report"
+	}
+	return "--full"
 }
 
 // isInvented says whether a text calls what it is about invented.
@@ -111,12 +121,7 @@ func (w *answering) inventedLine() string {
 
 // opening says whose joints these are, from when to when.
 func (w *answering) opening() {
-	var names, kinds []string
-	for _, f := range w.a.Files {
-		if (f.Holds == "primaries" || f.Holds == "") && !slices.Contains(names, f.Name) {
-			names = append(names, f.Name)
-		}
-	}
+	var kinds []string
 	joints, revised, died := int64(0), int64(0), int64(0)
 	for _, p := range w.parts {
 		joints, revised, died = joints+p.all.Joints, revised+p.all.Revised, died+p.all.Died
@@ -127,7 +132,7 @@ func (w *answering) opening() {
 	if slices.Contains(kinds, "joints") {
 		kinds = []string{"joints"}
 	}
-	s := fmt.Sprintf("%s: %s %s", list(names), count(joints), nounOf(joints, kinds))
+	s := fmt.Sprintf("%s: %s %s", list(primaries(w.a)), count(joints), nounOf(joints, kinds))
 	if len(w.parts) == 1 && w.parts[0].all.Patients > 0 {
 		s += fmt.Sprintf(" in %s", few(w.parts[0].all.Patients, "patient", "patients"))
 	}
@@ -159,6 +164,17 @@ func (w *answering) opening() {
 	if revised == 0 && joints > 0 && w.a.Account.RevisedUndated == 0 {
 		w.paragraph("No revision is recorded at all. None happened, or none was entered? The table can’t tell. What follows holds only if none happened; the upper limit is the finding, not the 0.0.")
 	}
+}
+
+// primaries are the files that hold the joints.
+func primaries(a *audit.Audit) []string {
+	var names []string
+	for _, f := range a.Files {
+		if (f.Holds == "primaries" || f.Holds == "") && !slices.Contains(names, f.Name) {
+			names = append(names, f.Name)
+		}
+	}
+	return names
 }
 
 // inMonths writes "January 2010 to December 2024".

@@ -11,19 +11,19 @@ import (
 	"example.org/holdfast/cohort/benchmark"
 )
 
-// byGroup writes the groups of each joint and procedure at one year.
-func (w *answering) byGroup() {
+// byGroup writes the groups of some joints and procedures, each at one year.
+func (w *answering) byGroup(parts []*part) {
 	if len(w.a.By) == 0 {
 		return
 	}
 	t, never := w.groupTable(), []string{}
 	compared := false
 	var single string
-	if len(w.parts) == 1 {
-		single = w.parts[0].title
+	if len(parts) == 1 {
+		single = parts[0].title
 	}
 	years := make(map[*part]float64)
-	for _, p := range w.parts {
+	for _, p := range parts {
 		if p.all.Joints < fewestJoints {
 			continue
 		}
@@ -43,9 +43,12 @@ func (w *answering) byGroup() {
 	}
 	lead := "By group, each joint and procedure at one year."
 	if len(years) == 1 && single != "" {
-		lead = "By group, at " + inYears(years[w.parts[0]]) + "."
+		lead = "By group, at " + inYears(years[parts[0]]) + "."
 	}
 	sentences := []string{lead, "“3 +2”: three revised by then, two later. “Others”: groups of fewer than 10 joints together, so that each column adds up."}
+	if slices.Contains(w.a.By, "surgeon") || slices.Contains(w.a.By, "hospital") {
+		sentences = append(sentences, "A difference between surgeons or hospitals is a question, to be put first to the quality of the data and to case mix; it is not an answer.")
+	}
 	if slices.ContainsFunc(w.a.By, cohort.Chosen) {
 		sentences = append(sentences, "Chosen for different patients: not a comparison of implants.")
 	}
@@ -225,34 +228,43 @@ func (w *answering) countsOf(p *part, years float64) string {
 // much of that chance alone would give.
 func (w *answering) aboveOrBelow() {
 	seen := make(map[int]bool)
-	could, outside, chance := 0, 0, 0.0
+	could, chance := 0, 0.0
+	var outside []string
 	for _, r := range w.read {
 		if b := r[0]; !seen[b.ReadWith] && b.Together.Sides > 0 {
 			seen[b.ReadWith] = true
 			could, chance = could+1, chance+b.Together.ByChance
 			if r.outside() {
-				outside++
+				outside = append(outside, fmt.Sprintf("%s, %s, at %s: %s", kindOf(b.Joint, b.Procedure), kind(b), inYears(r.years()), b.Together))
 			}
 		}
 	}
 	if could == 0 {
-		w.paragraph("Above or below published: nothing on this page could be compared." + w.elsewhere(seen))
+		w.paragraph("Above or below published: nothing on "+w.here()+" could be compared." + w.elsewhere(seen))
 		return
 	}
 	if could == 1 {
-		says := "not outside"
-		if outside > 0 {
-			says = "outside"
+		says := "neither"
+		if len(outside) > 0 {
+			says = outside[0]
 		}
-		w.paragraph("Above or below published: the one comparison on this page is " + says + "." + w.elsewhere(seen))
+		w.paragraph("Above or below published: the one comparison on "+w.here()+": " + says + "." + w.elsewhere(seen))
 		return
 	}
-	n := "none"
-	if outside > 0 {
-		n = count(outside)
+	n, which := "none", ""
+	if len(outside) > 0 {
+		n, which = count(len(outside)), " ("+strings.Join(outside, "; ")+")"
 	}
-	w.paragraph(fmt.Sprintf("Above or below published: %s of the %s on this page.", n, few(could, "comparison", "comparisons")),
+	w.paragraph(fmt.Sprintf("Above or below published: %s of the %s on %s%s.", n, few(could, "comparison", "comparisons"), w.here(), which),
 		fmt.Sprintf("If the practice were exactly as published, chance alone would put up to %s of the %s there.", decimals(chance, 1), count(could))+w.elsewhere(seen))
+}
+
+// here is what the comparisons stand on.
+func (w *answering) here() string {
+	if w.paper {
+		return "these pages"
+	}
+	return "this page"
 }
 
 // elsewhere names what reads above or below in --full only.
@@ -278,8 +290,8 @@ func (w *answering) elsewhere(shown map[int]bool) string {
 		more = fmt.Sprintf(", and %s more", count(n-len(named)))
 	}
 	n += w.outsideShown(shown)
-	return fmt.Sprintf(" In all groups and years (--full) %s of %s %s outside, where chance alone would put up to %s (groups overlap, so several at once or none): %s%s.",
-		count(n), few(w.a.Readings, "reading", "readings"), one(make([]int, n), "is", "are"), decimals(w.a.ByChance, 1), strings.Join(named, "; "), more)
+	return fmt.Sprintf(" In all groups and years (%s) %s of %s %s outside, where chance alone would put up to %s (groups overlap, so several at once or none): %s%s.",
+		w.rest(), count(n), few(w.a.Readings, "reading", "readings"), one(make([]int, n), "is", "are"), decimals(w.a.ByChance, 1), strings.Join(named, "; "), more)
 }
 
 func (w *answering) outsideShown(shown map[int]bool) int {
@@ -335,8 +347,8 @@ func (w *answering) practice() {
 	w.paragraph(seen + "revised " + strings.Join(parts, "; ") + ".")
 }
 
-// closingLines are the sources, the cautions and how to go on.
-func (w *answering) closingLines(again string) {
+// sources names the publications by their letters.
+func (w *answering) sources() {
 	var items []item
 	for i, s := range w.letters {
 		text := document.Word(s.Source)
@@ -359,6 +371,11 @@ func (w *answering) closingLines(again string) {
 		items = append(items, item{Mark: "[" + letters(i) + "]", Text: text})
 	}
 	w.items(items)
+}
+
+// closingLines are the sources, the cautions and how to go on.
+func (w *answering) closingLines(again string) {
+	w.sources()
 	on := "All groups, years, sources and the method: --full."
 	if !slices.ContainsFunc(w.letters, func(s *benchmark.Series) bool { return s.User }) {
 		on += " Your own figures: --published FILE."

@@ -46,9 +46,17 @@ func (w *answering) doubts() {
 		add(int64(n), "revision"+s(n)+" that fit"+verb(n)+" no joint of the table", fmt.Sprintf("%s revised to at most %s", count(w.revised()), count(w.revised()+int64(n))))
 	}
 	if a.SetAside > 0 {
-		add(int64(a.SetAside), "of "+few(a.Read, "row", "rows")+" set aside", "which and why: see the last line")
+		add(int64(a.SetAside), "of "+few(a.Read, "row", "rows")+" set aside", w.whichRows())
 	}
 	w.table(t, nil)
+}
+
+// whichRows says where the rows set aside are listed.
+func (w *answering) whichRows() string {
+	if w.paper {
+		return "see Data and follow-up"
+	}
+	return "which and why: see the last line"
 }
 
 // s is the ending of several, and verb that of what one does.

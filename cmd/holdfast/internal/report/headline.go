@@ -63,6 +63,11 @@ func (w *answering) answer(p *part) {
 	} else {
 		lead = p.title + w.sentence(p, speaks)
 	}
+	if w.paper { // the strip has the others
+		items = slices.DeleteFunc(items, func(i item) bool {
+			return i.Mark == "joints" || i.Mark == "" || strings.HasPrefix(i.Mark, "the ")
+		})
+	}
 	w.Answer(document.Answer{Lead: lead, First: w.lookFirst(p, head, speaks), Items: items})
 }
 
@@ -264,7 +269,9 @@ func (w *answering) noReading(p *part, head *audit.Row) (why, listed string) {
 		if rest > 0 {
 			listed += fmt.Sprintf(", %d others", rest)
 		}
-		listed += "; listed in --full"
+		if !w.paper {
+			listed += "; listed in --full"
+		}
 	}
 	switch {
 	case math.IsInf(first, 1):

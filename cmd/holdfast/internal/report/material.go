@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 
+	"example.org/holdfast/cmd/holdfast/internal/gather"
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
 )
@@ -21,6 +22,7 @@ type Material struct {
 	Reasons  []*audit.Audit // of each reason for revision that occurs
 	FollowUp []cohort.FollowUp
 	Cohort   *cohort.Cohort
+	Facts    *gather.Facts
 
 	// Department is an audit of the joints of which those of this report are a
 	// part; nil if there are no others.
@@ -191,8 +193,11 @@ func Gather(c *cohort.Cohort, o audit.Options) (*Material, error) {
 			m.Reasons = append(m.Reasons, a)
 		}
 	}
-	m.FollowUp, err = c.FollowUp()
-	return m, err
+	if m.Facts, err = gather.FactsOf(c, m.Audit); err != nil {
+		return nil, err
+	}
+	m.FollowUp = m.Facts.FollowUp
+	return m, nil
 }
 
 // reasonsGiven are the reasons for revision that a table gives and that are

@@ -16,6 +16,8 @@ import (
 // PaperOptions say what stands on a report besides the numbers.
 type PaperOptions struct {
 	Title string // "" means the usual one
+	Year  string // the appraisal year; "" leaves room for it
+	Full  bool   // with an appendix of all groups, years, comparisons and the method
 	Whose string // whose joints these are, in words of the reader's own; "" means what the scope says
 
 	// Prints are the SHA-256 of what was read, and Settings what was asked for,
@@ -58,16 +60,37 @@ func Paper(m *Material, o PaperOptions) (*document.Document, error) {
 		}
 	}
 	draw := &drawings{material: m, parts: parts}
-
-	p.front(m, a, o)
-	p.heading(1, "In short")
-	p.shortly(a, all, refs, true)
-	p.paragraph(a.Cautions...)
-	if err := p.firstFigure(draw); err != nil {
+	if a.Shared == nil {
+		if err := p.short(m, a, all, o); err != nil {
+			return nil, err
+		}
+		p.reflection()
+		if !o.Full {
+			p.provenance(m, o)
+			return &p.Document, nil
+		}
+	} else {
+		p.front(m, a, o)
+		p.heading(1, "In short")
+		p.shortly(a, all, refs, true)
+		p.paragraph(a.Cautions...)
+		if err := p.firstFigure(draw); err != nil {
+			return nil, err
+		}
+		p.Contents("Contents")
+	}
+	if err := p.appendix(m, a, all, parts, few, refs, draw); err != nil {
 		return nil, err
 	}
-	p.Contents("Contents")
+	p.provenance(m, o)
+	if a.Shared != nil {
+		p.reflection()
+	}
+	return &p.Document, nil
+}
 
+// appendix is everything that is known of an audit.
+func (p *page) appendix(m *Material, a *audit.Audit, all, parts, few []*part, refs *references, draw *drawings) error {
 	p.data(m, a, all)
 	p.caseMix(m, all)
 	p.follow(m)
@@ -76,25 +99,22 @@ func Paper(m *Material, o PaperOptions) (*document.Document, error) {
 		"Cumulative revision (Kaplan–Meier) is what the implant would do if nobody died, and is for comparing implants. Cumulative incidence, with death competing, is what happens to these patients, and is for counselling and planning. The two are not compared with each other.")
 	for _, part := range parts {
 		if err := p.partOnPaper(a, part, refs, draw); err != nil {
-			return nil, err
+			return err
 		}
 	}
 	p.fewOnPaper(few)
 	if a.Shared == nil {
 		p.reasonsForRevision(m)
 	}
-	p.beside(m)
 	if err := p.comparedOnPaper(m, parts, refs, draw); err != nil {
-		return nil, err
+		return err
 	}
 	p.heading(1, "Cautions")
 	p.bullets(a.Cautions)
 	p.heading(1, "Method and references")
 	p.bullets(a.Method)
 	p.literature(m)
-	p.provenance(m, o)
-	p.reflection()
-	return &p.Document, nil
+	return nil
 }
 
 // onPaper is an audit whose files have no folders before their names: where they
@@ -407,8 +427,8 @@ func narrow(parts []*part) []*part {
 func (p *page) reflection() {
 	p.heading(1, "Reflection and actions")
 	p.paragraph("To be filled in by the surgeon, and talked over with a colleague.")
-	p.Lines("What these figures show, and what they can't", 5)
-	p.Lines("What the data lack, and who will see to it by when", 4)
-	p.Lines("What will be done, kept or changed, and when it will be looked at again", 5)
-	p.Lines("Seen and talked over with (name, date)", 2)
+	p.Lines("What these figures show, and what they can't", 4)
+	p.Lines("What the data lack, and who will see to it by when", 3)
+	p.Lines("What will be done, kept or changed, and when it will be looked at again", 4)
+	p.Lines("Seen and talked over with (name, date)", 1)
 }

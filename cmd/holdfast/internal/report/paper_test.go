@@ -70,7 +70,7 @@ func TestCaseMixLeavesOut(t *testing.T) {
 			t.Errorf("%s: %v", test.name, err)
 			continue
 		}
-		d, err := Paper(m, PaperOptions{})
+		d, err := Paper(m, PaperOptions{Full: true})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -130,7 +130,7 @@ func papers(t testing.TB) map[string]*document.Document {
 	t.Helper()
 	all := make(map[string]*document.Document)
 	for name, m := range materials(t) {
-		d, err := Paper(m, PaperOptions{Version: "test", Prints: []Print{{"a.csv", strings.Repeat("ab", 32)}}})
+		d, err := Paper(m, PaperOptions{Full: true, Version: "test", Prints: []Print{{"a.csv", strings.Repeat("ab", 32)}}})
 		if err != nil {
 			t.Fatalf("%s: %v", name, err)
 		}
@@ -147,8 +147,17 @@ func TestPaperParts(t *testing.T) {
 				parts = append(parts, h.Text)
 			}
 		}
-		want := []string{"In short", "Data and completeness", "Case mix", "Follow-up", "Estimates", "Reasons for revision", "Comparison with published figures",
-			"Cautions", "Method and references", "What this report was made from", "Reflection and actions"}
+		i := slices.Index(parts, "Data and completeness")
+		if i < 0 {
+			t.Fatalf("%s has the parts %q", name, parts)
+		}
+		short := slices.DeleteFunc(slices.Clone(parts[:i]), func(s string) bool { return strings.Contains(s, ", ") || s == "What numbers of this size can show" })
+		if want := []string{"Data and follow-up", "Reflection and actions"}; !slices.Equal(short, want) {
+			t.Errorf("%s has the parts %q before the appendix, want %q", name, short, want)
+		}
+		parts = parts[i:]
+		want := []string{"Data and completeness", "Case mix", "Follow-up", "Estimates", "Reasons for revision", "Comparison with published figures",
+			"Cautions", "Method and references", "What this report was made from"}
 		if name == "no deaths" { // a table of two columns has no mix
 			want = slices.DeleteFunc(want, func(s string) bool { return s == "Case mix" })
 		}
@@ -226,7 +235,7 @@ func TestPaperWords(t *testing.T) {
 // data.
 func TestPaperNumbers(t *testing.T) {
 	m := materials(t)["practice"]
-	d, err := Paper(m, PaperOptions{})
+	d, err := Paper(m, PaperOptions{Full: true})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -293,7 +302,7 @@ func BenchmarkPaper(b *testing.B) {
 		b.Run(form, func(b *testing.B) {
 			b.ReportAllocs()
 			for b.Loop() {
-				d, err := Paper(m, PaperOptions{})
+				d, err := Paper(m, PaperOptions{Full: true})
 				if err != nil {
 					b.Fatal(err)
 				}
@@ -327,5 +336,35 @@ func TestWritePages(t *testing.T) {
 		if err := errors.Join(os.WriteFile(name+".html", page.Bytes(), 0o666), os.WriteFile(name+".pdf", pages.Bytes(), 0o666)); err != nil {
 			t.Fatal(err)
 		}
+	}
+}
+
+// The report of two hundred joints of one kind has at most four pages, and says
+// on the first what the text says.
+func TestPaperIsShort(t *testing.T) {
+	closing := cohort.Options{ClosingDate: day(t, "2024-12-31")}
+	m := gathered(t, "hips.csv", hips(), closing, audit.Options{Published: benchmark.Builtin()})
+	d, err := Paper(m, PaperOptions{Year: "2024", Version: "test"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var b bytes.Buffer
+	if err := pdf.Write(&b, d, nil); err != nil {
+		t.Fatal(err)
+	}
+	if n := len(regexp.MustCompile(`/Type /Page\b`).FindAll(b.Bytes(), -1)); n < 2 || n > 4 {
+		t.Errorf("%d pages", n)
+	}
+	paper, text := laidOut(t, d, Options{Width: 400}), laidOut(t, pages(t)["hips"], Options{Width: 400})
+	first, _, _ := strings.Cut(paper, "\nData and follow-up\n")
+	for _, want := range []string{"Hip, total: ", "  Look first at ", "  cumulative revision  ", "What this practice as a whole"} {
+		_, line, ok := strings.Cut(text, "\n"+want)
+		line, _, _ = strings.Cut(line, "\n")
+		if !ok || !strings.Contains(first, want+line) {
+			t.Errorf("the first page lacks %q", want+line)
+		}
+	}
+	if !strings.Contains(first, "Appraisal year: 2024.") {
+		t.Errorf("lacks the year:\n%s", first)
 	}
 }

@@ -325,6 +325,11 @@ func (w *writer) ahead(i int) float64 {
 		return w.whole(i, b) + 8
 	case document.Lines:
 		return float64(b.Number)*lineApart + 40
+	case document.Figure: // stands with its heading
+		if d, ok := b.Drawing.(drawing); ok {
+			_, height, _ := w.sizes(d, b)
+			return height + 8
+		}
 	case document.Heading:
 		s := headings[b.Level]
 		return above[b.Level] + s.leading + w.ahead(i+1)
@@ -342,8 +347,11 @@ func (w *writer) whole(i int, p document.Paragraph) float64 {
 	}
 	height := float64(lines) * body.leading
 	if i+1 < len(w.document.Blocks) {
-		if _, ok := w.document.Blocks[i+1].(*document.Table); ok {
+		switch w.document.Blocks[i+1].(type) {
+		case *document.Table:
 			height += 55
+		case document.Lines:
+			height += w.ahead(i + 1)
 		}
 	}
 	return height
