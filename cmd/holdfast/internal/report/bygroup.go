@@ -240,7 +240,7 @@ func (w *answering) aboveOrBelow() {
 		}
 	}
 	if could == 0 {
-		w.paragraph("Above or below published: nothing on "+w.here()+" could be compared." + w.elsewhere(seen))
+		w.paragraph("Above or below published: nothing on " + w.here() + " could be compared." + w.elsewhere(seen))
 		return
 	}
 	if could == 1 {
@@ -248,7 +248,7 @@ func (w *answering) aboveOrBelow() {
 		if len(outside) > 0 {
 			says = outside[0]
 		}
-		w.paragraph("Above or below published: the one comparison on "+w.here()+": " + says + "." + w.elsewhere(seen))
+		w.paragraph("Above or below published: the one comparison on " + w.here() + ": " + says + "." + w.elsewhere(seen))
 		return
 	}
 	n, which := "none", ""

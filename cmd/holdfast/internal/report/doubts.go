@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"example.org/holdfast/cohort"
+	"example.org/holdfast/cohort/audit"
 )
 
 // doubts lists what matters most before the numbers are believed: how many, what
@@ -112,9 +113,41 @@ func (w *answering) doubtFollowUp(add func(n int64, what, change string)) {
 		}
 		add(all, what, change)
 	}
-	if whole := w.f.FollowUp[0]; whole.NeverSeen > 0 {
-		add(whole.NeverSeen, fmt.Sprintf("of %s neither revised nor dead: nobody has looked for 2 years, follow-up assumed", few(whole.Living, "joint", "joints")), "not known: each revision not known of makes every estimate too low")
+	if n := w.a.Account.Assumed; n > 0 {
+		what := fmt.Sprintf("of %s neither revised nor dead: no day last seen, follow-up assumed", few(w.f.FollowUp[0].Living, "joint", "joints"))
+		if w.a.Account.Known == 0 {
+			what += "; how many are lost can’t be worked out"
+		}
+		add(int64(n), what, w.unknownAdds())
 	}
+}
+
+// unknownAdds says what a revision that is not known of would add to the
+// estimates, of each joint and procedure with assumed follow-up.
+func (w *answering) unknownAdds() string {
+	var said []string
+	for _, p := range w.parts {
+		if r := w.a.Headline(p.all); r != nil && p.all.Assumed > 0 {
+			s := adds(r)
+			if len(w.parts) > 1 {
+				s = kindOf(p.all.Word("joint"), p.all.Word("procedure")) + " " + s
+			}
+			said = append(said, s)
+		}
+	}
+	if len(said) == 0 {
+		return "not known: each revision not known of makes every estimate too low"
+	}
+	return "each revision not known of adds " + strings.Join(said, ", ")
+}
+
+// adds is what a revision more would add at a year, in points.
+func adds(r *audit.Row) string {
+	least, most := decimals(100*r.Adds[0], 1), decimals(100*r.Adds[1], 1)
+	if least == most {
+		return least + " points at " + inYears(r.Years)
+	}
+	return least + " to " + most + " points at " + inYears(r.Years)
 }
 
 // mostSmall is how many lost of a joint and procedure are told apart.

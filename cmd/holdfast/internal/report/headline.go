@@ -339,8 +339,8 @@ func effectAt(e *cohort.Effect, years float64) *cohort.EffectAt {
 
 // lookAtAssumed names the joints whose follow-up is assumed.
 func (w *answering) lookAtAssumed(p *part) string {
-	if f := w.followUp(p); f != nil && f.NeverSeen > 0 {
-		return fmt.Sprintf("Look first at the %s whose follow-up is assumed: nobody has looked for 2 years.", ofPart(p, f.NeverSeen))
+	if r := w.a.Headline(p.all); r != nil && p.all.Assumed > 0 {
+		return fmt.Sprintf("Look first at the %s whose follow-up is assumed: each revision not known of adds %s.", ofPart(p, p.all.Assumed), adds(r))
 	}
 	return ""
 }

@@ -30,7 +30,7 @@ const mostTyped = 8
 func (k *checking) misleads() []question {
 	var all []question
 	all = append(all, k.askClosing()...)
-	if whole := k.followUp[0]; whole.Joints > 0 && whole.Revised == 0 && k.c.Account().RevisedUndated == 0 {
+	if whole := k.followUp[0]; k.c.Account().NoRevisions {
 		all = append(all, question{ask: fmt.Sprintf("%s and no revision: was none of them revised, or was none entered? The table can’t tell, and what an audit says holds only if none was.", few(whole.Joints, "joint", "joints"))})
 	}
 	revisions, deaths := cohort.LikelySheets(NotRead(k.c.Files))
