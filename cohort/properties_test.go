@@ -313,7 +313,11 @@ func TestEveryRowHasAFate(t *testing.T) {
 		}
 		bystander := testtable.Record{Cells: map[string]string{"patient": "two", "operation_date": "2011-02-03", "joint": "hip", "side": "left", "procedure": "total"}}
 		p := testtable.Practice{Primaries: append(rows, bystander)}
-		c := mustReadPractice(t, p, asked()) // which counts the rows
+		c, err := readPractice(t, p, asked())
+		if refused := (*cohort.MostSetAsideError)(nil); err != nil && !errors.As(err, &refused) {
+			t.Fatal(err)
+		}
+		balanced(t, c)
 		fate := make(map[int]int)
 		for _, q := range c.SetAside() {
 			fate[q.Row]++

@@ -25,9 +25,9 @@ import (
 // 60 bytes a row. Errors are about the tables as wholes (no such file, not
 // decodable, no usable row, a needed column missing, [*MissingColumnError],
 // [*TwoColumnsError], [*DateOrderError]) or about the options ([*OptionError],
-// [*UnknownFieldError]); what is wrong with single rows is in the result. Two of
+// [*UnknownFieldError]); what is wrong with single rows is in the result. Three of
 // these errors come with a cohort, so that what is wrong can be listed: a
-// [*NoUsableRowError], and, with Options.EveryColumn, a [*MissingColumnError] of
+// [*NoUsableRowError], a [*MostSetAsideError], and, with Options.EveryColumn, a [*MissingColumnError] of
 // a table of which some heading is known.
 func Read(ctx context.Context, sources []Source, o Options) (*Cohort, error) {
 	o, err := o.withDefaults()
@@ -200,11 +200,13 @@ func (r *reading) finish() (*Cohort, error) {
 			return nil, f.TooMany()
 		}
 	}
+	t.SettleNoDays()
 	closing, err := closingOf(t, r.options)
 	if err != nil {
 		return nil, err
 	}
-	c, err := r.link(closing).Where(r.options.Where...)
+	whole := r.link(closing)
+	c, err := whole.Where(r.options.Where...)
 	if err != nil {
 		return nil, err
 	}
@@ -214,6 +216,9 @@ func (r *reading) finish() (*Cohort, error) {
 			said = table.ShortYears
 		}
 		return c, &NoUsableRowError{Account: a, said: said}
+	}
+	if err := whole.mostSetAside(); err != nil {
+		return c, err
 	}
 	return c, nil
 }

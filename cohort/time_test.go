@@ -250,7 +250,7 @@ func TestPlaceholderDays(t *testing.T) {
 		return table(lines...)
 	}
 	want := mustRead(t, cohort.Options{}, rows(""))
-	for _, none := range []string{"1900-01-01", "1753-01-01", "9999-12-31", "0000-00-00", "31/12/9999", "1900-01-01 00:00:00"} {
+	for _, none := range []string{"1900-01-01", "1753-01-01", "9999-12-31", "0000-00-00", "31/12/9999", "1900-01-01 00:00:00", "1899-12-30", "0001-01-01", "1970-01-01", "2099-12-31"} {
 		got := mustRead(t, cohort.Options{}, rows(none))
 		if d := cmp.Diff(want.Account(), got.Account()); d != "" || want.Closing.Day != got.Closing.Day {
 			t.Errorf("%s: closed %s, clean %s; %s", none, got.Closing.Day, want.Closing.Day, d)
@@ -259,9 +259,22 @@ func TestPlaceholderDays(t *testing.T) {
 			t.Errorf("%s: %v, clean %v", none, b, a)
 		}
 		said := strings.Join(got.Files[0].Notes, "\n")
-		if !strings.Contains(said, "35 in revision_date, 34 in death_date, 40 in last_seen_date") {
+		if !strings.Contains(said, "35 in revision_date, 34 in death_date, 40 in last_seen_date") &&
+			!strings.Contains(said, fmt.Sprintf("%[1]s in 35 rows of revision_date; %[1]s in 34 rows of death_date; %[1]s in 40 rows of last_seen_date", none)) {
 			t.Errorf("%s: %s", none, said)
 		}
+	}
+	// A day of the settings is none too, however it is written.
+	for _, none := range []string{"2015-07-08", "08/07/2015", "8 July 2015"} {
+		got := mustRead(t, cohort.Options{Missing: []string{"2015-07-08"}, DateOrder: cohort.DayFirst}, rows(none))
+		if d := cmp.Diff(want.Account(), got.Account()); d != "" {
+			t.Errorf("%s: %s", none, d)
+		}
+	}
+	// In two rows a day on which that can't be is a mistake like any other.
+	c := mustRead(t, cohort.Options{}, table("operation_date,joint,side,revision_date", "2012-05-01,hip,left,1970-01-01", "2012-05-01,hip,left,1970-01-01", "2012-05-01,hip,left,", "2012-05-02,hip,left,2012-05-01", "2012-05-02,hip,left,2012-05-01", "2012-05-02,hip,left,2012-05-01"))
+	if a := c.Account(); a.SetAside != 5 || a.Used != 1 {
+		t.Errorf("%+v", a)
 	}
 	// An operation on such a day is a mistake, and stays one.
 	if _, err := tryRead(t, cohort.Options{}, table("operation_date,joint,revision_date", "9999-12-31,hip,")); err == nil {

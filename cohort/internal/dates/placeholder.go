@@ -1,11 +1,12 @@
 package dates
 
 // placeholders are the days that databases export where there is none: their
-// least and greatest ones. Year, month, day.
-var placeholders = [...][3]int{{0, 0, 0}, {1753, 1, 1}, {1900, 1, 1}, {9999, 12, 31}}
+// least and greatest ones, and the days that they count from. Year, month, day.
+var placeholders = [...][3]int{{0, 0, 0}, {1, 1, 1}, {1601, 1, 1}, {1753, 1, 1}, {1800, 1, 1}, {1899, 12, 30}, {1899, 12, 31}, {1900, 1, 1}, {9999, 12, 31}}
 
 // Placeholder says whether a cell holds a day that databases write where there
-// is none: 0000-00-00, 1753-01-01, 1900-01-01 or 9999-12-31, in any of the forms
+// is none: 0000-00-00, 0001-01-01, 1601-01-01, 1753-01-01, 1800-01-01, 1899-12-30
+// or 31, 1900-01-01 or 9999-12-31, in any of the forms
 // in numbers that Parse reads, with or without a time of day. Raw is what Parse
 // makes of the cell, from which it is quickly seen that most are none.
 func Placeholder(cell []byte, raw Raw) bool {

@@ -41,6 +41,7 @@ type Table struct {
 	row.Table
 	File    int
 	Orders  [DateCount]dates.Order
+	None    [DateCount]map[dates.Raw]bool // days that stand for none; nil where there are none
 	Columns Columns
 }
 
@@ -204,7 +205,7 @@ func (b *Block) Day(column, i int) row.Day { return b.rows[i].day(column, b.tabl
 
 func (p *packed) day(column int, t *Table) row.Day {
 	raw := p.dates[column]
-	if raw == dates.Missing {
+	if raw == dates.Missing || t.None[column] != nil && t.None[column][raw] {
 		return row.NoDay
 	}
 	day, err := raw.Day(t.Orders[column])

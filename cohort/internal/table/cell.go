@@ -134,6 +134,13 @@ func (d *decoder) date(column, at int, r *sheet.Record) dates.Raw {
 		d.missing[at]++
 		return raw
 	}
+	if d.missingDays != nil && d.standsForNone(raw) {
+		d.missing[at]++
+		return dates.Missing
+	}
+	if takesPlaceholders(column) {
+		d.suspect(column, raw)
+	}
 	if takesPlaceholders(column) && dates.Placeholder(c, raw) {
 		d.placeholders[column]++
 		d.missing[at]++
@@ -151,6 +158,17 @@ func (d *decoder) date(column, at int, r *sheet.Record) dates.Raw {
 		return dates.Missing
 	}
 	return raw
+}
+
+// standsForNone says whether a day is one that the settings say stands for none,
+// in either order of day and month.
+func (d *decoder) standsForNone(raw dates.Raw) bool {
+	for _, order := range []dates.Order{dates.DayFirst, dates.MonthFirst} {
+		if day, err := raw.Day(order); err == nil && d.missingDays[day] {
+			return true
+		}
+	}
+	return false
 }
 
 // isMissing says whether a cell that is no value stands for a missing one. It

@@ -18,6 +18,8 @@ type interpreter struct {
 	seed         maphash.Seed
 	dates        dates.Options
 	missing      map[string]bool // folded words that stand for a missing value
+	missingDays  map[int32]bool  // days that do; nil if there are none
+	lastYear     int             // that may have begun
 	signature    [signatureLength]*Vocabulary
 	core         [store.CoreCount]*Field
 	revised      *Vocabulary
@@ -47,6 +49,7 @@ type decoder struct {
 	row       store.Record               // in hand
 	rows      *store.Writer
 
+	suspects     [store.DateCount]map[dates.Raw]int // days that may stand for none, and in how many rows
 	cutRows      int
 	bareRows     int
 	shortYears   int                  // dates refused for a two-digit year

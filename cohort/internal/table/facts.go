@@ -46,6 +46,7 @@ func (r *Reader) add(name string, f *File, l layout, holds row.Role, decoders []
 		}
 	}
 	r.Store.Add(t, rows)
+	r.suspected = append(r.suspected, suspected{read.suspects, l.dates})
 	return err
 }
 
@@ -79,6 +80,7 @@ func merge(decoders []*decoder) *decoder {
 				all.values[i].merge(v)
 			}
 		}
+		all.mergeSuspects(d)
 		all.cutRows += d.cutRows
 		all.bareRows += d.bareRows
 		all.shortYears += d.shortYears

@@ -27,6 +27,7 @@ type Options struct {
 	Bands       map[string][]float64
 	DateOrder   dates.Order // OrderUnknown settles it from each table's own dates
 	Pivot       *int
+	Today       row.Day
 	EveryColumn bool
 	Delimiter   rune
 	Encoding    string
@@ -116,10 +117,11 @@ type Reader struct {
 	Store *store.Store
 	Files []File
 
-	options Options
-	in      *interpreter
-	tables  int            // of primaries
-	has     map[string]int // how many of them have a column for which a value is assumed
+	options   Options
+	in        *interpreter
+	tables    int            // of primaries
+	suspected []suspected    // by table
+	has       map[string]int // how many of them have a column for which a value is assumed
 }
 
 // NewReader makes the vocabularies and fields.
@@ -128,6 +130,7 @@ func NewReader(o Options) *Reader {
 	for _, w := range o.Missing {
 		in.missing[words.Fold(w)] = true
 	}
+	in.missingDays, in.lastYear = daysAmong(o.Missing), yearOf(o.Today)
 	if o.Pivot != nil {
 		in.dates = dates.Options{PivotSet: true, Pivot: *o.Pivot}
 	}
