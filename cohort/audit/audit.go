@@ -70,6 +70,10 @@ type Audit struct {
 	// them: like, other and unreached. Nothing is chosen.
 	Beside []*Beside
 
+	// Unmet are figures of the user's own that no own joint is of, with the reason;
+	// none in a shared audit.
+	Unmet []*Beside
+
 	// Readings is how many readings could have said above or below, ByChance how
 	// many of them at most would by chance alone if own revision were exactly as
 	// published. Groups overlap: chance readings come several at once or not at

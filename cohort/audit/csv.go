@@ -4,6 +4,7 @@ import (
 	"encoding/csv"
 	"io"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -54,7 +55,7 @@ func WriteCSV(w io.Writer, a *Audit) error {
 }
 
 // WriteComparisons writes one row for each published figure with own joints of its
-// kind, and within each group of a field no series can state again for those that
+// kind, the user's own without any last, and within each group of a field no series can state again for those that
 // state nothing but a diagnosis, in the form of [WriteCSV].
 //
 // joints, revised, at_risk and the own estimate are of the series' kind, in which
@@ -68,7 +69,7 @@ func WriteComparisons(w io.Writer, a *Audit) error {
 	if err := cw.Write(names(a.comparison(&Beside{Series: &benchmark.Series{}}, by))); err != nil {
 		return err
 	}
-	for _, b := range a.Beside {
+	for _, b := range slices.Concat(a.Beside, a.Unmet) {
 		if err := cw.Write(cells(a.comparison(b, by))); err != nil {
 			return err
 		}

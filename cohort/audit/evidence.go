@@ -1,6 +1,7 @@
 package audit
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strconv"
@@ -123,10 +124,28 @@ func (r *run) gather(c *cohort.Cohort) error {
 			}
 		}
 	}
+	e.unmet(series)
 	e.preferDiagnosis()
 	e.readTogether()
 	r.audit.Beside, r.evidence = e.beside, e
 	return nil
+}
+
+// unmet lists the figures of the user's own that no own joint is of.
+func (e *evidence) unmet(series []*benchmark.Series) {
+	met := make(map[*benchmark.Series]bool)
+	for _, b := range e.beside {
+		met[b.Series] = true
+	}
+	for _, s := range series {
+		if met[s] || !s.User || s.Estimand == benchmark.Threshold {
+			continue
+		}
+		for _, f := range s.Figures {
+			e.run.audit.Unmet = append(e.run.audit.Unmet, &Beside{Series: s, Figure: f, Joint: cmp.Or(s.Joint, "All"), Procedure: cmp.Or(s.Procedure, "All"),
+				Match: Unreached, Reason: "no own joint is of its kind"})
+		}
+	}
 }
 
 // count fills in the atoms.

@@ -117,7 +117,7 @@ func WriteJSON(w io.Writer, a *Audit) error {
 		d.Groups = append(d.Groups, group(a, &a.Groups[i]))
 	}
 	by := a.unstatable()
-	for _, b := range a.Beside {
+	for _, b := range slices.Concat(a.Beside, a.Unmet) {
 		r := a.comparison(b, by)
 		r.text("citation", b.Series.Citation)
 		d.Comparisons = append(d.Comparisons, r)

@@ -394,3 +394,24 @@ func TestComparisonsCounted(t *testing.T) {
 		t.Error("something is compared without a book")
 	}
 }
+
+// A user's own figures that no own joint is of are listed with the reason, and so
+// are those of other joints; nobody need wonder where they went.
+func TestFiguresThatNothingMeetsAreListed(t *testing.T) {
+	a := run(t, read(t, manyHips, cohort.Options{ClosingDate: closing(t)}), audit.Options{By: []string{}, Published: book(t, publishedHeadings+
+		"one,hip,total,,,,5,4,3.5,4.5,,1-KM,c\n"+
+		"two,knee,total,,,,5,4,3.5,4.5,,1-KM,c\n"+
+		"two,hip,total,MoM,,,5,4,3.5,4.5,,1-KM,c\n"+
+		"two,hip,total,MoM,,,10,8,7,9,,1-KM,c\n")})
+	var got []string
+	for _, r := range comparisonRows(t, a) {
+		got = append(got, strings.Join([]string{r["source"], r["joint"], r["bearing"], r["years"], r["match"], r["reason"], r["joints"]}, ","))
+	}
+	none := ",none,no own joint is of its kind,0"
+	if d := cmp.Diff([]string{"one,hip,All,5,like,,300", "two,knee,All,5" + none, "two,hip,metal-on-metal,5" + none, "two,hip,metal-on-metal,10" + none}, got); d != "" {
+		t.Error(d)
+	}
+	if len(a.Beside) != 1 || len(a.Unmet) != 3 {
+		t.Errorf("%d beside, %d unmet", len(a.Beside), len(a.Unmet))
+	}
+}

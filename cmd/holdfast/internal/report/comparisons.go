@@ -24,6 +24,7 @@ func (p *page) comparisons(a *audit.Audit, parts []*part, refs *references) {
 	p.heading(1, "Comparison with published figures")
 	if !compared(a) {
 		p.paragraph(noFigure)
+		p.unmet(a)
 		return
 	}
 	p.paragraph(meets,
@@ -31,6 +32,7 @@ func (p *page) comparisons(a *audit.Audit, parts []*part, refs *references) {
 	for _, part := range parts {
 		p.compare(a, part, part.groups(), refs)
 	}
+	p.unmet(a)
 	p.expected(a, parts, refs)
 	if a.Readings > 1 {
 		p.paragraph(chance(a, outsideCount(a)))
@@ -38,6 +40,20 @@ func (p *page) comparisons(a *audit.Audit, parts []*part, refs *references) {
 	if len(refs.sources) > 0 {
 		p.heading(2, "Published sources")
 		p.references(refs)
+	}
+}
+
+// unmet names the user's own figures that no own joint is of.
+func (p *page) unmet(a *audit.Audit) {
+	var of []string
+	for _, b := range a.Unmet {
+		what := kindTitle(b.Series.Joint, b.Series.Procedure) + ": " + among(b.Series) + " (" + b.Series.Source + ")"
+		if !slices.Contains(of, what) {
+			of = append(of, what)
+		}
+	}
+	if len(of) > 0 {
+		p.paragraph("No joint here is of these figures of your own file, so nothing stands beside them: " + strings.Join(of, "; ") + ".")
 	}
 }
 
