@@ -36,6 +36,10 @@ type Options struct {
 	// ones; nil compares with none.
 	Published []*benchmark.Series
 
+	// ExpectedOwn sets the units of each field that no series can state, such as
+	// surgeons, beside what is expected of them from all joints of the table.
+	ExpectedOwn bool
+
 	// NoCells leaves out the groups of all fields at once.
 	NoCells bool
 }
@@ -69,6 +73,10 @@ type Audit struct {
 	// Beside are the published figures with the own joints of their kind, all of
 	// them: like, other and unreached. Nothing is chosen.
 	Beside []*Beside
+
+	// Department are units beside their own department, if that was asked for; none in a
+	// shared audit.
+	Department []*Unit
 
 	// Unmet are figures of the user's own that no own joint is of, with the reason;
 	// none in a shared audit.
@@ -226,6 +234,11 @@ func Run(c *cohort.Cohort, o Options) (*Audit, error) {
 	r := &run{audit: a, options: o}
 	if err := r.gather(c); err != nil {
 		return nil, err
+	}
+	if o.ExpectedOwn {
+		if err := r.departments(c); err != nil {
+			return nil, err
+		}
 	}
 	if o.WorstCase {
 		worst := o.Endpoint

@@ -74,6 +74,11 @@ func WriteComparisons(w io.Writer, a *Audit) error {
 			return err
 		}
 	}
+	for _, u := range a.Department {
+		if err := cw.Write(cells(u.record(a.comparison(&Beside{Series: &benchmark.Series{}}, by)))); err != nil {
+			return err
+		}
+	}
 	cw.Flush()
 	return cw.Error()
 }

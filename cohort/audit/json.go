@@ -5,6 +5,8 @@ import (
 	"io"
 	"slices"
 	"strconv"
+
+	"example.org/holdfast/cohort/benchmark"
 )
 
 // value is a number in JSON, as it stands in the CSV, or Hidden; the zero value
@@ -120,6 +122,11 @@ func WriteJSON(w io.Writer, a *Audit) error {
 	for _, b := range slices.Concat(a.Beside, a.Unmet) {
 		r := a.comparison(b, by)
 		r.text("citation", b.Series.Citation)
+		d.Comparisons = append(d.Comparisons, r)
+	}
+	for _, u := range a.Department {
+		r := u.record(a.comparison(&Beside{Series: &benchmark.Series{}}, by))
+		r.text("citation", "")
 		d.Comparisons = append(d.Comparisons, r)
 	}
 	e := json.NewEncoder(w)

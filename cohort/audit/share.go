@@ -5,6 +5,7 @@ import (
 	"crypto/hmac"
 	"crypto/sha256"
 	"encoding/binary"
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -51,6 +52,9 @@ func Share(a *Audit) (*Audit, error) { return share(a, true) }
 func share(a *Audit, further bool) (*Audit, error) {
 	if a.Shared != nil {
 		return nil, fmt.Errorf("audit: shared already")
+	}
+	if len(a.Department) > 0 {
+		return nil, errors.New("units beside their own department give small counts away: they can't be made safe to share")
 	}
 	r := &sharer{from: a, further: further, sharing: &Sharing{ClosingYear: a.Closing.Day.Year(), WorstCase: a.WorstCase},
 		words: make(map[string][]string), series: make(map[*benchmark.Series]*benchmark.Series)}

@@ -2,6 +2,8 @@ package benchmark
 
 import (
 	"fmt"
+	"maps"
+	"slices"
 
 	"example.org/holdfast/survival"
 )
@@ -14,6 +16,7 @@ type Share struct {
 	Ratio, Lower, Upper float64 // O/E
 	Others, Least, Most float64 // the ratio to the other units, (O/E)/((D − O)/(D − E))
 	Level               float64
+	Alone               float64 // revisions of the unit at times at which nobody else was at risk, in neither O nor D
 }
 
 // ShareOf compares a unit with its department. Given the department's D revisions
@@ -43,4 +46,74 @@ func ShareOf(observed, expected, department, level float64) (Share, bool) {
 	s.Ratio, s.Lower, s.Upper = observed/expected, lower/w, upper/w
 	s.Others, s.Least, s.Most = odds(observed/department), odds(lower), odds(upper)
 	return s, true
+}
+
+// FromDepartment counts for each unit the revisions (events of the cause) and those
+// expected of it had its joints been revised as all the department's were: by the
+// pooled Nelson–Aalen hazard of each stratum, the unit's own joints in it, at each
+// joint's exit,
+//
+//	E_u = Σ_s Σ_t d_s(t)·n_su(t)/n_s(t)
+//
+// so that the expected of all units add up to their observed. Times at which one
+// unit is everybody at risk in a stratum tell nothing: their revisions are in
+// neither number of the unit, nor in its department's ([Share.Alone]). tables[s][u] is the
+// life table of unit u in stratum s; nil where it has no joints there. A share is
+// without ratio where nothing can be compared ([ShareOf]).
+func FromDepartment(tables [][]*survival.Table, cause int, level float64) []Share {
+	units := 0
+	for _, stratum := range tables {
+		units = max(units, len(stratum))
+	}
+	shares := make([]Share, units)
+	department := 0.0
+	for _, stratum := range tables {
+		times := make(map[float64]bool)
+		for _, t := range stratum {
+			if t == nil {
+				continue
+			}
+			for i, d := range t.Event[cause-1] {
+				if d > 0 {
+					times[t.Time[i]] = true
+				}
+			}
+		}
+		for _, at := range slices.Sorted(maps.Keys(times)) {
+			department += atOne(stratum, cause, at, shares)
+		}
+	}
+	for u, s := range shares {
+		shares[u], _ = ShareOf(s.Observed, s.Expected, department, level)
+		shares[u].Alone = s.Alone
+	}
+	return shares
+}
+
+// atOne adds one time of a stratum, and gives the revisions that several units were
+// at risk of.
+func atOne(stratum []*survival.Table, cause int, at float64, shares []Share) float64 {
+	risk, events, total, all := make([]float64, len(stratum)), make([]float64, len(stratum)), 0.0, 0.0
+	for u, t := range stratum {
+		if t == nil {
+			continue
+		}
+		risk[u] = t.AtRiskAt(at)
+		if i, found := slices.BinarySearch(t.Time, at); found {
+			events[u] = t.Event[cause-1][i]
+		}
+		total, all = total+events[u], all+risk[u]
+	}
+	for u := range stratum {
+		switch {
+		case risk[u] == 0:
+		case risk[u] == all:
+			shares[u].Alone += events[u]
+			return 0
+		default:
+			shares[u].Observed += events[u]
+			shares[u].Expected += float64(total * risk[u] / all)
+		}
+	}
+	return total
 }

@@ -31,6 +31,7 @@ type auditFlags struct {
 	level     float64
 	published []string
 	builtin   string
+	expected  string
 	countries []string
 	minAtRisk float64
 	reasons   []string
@@ -90,6 +91,7 @@ func (f *auditFlags) analysis(s *pflag.FlagSet) {
 	s.Float64Var(&f.level, "level", defaultLevel, "confidence `LEVEL`")
 	s.StringArrayVar(&f.published, "published", nil, "`FILE` of published figures, before the built-in ones; none for neither; repeatable")
 	s.StringVar(&f.builtin, "builtin", "yes", "no leaves out the built-in published figures")
+	s.StringVar(&f.expected, "expected", "published", "own sets surgeons, hospitals or other units grouped by beside what all joints of the table would lead one to expect too")
 	s.StringArrayVar(&f.countries, "country", nil, "only published figures of this `COUNTRY`; repeatable")
 	s.Float64Var(&f.minAtRisk, "min-at-risk", survival.DefaultMinAtRisk, "mark estimates with fewer than this `NUMBER` at risk")
 	s.StringArrayVar(&f.reasons, "reason", nil, "count only revisions for this `REASON`, the others compete; repeatable")
@@ -259,6 +261,9 @@ func (f *auditFlags) lay(flags *pflag.FlagSet, read *settings) (*settings, error
 	if in.given["builtin"] {
 		in.Builtin = f.builtin
 	}
+	if in.given["expected"] {
+		in.Expected = f.expected
+	}
 	if in.given["country"] {
 		in.Countries = f.countries
 	}
@@ -325,6 +330,13 @@ func (s *settings) audit() (audit.Options, error) {
 		if !slices.Contains(o.Endpoint.Reasons, word) {
 			o.Endpoint.Reasons = append(o.Endpoint.Reasons, word)
 		}
+	}
+	switch cmp.Or(s.Expected, "published") {
+	case "own":
+		o.ExpectedOwn = true
+	case "published":
+	default:
+		return o, usage("%s %q: want published or own", s.from("expected"), s.Expected)
 	}
 	o.WorstCase = s.WorstCase != nil && *s.WorstCase
 	return o, nil

@@ -37,6 +37,7 @@ level = 0.9
 min_at_risk = 12
 published = ["figures.csv"]
 builtin = "no"
+expected = "own"
 countries = ["Norway"]
 reasons = ["infection"]
 worst_case = true
@@ -248,7 +249,7 @@ func TestAuditFlagsComeFirst(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	given := map[string]string{"by": "fixation", "years": "4", "interval": "log", "level": "0.8", "min-at-risk": "5", "published": "none", "builtin": "no", "country": "Norway", "reason": "wear", "worst-case": "false"}
+	given := map[string]string{"by": "fixation", "years": "4", "interval": "log", "level": "0.8", "min-at-risk": "5", "published": "none", "builtin": "no", "expected": "published", "country": "Norway", "reason": "wear", "worst-case": "false"}
 	f := new(auditFlags)
 	flags := pflag.NewFlagSet("audit", pflag.ContinueOnError)
 	f.analysis(flags)
@@ -270,7 +271,7 @@ func TestAuditFlagsComeFirst(t *testing.T) {
 	want := *a
 	want.By, want.Years, want.Interval, want.Level, want.MinAtRisk = []string{"fixation"}, four, "log", &level, &five
 	want.Published, want.Reasons, want.WorstCase = []string{"none"}, []string{"wear"}, &no
-	want.Builtin, want.Countries = "no", []string{"Norway"}
+	want.Builtin, want.Expected, want.Countries = "no", "published", []string{"Norway"}
 	if d := cmp.Diff(&want, in, sameSettings); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
 	}

@@ -156,6 +156,7 @@ func (p *proposal) audit() {
 	}
 	p.files("published", in.Published)
 	p.text("builtin", in.Builtin)
+	p.text("expected", in.Expected)
 	p.texts("countries", in.Countries)
 	p.texts("reasons", in.Reasons)
 	if in.WorstCase != nil {

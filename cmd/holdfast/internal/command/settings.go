@@ -42,6 +42,7 @@ type settings struct {
 	Level            *float64                     `toml:"level" flag:"level" as:"level = 0.95"`
 	MinAtRisk        *float64                     `toml:"min_at_risk" flag:"min-at-risk" as:"min_at_risk = 30"`
 	Published        []string                     `toml:"published" flag:"published" as:"published = [\"registry.csv\"]"`
+	Expected         string                       `toml:"expected" flag:"expected" as:"expected = \"own\""`
 	Builtin          string                       `toml:"builtin" flag:"builtin" as:"builtin = \"no\""`
 	Countries        []string                     `toml:"countries" flag:"country" as:"countries = [\"Norway\"]"`
 	Reasons          []string                     `toml:"reasons" flag:"reason" as:"reasons = [\"infection\"]"`

@@ -25,6 +25,7 @@ func (p *page) comparisons(a *audit.Audit, parts []*part, refs *references) {
 	if !compared(a) {
 		p.paragraph(noFigure)
 		p.unmet(a)
+		p.department(a)
 		return
 	}
 	p.paragraph(meets,
@@ -34,6 +35,7 @@ func (p *page) comparisons(a *audit.Audit, parts []*part, refs *references) {
 	}
 	p.unmet(a)
 	p.expected(a, parts, refs)
+	p.department(a)
 	if a.Readings > 1 {
 		p.paragraph(chance(a, outsideCount(a)))
 	}
