@@ -13,6 +13,9 @@ import (
 	"example.org/holdfast/survival/tally"
 )
 
+// OperationYear is the field of the calendar year of operation.
+const OperationYear = "operation_year"
+
 // Match says how a published figure stands to own joints.
 type Match string
 

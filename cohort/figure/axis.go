@@ -3,6 +3,7 @@ package figure
 import (
 	"math"
 	"slices"
+	"strconv"
 
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
@@ -85,6 +86,15 @@ func ratioScale(to float64) scale {
 		s = evenScale(2*s.to, s.to/2)
 	}
 	s.ticks = slices.Insert(s.ticks, 1, tick{1, "1"})
+	return s
+}
+
+// yearsOfOperation is an axis of calendar years, with a tick at each.
+func yearsOfOperation(first, last int) scale {
+	s := scale{from: float64(first) - .6, to: float64(last) + .6}
+	for y := first; y <= last; y++ {
+		s.ticks = append(s.ticks, tick{float64(y), strconv.Itoa(y)})
+	}
 	return s
 }
 

@@ -5,6 +5,7 @@ import (
 	"context"
 	"encoding/csv"
 	"fmt"
+	"math"
 	"math/rand/v2"
 	"os"
 	"strings"
@@ -106,4 +107,45 @@ func iso(days int) string { return cohort.Day(days).String() }
 func bySurgeon(t testing.TB, kinds ...kind) *audit.Audit {
 	t.Helper()
 	return auditTable(t, invented(kinds...), audit.Options{By: []string{"surgeon"}, Years: []float64{1, 3, 5, 10, 15, 20}})
+}
+
+// yAxisOf maps a value to a height, for a figure of one panel.
+func yAxisOf(t testing.TB, all []element) func(float64) float64 {
+	t.Helper()
+	ticks := within(all, "text", "y ticks")
+	first, last := ticks[0], ticks[len(ticks)-1]
+	off := .36 * float64(labelText.size) // of a label's base line from its tick
+	y0, y1 := number(t, first.attr["y"])-off, number(t, last.attr["y"])-off
+	v0, v1 := number(t, first.text), number(t, last.text)
+	return func(v float64) float64 { return y0 + (y1-y0)*(v-v0)/(v1-v0) }
+}
+
+// middleY is the middle of a path's vertical extent.
+func middleY(t testing.TB, d string) float64 {
+	t.Helper()
+	low, high := math.Inf(1), math.Inf(-1)
+	see := func(s string) {
+		y := number(t, s)
+		low, high = math.Min(low, y), math.Max(high, y)
+	}
+	for d != "" {
+		command := d[0]
+		d = d[1:]
+		end := strings.IndexAny(d, "MLHVCZ")
+		if end < 0 {
+			end = len(d)
+		}
+		numbers := strings.Fields(d[:end])
+		d = d[end:]
+		switch command {
+		case 'H', 'Z':
+		case 'V':
+			see(numbers[0])
+		default:
+			for i := 1; i < len(numbers); i += 2 {
+				see(numbers[i])
+			}
+		}
+	}
+	return (low + high) / 2
 }

@@ -12,6 +12,7 @@ import (
 
 	"example.org/holdfast/cohort/audit"
 	"example.org/holdfast/cohort/benchmark"
+	"example.org/holdfast/cohort/monitor"
 )
 
 // sizes are the widths, in millimetres, that figures are looked at in.
@@ -253,5 +254,49 @@ func TestWhatFilesSay(t *testing.T) {
 	}
 	if !bytes.Contains(pdf.Bytes(), []byte("/CreationDate (D:20241231")) {
 		t.Error("the PDF is not of the closing date")
+	}
+}
+
+// A practice over calendar time, and six surgeons of whom one has more revisions than
+// expected: the difference is drawn, heavy where the chart stood on its line, and a
+// panel has a unit's word.
+func TestWatchFigure(t *testing.T) {
+	hazard := []monitor.Hazard{{At: func(days int) float64 { return .02 * float64(days) / 1000 }}}
+	unit := func(word string, every int) monitor.Unit {
+		var joints []monitor.Joint
+		for i := range 200 {
+			j := monitor.Joint{Row: i + 2, Operation: int32(14000 + 10*i), Exit: 17500}
+			if i%every == 0 {
+				j.Exit, j.Revised = j.Operation+700, true
+			}
+			joints = append(joints, j)
+		}
+		c, err := monitor.New(joints, hazard, monitor.Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return monitor.Unit{Word: word, Chart: c}
+	}
+	for name, w := range map[string]*monitor.Watch{
+		"watch-one": {Chance: .05, Units: []monitor.Unit{unit("", 9)}},
+		"watch-six": {By: "surgeon", Chance: .05, Units: []monitor.Unit{unit("A", 40), unit("B", 30), unit("C", 9), unit("D", 200), unit("E", 50), unit("F", 25)}},
+	} {
+		t.Run(name, func(t *testing.T) {
+			lookAtSizes(t, name, func(width vg.Length) (*Figure, error) { return Watch(w, WatchOptions{Width: width}) })
+			f, err := Watch(w, WatchOptions{})
+			if err != nil {
+				t.Fatal(err)
+			}
+			var svg strings.Builder
+			if err := f.WriteSVG(&svg); err != nil {
+				t.Fatal(err)
+			}
+			if touched := strings.Contains(svg.String(), "on the line"); !touched || !strings.Contains(f.Alternative, "touched its line") {
+				t.Errorf("touched %v: %s", touched, f.Alternative)
+			}
+		})
+	}
+	if _, err := Watch(new(monitor.Watch), WatchOptions{}); !errors.Is(err, ErrNothingToDraw) {
+		t.Errorf("of nobody: %v", err)
 	}
 }

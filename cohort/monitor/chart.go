@@ -49,6 +49,9 @@ type Options struct {
 
 	// Level is the confidence level of limits and of the band of chance: 0.95 if 0.
 	Level float64
+
+	// Name says how the row of a joint is called in sentences; nil: by its number.
+	Name func(row int) string
 }
 
 // Chart is a practice over calendar time: revisions observed and expected, and
@@ -68,6 +71,8 @@ type Chart struct {
 	All       Total     // by Through: late revisions may still be missing
 	Points    []Point   // in order of day
 	Stretches []Stretch // above the line (below it in a downward chart: fewer revisions), in order
+
+	Name func(row int) string // of a joint's row in sentences; nil: its number
 }
 
 // Total is the revisions observed beside those expected by a day.
@@ -240,7 +245,7 @@ func newChart(joints []Joint, hazards []Hazard, o Options) (*Chart, error) {
 			o.From = min(o.From, j.Operation)
 		}
 	}
-	c := &Chart{From: o.From, Through: o.Through, Ratio: o.Ratio, Error: o.Error, Level: o.Level}
+	c := &Chart{From: o.From, Through: o.Through, Ratio: o.Ratio, Error: o.Error, Level: o.Level, Name: o.Name}
 	c.Complete = o.Through - o.Notice
 	if o.Ratio < 1 {
 		c.Through = c.Complete

@@ -51,7 +51,11 @@ func (c *Chart) Said() []string {
 		said = append(said, c.stretch(s, i > 0))
 	}
 	if len(c.Stretches) == 0 {
-		add("The chart did not touch its line. That says little: %s, it would touch it in %s.", c.tuned(), of100(c.Touches(c.Ratio)))
+		little := "That says little: "
+		if c.Touches(c.Ratio) >= likely {
+			little = ""
+		}
+		add("The chart did not touch its line. %s", capital(little+c.tuned()+", it would touch it in "+of100(c.Touches(c.Ratio))+"."))
 	}
 	chance := "If revisions come as expected, a chart like this one touches its line in " + of100(c.Chance) + "."
 	if c.Error > 0 {
@@ -63,6 +67,11 @@ func (c *Chart) Said() []string {
 	}
 	return said
 }
+
+// likely is the chance from which on a line that was not touched says something.
+const likely = .8
+
+func capital(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
 
 // tuned is the condition under which the chart is to touch its line.
 func (c *Chart) tuned() string {
@@ -80,7 +89,7 @@ func (c *Chart) stretch(s Stretch, again bool) string {
 	until := "It has stood there or beyond since."
 	switch {
 	case !s.Open && s.Until == s.Touched:
-		until = "It left it the next day."
+		until = "It left the line the next day."
 	case !s.Open:
 		until = fmt.Sprintf("It stood there or beyond until %s.", isoDay(s.Until))
 	}
@@ -93,7 +102,7 @@ func (c *Chart) stretch(s Stretch, again bool) string {
 		joints = "this joint"
 	}
 	return fmt.Sprintf("From %s on revisions came faster than expected: by %s, when the chart touched %s, %d where %s were expected. %s Look at %s; the chart doesn't say why: %s.",
-		isoDay(s.Since), isoDay(s.Touched), line, s.Observed, tenths(s.Expected), until, joints, list(s.Rows))
+		isoDay(s.Since), isoDay(s.Touched), line, s.Observed, tenths(s.Expected), until, joints, c.list(s.Rows))
 }
 
 // Said is what is said of all charts together: how many touched their line, and
@@ -137,13 +146,23 @@ func counts(low, high int) string {
 	return fmt.Sprintf("%d to %d", low, high)
 }
 
-func list(rows []int) string {
-	words := make([]string, len(rows))
-	for i, r := range rows {
-		words[i] = strconv.Itoa(r)
-	}
+// list names the rows of joints.
+func (c *Chart) list(rows []int) string {
+	words := c.Names(rows)
 	if len(rows) == 1 {
 		return "row " + words[0]
 	}
 	return "rows " + strings.Join(words, ", ")
+}
+
+// Names are how rows are called, such as those of a stretch.
+func (c *Chart) Names(rows []int) []string {
+	words := make([]string, len(rows))
+	for i, r := range rows {
+		words[i] = strconv.Itoa(r)
+		if c.Name != nil {
+			words[i] = c.Name(r)
+		}
+	}
+	return words
 }

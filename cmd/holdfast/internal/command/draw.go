@@ -37,7 +37,7 @@ func (a *app) draw() *cobra.Command {
 	f := new(drawFlags)
 	c := &cobra.Command{
 		Use:   "draw TABLE... --out FILE.svg|.png|.pdf",
-		Short: "A figure: curves, intervals, a strip, observed/expected, a funnel, a grid, follow-up",
+		Short: "A figure: curves, intervals, a strip, a funnel, a grid, follow-up",
 		Long: `Draws one figure; the ending of --out chooses SVG, PNG or PDF. Nothing is pooled
 across joints and procedures.
 
@@ -47,8 +47,6 @@ across joints and procedures.
   intervals   the groups at one year, beside their published figures
   strip       a line for each joint and procedure: cumulative revision beside what is
               published, each revision beside what is expected
-  over-years  observed over expected revisions of the joints operated on up to
-              each year
   funnel      observed over expected revisions of each surgeon or hospital, with
               the limits of chance; in no order
   grid        joints by two columns, such as --by age_band,bearing, shaded by their
@@ -114,9 +112,6 @@ var kinds = []figureKind{
 	}},
 	{"strip", "", nil, 0, func(f *drawFlags, a *audit.Audit, _ string, _ drawOptions) (*figure.Figure, error) {
 		return figure.Strip(a, figure.StripOptions{Width: figure.Millimetres(f.width)})
-	}},
-	{"over-years", "", []string{audit.OperationYear}, 0, func(f *drawFlags, a *audit.Audit, _ string, _ drawOptions) (*figure.Figure, error) {
-		return figure.OverYears(a, figure.OverYearsOptions{Width: figure.Millimetres(f.width)})
 	}},
 	{"funnel", "label name over-dispersion by", []string{"surgeon"}, 1, func(f *drawFlags, a *audit.Audit, field string, o drawOptions) (*figure.Figure, error) {
 		return figure.Funnel(a, figure.FunnelOptions{Field: field, Names: o.names, OverDispersion: f.dispersion, Width: figure.Millimetres(f.width)})

@@ -109,7 +109,7 @@ analysed; 2 the command was wrong.`,
 		Args:          cobra.NoArgs,
 		RunE:          func(c *cobra.Command, _ []string) error { return c.Help() },
 	}
-	root.AddCommand(a.audit(), a.contrast(), a.reasons(), a.plan(), a.report(), a.draw(), a.check(), a.published(), a.template(), a.version())
+	root.AddCommand(a.audit(), a.contrast(), a.monitor(), a.reasons(), a.plan(), a.report(), a.draw(), a.check(), a.published(), a.template(), a.version())
 	addTopics(root)
 	return root
 }

@@ -3,11 +3,9 @@ package report
 import (
 	"errors"
 	"fmt"
-	"slices"
 	"strings"
 
 	"example.org/holdfast/cmd/holdfast/internal/document"
-	"example.org/holdfast/cohort/audit"
 	"example.org/holdfast/cohort/figure"
 )
 
@@ -56,15 +54,6 @@ func (p *page) intervals(d *drawings, part *part, fields []margin) error {
 	}
 	f, err := figure.Intervals(d.material.Audit, o)
 	return p.add(f, err, fmt.Sprintf("%s: cumulative revision at %s, by group.", part.title, inYears(r.Years)))
-}
-
-// overYears draws observed over expected revisions, where any are expected.
-func (p *page) overYears(d *drawings) error {
-	if !slices.ContainsFunc(d.material.ByYear.Groups, func(g audit.Group) bool { return g.Level == audit.AllJoints && g.Expected() != nil }) {
-		return nil
-	}
-	f, err := figure.OverYears(d.material.ByYear, figure.OverYearsOptions{})
-	return p.add(f, err, "Observed over expected revisions of the joints operated on up to each year. No reading is taken from the ratio.")
 }
 
 func (p *part) joint() string     { return p.all.Values[0].Word }

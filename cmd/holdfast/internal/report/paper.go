@@ -392,9 +392,6 @@ func (p *page) comparedOnPaper(m *Material, parts []*part, refs *references, dra
 		p.compare(a, part, part.pooled(), refs)
 	}
 	p.expected(a, narrow(parts), refs)
-	if err := p.overYears(draw); err != nil {
-		return err
-	}
 	if a.Readings > 1 {
 		p.paragraph(chance(a, outsideCount(a)))
 	}
