@@ -3,6 +3,7 @@ package command
 import (
 	"bytes"
 	"cmp"
+	"context"
 	"crypto/hmac"
 	"crypto/sha256"
 	"encoding/csv"
@@ -28,13 +29,14 @@ import (
 
 type reportFlags struct {
 	auditFlags
-	title string
-	whose string
-	year  string
-	per   string
-	name  bool
-	key   string
-	font  string
+	title  string
+	whose  string
+	year   string
+	before string
+	per    string
+	name   bool
+	key    string
+	font   string
 }
 
 func (a *app) report() *cobra.Command {
@@ -58,6 +60,7 @@ value, beside the pooled numbers of all of them, each under a letter instead of
 its name unless --name is given; --key writes which letter is whose.`,
 		Example: `  holdfast report mine.csv --closing-date 2024-12-31 --out report.html
   holdfast report mine.csv --where surgeon=A --out report.pdf
+  holdfast report mine.csv --before last-year.json --appraisal-year 2024 --out report.pdf
   holdfast report department.csv --per surgeon --key key.csv --out report.pdf`,
 		Args: tables,
 		RunE: a.run(func(c *cobra.Command, args []string) error { return a.runReport(c, f, args) }),
@@ -67,6 +70,7 @@ its name unless --name is given; --key writes which letter is whose.`,
 	s.StringVar(&f.title, "title", "", "`TITLE` of the report")
 	s.StringVar(&f.whose, "subtitle", "", "`TEXT` under the title, such as whose report it is")
 	s.StringVar(&f.year, "appraisal-year", "", "`YEAR` of the appraisal that the report is for")
+	s.StringVar(&f.before, "before", "", "`FILE` of the last audit (audit --format json), to part what was mended from what was followed")
 	s.BoolVar(&f.full, "full", false, "with an appendix of all groups, years, comparisons and the method")
 	s.StringVar(&f.per, "per", "", "write a report for each value of this `COLUMN`, such as surgeon")
 	s.BoolVar(&f.name, "name", false, "with --per: use the values themselves, not letters")
@@ -89,6 +93,8 @@ func (a *app) runReport(c *cobra.Command, f *reportFlags, args []string) error {
 		return usage("--name and --key go with --per")
 	case f.share && f.per != "":
 		return usage("--share and --per can't stand together: the reports of all could be subtracted from one another. Share one with --by %s instead", f.per)
+	case f.before != "" && (f.per != "" || f.share || slices.Contains(args, "-")):
+		return usage("--before is for one report of files, and can't stand beside --per, --share or standard input")
 	case f.font != "" && ending != ".pdf":
 		return usage("--font is for .pdf; a web page is shown in the reader's own fonts")
 	}
@@ -104,7 +110,7 @@ func (a *app) runReport(c *cobra.Command, f *reportFlags, args []string) error {
 	if err != nil {
 		return err
 	}
-	inputs := append(in.inputs(args), f.font)
+	inputs := append(in.inputs(args), f.font, f.before)
 	if err := apart([]string{f.out, f.key}, inputs); err != nil {
 		return err
 	}
@@ -146,10 +152,40 @@ func (a *app) runReport(c *cobra.Command, f *reportFlags, args []string) error {
 	if err != nil {
 		return &usageError{err}
 	}
+	if f.before != "" {
+		if m.Before, err = a.beforeOf(c.Context(), f.before, args, ro, ao, co.Closing.Day); err != nil {
+			return err
+		}
+	}
 	if f.per == "" {
 		return a.paper(f.out, m, po, font)
 	}
 	return a.papers(f, lettersKey(args, digests), inputs, ao, m, po, font)
+}
+
+// beforeOf reads an earlier audit, and audits the tables as they would have been
+// then.
+func (a *app) beforeOf(ctx context.Context, name string, tables []string, ro cohort.Options, ao audit.Options, closing cohort.Day) (*report.Before, error) {
+	file, err := os.Open(name)
+	if err != nil {
+		return nil, err
+	}
+	defer file.Close()
+	b := new(report.Before)
+	if b.Earlier, err = audit.ReadEarlier(file); err != nil {
+		return nil, fmt.Errorf("%s: %w", name, err)
+	}
+	if b.Earlier.Closing >= closing {
+		return nil, usage("%s was followed to %s, no earlier than this table, to %s", name, b.Earlier.Closing, closing)
+	}
+	ro.ClosingDate = &b.Earlier.Closing
+	co, err := a.read(ctx, tables, ro)
+	if err != nil {
+		return nil, err
+	}
+	ao.By, ao.Published, ao.WorstCase, ao.NoCells = []string{}, nil, false, true
+	b.Then, err = audit.Run(co, ao)
+	return b, err
 }
 
 // paper writes one report.

@@ -51,6 +51,7 @@ func (p *page) short(m *Material, a *audit.Audit, parts []*part, o PaperOptions)
 	}
 	p.Contents("Contents")
 	p.Blocks = append(p.Blocks, after...)
+	w.since(m.Before)
 	w.canShow()
 	p.beside(m)
 	return nil

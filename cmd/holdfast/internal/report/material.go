@@ -23,6 +23,7 @@ type Material struct {
 	FollowUp []cohort.FollowUp
 	Cohort   *cohort.Cohort
 	Facts    *gather.Facts
+	Before   *Before // an earlier audit; nil without
 
 	// Department is an audit of the joints of which those of this report are a
 	// part; nil if there are no others.
