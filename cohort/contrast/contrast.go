@@ -43,6 +43,9 @@ type Options struct {
 	// NoModel leaves out the regression.
 	NoModel bool
 
+	// Published are series in which the difference of the same groups is looked up.
+	Published []*benchmark.Series
+
 	// Gray adds what is for researchers: Gray's test and the regression of Fine
 	// and Gray, both of the cumulative incidence.
 	Gray bool
@@ -315,7 +318,7 @@ func (k *Contrast) part(s *subjects, o Options) (*Part, error) {
 		return p, err
 	}
 	p.Year = p.commonYear()
-	k.differences(p)
+	k.differences(p, o.Published)
 	if err := k.means(p, o); err != nil {
 		return nil, err
 	}

@@ -29,6 +29,9 @@ type Difference struct {
 	Reading     benchmark.Reading
 	NearTheLine bool
 	Notes       []string
+
+	// Published are the differences that sources publish for the same choice.
+	Published []PublishedPair
 }
 
 // FewestToRead is the number of revisions by a year, of two groups together, below
@@ -37,7 +40,7 @@ type Difference struct {
 const FewestToRead = 6
 
 // differences compares each group with the one that others are compared with.
-func (k *Contrast) differences(p *Part) {
+func (k *Contrast) differences(p *Part, series []*benchmark.Series) {
 	for _, e := range []survival.Estimand{survival.OneMinusKaplanMeier, survival.Incidence} {
 		if e == survival.Incidence && !k.Deaths.Recorded {
 			continue
@@ -45,7 +48,9 @@ func (k *Contrast) differences(p *Part) {
 		for n, y := range k.Years {
 			for g := range p.Groups {
 				if g != p.Against {
-					p.Differences = append(p.Differences, k.difference(p, g, n, y, e))
+					d := k.difference(p, g, n, y, e)
+					k.published(p, &d, series)
+					p.Differences = append(p.Differences, d)
 				}
 			}
 		}

@@ -88,6 +88,7 @@
 //	expected within, logrank within
 //	gray, gray within             if asked for
 //	difference                    a proportion, of the estimand 1-KM or cumulative incidence
+//	published difference          of the same two groups, where a source has both; notes name it
 //	restricted mean difference    in days, to the years
 //	hazard ratio                  se is of its logarithm; of a covariate, group and against are FIELD=WORD
 //	hazard ratio by patient       limits that allow for several joints of a patient

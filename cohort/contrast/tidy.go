@@ -137,6 +137,11 @@ func (r *rows) differences() {
 			row.Notes = append(row.Notes, d.Reading.String())
 		}
 		row.Notes = append(row.Notes, d.Notes...)
+		for _, pair := range d.Published {
+			row := r.row("published difference", r.p.Groups[d.Group].Word, pair.Difference)
+			row.Against, row.Years, row.Estimand, row.Lower, row.Upper = r.p.Groups[d.Against].Word, d.Years, d.Estimand.String(), pair.Lower, pair.Upper
+			row.Notes = append(row.Notes, pair.Source)
+		}
 	}
 	m := r.p.Means
 	if m == nil {

@@ -60,6 +60,8 @@ than the columns named.`,
 	s.StringVar(&f.interval, "interval", "log-log", "`METHOD` of intervals: log-log, log, plain or beta-product")
 	s.Float64Var(&f.level, "level", defaultLevel, "confidence `LEVEL`")
 	s.StringArrayVar(&f.reasons, "reason", nil, "count only revisions for this `REASON`, the others compete; repeatable")
+	s.StringArrayVar(&f.published, "published", nil, "`FILE` of published figures, in which the same difference is looked up; none for none; repeatable")
+	s.StringVar(&f.builtin, "builtin", "yes", "no leaves out the built-in published figures")
 	s.StringVar(&f.format, "format", "text", "`FORMAT`: text, markdown, csv or json")
 	s.StringVar(&f.out, "out", "", "write to `FILE` instead of standard output")
 	f.sharing(s)
@@ -116,6 +118,9 @@ func (a *app) contrasted(ctx context.Context, f *contrastFlags, tables []string,
 	}
 	if in.Years == nil {
 		o.Years = nil
+	}
+	if o.Published, err = a.figures(in); err != nil {
+		return nil, err
 	}
 	for _, name := range slices.Concat([]string{o.Between}, o.Within, o.Adjust, cohort.CaseMix()) {
 		if name != "age" && !cohort.Outcome(name) {

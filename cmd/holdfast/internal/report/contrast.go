@@ -80,6 +80,7 @@ func (p *page) contrastGroups(k *contrast.Contrast, part *contrast.Part) {
 		{Title: capital(label(k.Between)), Wraps: true, Least: 16}, {Title: "Joints", Align: right}, {Title: "Revised", Align: right}, {Title: "Expected if alike", Align: decimal, Wraps: true, Least: 8},
 		{Title: "At risk", Align: right}, {Title: "Cumulative revision at " + inYears(y) + ", %", Align: decimal, Wraps: true, Least: 18},
 		{Title: "Difference, points", Align: decimal, Wraps: true, Least: 16}, {Title: "Reading", Wraps: true, Least: len("compatible")},
+		{Title: "Published difference", Align: decimal, Wraps: true, Least: 12},
 	}}
 	said := legends{}
 	for g := range part.Groups {
@@ -92,13 +93,13 @@ func (p *page) contrastGroups(k *contrast.Contrast, part *contrast.Part) {
 		}
 		cells = append(cells, number(atRisk), estimated)
 		if g == part.Against {
-			t.Add(append(cells, "—", "")...)
+			t.Add(append(cells, "—", "", "")...)
 			continue
 		}
 		d := contrastDifference(part, g, y, survival.OneMinusKaplanMeier)
 		if d == nil || !d.Reached || atRisk < fewestAtRisk || part.Groups[part.Against].Points[part.Year].KaplanMeier.AtRisk < fewestAtRisk {
 			said.add(benchmark.TooFew.String())
-			t.Add(append(cells, "—", benchmark.TooFew.String())...)
+			t.Add(append(cells, "—", benchmark.TooFew.String(), contrastPublished(d, f))...)
 			continue
 		}
 		reading := d.Reading.String()
@@ -106,11 +107,24 @@ func (p *page) contrastGroups(k *contrast.Contrast, part *contrast.Part) {
 			reading += " " + f.letter("near the line: the limits shown would read otherwise")
 		}
 		said.add(d.Reading.String())
-		t.Add(append(cells, percentWith(d.Difference, d.Lower, d.Upper, ""), reading)...)
+		t.Add(append(cells, percentWith(d.Difference, d.Lower, d.Upper, ""), reading, contrastPublished(d, f))...)
 	}
 	p.paragraph("Each group is read against " + document.Word(base) + ", at " + inYears(y) + ".")
 	p.table(t, f)
 	p.contrastLegend(said)
+}
+
+// contrastPublished writes what sources publish for the same two groups.
+func contrastPublished(d *contrast.Difference, f *footnotes) string {
+	if d == nil {
+		return ""
+	}
+	var all []string
+	for _, pair := range d.Published {
+		source := f.letter(fmt.Sprintf("published: %s and %s %%. %s", percent(pair.Group.Revision), percent(pair.Against.Revision), pair.Citation))
+		all = append(all, percentWith(pair.Difference, pair.Lower, pair.Upper, "")+" "+source)
+	}
+	return strings.Join(all, "; ")
 }
 
 // contrastLegend explains the readings of differences.
