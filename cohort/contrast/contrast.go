@@ -117,6 +117,9 @@ type Part struct {
 	Means       *Means       // nil where no two groups have ten at risk at Year
 	Model       *Model       // nil if left out
 
+	// ByStratum are the revisions expected from published series of several strata.
+	ByStratum []benchmark.Strata
+
 	// Standard are the groups of StandardJoints and more at one mix of patients.
 	Standard *Standard
 }
@@ -197,6 +200,9 @@ func Run(c *cohort.Cohort, o Options) (*Contrast, error) {
 		k.Parts = append(k.Parts, *part)
 	}
 	if err := k.refused(); err != nil {
+		return nil, err
+	}
+	if err := k.strata(c, o); err != nil {
 		return nil, err
 	}
 	k.Method, k.Cautions = method(k, o), cautions(k)

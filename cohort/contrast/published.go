@@ -2,8 +2,11 @@ package contrast
 
 import (
 	"math"
+	"slices"
 	"strings"
 
+	"example.org/holdfast/cohort"
+	"example.org/holdfast/cohort/audit"
 	"example.org/holdfast/cohort/benchmark"
 	"example.org/holdfast/survival"
 )
@@ -66,4 +69,27 @@ func (k *Contrast) published(p *Part, d *Difference, series []*benchmark.Series)
 			d.Published = append(d.Published, pair)
 		}
 	}
+}
+
+// strata adds revisions observed and expected by the strata that sources publish.
+// They are of all joints, those of no group too, and of revision for any reason.
+func (k *Contrast) strata(c *cohort.Cohort, o Options) error {
+	if len(o.Published) == 0 || len(k.Endpoint.Reasons) > 0 {
+		return nil
+	}
+	a, err := audit.Run(c, audit.Options{By: []string{}, Years: k.Years, Interval: k.Interval, Published: o.Published, NoCells: true})
+	if err != nil {
+		return err
+	}
+	for i := range k.Parts {
+		p := &k.Parts[i]
+		var ratios []*benchmark.Ratio
+		for _, b := range a.Beside {
+			if b.Joint == p.Joint && b.Procedure == p.Procedure && len(b.Within) == 0 && b.Ratio != nil && !slices.Contains(ratios, b.Ratio) {
+				ratios = append(ratios, b.Ratio)
+			}
+		}
+		p.ByStratum = benchmark.Stratify(ratios, k.level())
+	}
+	return nil
 }

@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"example.org/holdfast/cmd/holdfast/internal/document"
@@ -49,6 +50,7 @@ func (p *page) contrastPart(k *contrast.Contrast, part *contrast.Part) {
 	p.contrastModel(k, part)
 	p.contrastResearch(k, part)
 	p.contrastStandard(part)
+	p.contrastStrata(k, part)
 	p.contrastMix(part)
 }
 
@@ -420,6 +422,28 @@ func (p *page) contrastStandard(part *contrast.Part) {
 		t.Add(document.Word(part.Groups[g].Word), percentWith(m.Points[i].Estimate, m.Points[i].Lower, m.Points[i].Upper, ""), difference)
 	}
 	p.table(t, nil)
+}
+
+// contrastStrata writes where the revisions beyond those expected are, by the strata of
+// published series.
+func (p *page) contrastStrata(k *contrast.Contrast, part *contrast.Part) {
+	named := slices.Concat([]string{k.Between}, k.Within, k.Adjust)
+	if slices.Contains(k.Adjust, "age") {
+		named = append(named, "age_band")
+	}
+	for _, s := range part.ByStratum {
+		if slices.ContainsFunc(s.Fields, func(f string) bool { return !slices.Contains(named, f) }) {
+			continue // of what was not asked about
+		}
+		p.heading(2, "Observed and expected by "+contrastFields(s.Fields)+", as published: "+s.Source)
+		t := &table{Columns: []column{{Title: "Of", Wraps: true, Least: 16}, {Title: "Observed", Align: right}, {Title: "Expected", Align: decimal}, {Title: "Difference", Align: decimal}, {Title: "Ratio", Align: decimal, Least: 14}}}
+		for _, r := range s.Parts {
+			t.Add(r.Series.Stratum(), number(r.Observed), decimals(r.Expected, 1), decimals(r.Excess(), 1), decimals(r.Ratio, 2)+limits(decimals(r.Lower, 2), decimals(r.Upper, 2)))
+		}
+		t.Add("Together", number(s.Observed), decimals(s.Expected, 1), decimals(s.Observed-s.Expected, 1), decimals(s.Ratio, 2)+limits(decimals(s.Lower, 2), decimals(s.Upper, 2)))
+		p.paragraph("All joints of the joint and procedure, over the intervals of the published years that are complete; the largest difference first. No reading is taken from a ratio.")
+		p.table(t, nil)
+	}
 }
 
 // contrastMix says who the patients of each group were.
