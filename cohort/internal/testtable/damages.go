@@ -25,6 +25,9 @@ type Damage struct {
 	// Says are parts of what should be said of the file.
 	Says []string
 
+	// Warns are reasons to warn of joints that the clean table has not.
+	Warns []cohort.Reason
+
 	stage  stage
 	groups []string // no two damages of one group are combined
 	apply  func(d *Draft, r *rand.Rand)
@@ -72,7 +75,7 @@ func InOrder(several []Damage) {
 
 // Damages lists the damages.
 func Damages() []Damage {
-	return slices.Concat(faultDamages, tableDamages, partDamages, wordDamages, dateDamages, cellDamages, headingDamages, lineDamages, fileDamages, bookDamages)
+	return slices.Concat(faultDamages, tableDamages, partDamages, wordDamages, dateDamages, cellDamages, headingDamages, lineDamages, fileDamages, bookDamages, unsaidDamages)
 }
 
 // lose expects that a row is set aside for a reason.
