@@ -35,6 +35,9 @@ func (t *Table) Causes() int { return len(t.Event) }
 // lengths, times that do not increase, numbers that are negative or not finite,
 // more events than subjects at risk.
 func (t *Table) Check() error {
+	if t == nil {
+		return fmt.Errorf("%w: none", ErrTable)
+	}
 	n := len(t.Time)
 	if len(t.AtRisk) != n || len(t.Censored) != n || t.Entered != nil && len(t.Entered) != n {
 		return fmt.Errorf("%w: columns of different lengths", ErrTable)

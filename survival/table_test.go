@@ -480,3 +480,14 @@ func TestCountsAddUp(t *testing.T) {
 		}
 	}
 }
+
+// No table at all is an error, as one that contradicts itself is.
+func TestNoTable(t *testing.T) {
+	for name, estimate := range map[string]func(*survival.Table, int) (*survival.Curve, error){
+		"Kaplan-Meier": survival.KaplanMeier, "cumulative incidence": survival.CumulativeIncidence,
+	} {
+		if c, err := estimate(nil, 1); c != nil || !errors.Is(err, survival.ErrTable) {
+			t.Errorf("%s: %v, %v", name, c, err)
+		}
+	}
+}

@@ -48,7 +48,7 @@ type Hazard struct{ years, cumulative []float64 }
 func NewHazard(s *Series) (h Hazard, ok bool) { return newHazard(s, Figure.estimate) }
 
 func newHazard(s *Series, value func(Figure) float64) (h Hazard, ok bool) {
-	if s.Estimand != OneMinusKaplanMeier || len(s.Figures) == 0 {
+	if s == nil || s.Estimand != OneMinusKaplanMeier || len(s.Figures) == 0 {
 		return h, false
 	}
 	for _, f := range s.Figures {
@@ -126,7 +126,7 @@ const (
 // else those of a ratio of two uncertain numbers ([RatioLimits]), the expected
 // from all lower and from all upper published limits.
 //
-// It is false for a series that is not of 1-KM, a figure of 100 %, and where no
+// It is false for no series or one that is not of 1-KM, a figure of 100 %, no table, and where no
 // joint has a complete interval. Breslow & Day, Statistical Methods in Cancer
 // Research II, 1987, chapter 2.
 func ObservedExpected(groups []Exits, cause int, s *Series, day func(years float64) float64, daysPerYear, level float64) (Ratio, bool) {
@@ -139,6 +139,9 @@ func ObservedExpected(groups []Exits, cause int, s *Series, day func(years float
 	r := Ratio{Level: level, Series: s}
 	var lower, upper float64
 	for _, g := range groups {
+		if g.Table == nil {
+			return Ratio{}, false
+		}
 		n := sumOf(g.Table)
 		if g.Reached == 0 {
 			r.Without += n

@@ -1,6 +1,7 @@
 package benchmark
 
 import (
+	"errors"
 	"math"
 	"testing"
 
@@ -114,5 +115,28 @@ func TestShareOf(t *testing.T) {
 	}
 	if _, alone := ShareOf(4, 4, 4, .95); alone || !ok {
 		t.Error("a department of one unit tells nothing")
+	}
+}
+
+// Without a series or a table nothing is expected, and nothing compared.
+func TestNothingToCompare(t *testing.T) {
+	day := func(y float64) float64 { return 365 * y }
+	s := &Series{Estimand: OneMinusKaplanMeier, Figures: []Figure{{Years: 5, Revision: .1}}}
+	if _, ok := ObservedExpected([]Exits{{Reached: 5}}, 1, s, day, 365, .95); ok {
+		t.Error("expected of no table")
+	}
+	if _, ok := ObservedExpected(nil, 1, nil, day, 365, .95); ok {
+		t.Error("expected from no series")
+	}
+	if _, err := Compare(nil, nil, nil, Figure{}, survival.Interval{}, 1); err == nil {
+		t.Error("compared with no series")
+	}
+	for _, f := range []Figure{{Years: 5, Revision: 4}, {Years: 5, Revision: .04, Lower: .05, Upper: .06}, {Years: 5, Revision: .04, Lower: 3, Upper: 5}} {
+		if _, err := Compare(nil, nil, s, f, survival.Interval{}, 1); err == nil {
+			t.Errorf("%v is taken", f)
+		}
+	}
+	if _, err := Compare(nil, nil, &Series{}, s.Figures[0], survival.Interval{}, 1); !errors.Is(err, ErrEstimand) {
+		t.Errorf("a series that does not say what it estimates: %v", err)
 	}
 }
