@@ -125,6 +125,10 @@ type Group struct {
 	// one; those that take in most of the revisions first.
 	Ratios []*benchmark.Ratio
 
+	// Sums are observed and expected revisions added up over the parts of the group
+	// that a source has figures of, where none of its series is of the whole.
+	Sums []*Sum
+
 	// The curves and the table are nil in a shared audit.
 	KaplanMeier *survival.Curve
 	Incidence   *survival.Curve // nil if deaths are not recorded
@@ -421,6 +425,7 @@ func (r *run) group(set *tally.Set, key tally.Key, counts, worst *tally.Counts, 
 	}
 	beside := r.evidence.of(g)
 	g.Ratios = ratios(beside)
+	g.Sums = r.evidence.sums(g)
 	thresholds := r.thresholds(g)
 	for _, y := range r.years(beside, thresholds) {
 		row, err := r.row(g, beside, thresholds, y)

@@ -60,6 +60,7 @@ type Beside struct {
 	Group []Value
 
 	atoms string // which own joints they are
+	met   []int  // the same, as indices
 }
 
 // Read reports whether a figure is part of a reading.
@@ -285,7 +286,7 @@ func (e *evidence) add(s *benchmark.Series, part [2]string, within []Value) erro
 	if len(met) == 0 && base.NotRecorded == 0 {
 		return nil
 	}
-	base.atoms = keyOf(met)
+	base.atoms, base.met = keyOf(met), met
 	own, err := e.estimates(base.atoms, met)
 	if err != nil {
 		return err
@@ -507,19 +508,25 @@ func (e *evidence) readTogether() {
 	}
 }
 
-// of lists the figures whose own joints are exactly a group's.
-func (e *evidence) of(g *Group) []*Beside {
-	if e == nil {
-		return nil
-	}
+// atomsOf are the own joints of a group.
+func (e *evidence) atomsOf(g *Group) []int {
 	var atoms []int
-	var within []Value
 	for i := range e.atoms {
 		a := &e.atoms[i]
 		if !slices.ContainsFunc(g.Values, func(v Value) bool { return !v.All && a.word[v.Field] != v.Word }) {
 			atoms = append(atoms, i)
 		}
 	}
+	return atoms
+}
+
+// of lists the figures whose own joints are exactly a group's.
+func (e *evidence) of(g *Group) []*Beside {
+	if e == nil {
+		return nil
+	}
+	atoms := e.atomsOf(g)
+	var within []Value
 	for _, v := range g.Values[2:] {
 		if !v.All && !slices.Contains(Statable, v.Field) {
 			within = append(within, v)

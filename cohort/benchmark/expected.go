@@ -27,6 +27,9 @@ type Ratio struct {
 	// ([FunnelSide]), from exact numbers though others are rounded for sharing.
 	Sides [2]Reading
 
+	// Expected from all lower and from all upper limits of the figures.
+	ExpectedLower, ExpectedUpper float64
+
 	Ratio  float64 // Observed/Expected; NaN where nothing is expected
 	Lower  float64
 	Upper  float64
@@ -190,8 +193,28 @@ func ObservedExpected(groups []Exits, cause int, s *Series, day func(years float
 	if r.Expected > 0 {
 		r.Sides = [2]Reading{FunnelSide(r.Observed, r.Expected, 1, .95), FunnelSide(r.Observed, r.Expected, 1, .998)}
 	}
+	r.ExpectedLower, r.ExpectedUpper = lower, upper
 	r.Ratio, r.Lower, r.Upper = RatioLimits(r.Observed, r.Expected, lower, upper, level)
 	return r, true
+}
+
+// Sum adds the ratios of parts without a joint in common, each by its own series:
+// observed, expected and its limits, joints. The interpolation is the largest of them, the
+// series that of the first, and the limits are at its level.
+func Sum(parts []*Ratio) Ratio {
+	r := *parts[0]
+	for _, p := range parts[1:] {
+		r.Observed, r.Expected = r.Observed+p.Observed, r.Expected+p.Expected
+		r.ExpectedLower, r.ExpectedUpper = r.ExpectedLower+p.ExpectedLower, r.ExpectedUpper+p.ExpectedUpper
+		r.Joints, r.Without, r.Revised, r.InPeriod = r.Joints+p.Joints, r.Without+p.Without, r.Revised+p.Revised, r.InPeriod+p.InPeriod
+		r.ToYears, r.Interpolation, r.Points = max(r.ToYears, p.ToYears), max(r.Interpolation, p.Interpolation), min(r.Points, p.Points)
+	}
+	r.Sides = [2]Reading{Compatible, Compatible}
+	if r.Expected > 0 {
+		r.Sides = [2]Reading{FunnelSide(r.Observed, r.Expected, 1, .95), FunnelSide(r.Observed, r.Expected, 1, .998)}
+	}
+	r.Ratio, r.Lower, r.Upper = RatioLimits(r.Observed, r.Expected, r.ExpectedLower, r.ExpectedUpper, r.Level)
+	return r
 }
 
 // yearsOf is the years of a day: on the day on which a published year is reached,

@@ -532,7 +532,8 @@ func (p *page) expected(a *audit.Audit, parts []*part, refs *references) {
 			}
 		}
 	}
-	if len(t.Rows) == 0 && left == 0 {
+	sums := addedUp(parts, refs)
+	if len(t.Rows) == 0 && left == 0 && len(sums) == 0 {
 		return
 	}
 	p.heading(2, "Observed and expected revisions")
@@ -541,9 +542,37 @@ func (p *page) expected(a *audit.Audit, parts []*part, refs *references) {
 		shortfalls(a, f)
 		p.table(t, f)
 	}
+	p.bullets(sums)
 	if left > 0 {
 		p.paragraph(fmt.Sprintf("Left out here, where fewer than half of a group's revisions fall inside whole published intervals, or groups of several fields: %d; all are in --comparisons FILE and --format json.", left))
 	}
+}
+
+// addedUp are observed and expected of groups that a source has figures of only in
+// parts, each joint by those of its own part.
+func addedUp(parts []*part, refs *references) []string {
+	var said []string
+	for _, part := range parts {
+		for _, g := range part.groups() {
+			for _, e := range g.Sums {
+				if g.Level == audit.Cell || !telling(g, &e.Ratio) {
+					continue
+				}
+				var by []string
+				for _, field := range e.By {
+					by = append(by, label(field))
+				}
+				least, most := benchmark.UsualCounts(e.Expected)
+				text := fmt.Sprintf("%s, %s: %s observed, %s expected %s, by %s (%s of %s joints", part.title, name(g), number(e.Observed), expectedNumber(e.Expected),
+					refs.mark(e.Series, lastFigure(e.Series)), list(by), count(e.Joints), count(e.Of))
+				if e.Outside > 0 {
+					text += fmt.Sprintf("; %d revised of the other %s", e.Missed, count(e.Outside))
+				}
+				said = append(said, text+fmt.Sprintf("); usual %d–%d.", least, most))
+			}
+		}
+	}
+	return said
 }
 
 // telling reports whether a ratio takes in at least half of the group's
