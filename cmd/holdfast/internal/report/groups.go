@@ -143,21 +143,6 @@ func name(g *audit.Group) string {
 	return cellName(g.Values[2:])
 }
 
-// inList is a group's name in a list of groups of several fields.
-func inList(g *audit.Group) string {
-	switch g.Level {
-	case audit.AllJoints:
-		return "all joints"
-	case audit.OneField:
-		f := g.Field()
-		if strings.HasPrefix(g.Word(f), label(f)+" ") {
-			return g.Word(f)
-		}
-		return label(f) + " " + document.Word(g.Word(f))
-	}
-	return cellName(g.Values[2:])
-}
-
 // cellName names values one after another; one that is not recorded with its
 // field.
 func cellName(values []audit.Value) string {

@@ -115,9 +115,9 @@ func TestOutsideInWords(t *testing.T) {
 	// the joints of its margin, beside the same figure.
 	named := make(map[string]bool)
 	for _, g := range divide(a)[0].groups() {
-		named[inList(g)] = true
+		named[name(g)] = true
 	}
-	if !named["fixation hybrid"] || named["ceramic-on-ceramic, hybrid, 55-64"] {
+	if !named["Fixation: hybrid"] || named["ceramic-on-ceramic, hybrid, 55-64"] {
 		t.Errorf("the same joints are listed again: %v", named)
 	}
 	// Those of patients of 80 too, and the figure of theirs stands in the
