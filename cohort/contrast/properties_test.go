@@ -187,3 +187,24 @@ func TestRefused(t *testing.T) {
 		}
 	}
 }
+
+// One sentence a joint and procedure, within age band and sex where the table has
+// them: χ² 16.4867 on 2 degrees of freedom, p .000263, by survdiff of R 4.2.2 with
+// strata.
+func TestSentences(t *testing.T) {
+	c := read(t, outcomes(t, "joints.csv", false), cohort.Options{})
+	got, err := contrast.Sentences(c, "bearing", cohort.Endpoint{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := []contrast.Sentence{{"hip", "total", "If all groups by bearing had one revision rate within age band and sex, revisions would divide as unevenly as this in 3 of 10,000 such series."}}
+	if d := cmp.Diff(want, got); d != "" {
+		t.Error(d)
+	}
+	if got, err := contrast.Sentences(c, "side", cohort.Endpoint{}); err != nil || len(got) != 0 { // one group
+		t.Errorf("%v, %v", got, err)
+	}
+	if got, err := contrast.Sentences(read(t, outcomes(t, "few.csv", false), cohort.Options{}), "sex", cohort.Endpoint{}); err != nil || len(got) != 1 || !strings.Contains(got[0].Text, "within age band,") {
+		t.Errorf("%v, %v", got, err)
+	}
+}

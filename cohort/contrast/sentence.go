@@ -1,0 +1,56 @@
+package contrast
+
+import (
+	"errors"
+	"slices"
+
+	"example.org/holdfast/cohort"
+)
+
+// ChosenBy are the fields by which a surgeon chooses, as far as tables record them:
+// groups are told apart within their strata.
+var ChosenBy = []string{ageBand, "sex", "activity"}
+
+// Sentence says in one sentence whether the groups of one joint and procedure can be
+// told apart.
+type Sentence struct {
+	Joint, Procedure, Text string
+}
+
+// Sentences says for each joint and procedure, in their order, whether chance alone
+// would divide the revisions between the groups of a field as unevenly, within the
+// strata of ChosenBy that the cohort has. Where groups are never at risk together
+// within these, the last of them are left out. Joints and procedures without two
+// groups and two revisions have no sentence. Errors are those of Run, but for a
+// *RefusedError that is about what the cohort has: then there is no sentence.
+func Sentences(c *cohort.Cohort, field string, e cohort.Endpoint) ([]Sentence, error) {
+	var within []string
+	for _, f := range ChosenBy {
+		if f != field && c.Groupable(f) {
+			within = append(within, f)
+		}
+	}
+	for ; ; within = within[:len(within)-1] {
+		k, err := Run(c, Options{Between: field, Within: within, Endpoint: e, NoModel: true})
+		var refused *RefusedError
+		if errors.As(err, &refused) {
+			if len(within) > 0 {
+				continue
+			}
+			return nil, nil
+		}
+		if err != nil {
+			return nil, err
+		}
+		if len(within) > 0 && slices.ContainsFunc(k.Parts, func(p Part) bool { return p.NotWithin != "" }) {
+			continue
+		}
+		var all []Sentence
+		for i := range k.Parts {
+			if p := &k.Parts[i]; p.Refused == "" {
+				all = append(all, Sentence{p.Joint, p.Procedure, k.Said(p)})
+			}
+		}
+		return all, nil
+	}
+}
