@@ -68,6 +68,10 @@ func CaseMix() []string { return column.CaseMix() }
 // bearing: its groups then differ in who they are, and are no comparison.
 func Chosen(field string) bool { return slices.Contains(column.With(column.Chosen), field) }
 
+// ChosenBy lists the fields that say by what implants are chosen for a patient, such
+// as the age band: groups by what was chosen are best compared within them.
+func ChosenBy() []string { return column.Fields(column.ChosenBy) }
+
 // Outcome reports whether a field is a column of what becomes of a joint after the
 // operation, as the reason for revision. Who is in such a group is known only
 // afterwards: groups by it can't be compared.

@@ -7,10 +7,6 @@ import (
 	"example.org/holdfast/cohort"
 )
 
-// ChosenBy are the fields by which a surgeon chooses, as far as tables record them:
-// groups are told apart within their strata.
-var ChosenBy = []string{ageBand, "sex", "activity"}
-
 // Sentence says in one sentence whether the groups of one joint and procedure can be
 // told apart.
 type Sentence struct {
@@ -19,13 +15,13 @@ type Sentence struct {
 
 // Sentences says for each joint and procedure, in their order, whether chance alone
 // would divide the revisions between the groups of a field as unevenly, within the
-// strata of ChosenBy that the cohort has. Where groups are never at risk together
+// strata of cohort.ChosenBy that the cohort has. Where groups are never at risk together
 // within these, the last of them are left out. Joints and procedures without two
 // groups and two revisions have no sentence. Errors are those of Run, but for a
 // *RefusedError that is about what the cohort has: then there is no sentence.
 func Sentences(c *cohort.Cohort, field string, e cohort.Endpoint) ([]Sentence, error) {
 	var within []string
-	for _, f := range ChosenBy {
+	for _, f := range cohort.ChosenBy() {
 		if f != field && c.Groupable(f) {
 			within = append(within, f)
 		}

@@ -33,6 +33,7 @@ const (
 	MixOperation                 // in the case mix, among what was done
 	Chosen                       // chosen for the patient, so that its groups differ in who they are
 	Published                    // part of what a published figure may be of
+	ChosenBy                     // what an implant is chosen by, so that its groups are compared within
 	Outcome                      // known only after the operation: groups by it are no groups to compare
 )
 
@@ -125,11 +126,14 @@ func With(use Use) []string { return names(func(c *Column) bool { return c.Uses&
 // CaseMix returns the fields of the case mix: those of the patient, then those
 // of the operation.
 func CaseMix() []string {
+	return append(Fields(MixPatient), Fields(MixOperation)...)
+}
+
+// Fields returns the fields of one use.
+func Fields(use Use) []string {
 	var fields []string
-	for _, use := range []Use{MixPatient, MixOperation} {
-		for _, name := range With(use) {
-			fields = append(fields, named(name).field())
-		}
+	for _, name := range With(use) {
+		fields = append(fields, named(name).field())
 	}
 	return fields
 }

@@ -193,7 +193,7 @@ var columns = []*Column{
 		Read:     words.Technique, Order: []string{words.ManualTechnique, words.Navigated, words.RoboticAssisted, words.PatientSpecific},
 	},
 	{
-		Name: Age, Kind: Number, ZeroMissing: true, Uses: MixPatient, Field: AgeBand,
+		Name: Age, Kind: Number, ZeroMissing: true, Uses: ChosenBy | MixPatient, Field: AgeBand,
 		Help: "completed years at operation, 10 to 110; or give birth_date or birth_year",
 		Headings: `age at operation, age at op, age at surgery, age at procedure, age at primary, age at implantation, age at index operation, age at time of surgery, age at time of operation, patient age,
 			age in years, age years, age yrs, age y, op age, age op, alter, alter bei op, alter bei operation, leeftijd, alder, alder ved operasjon, edad, age a l operation`,
@@ -215,7 +215,7 @@ var columns = []*Column{
 		Headings: `patient initials, pt initials, inits, initialen, initiales`,
 	},
 	{
-		Name: Sex, Kind: Words, Closed: true, Uses: Grouping | MixPatient | Published,
+		Name: Sex, Kind: Words, Closed: true, Uses: ChosenBy | Grouping | MixPatient | Published,
 		Help:     "female or male (F, M)",
 		Headings: `gender, patient sex, patient gender, sex of patient, m f, f m, male female, geschlecht, sexe, kjonn, kon, geslacht, sexo`,
 		Read:     words.Sex, Order: []string{words.Female, words.Male},
@@ -229,7 +229,7 @@ var columns = []*Column{
 		Order: []string{words.Osteoarthritis, words.Fracture, words.AvascularNecrosis, words.InflammatoryArthritis, words.ChildhoodDisease, words.PostTraumatic, words.OtherDiagnosis},
 	},
 	{
-		Name: Activity, Kind: Words, Closed: true, Uses: Grouping | MixPatient,
+		Name: Activity, Kind: Words, Closed: true, Uses: ChosenBy | Grouping | MixPatient,
 		Help:     "low, moderate or high; or a number of a scale, kept as typed unless the settings band it",
 		Headings: `activity level, level of activity, activity score, activity scale, activity grade, physical activity, activity before operation, preoperative activity, pre op activity, preop activity, aktivitat, aktivitet, niveau d activite`,
 		Read:     words.Activity, Order: []string{words.LowActivity, words.ModerateActivity, words.HighActivity}, Scale: &Scale{Step: 1, Most: 100},
