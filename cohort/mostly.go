@@ -3,6 +3,7 @@ package cohort
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"slices"
 
 	"example.org/holdfast/cohort/internal/column"
@@ -52,7 +53,7 @@ func (c *Cohort) mostSetAside() *MostSetAsideError {
 		file   int
 		column string
 	}
-	rows, unrevised := make(map[place][]Problem), make(map[int]int)
+	rows, unrevised, perhaps := make(map[place][]Problem), make(map[int]int), make(map[int]int)
 	if a := c.Account(); a.SetAside < fewestToRefuse {
 		return nil
 	}
@@ -62,7 +63,13 @@ func (c *Cohort) mostSetAside() *MostSetAsideError {
 			if o.reason == row.Used && o.cause != row.Revised || ofAValue[o.reason] && b.Day(store.Revision, i) == row.NoDay {
 				unrevised[b.Table().File]++
 			}
+			if ofAValue[o.reason] {
+				perhaps[b.Table().File]++
+			}
 		}
+	}
+	if !slices.ContainsFunc(slices.Collect(maps.Keys(perhaps)), func(file int) bool { return 2*perhaps[file] > unrevised[file] }) {
+		return nil // of all columns together, let alone of one
 	}
 	for _, p := range c.SetAside() {
 		if ofAValue[p.Reason] && p.Column != "" && p.Column != column.RevisionDate {

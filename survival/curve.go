@@ -77,22 +77,38 @@ type rows struct {
 	time, atRisk []float64
 	own          []float64 // events of the cause
 	all          []float64 // events of every cause
-	others       []float64 // events of other causes so far
+	others       []float64 // events of other causes so far; nil if there are none
 	seen         []float64 // at risk, over the proportion no other cause had removed before
 }
 
+// competing are the events of other causes up to a row.
+func (r *rows) competing(i int) float64 {
+	if r.others == nil {
+		return 0
+	}
+	return r.others[i]
+}
+
 func newRows(t *Table, cause int) rows {
-	n := len(t.Time)
-	column := make([]float64, 6*n)
+	n, columns := len(t.Time), 6
+	if len(t.Event) == 1 { // all are of the cause, and nobody is removed by another
+		columns = 3
+	}
+	column := make([]float64, columns*n)
 	next := func() []float64 {
 		c := column[:n:n]
 		column = column[n:]
 		return c
 	}
-	r := rows{time: next(), atRisk: next(), own: next(), all: next(), others: next(), seen: next()}
+	r := rows{time: next(), atRisk: next(), own: next()}
 	copy(r.time, t.Time)
 	copy(r.atRisk, t.AtRisk)
 	copy(r.own, t.Event[cause-1])
+	if len(t.Event) == 1 {
+		r.all, r.seen = r.own, r.atRisk
+		return r
+	}
+	r.all, r.others, r.seen = next(), next(), next()
 	others, free, seen := 0.0, 1.0, 0.0
 	for i, at := range r.atRisk {
 		for k, e := range t.Event {
@@ -363,7 +379,7 @@ func (c *Curve) read(x float64, iv Interval, m *momentsTo) (Point, bool) {
 	}
 	p.AtRisk, p.SeenTo = c.rows.atRiskAt(x), c.seenTo(x)
 	if i := c.rows.upTo(x); i > 0 {
-		p.Competing = c.rows.others[i-1]
+		p.Competing = c.rows.competing(i - 1)
 	}
 	if p.Method != iv.Method {
 		p.Notes |= OtherMethod
