@@ -219,6 +219,8 @@ func TestMayIdentify(t *testing.T) {
 		{"bearing", "MRI-safe", false}, {"diagnosis", "Missed fracture", false},
 		{"bmi", "18.5-24.9", false}, {"bmi", "30-34.9", false}, {"bmi", "1941-04-03", true}, {"activity", "1234567", true}, {"diagnosis", "18.5-24.9", true},
 		{"diagnosis", "1941-04-03", true}, {"procedure", "NHS 4857773456", true},
+		{"diagnosis", "ask j.fern@post.example", true}, {"surgeon", "fern@post.example", true}, {"diagnosis", "lives at ZQ1 4XY", true}, {"diagnosis", "zq14xy", true},
+		{"hospital", "1234 AB", true}, {"bearing", "CoC @ 36 mm", false}, {"bearing", "M32mm", false}, {"head", "C2 8mm", false}, {"procedure", "Exeter V40", false}, {"surgeon", "S1", false}, {"diagnosis", "C1 2 level", false},
 	} {
 		if got := MayIdentify(test.column, test.word); got != test.want {
 			t.Errorf("%s %q: %v", test.column, test.word, got)

@@ -68,7 +68,7 @@ var columns = []*Column{
 	{
 		Name: Patient, Kind: Identifier, Identifying: true, ZeroMissing: true,
 		Help: "a pseudonym, the same for both joints of one patient (spaces and case don't matter); counts patients and finds second rows of one joint",
-		Headings: `patient id, patient no, patient number, pat id, pat no, patientid, patient identifier, pseudonym, hospital number, hospital no, hosp no,
+		Headings: `patient id, patient no, patient number, pat id, pat no, patientid, patient identifier, pseudonym, hospital number, hospital no, hosp no, hosp number, nhs no, nhs number,
 			hospital id, mrn, medical record number, unit number, patient pseudonym, subject id, patientennummer, patienten id, pasient id, pasientnummer,
 			patientnummer, patientnr, numero patient, id paciente`,
 	},
@@ -91,7 +91,7 @@ var columns = []*Column{
 	{
 		Name: Joint, Kind: Words, Closed: true, Uses: Grouping | Published,
 		Help:     "hip or knee; another joint is kept as typed",
-		Headings: `joint replaced, joint operated, joint type, type of joint, operated joint, gelenk, articulation operee, ledd, led, gewricht, articulacion`,
+		Headings: `hip knee, hip or knee, joint replaced, joint operated, joint type, type of joint, operated joint, gelenk, articulation operee, ledd, led, gewricht, articulacion`,
 		Read:     words.Joint, Order: []string{words.Hip, words.Knee, "shoulder", "elbow", "wrist", "ankle"},
 		MadeFrom: []string{Procedure},
 	},
@@ -146,7 +146,7 @@ var columns = []*Column{
 	{
 		Name: Fixation, Kind: Words, Closed: true, Uses: Grouping | MixOperation | Chosen | Published,
 		Help:     "cemented, porous (cementless, uncemented, press-fit), hybrid or reverse hybrid",
-		Headings: `fixation type, type of fixation, method of fixation, fixation method, mode of fixation, implant fixation, cementation, fixierung, verankerung, fiksasjon, fiksering, fixatie, fijacion`,
+		Headings: `cemented, cement, cemented or not, fixation type, type of fixation, method of fixation, fixation method, mode of fixation, implant fixation, cementation, fixierung, verankerung, fiksasjon, fiksering, fixatie, fijacion`,
 		Read:     words.Fixation, Order: []string{words.Cemented, words.Porous, words.Hybrid, words.ReverseHybrid},
 		MadeFrom: []string{CupFixation, TibiaFixation},
 	},
@@ -255,7 +255,7 @@ var columns = []*Column{
 	{
 		Name: Surgeon, Kind: Names, Uses: Grouping,
 		Help: "a name or code to group by; names alike but for case, punctuation and titles are one",
-		Headings: `lead surgeon, consultant, consultant surgeon, operating surgeon, surgeon id, surgeon code, surgeon name, name of surgeon, primary surgeon, first surgeon, main surgeon, responsible surgeon, consultant in charge, operator, chirurg, operateur, chirurgien,
+		Headings: `lead surgeon, cons, consultant, consultant surgeon, operating surgeon, surgeon id, surgeon code, surgeon name, name of surgeon, primary surgeon, first surgeon, main surgeon, responsible surgeon, consultant in charge, operator, chirurg, operateur, chirurgien,
 			kirurg, chirurgo, cirujano`,
 	},
 	{
@@ -288,7 +288,7 @@ var columns = []*Column{
 	{
 		Name: RevisionReason, Kind: Words, Closed: true, ZeroMissing: true, Uses: Outcome,
 		Help: "infection, aseptic loosening, dislocation or instability, periprosthetic fracture and so on",
-		Headings: `reason for revision, reason revision, reason revised, revised for, reason for rev, rev reason, cause of revision, revision cause, cause revision, indication for revision, revision indication, revision diagnosis, diagnosis at revision,
+		Headings: `reason for revision, rev indication, indication for rev, reason revision, reason revised, revised for, reason for rev, rev reason, cause of revision, revision cause, cause revision, indication for revision, revision indication, revision diagnosis, diagnosis at revision,
 			primary reason for revision, main reason for revision, revisionsgrund, revisionsursache, cause de revision, cause de reprise, revisjonsarsak, revisionsarsag, revisionsorsak, reden revisie, motivo de revision`,
 		Read: words.Reason, Order: []string{
 			words.Infection, words.AsepticLoosening, words.Lysis, words.Dislocation, words.PeriprostheticFracture, words.Wear, words.MetalReaction, words.ComponentFracture,
@@ -298,7 +298,7 @@ var columns = []*Column{
 	{
 		Name: DeathDate, Kind: Date, Uses: Outcome,
 		Help: "the day of death, empty if alive; without deaths both estimates come out too low",
-		Headings: `date of death, death dt, date death, date died, died on, date deceased, deceased on, deceased date, dead date, todesdatum, sterbedatum, date de deces, date deces, dodsdato, dodsdatum, overlijdensdatum, datum overlijden,
+		Headings: `date of death, rip date, date rip, date of rip, death dt, date death, date died, died on, date deceased, deceased on, deceased date, dead date, todesdatum, sterbedatum, date de deces, date deces, dodsdato, dodsdatum, overlijdensdatum, datum overlijden,
 			fecha de muerte, fecha de defuncion, fecha de fallecimiento`,
 		None: words.Dead,
 	},

@@ -12,12 +12,13 @@ const months = `jan|feb|mar|apr|may|mai|maj|mei|jun|jul|aug|sep|oct|okt|nov|dec|
 var (
 	dateLike = regexp.MustCompile(`(?i)\b\d{1,4}[./-]\d{1,2}[./-]\d{1,4}\b|\b\d{1,2}(st|nd|rd|th)?[ .-]*(` + months + `)\pL*[ .,-]*\d{2,4}\b|\b(` + months + `)\pL* \d{1,2},? \d{4}\b`)
 	titled   = regexp.MustCompile(`(?i)\b(mr|mrs|ms|miss|mx|herr|frau|mme|monsieur|madame)\b\.?\s+\pL`)
+	address  = regexp.MustCompile(`\S@\S+\.\pL|(?i:\b[a-z]{1,2}\d[a-z\d]? ?\d[abd-hjlnp-uw-z]{2}\b)|\b\d{4} [A-Z]{2}\b`) // e-mail, or a postcode of letters and digits
 	aYear    = regexp.MustCompile(`(?:^|\D)(?:19|20)\d\d(?:\D|$)`)
 )
 
 // MayIdentify says whether a text looks like free text that may name or number
-// a patient: a date, six digits or more, a title before a name, or more than a
-// phrase. Where names are expected, as of surgeons, they may have titles.
+// a patient: a date, six digits or more, an e-mail address, a postcode, a title
+// before a name, or more than a phrase. Where names are expected, as of surgeons, they may have titles.
 func MayIdentify(typed string, names bool) bool {
 	return len(typed) > 120 || len(strings.Fields(typed)) > 10 || hasNumber(typed) || !names && titled.MatchString(typed)
 }
@@ -26,7 +27,7 @@ func MayIdentify(typed string, names bool) bool {
 // be long.
 func HeadingMayIdentify(typed string) bool { return hasNumber(typed) || titled.MatchString(typed) }
 
-// hasNumber says whether a text has six digits or more, or a date.
+// hasNumber says whether a text has six digits or more, a date, or an address.
 func hasNumber(typed string) bool {
 	digits := 0
 	for _, r := range typed {
@@ -34,7 +35,7 @@ func hasNumber(typed string) bool {
 			digits++
 		}
 	}
-	return digits >= 6 || dateLike.MatchString(typed)
+	return digits >= 6 || dateLike.MatchString(typed) || address.MatchString(typed)
 }
 
 // NamesSomebody says whether a word that is not understood looks as if it held
