@@ -44,9 +44,9 @@ func Main(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 		debug.SetGCPercent(collectAt)
 	}
 	signal.Ignore(syscall.SIGPIPE) // a closed pipe is noticed where it is written to
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
-	context.AfterFunc(ctx, stop) // a second interrupt ends the program at once
+	context.AfterFunc(ctx, stop) // a second signal ends the program at once
 
 	app := &app{stdin: stdin, stdout: stdout, stderr: stderr}
 	root := app.root()

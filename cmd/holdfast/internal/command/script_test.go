@@ -11,6 +11,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"syscall"
 	"testing"
 	"time"
 
@@ -179,9 +180,15 @@ func TestClosedPipe(t *testing.T) {
 	}
 }
 
-// An interrupt ends a wait for standard input, and leaves an old output as it
-// was.
+// An interrupt, or the signal to end, ends a wait for standard input, and leaves
+// an old output as it was.
 func TestInterrupt(t *testing.T) {
+	for _, signal := range []os.Signal{os.Interrupt, syscall.SIGTERM} {
+		t.Run(signal.String(), func(t *testing.T) { interrupts(t, signal) })
+	}
+}
+
+func interrupts(t *testing.T, signal os.Signal) {
 	out := filepath.Join(t.TempDir(), "audit.csv")
 	if err := os.WriteFile(out, []byte("old"), 0o666); err != nil {
 		t.Fatal(err)
@@ -202,7 +209,7 @@ func TestInterrupt(t *testing.T) {
 	if _, err := io.WriteString(in, table); err != nil {
 		t.Fatal(err)
 	}
-	if err := c.Process.Signal(os.Interrupt); err != nil {
+	if err := c.Process.Signal(signal); err != nil {
 		c.Process.Kill()
 		t.Skip(err) // not to be had on this system
 	}
