@@ -423,9 +423,10 @@ func (r *run) group(set *tally.Set, key tally.Key, counts, worst *tally.Counts, 
 			return nil, err
 		}
 	}
-	beside := r.evidence.of(g)
+	atoms := r.evidence.atomsOf(g)
+	beside := r.evidence.of(g, atoms)
 	g.Ratios = ratios(beside)
-	g.Sums = r.evidence.sums(g)
+	g.Sums = r.evidence.sums(g, atoms)
 	thresholds := r.thresholds(g)
 	for _, y := range r.years(beside, thresholds) {
 		row, err := r.row(g, beside, thresholds, y)

@@ -510,6 +510,9 @@ func (e *evidence) readTogether() {
 
 // atomsOf are the own joints of a group.
 func (e *evidence) atomsOf(g *Group) []int {
+	if e == nil {
+		return nil
+	}
 	var atoms []int
 	for i := range e.atoms {
 		a := &e.atoms[i]
@@ -521,11 +524,10 @@ func (e *evidence) atomsOf(g *Group) []int {
 }
 
 // of lists the figures whose own joints are exactly a group's.
-func (e *evidence) of(g *Group) []*Beside {
+func (e *evidence) of(g *Group, atoms []int) []*Beside {
 	if e == nil {
 		return nil
 	}
-	atoms := e.atomsOf(g)
 	var within []Value
 	for _, v := range g.Values[2:] {
 		if !v.All && !slices.Contains(Statable, v.Field) {

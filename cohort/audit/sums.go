@@ -24,11 +24,10 @@ type Sum struct {
 // series of 1-KM those that state the same attributes and share no joint are added up, where
 // together they take in at least nine in ten of the joints with a complete
 // interval; of several such sets the one that takes in most joints, then states most.
-func (e *evidence) sums(g *Group) []*Sum {
+func (e *evidence) sums(g *Group, atoms []int) []*Sum {
 	if e == nil || slices.ContainsFunc(g.Values[2:], func(v Value) bool { return !v.All && !slices.Contains(Statable, v.Field) }) {
 		return nil
 	}
-	atoms := e.atomsOf(g)
 	whole := keyOf(atoms)
 	type set struct {
 		by    []string

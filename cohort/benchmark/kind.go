@@ -8,7 +8,8 @@ import (
 	"example.org/holdfast/cohort/internal/words"
 )
 
-// Joints are own joints alike in all that a published series can state. A word
+// Joints are own joints alike in all that a published series can state, in the
+// canonical words of an outcomes table. A word
 // that is "" and a nil Age are not recorded.
 type Joints struct {
 	Joint, Procedure, Bearing, Polyethylene, Fixation, Sex, Diagnosis string
@@ -49,40 +50,44 @@ func NewKind(s *Series) *Kind {
 // one whose polyethylene is not stated with either; polyethylene that isn't said
 // is not recorded to a series of conventional or of cross-linked polyethylene.
 func (k *Kind) Fit(j Joints) (fit Fit, missing []string) {
+	// Most own joints are outside of most series, and most of those by these.
+	first := [...]struct {
+		fit    Fit
+		column string
+	}{{word(k.joint, j.Joint), "joint"}, {word(k.procedure, j.Procedure), "procedure"}, {k.ageFit(j), "age"}, {word(k.fixation, j.Fixation), "fixation"},
+		{word(k.sex, j.Sex), "sex"}, {word(k.diagnosis, j.Diagnosis), "diagnosis"}}
 	fit = Meets
-	add := func(f Fit, column string) {
-		if f == NotRecorded {
-			missing = append(missing, column)
+	for _, f := range first {
+		if f.fit == Outside {
+			return Outside, nil
 		}
-		fit = min(fit, f)
+		fit = min(fit, f.fit)
 	}
-	add(word(k.joint, "", j.Joint), "joint")
-	add(word(k.procedure, "", j.Procedure), "procedure")
 	bearing, poly := k.bearingFit(j)
-	add(bearing, "bearing")
-	add(poly, "polyethylene")
-	add(word(k.fixation, "", j.Fixation), "fixation")
-	add(k.ageFit(j), "age")
-	add(word(k.sex, "", j.Sex), "sex")
-	add(word(k.diagnosis, "diagnosis", j.Diagnosis), "diagnosis")
-	if fit != NotRecorded {
-		missing = nil
+	if fit = min(fit, bearing, poly); fit != NotRecorded {
+		return fit, nil
+	}
+	for _, f := range first {
+		if f.fit == NotRecorded {
+			missing = append(missing, f.column)
+		}
+	}
+	if bearing == NotRecorded {
+		missing = append(missing, "bearing")
+	}
+	if poly == NotRecorded {
+		missing = append(missing, "polyethylene")
 	}
 	return fit, missing
 }
 
-// word compares a word, of which the table may hold another form.
-func word(p pattern, column, w string) Fit {
+// word compares a word.
+func word(p pattern, w string) Fit {
 	if !p.stated() {
 		return Meets
 	}
 	if w == "" {
 		return NotRecorded
-	}
-	if column != "" {
-		if value, ok := canonical(column, "", w); ok {
-			w = value
-		}
 	}
 	if p.contains(fold(w)) {
 		return Meets
@@ -116,7 +121,7 @@ func (k *Kind) bearingFit(j Joints) (bearing, poly Fit) {
 		case own != "" && !strings.HasSuffix(own, words.PlainPolyethylene) && strings.Contains(own, "-on-"):
 			poly = Outside // no polyethylene in it
 		default:
-			poly = word(k.polyethylene, "", said)
+			poly = word(k.polyethylene, said)
 		}
 	}
 	if !k.bearing.stated() {
