@@ -19,9 +19,10 @@ type Joint struct {
 	Patient int
 
 	Operation Day
-	Age       int // completed years at the operation; -1 if not recorded
-	Days      int // followed
-	Cause     int // how follow-up ended: 0 censored, CauseRevision, CauseDeath or CauseOther
+	Age       int  // completed years at the operation; -1 if not recorded
+	Days      int  // followed
+	Assumed   bool // that it was followed to the closing date: no day last seen says so
+	Cause     int  // how follow-up ended: 0 censored, CauseRevision, CauseDeath or CauseOther
 
 	// Reason is why the joint was revised, NotRecorded if that is not known; "" if
 	// follow-up did not end in a revision.
@@ -63,6 +64,7 @@ func (c *Cohort) Joints(e Endpoint, fields ...string) (iter.Seq[Joint], error) {
 			}
 			b := c.store.Blocks[bi]
 			j := Joint{File: b.Table().File, Row: b.Line(i), Operation: Day(b.Day(store.Operation, i)), Age: -1, Days: int(f.of[i].exit), Cause: causes[bi](i)}
+			j.Assumed = f.of[i].marks&markAssumed != 0
 			if age := b.Age(i).Years; age >= row.MinAge && age <= row.MaxAge {
 				j.Age = int(age)
 			}

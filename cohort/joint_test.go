@@ -220,3 +220,24 @@ func TestRerevisions(t *testing.T) {
 		t.Errorf("%d of the part, %v", len(got), err)
 	}
 }
+
+// Joints whose follow-up is assumed are those that the account counts.
+func TestJointsAssumed(t *testing.T) {
+	c := mustRead(t, cohort.Options{}, table(mess(newRand(5), 3000)...))
+	joints, err := c.Joints(cohort.Endpoint{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	assumed := 0
+	for j := range joints {
+		if j.Assumed {
+			assumed++
+			if j.Cause != 0 {
+				t.Errorf("row %d ended by %d, its follow-up assumed", j.Row, j.Cause)
+			}
+		}
+	}
+	if want := c.Account().Assumed; assumed != want || want == 0 {
+		t.Errorf("%d joints, the account has %d", assumed, want)
+	}
+}

@@ -53,10 +53,21 @@ func tasks(c *cohort.Cohort, effects []cohort.Effect) []task {
 	return slices.Concat(out, unrecorded(c), nothing)
 }
 
-// unrecorded are the joints in use without a bearing or a fixation, for the
-// tables that have such a column.
+// unrecorded are the joints in use that nobody has looked up, and those without a
+// bearing or a fixation, for the tables that have such a column.
 func unrecorded(c *cohort.Cohort) []task {
 	var out []task
+	if joints, err := c.Joints(cohort.Endpoint{}); err == nil && c.HasColumn("last_seen_date") {
+		t := task{instruction: instruction{list: "unseen", do: "Look up whether the joint is in place", how: "Neither revised nor dead, and no day last seen: follow-up to the closing date is assumed. Fill in the day last seen, and the revision or the death if there was one."}, said: "no day last seen: follow-up assumed"}
+		for j := range joints {
+			if j.Assumed {
+				t.rows = append(t.rows, cohort.Problem{File: j.File, Row: j.Row, Column: "last_seen_date"})
+			}
+		}
+		if len(t.rows) > 0 {
+			out = append(out, t)
+		}
+	}
 	for _, field := range []string{"bearing", "fixation"} {
 		if !slices.Contains(c.Fields(), field) {
 			continue

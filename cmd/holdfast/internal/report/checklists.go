@@ -47,7 +47,7 @@ func CheckLists() []string {
 	for _, in := range instructions {
 		names = append(names, in.list)
 	}
-	return slices.Concat(names, []string{"no-bearing", "no-fixation"}, otherLists())
+	return slices.Concat(names, []string{"unseen", "no-bearing", "no-fixation"}, otherLists())
 }
 
 // oneList writes one list alone. Its name is one of [CheckLists].
