@@ -197,7 +197,7 @@ func TestSentences(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	want := []contrast.Sentence{{"hip", "total", "If all groups by bearing had one revision rate within age band and sex, revisions would divide as unevenly as this in 3 of 10,000 such series."}}
+	want := []contrast.Sentence{{Joint: "hip", Procedure: "total", Within: []string{"age_band", "sex"}, Series: "3 of 10,000 such series", Revised: 79, Text: "If all groups by bearing had one revision rate within age band and sex, revisions would divide as unevenly as this in 3 of 10,000 such series."}}
 	if d := cmp.Diff(want, got); d != "" {
 		t.Error(d)
 	}

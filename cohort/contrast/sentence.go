@@ -11,6 +11,11 @@ import (
 // told apart.
 type Sentence struct {
 	Joint, Procedure, Text string
+
+	Within []string // the fields within whose strata groups are compared
+	Series string   // in how many series chance alone does so: "3 of 100 such series"; "" with fewer than FewestForP revised
+
+	Revised int64 // that are divided
 }
 
 // Sentences says for each joint and procedure, in their order, whether chance alone
@@ -44,7 +49,11 @@ func Sentences(c *cohort.Cohort, field string, e cohort.Endpoint) ([]Sentence, e
 		var all []Sentence
 		for i := range k.Parts {
 			if p := &k.Parts[i]; p.Refused == "" {
-				all = append(all, Sentence{p.Joint, p.Procedure, k.Said(p)})
+				one := Sentence{Joint: p.Joint, Procedure: p.Procedure, Text: k.Said(p), Within: within, Revised: p.Revised}
+				if p.Revised >= FewestForP {
+					one.Series = OfSeries(k.asked(p).P)
+				}
+				all = append(all, one)
 			}
 		}
 		return all, nil

@@ -9,6 +9,7 @@ import (
 	"gonum.org/v1/gonum/mathext"
 
 	"example.org/holdfast/cohort"
+	"example.org/holdfast/survival"
 )
 
 func normalQuantile(p float64) float64 { return mathext.NormalQuantile(p) }
@@ -41,11 +42,19 @@ func (k *Contrast) Said(p *Part) string {
 	case p.Revised < FewestForP:
 		return fmt.Sprintf("With %d revised, whether groups by %s differ can't be told: look at observed and expected.", p.Revised, cohort.Title(k.Between))
 	}
-	t, where := p.LogRank, ""
+	where := ""
 	if p.Within != nil {
-		t, where = p.Within, " within "+titles(k.Within)
+		where = " within " + titles(k.Within)
 	}
-	return fmt.Sprintf("If all groups by %s had one revision rate%s, revisions would divide as unevenly as this in %s.", cohort.Title(k.Between), where, OfSeries(t.P))
+	return fmt.Sprintf("If all groups by %s had one revision rate%s, revisions would divide as unevenly as this in %s.", cohort.Title(k.Between), where, OfSeries(k.asked(p).P))
+}
+
+// asked is the test within strata, if there are any.
+func (k *Contrast) asked(p *Part) *survival.Test {
+	if p.Within != nil {
+		return p.Within
+	}
+	return p.LogRank
 }
 
 // few writes "1 joint" or "3 joints".

@@ -5,6 +5,7 @@ package gather
 import (
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
+	"example.org/holdfast/cohort/contrast"
 )
 
 // Facts are about the joints of an audit.
@@ -13,8 +14,21 @@ type Facts struct {
 	FollowUp []cohort.FollowUp // all joints, then each joint and procedure if there are several
 	Effects  []cohort.Effect   // of settling problems otherwise, at the audit's years
 
+	// Apart says, of each field that implants are chosen by, whether chance alone
+	// would divide the revisions between its groups as unevenly. It is not asked of
+	// more than mostApart joints, whose differences are seldom chance.
+	Apart []Apart
+
 	FirstOperation, LastOperation cohort.Day // of the joints in use; both 0 without any
 }
+
+// Apart is whether the groups of a field can be told apart.
+type Apart struct {
+	Field string
+	contrast.Sentence
+}
+
+const mostApart = 200_000
 
 // FactsOf gathers the facts beside an audit of a cohort. Errors are those of
 // columns with too many values.
@@ -31,8 +45,9 @@ func FactsOf(c *cohort.Cohort, a *audit.Audit) (*Facts, error) {
 	if err != nil {
 		return nil, err
 	}
-	any := false
+	any, n := false, 0
 	for j := range joints {
+		n++
 		if !any || j.Operation < f.FirstOperation {
 			f.FirstOperation = j.Operation
 		}
@@ -40,6 +55,21 @@ func FactsOf(c *cohort.Cohort, a *audit.Audit) (*Facts, error) {
 			f.LastOperation = j.Operation
 		}
 		any = true
+	}
+	if n > mostApart {
+		return f, nil
+	}
+	for _, field := range a.By {
+		if !cohort.Chosen(field) {
+			continue
+		}
+		said, err := contrast.Sentences(c, field, a.Endpoint)
+		if err != nil {
+			return nil, err
+		}
+		for _, s := range said {
+			f.Apart = append(f.Apart, Apart{field, s})
+		}
 	}
 	return f, nil
 }

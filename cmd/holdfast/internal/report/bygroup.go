@@ -63,9 +63,47 @@ func (w *answering) byGroup(parts []*part) {
 		}
 		w.table(t, nil)
 	}
+	w.toldApart(parts)
 	if len(never) > 0 {
 		w.Answer(document.Answer{Lead: fmt.Sprintf("By group: none has %s still followed at any year (revised/joints):", number(w.a.Floor())), Items: asItems(never)})
 	}
+}
+
+// fewestToTell is how many are to be revised of a joint and procedure for its groups
+// to be set against each other on the page (common practice, no source).
+const fewestToTell = 10
+
+// toldApart says in how many series chance alone would divide the revisions between
+// groups as unevenly.
+func (w *answering) toldApart(parts []*part) {
+	var texts, within []string
+	for _, p := range parts {
+		var of []string
+		for _, s := range w.f.Apart {
+			if s.Joint == p.joint() && s.Procedure == p.procedure() && s.Revised >= fewestToTell && s.Series != "" {
+				of, within = append(of, label(s.Field)+" "+strings.TrimSuffix(s.Series, " such series")), s.Within
+			}
+		}
+		if of != nil {
+			texts = append(texts, strings.ToLower(p.title[:1])+p.title[1:]+": "+strings.Join(of, ", "))
+		}
+	}
+	if texts == nil {
+		return
+	}
+	var titles []string
+	for _, f := range within {
+		titles = append(titles, label(f))
+	}
+	lead := "Can groups be told apart? With one revision rate"
+	if titles != nil {
+		lead += " within " + strings.Join(titles, " and ")
+	}
+	lead += ", chance alone would divide the revisions as unevenly in so many such series (one small number among several is no wonder): " + strings.Join(texts, "; ") + "."
+	if !w.paper {
+		lead += " More: holdfast contrast."
+	}
+	w.paragraph(lead)
 }
 
 func asItems(texts []string) []item {

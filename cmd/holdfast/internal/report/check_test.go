@@ -362,7 +362,7 @@ func TestTOML(t *testing.T) {
 // stands under them; where it is not clear the others stand as comments.
 func TestCheckAsksForHeadings(t *testing.T) {
 	var b strings.Builder
-	b.WriteString("patient,operation_date,joint,revision_date,Passed,Cement,M or F,Ward\n")
+	b.WriteString("patient,operation_date,joint,revision_date,Passed,Glue,M or F,Ward\n")
 	for i := range 12 {
 		fmt.Fprintf(&b, "p%d0,2010-01-01,hip,%s,2018-01-0%d,%s,%s,%s\n", i, [...]string{"", "2012-02-02"}[i/11], 1+i%9, [...]string{"cemented", "hybrid"}[i%2], [...]string{"M", "F"}[i%2], [...]string{"4", "5"}[i%2])
 	}
@@ -375,7 +375,7 @@ func TestCheckAsksForHeadings(t *testing.T) {
 	for _, want := range []string{
 		"Is “Passed” (12 rows: looks like dates) the death date, or the last seen date? Without it the unknown dead stay at risk",
 		"\n       [columns]\n       \"Passed\" = \"death_date\"\n       # or: \"Passed\" = \"last_seen_date\"\n",
-		"Is “Cement” (12 rows: cemented (6), hybrid (6)) the fixation?",
+		"Is “Glue” (12 rows: cemented (6), hybrid (6)) the fixation?",
 		"Is “M or F” (12 rows: F (6), M (6)) the sex?",
 		"Kept under its own name, and not used unless asked for: “Ward”.",
 	} {
