@@ -106,8 +106,8 @@ type Value struct {
 
 // Group is the joints that are alike in some fields.
 type Group struct {
-	Values []Value // joint, procedure, then Audit.By
-	Level  Level
+	Values  []Value // joint, procedure, then Audit.By
+	Pooling Pooling
 
 	// Of the group's whole follow-up.
 	Joints       int64
@@ -139,13 +139,13 @@ type Group struct {
 	Table       *survival.Table // in days
 }
 
-// Level says which fields a group pools.
-type Level uint8
+// Pooling says which fields a group pools.
+type Pooling uint8
 
 const (
-	AllJoints Level = iota // every field pooled
-	OneField               // one field, the others pooled
-	Cell                   // no field pooled
+	AllJoints Pooling = iota // every field pooled
+	OneField                 // one field, the others pooled
+	Cell                     // no field pooled
 )
 
 // Field is the field of a OneField group.
@@ -325,13 +325,13 @@ func (r *run) causes() int {
 func (r *run) groups(g *cohort.Groups) error {
 	by := r.audit.By
 	type margin struct {
-		level    Level
+		level    Pooling
 		set      *tally.Set
 		patients map[tally.Key]int64
 		worst    *tally.Set
 	}
 	var margins []margin
-	add := func(level Level, keep ...string) error {
+	add := func(level Pooling, keep ...string) error {
 		set, patients, err := g.Margin(keep...)
 		if err != nil {
 			return err
@@ -376,7 +376,7 @@ func (r *run) groups(g *cohort.Groups) error {
 				if err != nil {
 					return err
 				}
-				group.Level = m.level
+				group.Pooling = m.level
 				if m.level == AllJoints && r.known != nil {
 					if err := r.assumed(group, counts, r.known.Counts(tally.NewKey(key.Level(0), key.Level(1)))); err != nil {
 						return err
@@ -552,7 +552,7 @@ func (r *run) row(g *Group, beside []*Beside, thresholds []*benchmark.Series, ye
 
 // Read are the figures of an estimand that are read at a row, with their
 // reading; nil if there is none.
-func (row *Row) Read(e benchmark.Estimand) (figures []*Beside, together *benchmark.Together) {
+func (row *Row) Read(e benchmark.Measure) (figures []*Beside, together *benchmark.Together) {
 	for _, b := range row.Beside {
 		if b.Read() && b.Series.Estimand == e {
 			figures, together = append(figures, b), b.Together
@@ -583,7 +583,7 @@ func (g *Group) Title() string {
 }
 
 // String says what a level pools.
-func (l Level) String() string {
+func (l Pooling) String() string {
 	switch l {
 	case AllJoints:
 		return "all fields"

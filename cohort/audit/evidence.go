@@ -441,7 +441,7 @@ type question struct {
 	atoms    string
 	within   string
 	years    float64
-	estimand benchmark.Estimand
+	estimand benchmark.Measure
 }
 
 func (b *Beside) question() question {

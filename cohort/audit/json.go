@@ -194,7 +194,7 @@ func table(a *Audit) tableJSON {
 func group(a *Audit, g *Group) record {
 	var r record
 	r.nested("values", g.record())
-	r.text("pooled", g.Level.String())
+	r.text("pooled", g.Pooling.String())
 	r = slices.Concat(r, a.whole(g))
 	r.number("revised_for_another_reason", known(len(a.Endpoint.Reasons) > 0, Count(g.Other)))
 	rows := []record{}

@@ -176,9 +176,9 @@ func TestMarginsAddUp(t *testing.T) {
 	sums := make(map[string]sum)
 	var levels []string
 	for _, g := range a.Groups {
-		key := g.Word("procedure") + " " + g.Level.String() + " " + g.Field()
-		if g.Level == audit.Cell {
-			key = g.Word("procedure") + " " + g.Level.String()
+		key := g.Word("procedure") + " " + g.Pooling.String() + " " + g.Field()
+		if g.Pooling == audit.Cell {
+			key = g.Word("procedure") + " " + g.Pooling.String()
 		}
 		if !slices.Contains(levels, key) {
 			levels = append(levels, key)

@@ -203,7 +203,7 @@ func known(t testing.TB, from, to *audit.Audit, procedure string) *counts {
 	i := 0
 	for gi := range from.Groups {
 		f := &from.Groups[gi]
-		if f.Level == audit.Cell {
+		if f.Pooling == audit.Cell {
 			continue
 		}
 		s := &to.Groups[i]
@@ -213,7 +213,7 @@ func known(t testing.TB, from, to *audit.Audit, procedure string) *counts {
 		}
 		g := len(k.groups)
 		k.groups = append(k.groups, s.Title())
-		if f.Level == audit.OneField {
+		if f.Pooling == audit.OneField {
 			k.fields[f.Field()] = append(k.fields[f.Field()], g)
 		}
 		n := len(s.Rows)

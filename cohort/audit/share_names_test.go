@@ -38,7 +38,7 @@ func order(t *testing.T, table string) []int {
 	}
 	var all []numbered
 	for i := range a.Groups {
-		if g := &a.Groups[i]; g.Level == audit.OneField {
+		if g := &a.Groups[i]; g.Pooling == audit.OneField {
 			all = append(all, numbered{g.Word("surgeon"), -g.ImplantYears})
 		}
 	}

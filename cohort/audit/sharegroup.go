@@ -30,7 +30,7 @@ type part struct {
 func (r *sharer) part(all []Group) *part {
 	p := &part{}
 	for i := range all {
-		if all[i].Level == Cell {
+		if all[i].Pooling == Cell {
 			r.sharing.Groups++
 			r.sharing.Rows += len(all[i].Rows)
 			continue
@@ -56,7 +56,7 @@ func (r *sharer) reorder(groups []*Group) {
 		field := groups[start].Field()
 		var places []int
 		for i := start; i < len(groups) && groups[i].Field() == field; i++ {
-			if groups[i].Level == OneField && !kept(field, groups[i].Word(field)) {
+			if groups[i].Pooling == OneField && !kept(field, groups[i].Word(field)) {
 				places = append(places, i)
 			}
 		}
@@ -103,10 +103,10 @@ func (p *part) row(g *Group, year int) *Row {
 func (p *part) sheets(further bool) {
 	var fields [][]int
 	for i, g := range p.from {
-		if g.Level != OneField {
+		if g.Pooling != OneField {
 			continue
 		}
-		if last := i - 1; len(fields) > 0 && p.from[last].Level == OneField && p.from[last].Field() == g.Field() {
+		if last := i - 1; len(fields) > 0 && p.from[last].Pooling == OneField && p.from[last].Field() == g.Field() {
 			fields[len(fields)-1] = append(fields[len(fields)-1], i)
 		} else {
 			fields = append(fields, []int{i})
@@ -149,7 +149,7 @@ var nan = math.NaN()
 // group is the i-th group of a part as it is shared.
 func (r *sharer) group(p *part, i int) Group {
 	from, end := p.from[i], len(p.years)
-	g := Group{Level: from.Level, Patients: -1, ImplantYears: nan, Rate: survival.Rate{Rate: nan, Lower: nan, Upper: nan, Level: from.Rate.Level}}
+	g := Group{Pooling: from.Pooling, Patients: -1, ImplantYears: nan, Rate: survival.Rate{Rate: nan, Lower: nan, Upper: nan, Level: from.Rate.Level}}
 	for _, v := range from.Values {
 		if !v.All {
 			v.Word = r.word(v.Field, v.Word)

@@ -95,7 +95,7 @@ func (a *Audit) Fields(of *Group, field string) []*Group {
 	var groups []*Group
 	for i := range a.Groups {
 		g := &a.Groups[i]
-		if g.Level == OneField && g.Field() == field && g.Word("joint") == of.Word("joint") && g.Word("procedure") == of.Word("procedure") {
+		if g.Pooling == OneField && g.Field() == field && g.Word("joint") == of.Word("joint") && g.Word("procedure") == of.Word("procedure") {
 			groups = append(groups, g)
 		}
 	}

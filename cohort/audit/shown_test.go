@@ -54,7 +54,7 @@ func TestShown(t *testing.T) {
 		found := false
 		for i := range a.Groups {
 			g := &a.Groups[i]
-			if g.Level != audit.AllJoints || g.Word("joint")+", "+g.Word("procedure") != title {
+			if g.Pooling != audit.AllJoints || g.Word("joint")+", "+g.Word("procedure") != title {
 				continue
 			}
 			found = true

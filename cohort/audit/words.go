@@ -119,7 +119,7 @@ func followUpAssumed(a *Audit) []string {
 		said += " How many are lost can't be worked out, nor the worst case of these."
 	}
 	for i := range a.Groups {
-		if g := &a.Groups[i]; g.Level == AllJoints {
+		if g := &a.Groups[i]; g.Pooling == AllJoints {
 			said += mayHide(g)
 		}
 	}
@@ -242,7 +242,7 @@ func operations(n int) string {
 func revised(a *Audit) int64 {
 	var n int64
 	for _, g := range a.Groups {
-		if g.Level == AllJoints {
+		if g.Pooling == AllJoints {
 			n += g.Revised
 		}
 	}
@@ -253,7 +253,7 @@ func revised(a *Audit) int64 {
 func unshown(a *Audit, field string) int64 {
 	var n int64
 	for i := range a.Groups {
-		if g := &a.Groups[i]; g.Level == OneField && g.Field() == field && (cohort.Word{Typed: g.Word(field)}).FreeText() {
+		if g := &a.Groups[i]; g.Pooling == OneField && g.Field() == field && (cohort.Word{Typed: g.Word(field)}).FreeText() {
 			n += g.Joints
 		}
 	}
@@ -264,7 +264,7 @@ func unshown(a *Audit, field string) int64 {
 func pooled(a *Audit, field, word string) int64 {
 	var n int64
 	for _, g := range a.Groups {
-		if g.Level == AllJoints && g.Word(field) == word {
+		if g.Pooling == AllJoints && g.Word(field) == word {
 			n += g.Joints
 		}
 	}
@@ -275,7 +275,7 @@ func pooled(a *Audit, field, word string) int64 {
 func followUp(a *Audit) float64 {
 	total := 0.0
 	for _, g := range a.Groups {
-		if g.Level == AllJoints {
+		if g.Pooling == AllJoints {
 			total += g.ImplantYears
 		}
 	}

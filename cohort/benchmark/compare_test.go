@@ -119,7 +119,7 @@ func TestReading(t *testing.T) {
 	for _, test := range tests {
 		t.Run(test.name, func(t *testing.T) {
 			km, incidence := curves(t, followed(test.n, test.revised, 0))
-			for _, e := range []Estimand{OneMinusKaplanMeier, Incidence} {
+			for _, e := range []Measure{OneMinusKaplanMeier, Incidence} {
 				// Without censoring and deaths both estimates are the proportion, and
 				// both intervals are Clopper and Pearson's.
 				c, err := Compare(km, incidence, &Series{Estimand: e}, test.figure, survival.Interval{}, daysPerYear)
@@ -273,7 +273,7 @@ func TestCompareWithoutOwnValue(t *testing.T) {
 func TestCompareIncidence(t *testing.T) {
 	km, incidence := curves(t, followed(72, 0, 10))
 	for _, test := range []struct {
-		e     Estimand
+		e     Measure
 		want  Reading
 		still float64
 	}{{OneMinusKaplanMeier, TooFew, 62}, {Incidence, Below, 72}} {
@@ -311,7 +311,7 @@ func TestFewLeftNeverReadBelow(t *testing.T) {
 		Event: [][]float64{{1, 0, 0}, {0, 0, 0}}, Censored: []float64{0, 479, 20},
 	}
 	km, incidence := curves(t, table)
-	for _, e := range []Estimand{OneMinusKaplanMeier, Incidence} {
+	for _, e := range []Measure{OneMinusKaplanMeier, Incidence} {
 		c, err := Compare(km, incidence, &Series{Estimand: e}, at1(.05), survival.Interval{}, daysPerYear)
 		if err != nil {
 			t.Fatal(err)
@@ -325,7 +325,7 @@ func TestFewLeftNeverReadBelow(t *testing.T) {
 func TestCompareEverybodyFailed(t *testing.T) {
 	table := &survival.Table{Time: []float64{100}, AtRisk: []float64{12}, Event: [][]float64{{12}}, Censored: []float64{0}}
 	km, incidence := curves(t, table)
-	for _, e := range []Estimand{OneMinusKaplanMeier, Incidence} {
+	for _, e := range []Measure{OneMinusKaplanMeier, Incidence} {
 		c, err := Compare(km, incidence, &Series{Estimand: e}, at1(.05), survival.Interval{}, daysPerYear)
 		if err != nil {
 			t.Fatal(err)
@@ -455,7 +455,7 @@ func TestWords(t *testing.T) {
 	if got := (TakenAsExact | NearTheLine).String(); got != "published taken as exact; near the line" {
 		t.Error(got)
 	}
-	for e, want := range map[Estimand]string{OneMinusKaplanMeier: "1-KM", Incidence: "cumulative incidence", Threshold: "threshold", Pooled: "pooled estimate", 9: "Estimand(9)"} {
+	for e, want := range map[Measure]string{OneMinusKaplanMeier: "1-KM", Incidence: "cumulative incidence", Threshold: "threshold", Pooled: "pooled estimate", 9: "Estimand(9)"} {
 		if got := e.String(); got != want {
 			t.Errorf("%q, want %q", got, want)
 		}

@@ -7,13 +7,13 @@ import (
 	"example.org/holdfast/survival"
 )
 
-// Estimand says what a published figure estimates. Figures of different
+// Measure says what a published figure estimates. Figures of different
 // estimands never form one series and are never compared with one another.
-type Estimand uint8
+type Measure uint8
 
 const (
 	// NotSaid is the zero value: nothing is compared with it.
-	NotSaid Estimand = iota
+	NotSaid Measure = iota
 	// OneMinusKaplanMeier is 1 − S(t) by Kaplan and Meier: other causes, death
 	// among them, censor. It meets one's own Kaplan–Meier estimate.
 	OneMinusKaplanMeier
@@ -31,14 +31,14 @@ const (
 
 var estimandNames = [...]string{"not said", "1-KM", "cumulative incidence", "threshold", "pooled estimate"}
 
-func (e Estimand) String() string {
+func (e Measure) String() string {
 	if e < estimands {
 		return estimandNames[e]
 	}
 	return fmt.Sprintf("Estimand(%d)", uint8(e))
 }
 
-var estimandWords = map[string]Estimand{
+var estimandWords = map[string]Measure{
 	"1-km": OneMinusKaplanMeier, "1 - km": OneMinusKaplanMeier, "km": OneMinusKaplanMeier, "kaplan-meier": OneMinusKaplanMeier,
 	"kaplan meier": OneMinusKaplanMeier, "1-kaplan-meier": OneMinusKaplanMeier, "1 - kaplan-meier": OneMinusKaplanMeier,
 	"cumulative incidence": Incidence, "cif": Incidence, "aalen-johansen": Incidence, "cumulative incidence function": Incidence,
@@ -46,10 +46,10 @@ var estimandWords = map[string]Estimand{
 	"pooled estimate": Pooled, "pooled": Pooled, "meta-analysis": Pooled,
 }
 
-// ParseEstimand reads an estimand's name in any case: 1-KM (or KM, 1-KM %,
+// ParseMeasure reads an estimand's name in any case: 1-KM (or KM, 1-KM %,
 // Kaplan–Meier), cumulative incidence (or CIF, Aalen–Johansen), threshold,
 // pooled estimate.
-func ParseEstimand(s string) (Estimand, error) {
+func ParseMeasure(s string) (Measure, error) {
 	if e, ok := estimandWords[strings.TrimSpace(strings.TrimSuffix(fold(s), "%"))]; ok {
 		return e, nil
 	}
@@ -58,7 +58,7 @@ func ParseEstimand(s string) (Estimand, error) {
 
 // Own is the estimand of one's own curve that a published figure meets; false
 // where it meets none.
-func (e Estimand) Own() (survival.Estimand, bool) {
+func (e Measure) Own() (survival.Estimand, bool) {
 	switch e {
 	case OneMinusKaplanMeier:
 		return survival.OneMinusKaplanMeier, true

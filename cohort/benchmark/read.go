@@ -69,7 +69,7 @@ type seriesKey struct {
 	setting                                                                   Setting
 	country, register, subset                                                 string
 	age                                                                       AgeInterval
-	estimand                                                                  Estimand
+	estimand                                                                  Measure
 	from, to                                                                  int
 }
 

@@ -199,7 +199,7 @@ func (l *line) series() *Series {
 	if s.Age, err = ParseAge(l.text("age_band")); err != nil {
 		l.wrong("age_band", "%s: %w", quote(l.text("age_band")), err)
 	}
-	if s.Estimand, err = ParseEstimand(l.text("estimand")); err != nil {
+	if s.Estimand, err = ParseMeasure(l.text("estimand")); err != nil {
 		l.wrong("estimand", "%w", err)
 	}
 	if s.Setting, err = ParseSetting(l.text("setting")); err != nil {
@@ -232,7 +232,7 @@ func (l *line) period(s *Series) {
 }
 
 // figure reads the numbers of a row.
-func (l *line) figure(e Estimand) Figure {
+func (l *line) figure(e Measure) Figure {
 	f := Figure{Covers: l.text("covers"), SeenAt: l.text("seen_at"), SeenOn: l.text("seen_on")}
 	column := "revision_pct"
 	if _, ok := l.at["survival_pct"]; ok {
@@ -255,7 +255,7 @@ func (l *line) figure(e Estimand) Figure {
 }
 
 // wideFigure reads a cell of a column that is a year.
-func (l *line) wideFigure(e Estimand, w wideColumn) Figure {
+func (l *line) wideFigure(e Measure, w wideColumn) Figure {
 	f := Figure{Years: w.years, Covers: l.text("covers"), SeenAt: l.text("seen_at"), SeenOn: l.text("seen_on")}
 	before := len(l.errs)
 	l.set(&f, l.printed(w.heading, l.cells[w.at]), e, before, l.survival)
@@ -264,7 +264,7 @@ func (l *line) wideFigure(e Estimand, w wideColumn) Figure {
 }
 
 // set turns a cell into a figure, and survival over.
-func (l *line) set(f *Figure, c printedCell, e Estimand, errs int, survival bool) {
+func (l *line) set(f *Figure, c printedCell, e Measure, errs int, survival bool) {
 	v, lower, upper := c.value, c.lower, c.upper
 	if survival {
 		v, lower, upper = v.turned(), c.upper.turned(), c.lower.turned()
@@ -294,7 +294,7 @@ func (l *line) rest(f *Figure) {
 }
 
 // limits checks those of a figure.
-func (l *line) limits(f *Figure, e Estimand) {
+func (l *line) limits(f *Figure, e Measure) {
 	hasLower, hasUpper := f.Lower == f.Lower, f.Upper == f.Upper
 	switch {
 	case !hasLower && !hasUpper:

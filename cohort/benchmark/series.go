@@ -21,7 +21,7 @@ type Series struct {
 	Sex          string
 	Diagnosis    string
 	Age          AgeInterval // the zero value is all ages
-	Estimand     Estimand
+	Estimand     Measure
 
 	Setting  Setting
 	Country  string // several are separated by commas

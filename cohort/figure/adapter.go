@@ -22,13 +22,13 @@ import (
 // What figures take from an audit, they take here: which groups, what is shown
 // of an estimate, which published figures stand beside it and what is read.
 
-// Estimand says which estimate a figure shows.
-type Estimand uint8
+// Estimates says which estimate a figure shows.
+type Estimates uint8
 
 const (
 	// KaplanMeier: cumulative revision, what the implant would do if nobody
 	// died.
-	KaplanMeier Estimand = iota
+	KaplanMeier Estimates = iota
 	// Incidence: cumulative incidence of revision with death competing, what
 	// happens to these patients.
 	Incidence
@@ -37,7 +37,7 @@ const (
 )
 
 // each are the estimands to draw.
-func (e Estimand) each() ([]survival.Estimand, error) {
+func (e Estimates) each() ([]survival.Estimand, error) {
 	switch e {
 	case KaplanMeier:
 		return []survival.Estimand{survival.OneMinusKaplanMeier}, nil
@@ -63,7 +63,7 @@ func partsOf(a *audit.Audit, joint, procedure string) ([]*audit.Group, error) {
 	var all []*audit.Group
 	for i := range a.Groups {
 		g := &a.Groups[i]
-		if g.Level == audit.AllJoints && (joint == "" || g.Word("joint") == joint) && (procedure == "" || g.Word("procedure") == procedure) {
+		if g.Pooling == audit.AllJoints && (joint == "" || g.Word("joint") == joint) && (procedure == "" || g.Word("procedure") == procedure) {
 			all = append(all, g)
 		}
 	}
@@ -220,7 +220,7 @@ func unitsOf(a *audit.Audit, field string, ask Names) *units {
 	}
 	joints := make(map[string]int64)
 	for i := range a.Groups {
-		if g := &a.Groups[i]; g.Level == audit.OneField && g.Field() == field {
+		if g := &a.Groups[i]; g.Pooling == audit.OneField && g.Field() == field {
 			joints[g.Word(field)] += max(g.Joints, 0)
 		}
 	}

@@ -21,7 +21,7 @@ type CurvesOptions struct {
 	// a joint and procedure together.
 	Field string
 
-	Estimand Estimand
+	Estimand Estimates
 
 	// Joint and Procedure restrict the figure; "" takes each joint and procedure
 	// that the audit has.

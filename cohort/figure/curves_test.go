@@ -407,7 +407,7 @@ func TestGroupsInOrderOfTheAudit(t *testing.T) {
 	f := curvesOf(t, a, CurvesOptions{Names: Names{All: true}, Field: "surgeon"})
 	var want []string
 	for i := range a.Groups {
-		if g := &a.Groups[i]; g.Level == audit.OneField && g.Joints >= 40 {
+		if g := &a.Groups[i]; g.Pooling == audit.OneField && g.Joints >= 40 {
 			want = append(want, g.Word("surgeon"))
 		}
 	}

@@ -50,7 +50,7 @@ func TestFunnelData(t *testing.T) {
 	points, limits := dataOf(t, f)
 	var want []*audit.Group
 	for i := range a.Groups {
-		if g := &a.Groups[i]; g.Level == audit.OneField {
+		if g := &a.Groups[i]; g.Pooling == audit.OneField {
 			want = append(want, g)
 		}
 	}
@@ -336,7 +336,7 @@ func TestFunnelHidden(t *testing.T) {
 	hidden := 0
 	for i := range shared.Groups {
 		g := &shared.Groups[i]
-		if e := g.Expected(); g.Level == audit.OneField && e != nil && (math.IsNaN(e.Observed) || math.IsNaN(e.Expected)) {
+		if e := g.Expected(); g.Pooling == audit.OneField && e != nil && (math.IsNaN(e.Observed) || math.IsNaN(e.Expected)) {
 			hidden++
 		}
 	}

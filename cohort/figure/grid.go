@@ -85,7 +85,7 @@ func newGrid(a *audit.Audit, all *audit.Group) *grid {
 		b.cols = append(b.cols, g.Word(a.By[1]))
 	}
 	for i := range a.Groups {
-		if g := &a.Groups[i]; g.Level == audit.Cell && sameJoints(g, all) {
+		if g := &a.Groups[i]; g.Pooling == audit.Cell && sameJoints(g, all) {
 			b.cells[[2]string{g.Word(a.By[0]), g.Word(a.By[1])}] = g
 			b.most = max(b.most, g.Joints)
 		}

@@ -25,7 +25,7 @@ type IntervalsOptions struct {
 	Years float64
 
 	// Estimand is Kaplan–Meier, the incidence, or both, one after the other.
-	Estimand Estimand
+	Estimand Estimates
 
 	// Joint and Procedure narrow the figure; empty means all.
 	Joint, Procedure string

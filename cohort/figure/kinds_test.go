@@ -90,7 +90,7 @@ func TestStrip(t *testing.T) {
 		}
 		for i := range a.Groups {
 			g := &a.Groups[i]
-			if e := g.Expected(); g.Level == audit.AllJoints && g.Word("joint") == r["joint"] && g.Word("procedure") == r["procedure"] && r["expected"] != "" &&
+			if e := g.Expected(); g.Pooling == audit.AllJoints && g.Word("joint") == r["joint"] && g.Word("procedure") == r["procedure"] && r["expected"] != "" &&
 				(audit.Number(e.Observed) != r["observed"] || audit.Number(e.Expected) != r["expected"]) {
 				t.Errorf("%v, want %v", r, e)
 			}

@@ -99,7 +99,7 @@ type figureKind struct {
 
 // drawOptions are the options of several kinds.
 type drawOptions struct {
-	estimand figure.Estimand
+	estimand figure.Estimates
 	names    figure.Names
 }
 
@@ -148,7 +148,7 @@ func (f *drawFlags) asked(flags *pflag.FlagSet) (kind figureKind, by []string, o
 		return kind, nil, o, usage("--kind %q: want %s", f.kind, figureKinds())
 	}
 	kind = kinds[i]
-	estimand, ok := map[string]figure.Estimand{"revision": figure.KaplanMeier, "incidence": figure.Incidence, "both": figure.Both}[f.estimate]
+	estimand, ok := map[string]figure.Estimates{"revision": figure.KaplanMeier, "incidence": figure.Incidence, "both": figure.Both}[f.estimate]
 	if !ok {
 		return kind, nil, o, usage("--estimate %q: want revision, incidence or both", f.estimate)
 	}

@@ -231,7 +231,7 @@ func perValues(c *cohort.Cohort, per string, ao audit.Options) (column string, v
 	}
 	column = by.By[0]
 	for i := range by.Groups {
-		if g := &by.Groups[i]; g.Level == audit.OneField && g.Word(column) != cohort.NotRecorded && !slices.Contains(values, g.Word(column)) {
+		if g := &by.Groups[i]; g.Pooling == audit.OneField && g.Word(column) != cohort.NotRecorded && !slices.Contains(values, g.Word(column)) {
 			values = append(values, g.Word(column))
 		}
 	}

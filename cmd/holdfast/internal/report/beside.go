@@ -24,7 +24,7 @@ func (p *page) beside(m *Material) {
 	}}
 	for i := range m.Audit.Groups {
 		own := &m.Audit.Groups[i]
-		if own.Level != audit.AllJoints {
+		if own.Pooling != audit.AllJoints {
 			continue
 		}
 		whole := same(d, own)

@@ -58,7 +58,7 @@ func valuesOf(t *document.Table, a *audit.Audit, columns []*part) {
 	joints := make(map[string]map[string]int64)
 	for i := range a.Groups {
 		g := &a.Groups[i]
-		if g.Level != audit.OneField {
+		if g.Pooling != audit.OneField {
 			continue
 		}
 		w := g.Word(a.By[0])
@@ -146,7 +146,7 @@ func (p *page) trend(a *audit.Audit, parts []*part) {
 	}
 	var years []int
 	for i := range a.Groups {
-		if g := &a.Groups[i]; g.Level == audit.Cell {
+		if g := &a.Groups[i]; g.Pooling == audit.Cell {
 			if y, err := strconv.Atoi(g.Word(audit.OperationYear)); err == nil && !slices.Contains(years, y) {
 				years = append(years, y)
 			}
@@ -175,7 +175,7 @@ func (p *page) trend(a *audit.Audit, parts []*part) {
 		joints := make(map[string][]int64)
 		for i := range a.Groups {
 			g := &a.Groups[i]
-			if g.Level != audit.Cell || titleOf(g) != part.title {
+			if g.Pooling != audit.Cell || titleOf(g) != part.title {
 				continue
 			}
 			y, err := strconv.Atoi(g.Word(audit.OperationYear))

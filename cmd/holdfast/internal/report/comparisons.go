@@ -518,7 +518,7 @@ func (p *page) expected(a *audit.Audit, parts []*part, refs *references) {
 		titled := false
 		for _, g := range part.groups() {
 			for _, e := range g.Ratios {
-				if g.Level == audit.Cell || !telling(g, e) {
+				if g.Pooling == audit.Cell || !telling(g, e) {
 					left++
 					continue
 				}
@@ -555,7 +555,7 @@ func addedUp(parts []*part, refs *references) []string {
 	for _, part := range parts {
 		for _, g := range part.groups() {
 			for _, e := range g.Sums {
-				if g.Level == audit.Cell || !telling(g, &e.Ratio) {
+				if g.Pooling == audit.Cell || !telling(g, &e.Ratio) {
 					continue
 				}
 				var by []string

@@ -194,7 +194,7 @@ func (p *page) margin(a *audit.Audit, groups []*audit.Group, named bool) {
 
 // groupWord is what a group is called in a list of its margin.
 func groupWord(g *audit.Group) string {
-	if f := g.Field(); g.Level == audit.OneField {
+	if f := g.Field(); g.Pooling == audit.OneField {
 		return g.Word(f)
 	}
 	return cellName(g.Values[2:])

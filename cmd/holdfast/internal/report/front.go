@@ -90,7 +90,7 @@ func (w *answering) reasonsInShort(m *Material) {
 	for _, r := range m.Reasons {
 		n := int64(0)
 		for i := range r.Groups {
-			if g := &r.Groups[i]; g.Level == audit.AllJoints {
+			if g := &r.Groups[i]; g.Pooling == audit.AllJoints {
 				n += g.Revised
 			}
 		}
@@ -142,7 +142,7 @@ func ofSize(a *audit.Audit, least int64) *audit.Audit {
 	b.Groups = nil
 	keep := false
 	for _, g := range a.Groups {
-		if g.Level == audit.AllJoints {
+		if g.Pooling == audit.AllJoints {
 			keep = g.Joints >= least
 		}
 		if keep {

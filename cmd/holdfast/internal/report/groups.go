@@ -50,11 +50,11 @@ func divide(a *audit.Audit) []*part {
 	var parts []*part
 	for i := range a.Groups {
 		g := &a.Groups[i]
-		if g.Level == audit.AllJoints || len(parts) == 0 {
+		if g.Pooling == audit.AllJoints || len(parts) == 0 {
 			parts = append(parts, &part{title: capital(g.Values[0].Word) + ", " + g.Values[1].Word, fewest: fewestInCell(a)})
 		}
 		p := parts[len(parts)-1]
-		switch g.Level {
+		switch g.Pooling {
 		case audit.AllJoints:
 			p.all = g
 		case audit.OneField:
@@ -130,7 +130,7 @@ func label(field string) string { return cohort.Title(field) }
 
 // name is a group's name under its joint and procedure.
 func name(g *audit.Group) string {
-	switch g.Level {
+	switch g.Pooling {
 	case audit.AllJoints:
 		return "All joints"
 	case audit.OneField:

@@ -77,7 +77,7 @@ func GatherShared(c *cohort.Cohort, o audit.Options) (*Material, error) {
 	}
 	hidden, all := 0, 0
 	for i := range whole.Groups {
-		if g := &whole.Groups[i]; g.Level == audit.AllJoints || slices.Contains(whole.By[:len(by)], g.Field()) {
+		if g := &whole.Groups[i]; g.Pooling == audit.AllJoints || slices.Contains(whole.By[:len(by)], g.Field()) {
 			for _, r := range g.Rows {
 				if r.Requested && r.Reached {
 					all++
@@ -136,7 +136,7 @@ func only(a *audit.Audit, fields ...string) *audit.Audit {
 	b.By = fields
 	b.Groups = nil
 	for i := range a.Groups {
-		if g := a.Groups[i]; g.Level == audit.AllJoints || g.Level == audit.OneField && slices.Contains(fields, g.Field()) {
+		if g := a.Groups[i]; g.Pooling == audit.AllJoints || g.Pooling == audit.OneField && slices.Contains(fields, g.Field()) {
 			b.Groups = append(b.Groups, g)
 		}
 	}

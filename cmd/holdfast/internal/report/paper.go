@@ -143,7 +143,7 @@ func (p *page) front(m *Material, a *audit.Audit, o PaperOptions) {
 	}
 	n := int64(0)
 	for i := range a.Groups {
-		if g := &a.Groups[i]; g.Level == audit.AllJoints && !hidden(g.Joints) {
+		if g := &a.Groups[i]; g.Pooling == audit.AllJoints && !hidden(g.Joints) {
 			n += g.Joints
 		}
 	}
@@ -194,7 +194,7 @@ func surgeons(c *cohort.Cohort) int {
 func (m *Material) period() string {
 	var years []int
 	for i := range m.ByYear.Groups {
-		if g := &m.ByYear.Groups[i]; g.Level == audit.OneField {
+		if g := &m.ByYear.Groups[i]; g.Pooling == audit.OneField {
 			if y, err := strconv.Atoi(g.Word(audit.OperationYear)); err == nil {
 				years = append(years, y)
 			}
@@ -404,7 +404,7 @@ func (p *page) comparedOnPaper(m *Material, parts []*part, refs *references, dra
 
 // pooled are the groups of a part that pool all fields, or all but one.
 func (p *part) pooled() []*audit.Group {
-	return slices.DeleteFunc(p.groups(), func(g *audit.Group) bool { return g.Level == audit.Cell })
+	return slices.DeleteFunc(p.groups(), func(g *audit.Group) bool { return g.Pooling == audit.Cell })
 }
 
 // narrow are parts of which only all joints and the groups of the first field

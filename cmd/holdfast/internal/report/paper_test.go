@@ -250,7 +250,7 @@ func TestPaperNumbers(t *testing.T) {
 	found := 0
 	for i := range m.Audit.Groups {
 		g := &m.Audit.Groups[i]
-		if g.Level == audit.Cell || g.Joints < 100 {
+		if g.Pooling == audit.Cell || g.Joints < 100 {
 			continue
 		}
 		for _, r := range g.Rows {
@@ -270,7 +270,7 @@ func TestPaperNumbers(t *testing.T) {
 	}
 	for _, a := range m.Reasons {
 		for i := range a.Groups {
-			if g := &a.Groups[i]; g.Level == audit.AllJoints && g.Revised > 0 && g.Joints > 100 {
+			if g := &a.Groups[i]; g.Pooling == audit.AllJoints && g.Revised > 0 && g.Joints > 100 {
 				want := a.Endpoint.Reasons[0] + "|" + count(g.Revised) + "|"
 				if !slices.ContainsFunc(rows, func(s string) bool { return strings.HasPrefix(s, want) }) {
 					t.Errorf("no row %s", want)

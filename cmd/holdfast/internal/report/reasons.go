@@ -18,7 +18,7 @@ func (p *page) reasonsForRevision(m *Material) {
 	}
 	total := int64(0)
 	for i := range m.Audit.Groups {
-		if g := &m.Audit.Groups[i]; g.Level == audit.AllJoints {
+		if g := &m.Audit.Groups[i]; g.Pooling == audit.AllJoints {
 			total += g.Revised
 		}
 	}
@@ -39,7 +39,7 @@ func (p *page) reasonsForRevision(m *Material) {
 	f := newFootnotes()
 	for i := range m.Audit.Groups {
 		all := &m.Audit.Groups[i]
-		if all.Level != audit.AllJoints || all.Revised == 0 {
+		if all.Pooling != audit.AllJoints || all.Revised == 0 {
 			continue
 		}
 		t.Section(fmt.Sprintf("%s (%s)", titleOf(all), few(all.Joints, "joint", "joints")))
@@ -74,7 +74,7 @@ func (m *Material) readable() []float64 {
 	for _, y := range m.Audit.Years {
 		for i := range m.Audit.Groups {
 			g := &m.Audit.Groups[i]
-			if r := rowAt(g, y); g.Level == audit.AllJoints && r != nil && r.Reached && r.KaplanMeier.AtRisk >= fewestAtRisk {
+			if r := rowAt(g, y); g.Pooling == audit.AllJoints && r != nil && r.Reached && r.KaplanMeier.AtRisk >= fewestAtRisk {
 				all = append(all, y)
 				break
 			}
@@ -89,7 +89,7 @@ func (m *Material) readable() []float64 {
 // same is the group of another audit that pools the same.
 func same(a *audit.Audit, g *audit.Group) *audit.Group {
 	for i := range a.Groups {
-		if other := &a.Groups[i]; other.Level == audit.AllJoints && titleOf(other) == titleOf(g) {
+		if other := &a.Groups[i]; other.Pooling == audit.AllJoints && titleOf(other) == titleOf(g) {
 			return other
 		}
 	}

@@ -54,7 +54,7 @@ func TestInShort(t *testing.T) {
 		n := 0
 		for i := range a.Groups {
 			g := &a.Groups[i]
-			if g.Level == audit.AllJoints {
+			if g.Pooling == audit.AllJoints {
 				line := fmt.Sprintf(`(?m)^\| %s +\| +%s \| +%s \|`, capital(g.Values[0].Word)+", "+g.Values[1].Word, count(g.Joints), count(g.Revised))
 				if !regexp.MustCompile(line).MatchString(short) {
 					t.Errorf("%s: no line %s in %s", name, line, short)

@@ -162,7 +162,7 @@ func (t *tally) add(readAt float64, km, cif *survival.Curve, net, crude float64,
 		t.plainCIF.interval(q.Estimate-z*q.SE, q.Estimate+z*q.SE, crude)
 	}
 	for e, truth := range []float64{net, crude} {
-		series := &benchmark.Series{Estimand: []benchmark.Estimand{benchmark.OneMinusKaplanMeier, benchmark.Incidence}[e]}
+		series := &benchmark.Series{Estimand: []benchmark.Measure{benchmark.OneMinusKaplanMeier, benchmark.Incidence}[e]}
 		read := func(published, lower, upper float64) (benchmark.Comparison, error) {
 			f := benchmark.Figure{Years: readAt, Revision: published, Lower: lower, Upper: upper}
 			return benchmark.Compare(km, cif, series, f, survival.Interval{}, x)
