@@ -83,7 +83,11 @@ function lookPages (file) {
     if (flags[2] !== 'yes') wrong.push('a font does not say what its letters are: ' + f)
   }
   const text = lines('pdftotext', '-layout', file, '-').join('\n')
-  for (const part of ['In short', 'Estimates', 'Comparison with published figures', 'Cautions', 'Method and references', 'Reflection and actions']) {
+  // All reports end alike; one with an appendix, and one to be shared, have these besides.
+  const parts = ['Reflection and actions', 'licensed clinical judgement']
+  if (text.includes('Method and references')) parts.push('Estimates', 'Comparison with published figures', 'Cautions')
+  else parts.push('Data and follow-up', 'What numbers of this size can show')
+  for (const part of parts) {
     if (!text.includes(part)) wrong.push('no part ' + part)
   }
   const pages = Number(info.Pages)

@@ -6,6 +6,8 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"os"
+	"path/filepath"
 	"slices"
 	"strconv"
 	"strings"
@@ -427,4 +429,28 @@ func TestIntervalsPictures(t *testing.T) {
 
 func TestIntervalsGolden(t *testing.T) {
 	goldenSVG(t, mustIntervals(t, against(t, hips(map[string][2]int{"cemented": {400, 40}, "porous": {60, 12}, "hybrid": {12, 5}, "reverse hybrid": {4, 0}}), "fixation"), IntervalsOptions{}), "intervals")
+}
+
+// Figures without limits, and more of them than are written out: their letters stand
+// beside them, and their range and number in the column.
+func TestManyPublishedFigures(t *testing.T) {
+	published := "source,joint,procedure,fixation,years,revision_pct,lower_pct,upper_pct,joints,estimand,citation\n" +
+		"one,hip,total,,10,5.0,,,,1-KM,Invented one\ntwo,hip,total,,10,4.0,3.5,4.5,,1-KM,Invented two\nthree,hip,total,,10,4.6,4.1,5.1,,1-KM,Invented three\n"
+	series, _, err := benchmark.Read(strings.NewReader(published), "published.csv")
+	if err != nil {
+		t.Fatal(err)
+	}
+	table, err := os.ReadFile(filepath.Join("..", "..", "examples", "practice", "practice.csv"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	f, err := Intervals(againstWith(t, string(table), audit.Options{By: []string{"fixation"}, Published: series}), IntervalsOptions{Joint: "hip", Procedure: "total", Years: 10})
+	if err != nil {
+		t.Fatal(err)
+	}
+	all := parsed(t, f)
+	inside(t, f, all)
+	if said := texts(all); !slices.Contains(said, "4.0–5.0 (3)") {
+		t.Errorf("no range of three figures in %q", said)
+	}
 }

@@ -148,6 +148,9 @@ func parsed(t testing.TB, f *Figure) []element {
 	if err := f.WriteSVG(&b); err != nil {
 		t.Fatal(err)
 	}
+	if strings.Contains(b.String(), "NaN") {
+		t.Error("something is drawn nowhere: NaN")
+	}
 	d := xml.NewDecoder(&b)
 	var all []element
 	var stack []int

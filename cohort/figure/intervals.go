@@ -3,6 +3,7 @@ package figure
 import (
 	"errors"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -234,15 +235,24 @@ func (f *intervals) title(g *intervalGroup) string {
 	return f.units[g.field].title(g.group)
 }
 
+// mostListed is how many published figures of a line are written out; of more, the
+// least and the most, and how many they are.
+const mostListed = 2
+
 // cells are a line's words.
 func (f *intervals) cells(g *intervalGroup) []string {
 	var published []string
+	least, most := math.Inf(1), 0.0
 	for _, c := range g.published {
+		least, most = min(least, c.Figure.Revision), max(most, c.Figure.Revision)
 		s := inPercent(c.Figure.Revision)
 		if len(f.sources) > 1 {
 			s += " " + f.sources.add(c.Series)
 		}
 		published = append(published, s)
+	}
+	if n := len(published); n > mostListed {
+		published = []string{fmt.Sprintf("%s–%s (%d)", inPercent(least), inPercent(most), n)}
 	}
 	revised := ""
 	if g.shown != shownBeyond {
@@ -303,7 +313,11 @@ func (f *intervals) draw(p *pen, a axes, g *intervalGroup, y vg.Length) {
 			if len(f.sources) > 1 {
 				small := smallText
 				small.size = 5.5
-				p.text(small, vg.Point{X: a.atX(min(max(c.Figure.Revision, c.Figure.Upper), a.x.to)) + 2, Y: at + height/2 - 3}, left, strings.Trim(f.sources.add(c.Series), "[]"))
+				right := c.Figure.Revision
+				if c.Figure.HasLimits() {
+					right = max(right, c.Figure.Upper)
+				}
+				p.text(small, vg.Point{X: a.atX(min(right, a.x.to)) + 2, Y: at + height/2 - 3}, left, strings.Trim(f.sources.add(c.Series), "[]"))
 			}
 		}
 	})

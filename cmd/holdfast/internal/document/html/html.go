@@ -260,7 +260,7 @@ func (p *page) table(t *document.Table, called string) {
 		p.raw("<tr", apart, ">")
 		for j, cell := range r.Cells {
 			tag, scope := "td", ""
-			if j == 0 {
+			if j == 0 && cell != "" {
 				tag, scope = "th", ` scope="row"`
 			}
 			p.raw("<", tag, scope, classes[t.Columns[j].Align], ">")

@@ -63,12 +63,14 @@ func TestStructure(t *testing.T) {
 	table := &document.Table{Columns: []document.Column{{Title: "Year"}, {Title: "Empty"}, {Title: "Estimate", Align: document.Decimal}}}
 	table.Add("1", "", "4.2 (1.0 to 9.9)")
 	table.Rows = append(table.Rows, document.Row{Cells: []string{"1", "", "12.5"}, Repeats: 1})
+	table.Add("", "", "3.1")
 	d.Table(table)
 	got := written(t, d)
 	for _, want := range []string{
 		`<html lang="en-GB">`, "<title>Title – Subtitle</title>", `<h2 id="part-1">Part</h2>`, `<h3 id="part-2">Within</h3>`, `<a href="#part-1">Part</a>`,
 		`<th scope="col">Year</th><th scope="col" class="decimal">Estimate</th>`, `>Table 1: Within</caption>`,
 		`<th scope="row"><span class="unseen">1</span></th><td class="decimal">12.5</td>`, "<td class=\"decimal\">\u20074.2 (1.0 to 9.9)</td>",
+		"<tr><td></td><td class=\"decimal\">\u20073.1", // nothing heads the row
 		`content="default-src 'none'; style-src 'unsafe-inline'"`,
 	} {
 		if !strings.Contains(got, want) {
