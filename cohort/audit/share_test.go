@@ -173,7 +173,7 @@ func TestSharedHoldsNothingMarked(t *testing.T) {
 	}
 	to := share(t, from)
 	// Numbers that are about the published figures, the settings and the sharing.
-	public := regexp.MustCompile(`^\.(Shared|Years|Interval|LostAfter|Readings|ByChance)|\.(Figure|Series|ToYears|Level|Time|Years|Basis\.Level|Notes|Method|PublishedExact|Reading|ReadWith|Together|Interpolation|Points|Sides|File|Reason|Rate\.Per)\b`)
+	public := regexp.MustCompile(`^\.(Shared|Years|Interval|LostAfter|Readings|ByChance)|\.(Figure|Series|ToYears|Level|Pooling|Time|Years|Basis\.Level|Notes|Method|PublishedExact|Reading|ReadWith|Together|Interpolation|Points|Sides|File|Reason|Rate\.Per)\b`)
 	derived := regexp.MustCompile(`\.(Estimate|SE|Lower|Upper|Difference|DifferenceLower|DifferenceUpper|Rate|Expected|Ratio|Basis)\b`)
 	numbers := 0
 	var walk func(path string, v reflect.Value)

@@ -455,7 +455,7 @@ func TestWords(t *testing.T) {
 	if got := (TakenAsExact | NearTheLine).String(); got != "published taken as exact; near the line" {
 		t.Error(got)
 	}
-	for e, want := range map[Measure]string{OneMinusKaplanMeier: "1-KM", Incidence: "cumulative incidence", Threshold: "threshold", Pooled: "pooled estimate", 9: "Estimand(9)"} {
+	for e, want := range map[Measure]string{OneMinusKaplanMeier: "1-KM", Incidence: "cumulative incidence", Threshold: "threshold", Pooled: "pooled estimate", 9: "Measure(9)"} {
 		if got := e.String(); got != want {
 			t.Errorf("%q, want %q", got, want)
 		}

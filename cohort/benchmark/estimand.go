@@ -35,7 +35,7 @@ func (e Measure) String() string {
 	if e < estimands {
 		return estimandNames[e]
 	}
-	return fmt.Sprintf("Estimand(%d)", uint8(e))
+	return fmt.Sprintf("Measure(%d)", uint8(e))
 }
 
 var estimandWords = map[string]Measure{
