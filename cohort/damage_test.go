@@ -287,6 +287,9 @@ func TestEachDamage(t *testing.T) {
 			t.Errorf("two damages are called %q", x.Name)
 		}
 		names[x.Name] = true
+		if testing.Short() && i%4 != 0 {
+			continue
+		}
 		for _, kind := range kinds(x.Kind) {
 			t.Run(fmt.Sprintf("%s/%s", x.Name, kind), func(t *testing.T) {
 				checkDamages(t, clean, identifiers, kind, []testtable.Damage{x}, rand.New(rand.NewPCG(1, uint64(i))))

@@ -22,7 +22,11 @@ var sizes = []vg.Length{80, 120, 170, 250}
 // within it and are not cut.
 func lookAtSizes(t *testing.T, name string, draw func(width vg.Length) (*Figure, error)) {
 	t.Helper()
-	for _, w := range sizes {
+	widths := sizes
+	if testing.Short() {
+		widths = sizes[:1]
+	}
+	for _, w := range widths {
 		f, err := draw(w * mm)
 		if err != nil {
 			t.Fatal(err)
