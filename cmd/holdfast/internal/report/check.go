@@ -77,13 +77,16 @@ type question struct {
 // chase.
 func (k *checking) opening() {
 	first, then, lacks, taken := k.stops(), k.misleads(), k.lacking(), k.taken()
-	rows := 0
+	rows := make(map[[2]int]bool) // by file and row: one may have several things to do
 	for _, t := range k.tasks {
-		if !t.nothing {
-			rows += t.count()
+		if t.nothing {
+			continue
+		}
+		for _, p := range t.rows {
+			rows[[2]int{p.File, p.Row}] = true
 		}
 	}
-	k.paragraph(k.whole(), howMuch(len(first), len(then), len(lacks), rows))
+	k.paragraph(k.whole(), howMuch(len(first), len(then), len(lacks), len(rows)))
 	n := 0
 	ask := func(title string, all []question) {
 		if len(all) == 0 {

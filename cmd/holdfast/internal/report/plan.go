@@ -123,8 +123,8 @@ func (p *page) planWhen(o PlanPage, part PlanPart) {
 		}
 		t.Add(percent(w.Truth), at(.5), at(power), fmt.Sprintf("%.0f in 100", 100*w.Chances[len(w.Chances)-1].Shown))
 	}
-	p.paragraph(fmt.Sprintf("When, from the closing date on, its upper limit shows at most %s %% revised at %s: with %.0f more joints a year, %.1f %% of patients dying a year, %d runs, seed %d.",
-		percent(o.Bound), inYears(o.Years), part.PerYear, 100*part.Dying, o.Runs, o.Seed))
+	p.paragraph(fmt.Sprintf("When, from the closing date on, its upper limit shows at most %s %% revised at %s: with %s a year, %.1f %% of patients dying a year, %d runs, seed %d.",
+		percent(o.Bound), inYears(o.Years), few(int64(math.Round(part.PerYear)), "more joint", "more joints"), 100*part.Dying, o.Runs, o.Seed))
 	p.table(t, nil)
 }
 
