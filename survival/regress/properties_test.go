@@ -3,13 +3,16 @@ package regress
 import (
 	"errors"
 	"fmt"
+	"maps"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
-	"example.org/holdfast/survival"
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/go-cmp/cmp/cmpopts"
+
+	"example.org/holdfast/survival"
 )
 
 type fitter = func(Data, int, Options) (*Fit, error)
@@ -125,7 +128,8 @@ func TestProperties(t *testing.T) {
 		rounds = 3 // one of each kind of data
 	}
 	for round := range rounds {
-		for name, fit := range fitters {
+		for _, name := range slices.Sorted(maps.Keys(fitters)) { // so that each has the same draws every time
+			fit := fitters[name]
 			d := coarse(draw(random, 150, 25))
 			if round%3 == 1 && name != "FineGray" {
 				for i := range d.Sample.Exit {
@@ -154,7 +158,7 @@ func TestProperties(t *testing.T) {
 				}
 			}
 			got, err := fit(pickRows(d, random.Perm(150)), 1, Options{})
-			sameFit(t, what+", rows shuffled", got, want, err, 1e-11)
+			sameFit(t, what+", rows shuffled", got, want, err, 1e-12)
 			patterns := d
 			for i := range d.Design {
 				patterns.Pattern = append(patterns.Pattern, int32(i))
