@@ -202,11 +202,18 @@ func (k *counter) arrange() error {
 // the blocks side by side have each block once, or all blocks of one part.
 func (k *counter) readers(block int) []func(int) int {
 	if k.read[block] == nil {
-		for _, d := range k.dims {
-			k.read[block] = append(k.read[block], d.reader(block))
-		}
+		k.read[block] = k.levels(block)
 	}
 	return k.read[block]
+}
+
+// levels are the readers anew, for who may go over the blocks several times at once.
+func (k *counter) levels(block int) []func(int) int {
+	readers := make([]func(int) int, len(k.dims))
+	for i, d := range k.dims {
+		readers[i] = d.reader(block)
+	}
+	return readers
 }
 
 func (k *counter) cell(readers []func(int) int, i int) uint64 {

@@ -60,7 +60,7 @@ func (c *Cohort) Joints(e Endpoint, fields ...string) (iter.Seq[Joint], error) {
 				continue
 			}
 			if levels[bi] == nil {
-				levels[bi], causes[bi] = k.readers(bi), k.causesOf(bi)
+				levels[bi], causes[bi] = k.levels(bi), k.causesOf(bi)
 			}
 			b := c.store.Blocks[bi]
 			j := Joint{File: b.Table().File, Row: b.Line(i), Operation: Day(b.Day(store.Operation, i)), Age: -1, Days: int(f.of[i].exit), Cause: causes[bi](i)}
