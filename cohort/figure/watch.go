@@ -31,7 +31,7 @@ func Watch(w *monitor.Watch, o WatchOptions) (*Figure, error) {
 		return nil, fmt.Errorf("%w: no joint is watched", ErrNothingToDraw)
 	}
 	g := &Figure{Title: "Revisions observed less expected, by calendar date",
-		data: [][]string{{"unit", "day", "excess", "low", "high", "touched"}}}
+		data: [][]string{{"unit", "day", "excess", "low", "high", "on_line"}}}
 	set := &panels{columns: columnsFor(o.Width, min(len(w.Units), 2))}
 	low, high := -1.0, 1.0
 	first, last := w.Units[0].Chart.From, w.Units[0].Chart.Through
@@ -177,10 +177,9 @@ func watchLine(a axes, c *monitor.Chart, from, to int32) []vg.Point {
 
 func watchData(name string, c *monitor.Chart) [][]string {
 	var all [][]string
-	for _, pt := range c.Points {
-		on := pt.Sum >= c.Limit
-		all = append(all, []string{audit.Protect(name), dateOf(pt.Day).Format(time.DateOnly), audit.Number(pt.Excess()),
-			audit.Number(float64(pt.Low) - pt.Expected), audit.Number(float64(pt.High) - pt.Expected), strconv.FormatBool(on)})
+	for _, r := range c.Rows() {
+		all = append(all, []string{audit.Protect(name), r.Day, audit.Number(r.Excess),
+			audit.Number(float64(r.Low) - r.Expected), audit.Number(float64(r.High) - r.Expected), strconv.FormatBool(r.OnLine)})
 	}
 	return all
 }

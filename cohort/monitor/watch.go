@@ -328,7 +328,7 @@ func (w *watching) past() ([]Hazard, []int, error) {
 		}
 	}
 	if hazards == nil {
-		return nil, nil, &NothingExpectedError{fmt.Sprintf("no joint and procedure has %d revisions up to %s", FewestPast, w.Past)}
+		return nil, nil, &NothingExpectedError{fmt.Sprintf("no joint and procedure has %d revisions up to %s, to learn from: name a later day, or expect what was published", FewestPast, w.Past)}
 	}
 	w.Error = 1 / math.Sqrt(float64(w.Revised))
 	return hazards, of, nil

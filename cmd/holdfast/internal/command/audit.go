@@ -226,6 +226,18 @@ func (f *auditFlags) inForce(flags *pflag.FlagSet) (*settings, error) {
 	return f.lay(flags, read)
 }
 
+// options are the settings in force, and what they say of reading and of the audit.
+func (f *auditFlags) options(flags *pflag.FlagSet) (in *settings, ro cohort.Options, ao audit.Options, err error) {
+	if in, err = f.inForce(flags); err != nil {
+		return nil, ro, ao, err
+	}
+	if ro, err = in.reading(); err != nil {
+		return nil, ro, ao, err
+	}
+	ao, err = in.audit()
+	return in, ro, ao, err
+}
+
 // lay lays the flags given over the settings read, as that of the reading flags
 // does.
 func (f *auditFlags) lay(flags *pflag.FlagSet, read *settings) (*settings, error) {

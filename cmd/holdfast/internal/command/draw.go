@@ -186,15 +186,7 @@ func (a *app) runDraw(c *cobra.Command, f *drawFlags, args []string) error {
 	if err != nil {
 		return err
 	}
-	in, err := f.inForce(c.Flags())
-	if err != nil {
-		return err
-	}
-	ro, err := in.reading()
-	if err != nil {
-		return err
-	}
-	ao, err := in.audit()
+	in, ro, ao, err := f.options(c.Flags())
 	if err != nil {
 		return err
 	}

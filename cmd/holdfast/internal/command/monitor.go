@@ -1,7 +1,6 @@
 package command
 
 import (
-	"bytes"
 	"errors"
 	"io"
 	"path/filepath"
@@ -10,9 +9,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"example.org/holdfast/cmd/holdfast/internal/document"
-	"example.org/holdfast/cmd/holdfast/internal/document/html"
-	"example.org/holdfast/cmd/holdfast/internal/document/pdf"
 	"example.org/holdfast/cmd/holdfast/internal/report"
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
@@ -129,15 +125,7 @@ func (a *app) runMonitor(c *cobra.Command, f *monitorFlags, args []string) error
 			return err
 		}
 	}
-	in, err := f.inForce(c.Flags())
-	if err != nil {
-		return err
-	}
-	ro, err := in.reading()
-	if err != nil {
-		return err
-	}
-	ao, err := in.audit()
+	in, ro, ao, err := f.options(c.Flags())
 	if err != nil {
 		return err
 	}
@@ -212,16 +200,17 @@ func (f *monitorFlags) letters(w *monitor.Watch, args, inputs []string, standard
 	if err != nil {
 		return nil, err
 	}
-	called := pseudonyms(values, lettersKey(args, digests))
-	if f.key == "" {
-		return called, nil
-	}
-	return called, writeFile(f.key, func(to io.Writer) error { return writeKey(to, w.By, values, called) })
+	return pseudonyms(values, lettersKey(args, digests)), nil
 }
 
-// writeWatch writes a watch in the form asked for.
+// writeWatch writes a watch in the form asked for, and the key to its letters once all
+// that could fail is done.
 func (a *app) writeWatch(f *monitorFlags, co *cohort.Cohort, w *monitor.Watch, called map[string]string, draw func(*figure.Figure, io.Writer) error) error {
+	var values []string
 	if called != nil {
+		for _, u := range w.Units {
+			values = append(values, u.Word)
+		}
 		w = w.Called(called)
 	}
 	font, err := readFont(f.font)
@@ -233,11 +222,6 @@ func (a *app) writeWatch(f *monitorFlags, co *cohort.Cohort, w *monitor.Watch, c
 		return err
 	}
 	drawn.Font = font
-	if f.figure != "" {
-		if err := writeFile(f.figure, func(to io.Writer) error { return draw(drawn, to) }); err != nil {
-			return err
-		}
-	}
 	ending := strings.ToLower(filepath.Ext(f.out))
 	onPage := drawn
 	if ending != ".html" && ending != ".pdf" {
@@ -248,23 +232,23 @@ func (a *app) writeWatch(f *monitorFlags, co *cohort.Cohort, w *monitor.Watch, c
 		return err
 	}
 	d.Title = "Revisions over calendar time"
+	if f.figure != "" {
+		if err := writeFile(f.figure, func(to io.Writer) error { return draw(drawn, to) }); err != nil {
+			return err
+		}
+	}
+	if f.key != "" && called != nil {
+		if err := writeFile(f.key, func(to io.Writer) error { return writeKey(to, w.By, values, called) }); err != nil {
+			return err
+		}
+	}
 	switch {
 	case onPage != nil:
-		var b bytes.Buffer
-		if ending == ".pdf" {
-			var words strings.Builder
-			if err := document.WriteText(&words, d, document.TextOptions{}); err != nil {
-				return err
-			}
-			a.hintFont(font, words.String())
-			err = pdf.Write(&b, d, font)
-		} else {
-			err = html.Write(&b, d)
-		}
+		b, err := a.laidOut(f.out, d, font)
 		if err != nil {
 			return err
 		}
-		return writeFile(f.out, func(to io.Writer) error { _, err := to.Write(b.Bytes()); return err })
+		return writeFile(f.out, func(to io.Writer) error { _, err := to.Write(b); return err })
 	case f.format == "csv":
 		return a.output(f.out, w.WriteCSV)
 	case f.format == "json":

@@ -98,15 +98,7 @@ func (a *app) runReport(c *cobra.Command, f *reportFlags, args []string) error {
 	case f.font != "" && ending != ".pdf":
 		return usage("--font is for .pdf; a web page is shown in the reader's own fonts")
 	}
-	in, err := f.inForce(c.Flags())
-	if err != nil {
-		return err
-	}
-	ro, err := in.reading()
-	if err != nil {
-		return err
-	}
-	ao, err := in.audit()
+	in, ro, ao, err := f.options(c.Flags())
 	if err != nil {
 		return err
 	}
@@ -203,6 +195,11 @@ func (a *app) paged(name string, m *report.Material, o report.PaperOptions, font
 	if err != nil {
 		return nil, err
 	}
+	return a.laidOut(name, d, font)
+}
+
+// laidOut is a document as a web page, or as pages if a file's name asks for them.
+func (a *app) laidOut(name string, d *document.Document, font *text.Font) (_ []byte, err error) {
 	var b bytes.Buffer
 	if strings.EqualFold(filepath.Ext(name), ".pdf") {
 		var words strings.Builder
