@@ -7,7 +7,8 @@
 //		fmt.Println(s.Since, s.Touched, s.Rows)
 //	}
 //
-// Its input is plain: joints with the days of operation and exit, and cumulative
+// [Run] watches the joints of a cohort, beside their own past or a source's published
+// figures, together or each surgeon's by themselves. Under it the input is plain: joints with the days of operation and exit, and cumulative
 // hazards that say what is expected of them. [New] charts one practice,
 // [Several] many with one chance for all of them together, [Limit] and
 // [Crossing] are the arithmetic of the line. [Shrink] is for ratios of many
