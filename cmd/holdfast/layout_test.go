@@ -105,7 +105,7 @@ var mayImport = []struct {
 	{"cohort/internal/words", []string{"golang.org/x/text/unicode/norm"}},
 	{"cohort/internal/sheet", []string{"github.com/apache/arrow", "golang.org/x/text/encoding"}},
 	{"cohort/internal/sheet/internal/workbook", nil},
-	{"cmd/holdfast", []string{module + "cmd/holdfast/internal/command"}},
+	{"cmd/holdfast", []string{module + "cmd/internal/command"}},
 }
 
 func TestPackagesImportWhatTheyMay(t *testing.T) {
@@ -141,11 +141,11 @@ var importedBy = []struct {
 	tests    bool
 }{
 	{"github.com/apache/arrow", []string{"cohort/internal/sheet", "cohort/internal/testtable"}, false},
-	{"github.com/olekukonko/tablewriter", []string{"cmd/holdfast/internal/document"}, false},
+	{"github.com/olekukonko/tablewriter", []string{"cmd/internal/document"}, false},
 	{"gonum.org/v1/plot", []string{"cohort/figure"}, true},
-	{"codeberg.org/go-pdf/fpdf", []string{"cohort/figure", "cohort/text", "cmd/holdfast/internal/document/pdf"}, true},
-	{"github.com/spf13", []string{"cmd/holdfast/internal/command"}, true},
-	{"github.com/pelletier/go-toml", []string{"cmd/holdfast/internal/command"}, true},
+	{"codeberg.org/go-pdf/fpdf", []string{"cohort/figure", "cohort/text", "cmd/internal/document/pdf"}, true},
+	{"github.com/spf13", []string{"cmd/internal/command"}, true},
+	{"github.com/pelletier/go-toml", []string{"cmd/internal/command"}, true},
 	{"github.com/xuri/excelize", []string{"cohort/internal/testtable", "examples/practice"}, true},
 	{"github.com/google/go-cmp", nil, true},
 	{"github.com/rogpeppe/go-internal", nil, true},

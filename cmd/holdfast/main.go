@@ -6,7 +6,7 @@ package main
 import (
 	"os"
 
-	"example.org/holdfast/cmd/holdfast/internal/command"
+	"example.org/holdfast/cmd/internal/command"
 )
 
 func main() { os.Exit(command.Main(os.Args[1:], os.Stdin, os.Stdout, os.Stderr)) }

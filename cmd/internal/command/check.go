@@ -1,0 +1,125 @@
+package command
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"example.org/holdfast/cmd/internal/report"
+	"example.org/holdfast/cohort"
+)
+
+type checkFlags struct {
+	readingFlags
+	format      string
+	out         string
+	settingsOut string
+	list        string
+	full        bool
+}
+
+func (a *app) check() *cobra.Command {
+	f := new(checkFlags)
+	c := &cobra.Command{
+		Use:   "check TABLE...",
+		Short: "How a table is understood, and what in it to mend",
+		Long: `Reads tables as holdfast audit does and prints a page to work from: what stops
+an audit, what would make one mislead, what the tables lack, what was taken as
+read, each as a question with its rows, what it changes and the line of a
+settings file that settles it; then the rows to chase. --list NAME prints all
+rows of one line; --full everything, with how headings and words were understood,
+how complete each column is, and how long the joints were followed. With --format
+csv it writes the rows alone, to work through in a spreadsheet; with --format json
+those and what settling each problem would change. Values that identify a patient
+are not shown.
+
+With --write-settings it writes a settings file that holds all that is in force,
+from flags and --settings, with what is left to settle as commented lines.`,
+		Example: `  holdfast check mine.csv
+  holdfast check mine.csv --closing-date 2024-12-31 --list lost
+  holdfast check mine.csv --closing-date 2024-12-31 --full --format markdown --out check.md
+  holdfast check mine.csv --format csv --out to-do.csv
+  holdfast check mine.csv --write-settings mine.toml
+  holdfast check mine.csv --settings mine.toml --write-settings next.toml`,
+		Args: tables,
+		RunE: a.run(func(c *cobra.Command, args []string) error { return a.runCheck(c, f, args) }),
+	}
+	f.add(c)
+	c.Flags().StringVar(&f.format, "format", "text", "`FORMAT`: text, markdown, csv or json")
+	c.Flags().StringVar(&f.settingsOut, "write-settings", "", "write a proposal for a settings file to `FILE`, with what is left to settle")
+	c.Flags().StringVar(&f.out, "out", "", "write to `FILE` instead of standard output")
+	c.Flags().StringVar(&f.list, "list", "", "print the one list of this `NAME`, all of it")
+	c.Flags().BoolVar(&f.full, "full", false, "print every list too, and how everything was understood")
+	a.addWidth(c.Flags())
+	return c
+}
+
+func (a *app) runCheck(c *cobra.Command, f *checkFlags, args []string) error {
+	if !slices.Contains([]string{"text", "markdown", "csv", "json"}, f.format) {
+		return usage("--format %q: want text, markdown, csv or json", f.format)
+	}
+	if f.list != "" && !slices.Contains(report.CheckLists(), f.list) {
+		return usage("--list %q is not the name of a list; there are: %s", f.list, strings.Join(report.CheckLists(), ", "))
+	}
+	read, err := readSettings(f.settings)
+	if err != nil {
+		return err
+	}
+	in, err := f.lay(c.Flags(), read)
+	if err != nil {
+		return err
+	}
+	o, err := in.reading()
+	if err != nil {
+		return err
+	}
+	o.EveryColumn = true
+	if f.settingsOut != "" && f.settings != "" && sameFile(f.settingsOut, f.settings) {
+		return usage("%s is read, and is not written over: write the new settings to another file, compare the two, and go on with the one you want", f.settingsOut)
+	}
+	if err := apart([]string{f.out, f.settingsOut}, in.inputs(args)); err != nil {
+		return err
+	}
+	if f.settingsOut != "" && exists(f.settingsOut) {
+		return fmt.Errorf("%[1]s is there already, and is not written over: give another name; to start from what it says, add --settings %[1]s", f.settingsOut)
+	}
+	co, stopped := a.read(c.Context(), args, o)
+	lacks, lacking := errors.AsType[*cohort.MissingColumnError](stopped)
+	stopped = in.placed(stopped)
+	if f.settingsOut != "" && co != nil { // else what is wrong is proposed all the same
+		if err := writeFile(f.settingsOut, func(w io.Writer) error { return propose(w, co, in, args, f.settingsOut, lacks) }); err != nil {
+			return err
+		}
+	}
+	if stopped == nil || co != nil && !lacking || f.format == "text" && report.Asks(stopped) {
+		if err := a.output(f.out, func(w io.Writer) error { return a.writeCheck(w, c, f, args, co, stopped) }); err != nil {
+			return err
+		}
+	}
+	switch {
+	case lacking && f.settingsOut != "" && co != nil:
+		return fmt.Errorf("%w\n%[2]s is written, with the headings that may be meant: settle the column there, and add --settings %[2]s", stopped, f.settingsOut)
+	case lacking && co != nil:
+		return fmt.Errorf("%w\nTo have the line written with the headings that may be meant: --write-settings FILE", stopped)
+	}
+	return stopped
+}
+
+// writeCheck writes what was asked for.
+func (a *app) writeCheck(w io.Writer, c *cobra.Command, f *checkFlags, args []string, co *cohort.Cohort, stopped error) error {
+	switch f.format {
+	case "csv":
+		return report.CheckCSV(w, co)
+	case "json":
+		return report.CheckJSON(w, co)
+	}
+	d, err := report.Check(co, report.CheckOptions{Full: f.full, List: f.list, Stopped: stopped, Again: again(c, "check", args)})
+	if err != nil {
+		return err
+	}
+	return a.readable(w, d, f.format, f.out)
+}

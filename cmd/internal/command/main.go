@@ -1,0 +1,167 @@
+// Package command is the holdfast command: its subcommands and their flags.
+package command
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"runtime/debug"
+	"strings"
+	"syscall"
+
+	"github.com/spf13/cobra"
+
+	"example.org/holdfast/cmd/internal/document"
+	"example.org/holdfast/cohort"
+)
+
+// Exit statuses.
+const (
+	statusDone  = 0
+	statusData  = 1 // the data could not be analysed
+	statusUsage = 2 // the command was wrong
+)
+
+// usageError is an error in the command line or the settings.
+type usageError struct{ err error }
+
+func (e *usageError) Error() string { return e.err.Error() }
+func (e *usageError) Unwrap() error { return e.err }
+
+func usage(format string, args ...any) error { return &usageError{fmt.Errorf(format, args...)} }
+
+// collectAt is by how much of itself, in percent, memory in use may grow before it
+// is looked through for what is used no more. Rows are numbers without pointers,
+// so that looking is cheap, and half as much as usual saves a quarter of it all.
+const collectAt = 50
+
+// Main runs the command and returns its exit status.
+func Main(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
+	if os.Getenv("GOGC") == "" {
+		debug.SetGCPercent(collectAt)
+	}
+	signal.Ignore(syscall.SIGPIPE) // a closed pipe is noticed where it is written to
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	defer stop()
+	context.AfterFunc(ctx, stop) // a second signal ends the program at once
+
+	app := &app{stdin: stdin, stdout: stdout, stderr: stderr}
+	root := app.root()
+	root.SetArgs(args)
+	root.SetIn(stdin)
+	root.SetOut(stdout)
+	root.SetErr(stderr)
+	err := root.ExecuteContext(ctx)
+	return app.status(err)
+}
+
+// app is what the subcommands share.
+type app struct {
+	stdin          io.Reader
+	stdout, stderr io.Writer
+	width          int  // of text, if one was asked for
+	hinted         bool // that a font lacks letters
+	running        bool // a subcommand's own work has begun: flags were right
+}
+
+// status reports an error and gives the exit status.
+func (a *app) status(err error) int {
+	if err == nil || errors.Is(err, syscall.EPIPE) {
+		return statusDone
+	}
+	message := err.Error()
+	if errors.Is(err, context.Canceled) {
+		message = "interrupted; nothing was written"
+	}
+	fmt.Fprintf(a.stderr, "holdfast: %s\n", strings.TrimRight(message, "\n"))
+	var wrong *usageError
+	if errors.As(err, &wrong) || !a.running {
+		return statusUsage
+	}
+	return statusData
+}
+
+func (a *app) root() *cobra.Command {
+	root := &cobra.Command{
+		Use:   "holdfast",
+		Short: "How long hip and knee implants last in your own outcomes table",
+		Long: `Holdfast estimates cumulative revision of hip and knee implants from an outcomes
+table with one row per primary joint replacement, with honest intervals, and
+sets it beside published figures. It makes no network connection.
+
+A description of one practice's own table, not a verdict on it, and not a basis
+for a decision about one patient.
+
+Exit status: 0 done, whether or not rows were set aside; 1 the data could not be
+analysed; 2 the command was wrong.`,
+		Example: `  holdfast template --out mine.csv      an empty table to fill in
+  holdfast check mine.csv               how the table is understood, and what to mend
+  holdfast audit mine.csv               the audit
+  holdfast audit mine.csv --by bearing --format csv --out audit.csv
+  holdfast contrast mine.csv --between bearing --within age_band,sex
+  holdfast report mine.csv --out report.pdf
+  holdfast draw mine.csv --by bearing --out bearing.svg`,
+		SilenceErrors: true,
+		SilenceUsage:  true,
+		Args:          cobra.NoArgs,
+		RunE:          func(c *cobra.Command, _ []string) error { return c.Help() },
+	}
+	root.AddCommand(a.audit(), a.contrast(), a.monitor(), a.reasons(), a.plan(), a.report(), a.draw(), a.check(), a.published(), a.template(), a.version())
+	addTopics(root)
+	return root
+}
+
+// run marks that flags and arguments were right, and runs a subcommand.
+func (a *app) run(f func(c *cobra.Command, args []string) error) func(*cobra.Command, []string) error {
+	return func(c *cobra.Command, args []string) error {
+		a.running = true
+		if err := a.checkWidth(); err != nil {
+			return err
+		}
+		err := f(c, args)
+		var unknown *cohort.UnknownFieldError
+		var option *cohort.OptionError
+		if errors.As(err, &unknown) || errors.As(err, &option) {
+			return &usageError{err}
+		}
+		return err
+	}
+}
+
+// tables is the rule for arguments that are tables.
+func tables(c *cobra.Command, args []string) error {
+	if len(args) == 0 {
+		return fmt.Errorf("which table? For example: holdfast %s mine.csv (or - for standard input)", c.Name())
+	}
+	return nil
+}
+
+// readable writes a document as text or Markdown, to a file or, if none is
+// named, for a terminal.
+func (a *app) readable(w io.Writer, d *document.Document, format, file string) error {
+	if format == "markdown" {
+		return document.WriteMarkdown(w, d)
+	}
+	width := a.width
+	if width == 0 && file == "" {
+		width = a.columns()
+	}
+	return document.WriteText(w, d, document.TextOptions{Width: width, Bold: file == "" && a.bold()})
+}
+
+// bold says whether bold is welcome on standard output.
+func (a *app) bold() bool {
+	return os.Getenv("NO_COLOR") == "" && os.Getenv("TERM") != "dumb" && isTerminal(a.stdout)
+}
+
+func isTerminal(w io.Writer) bool {
+	f, ok := w.(*os.File)
+	if !ok {
+		return false
+	}
+	info, err := f.Stat()
+	return err == nil && info.Mode()&os.ModeCharDevice != 0
+}

@@ -1,0 +1,91 @@
+package command
+
+import (
+	"fmt"
+	"io"
+	"slices"
+
+	"github.com/spf13/cobra"
+
+	"example.org/holdfast/cmd/internal/report"
+	"example.org/holdfast/cohort/audit"
+	"example.org/holdfast/cohort/course"
+)
+
+type reasonsFlags struct {
+	auditFlags
+	smooth bool
+}
+
+func (a *app) reasons() *cobra.Command {
+	f := new(reasonsFlags)
+	c := &cobra.Command{
+		Use:   "reasons TABLE...",
+		Short: "Why joints are revised, how early, and what happens after it",
+		Long: `Reads outcomes tables as holdfast audit does and says, for each joint and procedure:
+by each year, for which reasons joints were revised, how many patients died first, and
+how many joints are neither, adding up to 100 %; how often joints are revised in the
+first 90 days, up to a year, up to five years and later; and, where tables of
+revisions or of operations record them, how many are revised again.`,
+		Example: `  holdfast reasons mine.csv --closing-date 2024-12-31
+  holdfast reasons mine.csv --where bearing=ceramic-on-ceramic --years 1,5
+  holdfast reasons primaries.csv --revisions revisions.csv --format csv --out reasons.csv`,
+		Args: tables,
+		RunE: a.run(func(c *cobra.Command, args []string) error { return a.runReasons(c, f, args) }),
+	}
+	s := c.Flags()
+	s.StringVar(&f.years, "years", "1,3,5,10,15", "`YEARS` since operation to report")
+	s.StringVar(&f.interval, "interval", "log-log", "`METHOD` of intervals: log-log, log, plain or beta-product")
+	s.Float64Var(&f.level, "level", defaultLevel, "confidence `LEVEL`")
+	s.BoolVar(&f.smooth, "smooth", false, "add the rate of revision smoothed over time")
+	s.StringVar(&f.format, "format", "text", "`FORMAT`: text, markdown, csv or json")
+	s.StringVar(&f.out, "out", "", "write to `FILE` instead of standard output")
+	f.readingFlags.add(c)
+	return c
+}
+
+func (a *app) runReasons(c *cobra.Command, f *reasonsFlags, args []string) error {
+	if !slices.Contains([]string{"text", "markdown", "csv", "json"}, f.format) {
+		return usage("--format %q: want text, markdown, csv or json", f.format)
+	}
+	in, err := f.inForce(c.Flags())
+	if err != nil {
+		return err
+	}
+	if err := apart([]string{f.out}, in.inputs(args)); err != nil {
+		return err
+	}
+	ro, err := in.reading()
+	if err != nil {
+		return err
+	}
+	ao, err := in.audit()
+	if err != nil {
+		return err
+	}
+	if len(ao.Endpoint.Reasons) > 0 {
+		return usage("%s: every reason is shown here", in.from("reasons"))
+	}
+	co, err := a.read(c.Context(), args, ro)
+	if err != nil {
+		return in.placed(err)
+	}
+	if !co.HasColumn("revision_reason") && len(co.Revisions()) == 0 {
+		return fmt.Errorf("no table has a column revision_reason, so that reasons can't be told apart")
+	}
+	k, err := course.Run(co, course.Options{Years: ao.Years, Interval: ao.Interval, Smooth: f.smooth})
+	if err != nil {
+		return &usageError{err}
+	}
+	return a.output(f.out, func(w io.Writer) error {
+		switch f.format {
+		case "csv":
+			a.summary(&audit.Audit{Account: k.Account, Closing: k.Closing})
+			return course.WriteCSV(w, k)
+		case "json":
+			a.summary(&audit.Audit{Account: k.Account, Closing: k.Closing})
+			return course.WriteJSON(w, k)
+		}
+		return a.readable(w, report.Course(k), f.format, f.out)
+	})
+}

@@ -1,0 +1,94 @@
+package html
+
+import (
+	"bytes"
+	"errors"
+	"io"
+	"strings"
+	"testing"
+
+	"example.org/holdfast/cmd/internal/document"
+)
+
+type drawing struct {
+	svg string
+	err error
+}
+
+func (d drawing) WriteSVG(w io.Writer) error {
+	io.WriteString(w, d.svg)
+	return d.err
+}
+
+const bad = `<script>alert("1")</script>'&`
+
+func written(t *testing.T, d *document.Document) string {
+	t.Helper()
+	var b bytes.Buffer
+	if err := Write(&b, d); err != nil {
+		t.Fatal(err)
+	}
+	return b.String()
+}
+
+// TestEscapes puts markup wherever a text can stand.
+func TestEscapes(t *testing.T) {
+	d := &document.Document{Title: bad, Subtitle: bad, Language: bad}
+	d.Heading(1, bad)
+	d.Paragraph(bad)
+	d.List([]document.Item{{Mark: bad, Text: bad}})
+	d.List([]document.Item{{Mark: document.Bullet, Text: bad}})
+	table := &document.Table{Columns: []document.Column{{Title: bad}, {}}, Caption: bad, Notes: []document.Item{{Mark: bad, Text: bad}}}
+	table.Section(bad)
+	table.Add(bad, bad)
+	table.Rows = append(table.Rows, document.Row{Cells: []string{bad, bad}, Repeats: 1})
+	d.Table(table)
+	d.Figure(document.Figure{Drawing: drawing{svg: "<?xml?><svg></svg>"}, Caption: bad, Alternative: bad, Notes: []string{bad}})
+	d.Contents(bad)
+	d.Lines(bad, 2)
+	got := written(t, d)
+	if strings.Contains(got, "<script") || strings.Contains(got, `alert("`) || strings.Contains(got, "<?xml") {
+		t.Errorf("markup of a text is in the page:\n%s", got)
+	}
+	if n := strings.Count(got, "&lt;script&gt;"); n < 20 {
+		t.Errorf("the text stands there %d times", n)
+	}
+}
+
+func TestStructure(t *testing.T) {
+	d := &document.Document{Title: "Title", Subtitle: "Subtitle"}
+	d.Contents("Contents")
+	d.Heading(1, "Part")
+	d.Heading(2, "Within")
+	table := &document.Table{Columns: []document.Column{{Title: "Year"}, {Title: "Empty"}, {Title: "Estimate", Align: document.Decimal}}}
+	table.Add("1", "", "4.2 (1.0 to 9.9)")
+	table.Rows = append(table.Rows, document.Row{Cells: []string{"1", "", "12.5"}, Repeats: 1})
+	table.Add("", "", "3.1")
+	d.Table(table)
+	got := written(t, d)
+	for _, want := range []string{
+		`<html lang="en-GB">`, "<title>Title – Subtitle</title>", `<h2 id="part-1">Part</h2>`, `<h3 id="part-2">Within</h3>`, `<a href="#part-1">Part</a>`,
+		`<th scope="col">Year</th><th scope="col" class="decimal">Estimate</th>`, `>Table 1: Within</caption>`,
+		`<th scope="row"><span class="unseen">1</span></th><td class="decimal">12.5</td>`, "<td class=\"decimal\">\u20074.2 (1.0 to 9.9)</td>",
+		"<tr><td></td><td class=\"decimal\">\u20073.1", // nothing heads the row
+		`content="default-src 'none'; style-src 'unsafe-inline'"`,
+	} {
+		if !strings.Contains(got, want) {
+			t.Errorf("no %s", want)
+		}
+	}
+	if strings.Contains(got, "Empty") {
+		t.Error("a column without a cell is shown")
+	}
+}
+
+func TestDrawingErrors(t *testing.T) {
+	failed := errors.New("failed")
+	for _, c := range []drawing{{err: failed}, {svg: "nothing"}} {
+		d := new(document.Document)
+		d.Figure(document.Figure{Drawing: c})
+		if err := Write(io.Discard, d); err == nil || c.err != nil && !errors.Is(err, failed) {
+			t.Errorf("%+v: %v", c, err)
+		}
+	}
+}

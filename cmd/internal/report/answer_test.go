@@ -1,0 +1,155 @@
+package report
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"unicode"
+
+	"github.com/google/go-cmp/cmp"
+
+	"example.org/holdfast/cmd/internal/document"
+	"example.org/holdfast/cmd/internal/gather"
+	"example.org/holdfast/cohort"
+	"example.org/holdfast/cohort/audit"
+	"example.org/holdfast/cohort/benchmark"
+)
+
+// answered is the page of a table.
+func answered(t testing.TB, name, table string, ro cohort.Options, ao audit.Options) *document.Document {
+	t.Helper()
+	ro.Keep = append(append(ro.Keep, audit.Statable...), ao.By...)
+	c, err := cohort.Read(context.Background(), []cohort.Source{{Name: name, Reader: strings.NewReader(table)}}, ro)
+	if err != nil {
+		t.Fatal(err)
+	}
+	a, err := audit.Run(c, ao)
+	if err != nil {
+		t.Fatal(err)
+	}
+	f, err := gather.FactsOf(c, a)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return Answer(a, f, "holdfast check "+name)
+}
+
+// knees are forty knees without a revision and without deaths.
+func knees() string {
+	var b strings.Builder
+	b.WriteString("Patient no,Operation date,Joint,Procedure,Side,Age,Revision date\n")
+	for i := range 40 {
+		fmt.Fprintf(&b, "P%d,20%d-0%d-1%d,knee,%s,L,%d,\n", i, 19+i%6, 1+i%9, i%9, [...]string{"UKR", "TKR", "TKR", "TKR"}[i%4], 50+i%35)
+	}
+	return b.String()
+}
+
+// hips are two hundred hips of osteoarthritis, a third of them never seen again.
+func hips() string {
+	var b strings.Builder
+	b.WriteString("Patient no,Operation date,Joint,Procedure,Side,Age,Bearing,Fixation,Diagnosis,Revision date,Death date,Last seen\n")
+	for i := range 200 {
+		year := 2010 + i%14
+		revised, died, seen := "", "", "2024-10-01"
+		if i%17 == 0 {
+			revised = fmt.Sprintf("%d-06-01", year+1+i%4)
+		}
+		if i%11 == 0 {
+			died = fmt.Sprintf("%d-08-01", min(year+6, 2024))
+		}
+		if i%3 == 0 {
+			seen = ""
+		}
+		fmt.Fprintf(&b, "P%d,%d-0%d-1%d,hip,THR,%s,%d,%s,%s,OA,%s,%s,%s\n", i, year, 1+i%9, i%9, [...]string{"L", "R"}[i%2], 50+i%35,
+			[...]string{"MoXLPE", "CoXLPE", "CoC"}[i%3], [...]string{"cementless", "hybrid", "cemented"}[i%3], revised, died, seen)
+	}
+	return b.String()
+}
+
+func pages(t testing.TB) map[string]*document.Document {
+	builtin := audit.Options{Published: benchmark.Builtin()}
+	practice := file(t, "../../../examples/practice/practice.csv")
+	closing := cohort.Options{ClosingDate: day(t, "2024-12-31")}
+	few := "operation_date,revision_date,joint,procedure\n2010-01-01,,hip,THR\n2010-02-01,2011-01-01,knee,TKR\n"
+	return map[string]*document.Document{
+		"practice": answered(t, "practice.csv", practice, closing, audit.Options{Published: append(figures(t, "../../../examples/registry/registry.csv"), benchmark.Builtin()...)}),
+		"builtin":  answered(t, "practice.csv", practice, closing, builtin),
+		"hips":     answered(t, "hips.csv", hips(), closing, builtin),
+		"knees":    answered(t, "knees.csv", knees(), cohort.Options{}, builtin),
+		"few":      answered(t, "few.csv", few, closing, builtin),
+		"alone":    answered(t, "practice.csv", practice, closing, audit.Options{By: []string{}}),
+		"surgeon":  answered(t, "practice.csv", practice, closing, audit.Options{By: []string{"surgeon", "sex"}, Published: benchmark.Builtin()}),
+	}
+}
+
+func TestAnswerGolden(t *testing.T) {
+	all := pages(t)
+	for _, g := range []struct {
+		name  string
+		o     Options
+		lines int // at most: it is a page
+	}{
+		{"practice", Options{}, 111}, {"builtin", Options{Width: 100}, 106}, {"hips", Options{Width: 76}, 75}, {"knees", Options{}, 50}, {"knees", Options{Markdown: true}, 60},
+	} {
+		got := laidOut(t, all[g.name], g.o)
+		path := filepath.Join("testdata", "answer-"+g.name+".txt")
+		if g.o.Markdown {
+			path = strings.TrimSuffix(path, "txt") + "md"
+		}
+		if n := strings.Count(got, "\n"); n > g.lines {
+			t.Errorf("%s has %d lines, more than %d", path, n, g.lines)
+		}
+		if *update {
+			if err := os.WriteFile(path, []byte(got), 0o644); err != nil {
+				t.Fatal(err)
+			}
+			continue
+		}
+		if diff := cmp.Diff(strings.Split(file(t, path), "\n"), strings.Split(got, "\n")); diff != "" {
+			t.Errorf("%s (-want +got):\n%s", path, diff)
+		}
+	}
+}
+
+// A page fits its width and says nothing that is no number or no word of ours.
+func TestAnswerFits(t *testing.T) {
+	for name, d := range pages(t) {
+		for _, most := range []int{72, 76, 80, 100, 120} {
+			text := laidOut(t, d, Options{Width: most})
+			if !strings.HasSuffix(text, "\n") || strings.Contains(text, "\n\n\n") || strings.HasPrefix(text, "\n") {
+				t.Errorf("%s: blank lines in excess, or no end of line", name)
+			}
+			for i, line := range strings.Split(text, "\n") {
+				if document.Width(line) > most {
+					t.Errorf("%s at %d, line %d is %d wide: %q", name, most, i+1, document.Width(line), line)
+				}
+				if strings.TrimRightFunc(line, unicode.IsSpace) != line || strings.Contains(line, "NaN") || strings.Contains(line, "Inf") || strings.Contains(line, "%!") {
+					t.Errorf("%s line %d: %q", name, i+1, line)
+				}
+			}
+			if word := forbidden.FindString(text); word != "" {
+				t.Errorf("%s says %q", name, word)
+			}
+		}
+	}
+}
+
+// Groups add up: what stands in the table and what is named below it are all
+// joints and all revisions, in each field.
+func TestAnswerGroupsAddUp(t *testing.T) {
+	text := strings.Join(strings.Fields(laidOut(t, pages(t)["practice"], Options{Width: 400})), " ")
+	for _, want := range []string{
+		// 441 total hips, 12 revised: by bearing 194+136 and 48+16+22+16+9.
+		"metal-on-crosslinked-PE 194 96 3 +3", "ceramic-on-crosslinked-PE 136 59 1 +1",
+		"bearing: metal-on-PE 1/48, ceramic-on-PE 2/16, ceramic-on-ceramic 0/22, dual-mobility 1/16, others 0/9;",
+		// By fixation 147+168+104 and 21+1; by age 120+169+110 and 42.
+		"cemented 147 62 0 +1", "uncemented (porous) 168 98 6 +2", "hybrid 104 51 1 +2", "fixation: reverse hybrid 0/21, others 0/1; age: <55 4/42",
+	} {
+		if !strings.Contains(text, want) {
+			t.Errorf("lacks %q in\n%s", want, text)
+		}
+	}
+}

@@ -1,0 +1,428 @@
+package report
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"example.org/holdfast/cmd/internal/document"
+	"example.org/holdfast/cohort"
+	"example.org/holdfast/cohort/audit"
+	"example.org/holdfast/cohort/benchmark"
+)
+
+// byGroup writes the groups of some joints and procedures, each at one year.
+func (w *answering) byGroup(parts []*part) {
+	if len(w.a.By) == 0 {
+		return
+	}
+	t, never := w.groupTable(), []string{}
+	compared := false
+	var single string
+	if len(parts) == 1 {
+		single = parts[0].title
+	}
+	years := make(map[*part]float64)
+	for _, p := range parts {
+		if p.all.Joints < fewestJoints {
+			continue
+		}
+		y, ok := w.a.CommonYear(p.all, w.a.By)
+		if !ok {
+			never = append(never, w.countsOf(p, 0))
+			continue
+		}
+		years[p] = y
+		if single == "" {
+			t.Section(fmt.Sprintf("%s, at %s", p.title, inYears(y)))
+		}
+		compared = w.groupRows(t, p, y) || compared
+		if rest := w.countsOf(p, y); rest != "" {
+			t.Remark(fmt.Sprintf("under %s still followed then (ever revised/joints): %s", number(w.a.Floor()), rest))
+		}
+	}
+	lead := "By group, each joint and procedure at one year."
+	if len(years) == 1 && single != "" {
+		lead = "By group, at " + inYears(years[parts[0]]) + "."
+	}
+	sentences := []string{lead, "“3 +2”: three revised by then, two later. “Others”: groups of fewer than 10 joints together, so that each column adds up."}
+	if slices.Contains(w.a.By, "surgeon") || slices.Contains(w.a.By, "hospital") {
+		sentences = append(sentences, "A difference between surgeons or hospitals is a question, to be put first to the quality of the data and to case mix; it is not an answer.")
+	}
+	if slices.ContainsFunc(w.a.By, cohort.Chosen) {
+		sentences = append(sentences, "Chosen for different patients: not a comparison of implants.")
+	}
+	if !compared && len(w.a.Beside) > 0 {
+		sentences = append(sentences, "No published figure here stands beside a group: no readings.")
+	}
+	if !t.Empty() {
+		w.oneSource(t)
+		w.paragraph(sentences...)
+		if w.said.near {
+			t.Remark("“Near the line”: the printed limits leave the published figure out; the reading is made with wider limits, meant for small numbers, and they take it in.")
+		}
+		w.table(t, nil)
+	}
+	w.toldApart(parts)
+	if len(never) > 0 {
+		w.Answer(document.Answer{Lead: fmt.Sprintf("By group: none has %s still followed at any year (revised/joints):", number(w.a.Floor())), Items: asItems(never)})
+	}
+}
+
+// fewestToTell is how many are to be revised of a joint and procedure for its groups
+// to be set against each other on the page (common practice, no source).
+const fewestToTell = 10
+
+// toldApart says in how many series chance alone would divide the revisions between
+// groups as unevenly.
+func (w *answering) toldApart(parts []*part) {
+	var texts, within []string
+	for _, p := range parts {
+		var of []string
+		for _, s := range w.f.Apart {
+			if s.Joint == p.joint() && s.Procedure == p.procedure() && s.Revised >= fewestToTell && s.Series != "" {
+				of, within = append(of, label(s.Field)+" "+strings.TrimSuffix(s.Series, " such series")), s.Within
+			}
+		}
+		if of != nil {
+			texts = append(texts, strings.ToLower(p.title[:1])+p.title[1:]+": "+strings.Join(of, ", "))
+		}
+	}
+	if texts == nil {
+		return
+	}
+	var titles []string
+	for _, f := range within {
+		titles = append(titles, label(f))
+	}
+	lead := "Can groups be told apart? With one revision rate"
+	if titles != nil {
+		lead += " within " + strings.Join(titles, " and ")
+	}
+	lead += ", chance alone would divide the revisions as unevenly in so many such series (one small number among several is no wonder): " + strings.Join(texts, "; ") + "."
+	if !w.paper {
+		lead += " More: holdfast contrast."
+	}
+	w.paragraph(lead)
+}
+
+func asItems(texts []string) []item {
+	var items []item
+	for _, s := range texts {
+		items = append(items, item{Mark: bullet, Text: s})
+	}
+	return items
+}
+
+func (w *answering) groupTable() *table {
+	return &table{Columns: []column{{Title: "", Close: true}, {Title: "", Close: true}, {Title: "Joints", Align: right, Close: true}, {Title: "Still followed", Align: right, Close: true},
+		{Title: "Revised + later", Least: 7, Close: true}, {Title: "Cumulative revision, %", Align: decimal}, {Title: "Publ.", Align: decimal, Close: true}, {Title: "Reading", Wraps: true, Least: 10}}}
+}
+
+// publishedColumn is that of the published figures.
+const publishedColumn = 6
+
+// oneSource puts the letter of a source that is the only one of a table into the
+// heading.
+func (w *answering) oneSource(t *table) {
+	mark := ""
+	for _, r := range t.Rows {
+		if r.Cells == nil || r.Cells[publishedColumn] == "" {
+			continue
+		}
+		_, m, _ := strings.Cut(r.Cells[publishedColumn], " ")
+		if mark != "" && m != mark {
+			return
+		}
+		mark = m
+	}
+	if mark == "" {
+		return
+	}
+	t.Columns[publishedColumn].Title += " " + mark
+	for _, r := range t.Rows {
+		if r.Cells != nil {
+			r.Cells[publishedColumn] = strings.TrimSuffix(r.Cells[publishedColumn], " "+mark)
+			r.Cells[publishedColumn+1] = strings.TrimSuffix(r.Cells[publishedColumn+1], " "+mark)
+		}
+	}
+}
+
+// groupRows adds the groups shown plain at a year, and says whether any stands
+// beside a published figure.
+func (w *answering) groupRows(t *table, p *part, years float64) (compared bool) {
+	for _, field := range w.a.By {
+		repeats := 0
+		for _, g := range w.a.Fields(p.all, field) {
+			r := g.At(years)
+			if r == nil || r.Shown != audit.Plain {
+				continue
+			}
+			k := r.KaplanMeier
+			revised := number(k.Events)
+			if n := float64(g.Revised) - k.Events; n > 0 {
+				revised += " +" + number(n)
+			}
+			published, said := "", ""
+			if figures, together := r.Read(benchmark.OneMinusKaplanMeier); together != nil {
+				compared = true
+				w.read = append(w.read, reading(figures))
+				published = rangeOf(figures) + " " + w.letters.marks(figures)
+				said = w.groupReading(figures, *together)
+			}
+			t.Rows = append(t.Rows, row{Cells: []string{shortLabel(field), w.groupName(g), count(g.Joints), number(k.AtRisk), revised,
+				percent(k.Estimate) + " (" + percent(k.Lower) + "–" + percent(k.Upper) + ")", published, said}, Repeats: repeats})
+			repeats = 1
+		}
+	}
+	return compared
+}
+
+// groupReading is a group's reading, in a cell.
+func (w *answering) groupReading(figures []*audit.Beside, t benchmark.Together) string {
+	c := figures[0].Comparison
+	if t.Figures == 1 && c.Reading != benchmark.Above && c.Reading != benchmark.Below && c.NearTheLine {
+		w.said.near = true
+		return "near the line"
+	}
+	if t.Compatible > 0 && t.Above+t.Below == 0 && t.Figures == 1 {
+		return t.String() + " " + w.letters.marks(figures)
+	}
+	return t.String()
+}
+
+// groupName is a group's word in a table: PE for polyethylene, the user's own
+// word for porous.
+func (w *answering) groupName(g *audit.Group) string {
+	if g.Field() == "age_band" {
+		return strings.Replace(g.Word("age_band"), "-", "–", 1)
+	}
+	if g.Word(g.Field()) == "porous" && w.porous() != "" {
+		return w.porous() + " (porous)"
+	}
+	return strings.ReplaceAll(document.Word(g.Word(g.Field())), "polyethylene", "PE")
+}
+
+// porous is what the tables call porous most often; "" if it is that.
+func (w *answering) porous() string {
+	if w.typedPorous == nil {
+		most := cohort.Word{}
+		for _, c := range w.f.Cohort.Words() {
+			for _, word := range c.Words {
+				if c.Column == "fixation" && word.Value == "porous" && word.Known && word.Rows > most.Rows {
+					most = word
+				}
+			}
+		}
+		if strings.EqualFold(most.Typed, "porous") {
+			most.Typed = ""
+		}
+		typed := document.Word(most.Typed)
+		w.typedPorous = &typed
+	}
+	return *w.typedPorous
+}
+
+// shortLabel is a field's name in a narrow column.
+func shortLabel(field string) string {
+	if field == "age_band" {
+		return "age"
+	}
+	return label(field)
+}
+
+// countsOf lists the groups that are not shown plain at a year as revised/joints,
+// those of fewer than ten joints of a field together; with year 0, all.
+func (w *answering) countsOf(p *part, years float64) string {
+	var fields []string
+	for _, field := range w.a.By {
+		var each []string
+		revised, joints := int64(0), int64(0)
+		for _, g := range w.a.Fields(p.all, field) {
+			if r := g.At(years); years > 0 && r != nil && r.Shown == audit.Plain {
+				continue
+			}
+			if g.Joints < fewestJoints && years > 0 {
+				revised, joints = revised+g.Revised, joints+g.Joints
+				continue
+			}
+			each = append(each, fmt.Sprintf("%s %s/%s", w.groupName(g), count(g.Revised), count(g.Joints)))
+		}
+		if joints > 0 {
+			each = append(each, fmt.Sprintf("others %s/%s", count(revised), count(joints)))
+		}
+		if len(each) > 0 {
+			fields = append(fields, shortLabel(field)+": "+strings.Join(each, ", "))
+		}
+	}
+	s := strings.Join(fields, "; ")
+	if years == 0 {
+		return kindOf(p.all.Word("joint"), p.all.Word("procedure")) + ", " + s
+	}
+	return s
+}
+
+// aboveOrBelow says what reads above or below, of how many comparisons, and how
+// much of that chance alone would give.
+func (w *answering) aboveOrBelow() {
+	seen := make(map[int]bool)
+	could, chance := 0, 0.0
+	var outside []string
+	for _, r := range w.read {
+		if b := r[0]; !seen[b.ReadWith] && b.Together.Sides > 0 {
+			seen[b.ReadWith] = true
+			could, chance = could+1, chance+b.Together.ByChance
+			if r.outside() {
+				outside = append(outside, fmt.Sprintf("%s, %s, at %s: %s", kindOf(b.Joint, b.Procedure), kind(b), inYears(r.years()), b.Together))
+			}
+		}
+	}
+	if could == 0 {
+		w.paragraph("Above or below published: nothing on " + w.here() + " could be compared." + w.elsewhere(seen))
+		return
+	}
+	if could == 1 {
+		says := "neither"
+		if len(outside) > 0 {
+			says = outside[0]
+		}
+		w.paragraph("Above or below published: the one comparison on " + w.here() + ": " + says + "." + w.elsewhere(seen))
+		return
+	}
+	n, which := "none", ""
+	if len(outside) > 0 {
+		n, which = count(len(outside)), " ("+strings.Join(outside, "; ")+")"
+	}
+	w.paragraph(fmt.Sprintf("Above or below published: %s of the %s on %s%s.", n, few(could, "comparison", "comparisons"), w.here(), which),
+		fmt.Sprintf("If the practice were exactly as published, chance alone would put up to %s of the %s there.", decimals(chance, 1), count(could))+w.elsewhere(seen))
+}
+
+// here is what the comparisons stand on.
+func (w *answering) here() string {
+	if w.paper {
+		return "these pages"
+	}
+	return "this page"
+}
+
+// elsewhere names what reads above or below in --full only.
+func (w *answering) elsewhere(shown map[int]bool) string {
+	var named []string
+	n := 0
+	for _, r := range readings(w.a.Beside) {
+		t := r.together()
+		if shown[r[0].ReadWith] || !r.outside() || t.Above > 0 && t.Below > 0 {
+			continue
+		}
+		n++
+		if c := r.own(); len(named) < mostNamed {
+			named = append(named, fmt.Sprintf("%s, %s, at %s: %s published (%s of %s revised by then)",
+				kindOf(r[0].Joint, r[0].Procedure), kind(r[0]), inYears(r.years()), t.String(), number(c.Own.Events), few(r[0].Joints, "joint", "joints")))
+		}
+	}
+	if n == 0 {
+		return ""
+	}
+	more := ""
+	if n > len(named) {
+		more = fmt.Sprintf(", and %s more", count(n-len(named)))
+	}
+	n += w.outsideShown(shown)
+	return fmt.Sprintf(" In all groups and years (%s) %s of %s %s outside, where chance alone would put up to %s (groups overlap, so several at once or none): %s%s.",
+		w.rest(), count(n), few(w.a.Readings, "reading", "readings"), one(make([]int, n), "is", "are"), decimals(w.a.ByChance, 1), strings.Join(named, "; "), more)
+}
+
+func (w *answering) outsideShown(shown map[int]bool) int {
+	n := 0
+	for _, r := range readings(w.a.Beside) {
+		if shown[r[0].ReadWith] && r.outside() {
+			n++
+		}
+	}
+	return n
+}
+
+// practice says what the practice as a whole has seen, dying counted in.
+func (w *answering) practice() {
+	if !w.a.Deaths.Recorded {
+		return
+	}
+	byYear := make(map[float64][]string)
+	var order []float64
+	for _, p := range w.parts {
+		var r *audit.Row
+		if r = p.all.At(later); r == nil || !r.Shown.Estimated() {
+			r = w.a.Headline(p.all)
+		}
+		if p.all.Joints < fewestJoints || r == nil || r.IncidenceEmpty {
+			continue
+		}
+		i := r.Incidence
+		s := fmt.Sprintf("%s %s %%%s", kindOf(p.all.Word("joint"), p.all.Word("procedure")), percent(i.Estimate), limits(percent(i.Lower), percent(i.Upper)))
+		if r.Shown == audit.Faint {
+			s = strings.TrimSuffix(s, ")") + "; " + number(r.KaplanMeier.AtRisk) + " still followed)"
+		}
+		if byYear[r.Years] == nil {
+			order = append(order, r.Years)
+		}
+		byYear[r.Years] = append(byYear[r.Years], s)
+	}
+	if len(order) == 0 {
+		return
+	}
+	slices.Sort(order)
+	slices.Reverse(order)
+	const seen = "What this practice as a whole, all ages, has seen, dying counted in (not one patient’s chance, not for choosing an implant): "
+	if len(w.parts) == 1 {
+		_, s, _ := strings.Cut(byYear[order[0]][0], " ")
+		w.paragraph(seen + s + " revised within " + inYears(order[0]) + ".")
+		return
+	}
+	var parts []string
+	for _, y := range order {
+		parts = append(parts, "within "+inYears(y)+" "+strings.Join(byYear[y], ", "))
+	}
+	w.paragraph(seen + "revised " + strings.Join(parts, "; ") + ".")
+}
+
+// sources names the publications by their letters.
+func (w *answering) sources() {
+	var items []item
+	for i, s := range w.letters {
+		text := document.Word(s.Source)
+		if s.Country != "" {
+			text += ", " + s.Country
+		}
+		if when := period(s); when != "" {
+			text += ", operated on " + when
+		}
+		if s.Diagnosis != "" {
+			text += ", " + s.Diagnosis + " alone"
+		}
+		switch s.Setting {
+		case benchmark.NationalRegister, benchmark.SeveralRegisters:
+		case benchmark.SettingNotSaid:
+			text += "; setting not stated, read as a register"
+		default:
+			text += "; " + s.Setting.String()
+		}
+		items = append(items, item{Mark: "[" + letters(i) + "]", Text: text})
+	}
+	w.items(items)
+}
+
+// closingLines are the sources, the cautions and how to go on.
+func (w *answering) closingLines(again string) {
+	w.sources()
+	on := "All groups, years, sources and the method: --full."
+	if !slices.ContainsFunc(w.letters, func(s *benchmark.Series) bool { return s.User }) {
+		on += " Your own figures: --published FILE."
+	}
+	if d := w.a.Closing; !d.Asked && !d.DeathsEnd {
+		on += " Another closing date: --closing-date YYYY-MM-DD."
+	}
+	if again != "" {
+		on += " The rows behind each line: " + again
+	}
+	w.paragraph("One practice, not adjusted for case mix; revisions done elsewhere may be missing; not a basis for a decision about one patient.", on)
+}

@@ -1,0 +1,178 @@
+package report
+
+import (
+	"fmt"
+	"strings"
+
+	"example.org/holdfast/cmd/internal/document"
+	"example.org/holdfast/cohort"
+)
+
+// CheckOptions say how much of a check is wanted.
+type CheckOptions struct {
+	Full    bool   // every list, and all that was understood
+	List    string // one list alone, by its name; see [CheckLists]
+	Stopped error  // what kept the tables from being read, or from being used
+	Again   string // the command that made it, to be repeated with another flag
+}
+
+// Check is a page to work from. It opens with what must be done: what stops an
+// audit, what would make one mislead, what the tables lack, what was taken as
+// read, each as a question with its rows, what it changes and the lines of a
+// settings file that settle it; then the rows to chase. With Full the lists
+// follow, and how headings and words were understood, how complete the columns
+// are and how long the joints were followed. C is nil where nothing could be
+// read. It has no identifying value. Errors are of columns with too many values,
+// and of a list that there is not.
+func Check(c *cohort.Cohort, o CheckOptions) (*document.Document, error) {
+	p := new(page)
+	k := &checking{page: p, c: c, o: o}
+	if c == nil || isMissingColumn(o.Stopped) {
+		k.stopped()
+		return &p.Document, nil
+	}
+	effects, err := c.WhatIf(effectYears)
+	if err != nil {
+		return nil, err
+	}
+	if k.followUp, err = c.FollowUp(); err != nil {
+		return nil, err
+	}
+	k.tasks = tasks(c, effects)
+	if o.List != "" {
+		return &p.Document, k.oneList(effects)
+	}
+	k.opening()
+	if !o.Full {
+		k.commands()
+		return &p.Document, nil
+	}
+	for _, t := range k.tasks {
+		p.task(c, t, mostRows)
+	}
+	for _, l := range checkLists {
+		if err := l.write(k, effects); err != nil {
+			return nil, err
+		}
+	}
+	return &p.Document, nil
+}
+
+// checking is a check being written.
+type checking struct {
+	*page
+	c        *cohort.Cohort
+	o        CheckOptions
+	tasks    []task
+	followUp []cohort.FollowUp
+}
+
+// question is one thing that somebody has to say.
+type question struct {
+	ask   string   // with its rows, and what it changes
+	lines []string // of a settings file, under their head
+}
+
+// opening writes the page: how much there is to do, the questions, the rows to
+// chase.
+func (k *checking) opening() {
+	first, then, lacks, taken := k.stops(), k.misleads(), k.lacking(), k.taken()
+	rows := make(map[[2]int]bool) // by file and row: one may have several things to do
+	for _, t := range k.tasks {
+		if t.nothing {
+			continue
+		}
+		for _, p := range t.rows {
+			rows[[2]int{p.File, p.Row}] = true
+		}
+	}
+	k.paragraph(k.whole(), howMuch(len(first), len(then), len(lacks), len(rows)))
+	n := 0
+	ask := func(title string, all []question) {
+		if len(all) == 0 {
+			return
+		}
+		k.heading(3, title)
+		var items []item
+		for _, q := range all {
+			n++
+			items = append(items, item{Mark: fmt.Sprint(n), Text: q.ask, Lines: q.lines})
+		}
+		k.items(items)
+	}
+	ask("FIRST: no audit without this", first)
+	ask("THEN: an audit runs without these, and may mislead", then)
+	say := func(title string, all []string) {
+		if len(all) > 0 {
+			k.heading(3, title)
+			k.bullets(all)
+		}
+	}
+	say("NOT IN THE TABLE, and it matters", lacks)
+	say("TAKEN AS READ: say if it is not so", taken)
+	k.chase()
+}
+
+// whole says what was read and what became of it.
+func (k *checking) whole() string {
+	a := k.c.Account()
+	var names []string
+	rows := 0
+	for i, f := range k.c.Files {
+		if i == 0 || f.Name != k.c.Files[i-1].Name {
+			names = append(names, f.Name)
+		}
+		rows += f.Rows
+	}
+	s := list(names) + ": "
+	switch {
+	case a.InFiles != a.Read:
+		s += fmt.Sprintf("%s in scope (%s) of %s", few(a.Read, "row", "rows"), conditions(k.c.Scope), count(a.InFiles))
+	case a.Read != rows: // tables of revisions and deaths are counted apart
+		s += few(a.Read, "row", "rows") + " of operations"
+	default:
+		s += few(a.Read, "row", "rows")
+	}
+	s += fmt.Sprintf(", %s used and %s set aside", count(a.Used), count(a.SetAside))
+	if k.c.Closing.Asked || k.c.Closing.DeathsEnd {
+		return s + "; followed to " + longDay(k.c.Closing.Day) + "."
+	}
+	return s + "; followed to " + longDay(k.c.Closing.Day) + ", the latest date in it."
+}
+
+// howMuch says how much there is to do.
+func howMuch(first, then, lacks, rows int) string {
+	var s []string
+	if first > 0 {
+		s = append(s, "Nothing can be estimated yet: "+few(first, "question comes", "questions come")+" first")
+	}
+	if then > 0 {
+		s = append(s, few(then, "question", "questions")+" would leave an audit wrong until settled")
+	}
+	if lacks > 0 {
+		s = append(s, few(lacks, "gap", "gaps")+" can’t be closed here")
+	}
+	if rows > 0 {
+		s = append(s, few(rows, "row is", "rows are")+" worth looking up")
+	}
+	if len(s) == 0 {
+		return "Nothing stops an audit, nothing is left open, and no row need be looked up."
+	}
+	if first == 0 {
+		return "Nothing stops an audit: " + list(s) + "."
+	}
+	return list(s) + "."
+}
+
+// commands says how to go on.
+func (k *checking) commands() {
+	if k.o.Again == "" {
+		return
+	}
+	k.heading(3, "AGAIN, with another flag: "+k.o.Again)
+	k.bullets([]string{
+		"--list NAME: all rows of a line above, or one of " + strings.Join(otherLists(), ", ") + "; --full: all of these.",
+		"--write-settings FILE: all lines to paste, and every heading and word as it was taken, in one file to be edited.",
+		"--format csv --out FILE: the rows as a list for a spreadsheet, with a column to tick off.",
+	})
+}

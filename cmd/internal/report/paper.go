@@ -1,0 +1,431 @@
+package report
+
+import (
+	"fmt"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"example.org/holdfast/cmd/internal/document"
+	"example.org/holdfast/cohort"
+	"example.org/holdfast/cohort/audit"
+)
+
+// PaperOptions say what stands on a report besides the numbers.
+type PaperOptions struct {
+	Title string // "" means the usual one
+	Year  string // the appraisal year; "" leaves room for it
+	Full  bool   // with an appendix of all groups, years, comparisons and the method
+	Whose string // whose joints these are, in words of the reader's own; "" means what the scope says
+
+	// Prints are the SHA-256 of what was read, and Settings what was asked for,
+	// so that a colleague can make the same report again.
+	Prints   []Print
+	Settings []string
+	Version  string
+}
+
+// Print is the fingerprint of one input.
+type Print struct{ Name, SHA256 string }
+
+// defaultTitle of a report.
+const defaultTitle = "Hip and knee implants: how long they last"
+
+// fewestOnPaper is the number of joints from which a joint and procedure has a
+// part of its own on paper.
+const fewestOnPaper = fewestJoints
+
+// Paper is a report to hand over: a first page to be read by itself, then the
+// data, the estimates, the comparison with published figures, what numbers of
+// this size can show, cautions, method, and room for reflection.
+func Paper(m *Material, o PaperOptions) (*document.Document, error) {
+	a := onPaper(m.Audit)
+	p := new(page)
+	p.Title, p.Subtitle = o.Title, document.Clean(o.Whose)
+	if p.Title == "" {
+		p.Title = defaultTitle
+	}
+	p.Title = document.Clean(p.Title)
+	p.Day = time.Unix(int64(a.Closing.Day)*86400, 0).UTC()
+	refs := newReferences()
+	all := divide(a)
+	var parts, few []*part
+	for _, part := range all {
+		if part.all.Joints >= fewestOnPaper {
+			parts = append(parts, part)
+		} else {
+			few = append(few, part)
+		}
+	}
+	draw := &drawings{material: m, parts: parts}
+	if a.Shared == nil {
+		if err := p.short(m, a, all, o); err != nil {
+			return nil, err
+		}
+		p.reflection()
+		if !o.Full {
+			p.provenance(m, o)
+			return &p.Document, nil
+		}
+	} else {
+		p.front(m, a, o)
+		p.heading(1, "In short")
+		p.shortly(a, all, refs, true)
+		p.paragraph(a.Cautions...)
+		if err := p.firstFigure(draw); err != nil {
+			return nil, err
+		}
+		p.Contents("Contents")
+	}
+	if err := p.appendix(m, a, all, parts, few, refs, draw); err != nil {
+		return nil, err
+	}
+	p.provenance(m, o)
+	if a.Shared != nil {
+		p.reflection()
+	}
+	return &p.Document, nil
+}
+
+// appendix is everything that is known of an audit.
+func (p *page) appendix(m *Material, a *audit.Audit, all, parts, few []*part, refs *references, draw *drawings) error {
+	p.data(m, a, all)
+	p.caseMix(m, all)
+	p.follow(m)
+	p.heading(1, "Estimates")
+	p.paragraph(capital(a.Event())+", by years since operation, with "+level(a)+" limits in brackets.",
+		"Cumulative revision (Kaplan–Meier) is what the implant would do if nobody died, and is for comparing implants. Cumulative incidence, with death competing, is what happens to these patients, and is for counselling and planning. The two are not compared with each other.")
+	for _, part := range parts {
+		if err := p.partOnPaper(a, part, refs, draw); err != nil {
+			return err
+		}
+	}
+	p.fewOnPaper(few)
+	if a.Shared == nil {
+		p.reasonsForRevision(m)
+	}
+	if err := p.comparedOnPaper(m, parts, refs, draw); err != nil {
+		return err
+	}
+	p.heading(1, "Cautions")
+	p.bullets(a.Cautions)
+	p.heading(1, "Method and references")
+	p.bullets(a.Method)
+	p.literature(m)
+	return nil
+}
+
+// onPaper is an audit whose files have no folders before their names: where they
+// stood is nobody's business.
+func onPaper(a *audit.Audit) *audit.Audit {
+	b := *a
+	b.Files = slices.Clone(a.Files)
+	for i := range b.Files {
+		b.Files[i].Name = filepath.Base(b.Files[i].Name)
+	}
+	return &b
+}
+
+// front says what the report is of.
+func (p *page) front(m *Material, a *audit.Audit, o PaperOptions) {
+	whose := "every joint of the table, whoever operated"
+	if len(a.Scope) > 0 {
+		whose = "the joints whose " + conditions(a.Scope)
+	}
+	if n := surgeons(m.Cohort); n > 1 && !slices.ContainsFunc(a.Scope, func(c cohort.Condition) bool { return c.Column == "surgeon" }) {
+		whose += fmt.Sprintf("; the table names %d surgeons", n)
+	}
+	followed := fmt.Sprintf("to %s", closed(a))
+	if !a.Closing.Asked {
+		followed += ", the latest date found in the table"
+	}
+	n := int64(0)
+	for i := range a.Groups {
+		if g := &a.Groups[i]; g.Pooling == audit.AllJoints && !hidden(g.Joints) {
+			n += g.Joints
+		}
+	}
+	joints := fmt.Sprintf("%s: %s read, %s used, %s set aside", count(n), few(a.Account.Read, "row", "rows"), count(a.Account.Used), count(a.Account.SetAside))
+	if a.Shared != nil {
+		joints = count(a.Account.Used)
+	}
+	facts := []item{
+		{Mark: "Whose joints", Text: capital(whose)},
+		{Mark: "Operations", Text: m.period() + ", followed " + followed},
+		{Mark: "Joints", Text: joints},
+		{Mark: "Event", Text: a.Event()},
+	}
+	if len(a.Assumed) > 0 {
+		facts = append(facts, item{Mark: "Assumed", Text: conditions(a.Assumed) + ", of every row that does not say otherwise"})
+	}
+	p.items(facts)
+	switch n := len(a.Notes); {
+	case n == 1, a.Shared != nil:
+		p.paragraph(a.Notes[0])
+	case n > 1:
+		p.paragraph(a.Notes[0], few(n-1, "further remark", "further remarks")+": see Data and completeness.")
+	}
+}
+
+// closed is the closing date; of an audit made for sharing, its year.
+func closed(a *audit.Audit) string {
+	if a.Shared != nil {
+		return strconv.Itoa(a.Shared.ClosingYear)
+	}
+	return a.Closing.Day.String()
+}
+
+// surgeons is how many surgeons a table names; 0 if it names none.
+func surgeons(c *cohort.Cohort) int {
+	if c == nil {
+		return 0
+	}
+	for _, w := range c.Words() {
+		if w.Column == "surgeon" {
+			return len(w.Words)
+		}
+	}
+	return 0
+}
+
+// period is from when to when the joints were operated on.
+func (m *Material) period() string {
+	var years []int
+	for i := range m.ByYear.Groups {
+		if g := &m.ByYear.Groups[i]; g.Pooling == audit.OneField {
+			if y, err := strconv.Atoi(g.Word(audit.OperationYear)); err == nil {
+				years = append(years, y)
+			}
+		}
+	}
+	if len(years) == 0 {
+		return "none"
+	}
+	first, last := slices.Min(years), slices.Max(years)
+	if first == last {
+		return strconv.Itoa(first)
+	}
+	return fmt.Sprintf("%d to %d", first, last)
+}
+
+// data says what was read, set aside and lost.
+func (p *page) data(m *Material, a *audit.Audit, parts []*part) {
+	if a.Shared != nil {
+		p.sharing(a)
+		return
+	}
+	p.heading(1, "Data and completeness")
+	p.paragraph(account(a), "Set-aside rows are in no estimate.")
+	p.bullets(a.Notes)
+	p.reasons("Set aside because", a.Account.Reasons)
+	p.reasons("Used, with a warning", a.Account.Warnings)
+	p.reasons("Revisions in rows of their own", a.Revisions)
+	p.bullets([]string{closingDate(a), deaths(a), "A joint counts for whom the table names, whoever else took part in the operation."})
+	if m.Cohort != nil {
+		p.completeness(m.Cohort)
+	}
+	p.worstOnPaper(a, parts)
+}
+
+// completeness says by year of operation how many rows have a value.
+func (p *page) completeness(c *cohort.Cohort) {
+	t, explained := yearly(c)
+	if t == nil {
+		return
+	}
+	p.heading(2, "Completeness by year of operation")
+	p.paragraph(explained)
+	p.table(t, nil)
+}
+
+// worstOnPaper sets beside the estimates of all joints those with every lost
+// joint revised when last seen.
+func (p *page) worstOnPaper(a *audit.Audit, parts []*part) {
+	if a.Account.Lost == 0 || !a.WorstCase {
+		return
+	}
+	f := newFootnotes()
+	t := &table{Columns: []column{
+		{Title: "Joint and procedure", Wraps: true}, {Title: "Joints", Align: right}, {Title: "Lost", Align: right}, {Title: "Years", Align: decimal},
+		{Title: "At risk", Align: right}, {Title: "Cumulative revision, %", Align: decimal}, {Title: "Worst case, %", Align: decimal},
+	}}
+	for _, part := range parts {
+		g := part.all
+		r := latest(g)
+		if r == nil || g.WorstCase == nil {
+			continue
+		}
+		t.Add(part.title, count(g.Joints), count(g.Lost), years(r.Years), number(r.KaplanMeier.AtRisk), estimate(a, r.KaplanMeier, f), estimate(a, r.WorstCase, f))
+	}
+	if t.Empty() {
+		return
+	}
+	p.heading(2, "If every joint lost to follow-up had been revised")
+	p.paragraph("Worst case: every joint that was lost to follow-up revised on the day it was last seen. What became of these joints is not known: the answer lies between the two, if no revision of the other joints is missing.")
+	p.table(t, f)
+}
+
+// follow says how long the joints were followed.
+func (p *page) follow(m *Material) {
+	if m.Cohort != nil {
+		p.checkFollowUp(m.Cohort, m.FollowUp)
+	}
+}
+
+// partOnPaper writes the estimates of one joint and procedure.
+func (p *page) partOnPaper(a *audit.Audit, part *part, refs *references, draw *drawings) error {
+	p.heading(2, part.title)
+	p.paragraph(capital(summary(a, part.all)) + ".")
+	p.margin(a, []*audit.Group{part.all}, false)
+	var fields []margin
+	var one, small []string
+	for _, m := range part.fields {
+		switch enough, largest := m.enough(), m.largest(); {
+		case len(m.groups) == 1 && (cohort.Word{Typed: m.groups[0].Word(m.field)}).FreeText():
+			// Said among the remarks on the data: these may be of many kinds.
+		case len(m.groups) == 1:
+			one = append(one, fmt.Sprintf("%s: %s", label(m.field), m.groups[0].Word(m.field)))
+		case len(enough) == 0, largest < fewestInCell(a) && m.field != part.fields[0].field:
+			small = append(small, label(m.field))
+		default:
+			fields = append(fields, m)
+		}
+	}
+	if len(one) > 0 {
+		p.paragraph("All of these joints are of one kind: " + strings.Join(one, "; ") + ".")
+	}
+	if len(fields) > 0 {
+		if err := p.intervals(draw, part, fields); err != nil {
+			return err
+		}
+	}
+	for i, m := range fields {
+		p.heading(3, "By "+label(m.field))
+		if i == 0 {
+			if err := p.curves(draw, part, m.field); err != nil {
+				return err
+			}
+		}
+		if i == 0 {
+			p.groupTable(a, m)
+		}
+		shown := m
+		shown.groups = m.enough()
+		p.yearTable(a, shown, refs)
+	}
+	if len(small) > 0 {
+		p.paragraph(fmt.Sprintf("By %s no group has %d joints, so none is shown.", list(small), fewestInCell(a)))
+	}
+	return nil
+}
+
+// enough are the groups of a field that something can be read of.
+func (m margin) enough() []*audit.Group {
+	var groups []*audit.Group
+	for _, g := range m.groups {
+		if g.Joints >= fewestOnPaper {
+			groups = append(groups, g)
+		}
+	}
+	return groups
+}
+
+// largest is the number of joints of a field's largest group.
+func (m margin) largest() int64 {
+	most := int64(0)
+	for _, g := range m.groups {
+		most = max(most, g.Joints)
+	}
+	return most
+}
+
+// groupTable says what the follow-up of each group of a field was.
+func (p *page) groupTable(a *audit.Audit, m margin) {
+	t := &table{Columns: []column{
+		{Title: capital(label(m.field)), Wraps: true}, {Title: "Joints", Align: right}, {Title: "Patients", Align: right}, {Title: "Revised", Align: right},
+		{Title: "Died", Align: right}, {Title: "Implant-years", Align: right}, {Title: "Revisions per 100 implant-years", Align: decimal},
+	}}
+	few := false
+	for _, g := range m.groups {
+		patients, died := "", ""
+		if g.Patients != -1 {
+			patients = count(g.Patients)
+		}
+		if a.Deaths.Recorded {
+			died = count(g.Died)
+		}
+		t.Add(g.Word(m.field), count(g.Joints), patients, count(g.Revised), died, implantYears(g), rate(g))
+		few = few || g.Joints < fewestOnPaper
+	}
+	if few {
+		t.Notes = []item{{Mark: bullet, Text: fmt.Sprintf("groups with fewer than %d joints are not in the table below", fewestOnPaper)}}
+	}
+	p.table(t, nil)
+}
+
+// fewOnPaper names the joints and procedures too few for estimates.
+func (p *page) fewOnPaper(parts []*part) {
+	if len(parts) == 0 {
+		return
+	}
+	var named []string
+	for _, part := range parts {
+		named = append(named, fmt.Sprintf("%s (%s, %s revised)", strings.ToLower(part.title[:1])+part.title[1:], few(part.all.Joints, "joint", "joints"), count(part.all.Revised)))
+	}
+	p.heading(2, "Too few for estimates")
+	p.paragraph(fmt.Sprintf("With fewer than %d joints each nothing is estimated: %s.", fewestOnPaper, list(named)))
+}
+
+// comparedOnPaper writes the comparison with published figures of all joints and
+// of the groups of single fields.
+func (p *page) comparedOnPaper(m *Material, parts []*part, refs *references, draw *drawings) error {
+	a := m.Audit
+	p.heading(1, "Comparison with published figures")
+	if !compared(a) {
+		p.paragraph(noFigure)
+		return nil
+	}
+	p.paragraph(meets, caution)
+	for _, part := range parts {
+		p.compare(a, part, part.pooled(), refs)
+	}
+	p.expected(a, narrow(parts), refs)
+	if a.Readings > 1 {
+		p.paragraph(chance(a, outsideCount(a)))
+	}
+	if len(refs.sources) > 0 {
+		p.heading(2, "Published sources")
+		p.references(refs)
+	}
+	return nil
+}
+
+// pooled are the groups of a part that pool all fields, or all but one.
+func (p *part) pooled() []*audit.Group {
+	return slices.DeleteFunc(p.groups(), func(g *audit.Group) bool { return g.Pooling == audit.Cell })
+}
+
+// narrow are parts of which only all joints and the groups of the first field
+// are left.
+func narrow(parts []*part) []*part {
+	var out []*part
+	for _, p := range parts {
+		n := *p
+		n.cells = nil
+		n.fields = n.fields[:min(1, len(n.fields))]
+		out = append(out, &n)
+	}
+	return out
+}
+
+// reflection leaves room to write.
+func (p *page) reflection() {
+	p.heading(1, "Reflection and actions")
+	p.paragraph("To be filled in by the surgeon, and talked over with a colleague.")
+	p.Lines("What these figures show, and what they can't", 4)
+	p.Lines("What the data lack, and who will see to it by when", 3)
+	p.Lines("What will be done, kept or changed, and when it will be looked at again", 4)
+	p.Lines("Seen and talked over with (name, date)", 1)
+}

@@ -1,0 +1,31 @@
+// Package report puts audits, checks and published figures into words and
+// tables: documents to be written as text or as pages. It computes nothing;
+// every number comes from the audit. Percentages have one decimal.
+package report
+
+import (
+	"example.org/holdfast/cmd/internal/document"
+	"example.org/holdfast/cohort/audit"
+)
+
+// Audit is an audit to be read: what was read and set aside, the estimates by
+// group, the comparison with published figures, cautions and method.
+func Audit(a *audit.Audit) *document.Document {
+	p := new(page)
+	refs := newReferences()
+	groups := divide(a)
+	p.read(a)
+	p.estimates(a, groups, refs)
+	p.worstCase(a, groups)
+	p.comparisons(a, groups, refs)
+	p.closing(a)
+	return &p.Document
+}
+
+// Published lists published figures with their citations, by joint and
+// procedure.
+func Published(o PublishedPage) *document.Document {
+	p := new(page)
+	p.published(o)
+	return &p.Document
+}

@@ -1,0 +1,95 @@
+package report
+
+import (
+	"fmt"
+
+	"example.org/holdfast/cmd/internal/document"
+	"example.org/holdfast/cohort"
+	"example.org/holdfast/cohort/figure"
+	"example.org/holdfast/cohort/monitor"
+)
+
+// Watch is a practice, or several, over calendar time, to be read: what touched
+// its line, what was expected by what, and what must not be concluded. A nil figure
+// is left out.
+func Watch(c *cohort.Cohort, w *monitor.Watch, f *figure.Figure) (*document.Document, error) {
+	p := new(page)
+	a := c.Account()
+	p.paragraph(fmt.Sprintf("Rows read: %s; used: %s; set aside: %s. Closing date %s.", count(a.Read), count(a.Used), count(a.SetAside), c.Closing.Day))
+	if len(w.Units) == 1 {
+		p.bullets(w.Units[0].Chart.Said())
+	} else {
+		p.watched(w)
+	}
+	if f != nil {
+		if err := p.add(f, nil, "Revisions observed less those expected, by calendar date."); err != nil {
+			return nil, err
+		}
+	}
+	if len(w.Units) > 1 {
+		for _, u := range w.Units {
+			if len(u.Chart.Stretches) > 0 {
+				p.heading(2, unitTitle(w, u.Word))
+				p.bullets(u.Chart.Said())
+			}
+		}
+	}
+	p.heading(1, "What is expected, and of which joints")
+	var said []string
+	for _, s := range w.Expected {
+		said = append(said, "Expected as of "+s)
+	}
+	for _, l := range w.LeftOut {
+		said = append(said, fmt.Sprintf("Not watched: %s: %s.", few(int64(l.Joints), "joint", "joints"), l.Why))
+	}
+	p.bullets(said)
+	p.heading(1, "Cautions")
+	p.bullets(watchCautions(w))
+	p.heading(1, "How the chart is made")
+	p.bullets([]string{
+		"A cumulative sum falls as revisions are expected, not below 0, and rises by the logarithm of the ratio it is tuned to at each revision. The line stands where chance alone touches it, once or more in the whole period, in no more than the number of such periods that is said; the chance follows from the number expected alone.",
+		"Joints are at risk until they are revised, the patient dies or is last seen, or the figures expected by end.",
+		"Biswas P, Kalbfleisch JD. Stat Med 2008;27:3382 (the chart); Brook D, Evans DA. Biometrika 1972;59:539 (its limits).",
+	})
+	return &p.Document, nil
+}
+
+func unitTitle(w *monitor.Watch, called string) string {
+	return capital(label(w.By)) + " " + called
+}
+
+// watched lists several units, in the order of their words.
+func (p *page) watched(w *monitor.Watch) {
+	together := monitor.Together{Chance: w.Chance}
+	t := &table{Columns: []column{{Title: capital(label(w.By)), Wraps: true, Least: 12}, {Title: "Joints", Align: right}, {Title: "Revised", Align: right}, {Title: "Expected", Align: decimal},
+		{Title: "Chance alone gives", Align: right, Wraps: true, Least: 8}, {Title: "Line touched", Wraps: true, Least: 10}, {Title: "Twice as many would touch it, of 100", Align: right, Wraps: true, Least: 12}}}
+	for _, u := range w.Units {
+		c := u.Chart
+		together.Charts = append(together.Charts, c)
+		touched := "no"
+		if len(c.Stretches) > 0 {
+			touched = isoDay(c.Stretches[0].Touched)
+		}
+		t.Add(document.Word(u.Word), count(c.Joints), count(c.Known.Observed), decimals(c.Known.Expected, 1), fmt.Sprintf("%d to %d", c.Known.Low, c.Known.High), touched, fmt.Sprintf("%.0f", 100*c.Touches(2)))
+	}
+	p.paragraph(together.Said())
+	p.table(t, nil)
+}
+
+func isoDay(day int32) string { return cohort.Day(day).String() }
+
+func watchCautions(w *monitor.Watch) []string {
+	said := []string{
+		"A chart that touches its line says that revisions came faster than expected, since about when, and which joints they were; it doesn't say why. Case mix, an implant, referrals, better recording and chance are all reasons.",
+		"A chart that did not touch its line says little about a small practice, and nothing about joints operated on lately.",
+	}
+	if w.Revised > 0 {
+		said = append(said, fmt.Sprintf("What is expected was learnt from %d revisions; the line allows for that.", w.Revised))
+	} else {
+		said = append(said, "What is expected was published for other patients; a chart can touch its line because patients differ.")
+	}
+	if len(w.Units) > 1 {
+		said = append(said, "No ranking: units stand in the order of their words, and differ in their patients. Letters hide names from strangers alone: whoever knows how many joints each has knows the letters.")
+	}
+	return append(said, "A description of one practice's own table, not a verdict on anybody, and not a basis for a decision about one patient. It does not replace the national registry, the department's governance, or licensed clinical judgement.")
+}

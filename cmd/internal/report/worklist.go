@@ -1,0 +1,151 @@
+package report
+
+import (
+	"encoding/csv"
+	"encoding/json"
+	"io"
+	"math"
+	"strconv"
+
+	"example.org/holdfast/cmd/internal/document"
+	"example.org/holdfast/cohort"
+	"example.org/holdfast/cohort/audit"
+)
+
+// mostRows is how many rows of one reason are listed; mostRight of one about
+// which there is nothing to do.
+const (
+	mostRows  = 200
+	mostRight = 10
+)
+
+// toDo is one problem as a list to work through has it.
+type toDo struct {
+	File     string `json:"file"`
+	Sheet    string `json:"sheet"`
+	Row      int    `json:"row"`
+	Cell     string `json:"cell"`
+	Column   string `json:"column"`
+	Reason   string `json:"reason"`
+	WhatToDo string `json:"what_to_do"`
+}
+
+// toDos lists the problems in the order of [Check], after one for a doubtful
+// closing date.
+func toDos(c *cohort.Cohort) []toDo {
+	all := []toDo{}
+	add := func(p cohort.Problem, reason, do string) {
+		f := c.Files[p.File]
+		t := toDo{f.Name, f.Sheet, p.Row, c.Cell(p), p.Column, reason, do}
+		for _, s := range []*string{&t.File, &t.Sheet, &t.Cell, &t.Column, &t.Reason, &t.WhatToDo} {
+			*s = document.Clean(*s)
+		}
+		all = append(all, t)
+	}
+	if d := c.Closing; d.Doubtful() {
+		add(cohort.Problem{File: d.File, Row: d.Row, Column: d.Column}, "sets the closing date, long after every other row's dates", "Is this date right? If it is not, correct it.")
+	}
+	for _, t := range tasks(c, nil) {
+		for _, p := range t.rows {
+			if !t.nothing {
+				add(p, t.describe(c, p), t.whole())
+			}
+		}
+	}
+	return all
+}
+
+// CheckCSV writes the problems as a list to work through in a spreadsheet, one
+// line per problem in the order of [Check], after one for a doubtful closing
+// date, with an empty column to tick off:
+//
+//	file,sheet,row,cell,column,reason,what_to_do,done
+//
+// sheet and cell are filled for workbooks only. A text that a spreadsheet would take for a
+// formula gets a leading apostrophe. No value of the table is in it. Errors are
+// those of the writer.
+func CheckCSV(w io.Writer, c *cohort.Cohort) error {
+	out := csv.NewWriter(w)
+	out.Write([]string{"file", "sheet", "row", "cell", "column", "reason", "what_to_do", "done"})
+	for _, t := range toDos(c) {
+		record := []string{t.File, t.Sheet, strconv.Itoa(t.Row), t.Cell, t.Column, t.Reason, t.WhatToDo, ""}
+		for i, s := range record {
+			record[i] = audit.Protect(s)
+		}
+		out.Write(record)
+	}
+	out.Flush()
+	return out.Error()
+}
+
+// whatIf is one estimate as it is and as it would be if one problem were settled
+// otherwise.
+type whatIf struct {
+	Reason    string   `json:"reason"`
+	Otherwise string   `json:"otherwise"`
+	Joint     string   `json:"joint"`
+	Procedure string   `json:"procedure"`
+	Years     float64  `json:"years"`
+	Joints    int      `json:"joints"`
+	FromPct   *float64 `json:"from_pct"`
+	ToPct     *float64 `json:"to_pct"`
+}
+
+// whatIfs lists what settling the problems would change. Where the day of an
+// event is not known there are two estimates, the least and the most.
+func whatIfs(c *cohort.Cohort) ([]whatIf, error) {
+	effects, err := c.WhatIf(effectYears)
+	if err != nil {
+		return nil, err
+	}
+	pct := func(p float64) *float64 {
+		if math.IsNaN(p) {
+			return nil
+		}
+		p *= 100
+		return &p
+	}
+	all := []whatIf{}
+	for _, e := range effects {
+		for _, at := range e.At {
+			w := whatIf{document.Clean(e.Problem), document.Clean(e.Supposed), document.Clean(e.Joint), document.Clean(e.Procedure), at.Years, e.Rows, pct(at.Now), pct(at.Low)}
+			switch {
+			case w.FromPct == nil && w.ToPct == nil: // beyond the follow-up
+				continue
+			case at.Low == at.High || w.ToPct == nil:
+				all = append(all, w)
+				continue
+			}
+			least, most := w, w
+			least.Otherwise += ": least"
+			most.Otherwise, most.ToPct = most.Otherwise+": most", pct(at.High)
+			all = append(all, least, most)
+		}
+	}
+	return all, nil
+}
+
+// CheckJSON writes what became of the rows, the problems as [CheckCSV] lists
+// them, and what settling each would change: what_if has, for each problem,
+// joint, procedure and number of years, the cumulative revision as it is
+// (from_pct) and as it would be (to_pct), null beyond the follow-up, and the
+// joints whose follow-up would be another. Errors are those of the writer, and of columns that have too many
+// values to group by.
+func CheckJSON(w io.Writer, c *cohort.Cohort) error {
+	effects, err := whatIfs(c)
+	if err != nil {
+		return err
+	}
+	a := c.Account()
+	e := json.NewEncoder(w)
+	e.SetEscapeHTML(false)
+	e.SetIndent("", " ")
+	return e.Encode(struct {
+		ClosingDate string   `json:"closing_date"`
+		RowsRead    int      `json:"rows_read"`
+		RowsUsed    int      `json:"rows_used"`
+		SetAside    int      `json:"rows_set_aside"`
+		Problems    []toDo   `json:"problems"`
+		WhatIf      []whatIf `json:"what_if"`
+	}{c.Closing.Day.String(), a.Read, a.Used, a.SetAside, toDos(c), effects})
+}
