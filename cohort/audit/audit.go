@@ -2,6 +2,7 @@ package audit
 
 import (
 	"cmp"
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -208,6 +209,9 @@ const (
 func Run(c *cohort.Cohort, o Options) (*Audit, error) {
 	if err := o.Interval.Check(); err != nil {
 		return nil, err
+	}
+	if slices.Contains(o.Published, nil) {
+		return nil, errors.New("audit: a published series is nil")
 	}
 	years := slices.Clone(o.Years)
 	if years == nil {
@@ -427,7 +431,10 @@ func (r *run) group(set *tally.Set, key tally.Key, counts, worst *tally.Counts, 
 	beside := r.evidence.of(g, atoms)
 	g.Ratios = ratios(beside)
 	g.Sums = r.evidence.sums(g, atoms)
-	thresholds := r.thresholds(g)
+	thresholds, err := r.thresholds(g)
+	if err != nil {
+		return nil, err
+	}
 	for _, y := range r.years(beside, thresholds) {
 		row, err := r.row(g, beside, thresholds, y)
 		if err != nil {

@@ -261,7 +261,10 @@ func (e *evidence) add(s *benchmark.Series, part [2]string, within []Value) erro
 		if e.noDx && s.Diagnosis == "osteoarthritis" {
 			stated.Diagnosis = ""
 		}
-		kind = benchmark.NewKind(&stated)
+		var err error
+		if kind, err = benchmark.NewKind(&stated); err != nil {
+			return err
+		}
 		e.kinds[s] = kind
 	}
 	base := Beside{Series: s, Joint: part[0], Procedure: part[1], Within: within, Assumed: e.noDx && s.Diagnosis == "osteoarthritis", Match: Like}
@@ -546,14 +549,14 @@ func (e *evidence) of(g *Group, atoms []int) []*Beside {
 
 // thresholds lists the thresholds that stand beside a group: of one procedure by
 // bearing, polyethylene or fixation, and narrowed by nothing else.
-func (r *run) thresholds(g *Group) []*benchmark.Series {
+func (r *run) thresholds(g *Group) ([]*benchmark.Series, error) {
 	implants := []string{"bearing", "polyethylene", "fixation"}
 	by := 0
 	for _, v := range g.Values[2:] {
 		switch {
 		case v.All:
 		case !slices.Contains(implants, v.Field) || v.Word == cohort.NotRecorded:
-			return nil
+			return nil, nil
 		default:
 			by++
 		}
@@ -563,11 +566,11 @@ func (r *run) thresholds(g *Group) []*benchmark.Series {
 		case slices.Contains(implants, c.Column):
 			by++
 		case c.Column != "joint" && c.Column != "procedure":
-			return nil
+			return nil, nil
 		}
 	}
 	if by == 0 || len(r.options.Endpoint.Reasons) > 0 {
-		return nil
+		return nil, nil
 	}
 	word := func(field string) string {
 		if w := g.Word(field); w != "All" && w != cohort.NotRecorded {
@@ -581,9 +584,13 @@ func (r *run) thresholds(g *Group) []*benchmark.Series {
 		if s.Estimand != benchmark.Threshold {
 			continue
 		}
-		if fit, _ := benchmark.NewKind(s).Fit(own); fit == benchmark.Meets {
+		kind, err := benchmark.NewKind(s)
+		if err != nil {
+			return nil, err
+		}
+		if fit, _ := kind.Fit(own); fit == benchmark.Meets {
 			thresholds = append(thresholds, s)
 		}
 	}
-	return thresholds
+	return thresholds, nil
 }

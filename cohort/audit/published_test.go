@@ -11,6 +11,7 @@ import (
 
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
+	"example.org/holdfast/cohort/benchmark"
 	"example.org/holdfast/survival"
 )
 
@@ -412,5 +413,13 @@ func TestFiguresThatNothingMeetsAreListed(t *testing.T) {
 	}
 	if len(a.Beside) != 1 || len(a.Unmet) != 3 {
 		t.Errorf("%d beside, %d unmet", len(a.Beside), len(a.Unmet))
+	}
+}
+
+// A series that is nil is an error, not a crash.
+func TestPublishedNil(t *testing.T) {
+	c := read(t, "operation_date,procedure,revision_date\n2010-01-01,THR,\n", cohort.Options{ClosingDate: closing(t)})
+	if a, err := audit.Run(c, audit.Options{Published: []*benchmark.Series{nil}}); a != nil || err == nil {
+		t.Errorf("%v, %v", a, err)
 	}
 }

@@ -50,5 +50,5 @@ var (
 	// ErrEstimand: an estimand that can't be compared in the way asked for.
 	ErrEstimand = errors.New("benchmark: estimand")
 
-	errNoSeries = errors.New("benchmark: no series to compare with")
+	errNoSeries = errors.New("benchmark: no series is given")
 )

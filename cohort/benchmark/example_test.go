@@ -41,7 +41,11 @@ func ExampleRead() {
 }
 
 func ExampleKind_Fit() {
-	kind := benchmark.NewKind(&benchmark.Series{Joint: "hip", Bearing: "ceramic-on-*", Age: benchmark.AgeInterval{Below: 55}})
+	kind, err := benchmark.NewKind(&benchmark.Series{Joint: "hip", Bearing: "ceramic-on-*", Age: benchmark.AgeInterval{Below: 55}})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
 	for _, own := range []benchmark.Joints{
 		{Joint: "hip", Bearing: "ceramic-on-ceramic", Age: &benchmark.AgeInterval{From: 50, Below: 55}},
 		{Joint: "hip", Bearing: "metal-on-metal", Age: &benchmark.AgeInterval{From: 50, Below: 55}},

@@ -31,8 +31,15 @@ type Kind struct {
 	age                                                               AgeInterval
 }
 
-// NewKind prepares the population of a series.
-func NewKind(s *Series) *Kind {
+// NewKind prepares the population of a series. A nil series is an error.
+func NewKind(s *Series) (*Kind, error) {
+	if s == nil {
+		return nil, errNoSeries
+	}
+	return newKind(s), nil
+}
+
+func newKind(s *Series) *Kind {
 	read := func(word string) pattern {
 		// A series made by hand may hold a pattern Read would refuse; it
 		// then states a word nobody uses.

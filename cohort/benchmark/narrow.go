@@ -67,7 +67,7 @@ func (s *Series) Of(c Condition) Fit {
 		return NotRecorded
 	}
 	*of.series, *of.own = of.stated, c.Value
-	fit, _ := NewKind(alone).Fit(own)
+	fit, _ := newKind(alone).Fit(own)
 	if fit == NotRecorded { // of a bearing: its polyethylene isn't said
 		return Meets
 	}

@@ -112,9 +112,12 @@ func TestKindFit(t *testing.T) {
 		{"missing and outside", Series{Diagnosis: "osteoarthritis", Sex: "female"}, Joints{Sex: "male"}, Outside},
 	}
 	for _, c := range tests {
-		if got, _ := NewKind(&c.s).Fit(c.j); got != c.want {
+		if got, _ := newKind(&c.s).Fit(c.j); got != c.want {
 			t.Errorf("%s: %v, want %v", c.name, got, c.want)
 		}
+	}
+	if kind, err := NewKind(nil); kind != nil || err == nil {
+		t.Errorf("the kind of no series: %v, %v", kind, err)
 	}
 }
 

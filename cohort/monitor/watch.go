@@ -214,6 +214,8 @@ func (w *watching) chosen() ([]population, error) {
 	why := "there are no published figures"
 	for _, s := range w.Series {
 		switch _, ok := benchmark.NewHazard(s); {
+		case s == nil:
+			return nil, &NothingExpectedError{"a series is nil"}
 		case s.Joint == "" || s.Procedure == "":
 			why = "no series states its joint and procedure"
 		case !ok:
@@ -223,7 +225,11 @@ func (w *watching) chosen() ([]population, error) {
 		case s.Subset != "":
 			why = "each series is of a part of the joints: " + s.Subset
 		default:
-			all = append(all, population{s, benchmark.NewKind(s)})
+			kind, err := benchmark.NewKind(s)
+			if err != nil {
+				return nil, err
+			}
+			all = append(all, population{s, kind})
 		}
 	}
 	var chosen []population
