@@ -145,7 +145,7 @@ var importedBy = []struct {
 	{"gonum.org/v1/plot", []string{"cohort/figure"}, true},
 	{"codeberg.org/go-pdf/fpdf", []string{"cohort/figure", "cohort/text", "cmd/internal/document/pdf"}, true},
 	{"github.com/spf13", []string{"cmd/internal/command"}, true},
-	{"github.com/pelletier/go-toml", []string{"cmd/internal/command"}, true},
+	{"github.com/pelletier/go-toml", []string{"cmd/internal/settings"}, true},
 	{"github.com/xuri/excelize", []string{"cohort/internal/testtable", "examples/practice"}, true},
 	{"github.com/google/go-cmp", nil, true},
 	{"github.com/rogpeppe/go-internal", nil, true},

@@ -1,7 +1,6 @@
 package command
 
 import (
-	"cmp"
 	"context"
 	"encoding/csv"
 	"fmt"
@@ -17,6 +16,7 @@ import (
 	"example.org/holdfast/cmd/internal/document"
 	"example.org/holdfast/cmd/internal/gather"
 	"example.org/holdfast/cmd/internal/report"
+	"example.org/holdfast/cmd/internal/settings"
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
 	"example.org/holdfast/cohort/benchmark"
@@ -88,7 +88,7 @@ func (f *auditFlags) analysis(s *pflag.FlagSet) {
 	s.StringVar(&f.by, "by", strings.Join(audit.DefaultBy, ","), "`COLUMNS` to group by within joint and procedure, or none")
 	s.StringVar(&f.years, "years", "1,3,5,10,15", "`YEARS` since operation to report")
 	s.StringVar(&f.interval, "interval", "log-log", "`METHOD` of intervals: log-log, log, plain or beta-product")
-	s.Float64Var(&f.level, "level", defaultLevel, "confidence `LEVEL`")
+	s.Float64Var(&f.level, "level", settings.DefaultLevel, "confidence `LEVEL`")
 	s.StringArrayVar(&f.published, "published", nil, "`FILE` of published figures, before the built-in ones; none for neither; repeatable")
 	s.StringVar(&f.builtin, "builtin", "yes", "no leaves out the built-in published figures")
 	s.StringVar(&f.expected, "expected", "published", "own sets surgeons, hospitals or other units grouped by beside what all joints of the table would lead one to expect too")
@@ -112,7 +112,7 @@ func (a *app) runAudit(c *cobra.Command, f *auditFlags, args []string) error {
 	if err != nil {
 		return err
 	}
-	if err := apart([]string{f.out, f.setAside, f.compared}, in.inputs(args)); err != nil {
+	if err := apart([]string{f.out, f.setAside, f.compared}, in.Inputs(args)); err != nil {
 		return err
 	}
 	result, co, err := a.runSettings(c.Context(), args, in)
@@ -165,12 +165,12 @@ func (f *auditFlags) page(c *cobra.Command, result *audit.Audit, co *cohort.Coho
 }
 
 // runSettings reads tables and audits them as the settings in force say.
-func (a *app) runSettings(ctx context.Context, tables []string, in *settings) (*audit.Audit, *cohort.Cohort, error) {
-	ro, err := in.reading()
+func (a *app) runSettings(ctx context.Context, tables []string, in *settings.Settings) (*audit.Audit, *cohort.Cohort, error) {
+	ro, err := in.Reading()
 	if err != nil {
 		return nil, nil, err
 	}
-	ao, err := in.audit()
+	ao, err := in.Audit()
 	if err != nil {
 		return nil, nil, err
 	}
@@ -180,46 +180,18 @@ func (a *app) runSettings(ctx context.Context, tables []string, in *settings) (*
 	ro.Keep = slices.Concat(ro.Keep, ao.By, audit.Statable)
 	co, err := a.read(ctx, tables, ro)
 	if err != nil {
-		return nil, nil, in.placed(err)
+		return nil, nil, in.Placed(err)
 	}
-	var without []string
-	if !in.given["by"] {
-		ao.By, without = grouped(co, ao.By)
-	}
-	result, err := audit.Run(co, ao)
+	result, err := in.Run(co, ao)
 	if err != nil {
-		return nil, nil, &usageError{err} // all of them are about what was asked for
-	}
-	if len(without) > 0 {
-		result.DroppedBy = append(result.DroppedBy, without...)
-		result.Notes = append(result.Notes, fmt.Sprintf("The table has nothing to group by %s, as the settings ask, so that is left out.", strings.Join(without, " or ")))
+		return nil, nil, err
 	}
 	return result, co, nil
 }
 
-// grouped parts the fields that the settings group by into those that the
-// tables have, or that are no columns of an outcomes table and so perhaps
-// mistyped, and those that the tables lack. One settings file serves tables
-// with and without a column.
-func grouped(c *cohort.Cohort, by []string) (has, lacks []string) {
-	if by == nil {
-		return nil, nil
-	}
-	has = []string{}
-	for _, name := range by {
-		known := name == "age_band" || slices.ContainsFunc(cohort.Columns(), func(k cohort.Column) bool { return k.Name == name && !k.Identifying })
-		if known && !c.HasColumn(name) {
-			lacks = append(lacks, name)
-		} else {
-			has = append(has, name)
-		}
-	}
-	return has, lacks
-}
-
 // inForce is the settings read with the flags laid over them.
-func (f *auditFlags) inForce(flags *pflag.FlagSet) (*settings, error) {
-	read, err := readSettings(f.settings)
+func (f *auditFlags) inForce(flags *pflag.FlagSet) (*settings.Settings, error) {
+	read, err := settings.Read(f.settings)
 	if err != nil {
 		return nil, err
 	}
@@ -227,25 +199,25 @@ func (f *auditFlags) inForce(flags *pflag.FlagSet) (*settings, error) {
 }
 
 // options are the settings in force, and what they say of reading and of the audit.
-func (f *auditFlags) options(flags *pflag.FlagSet) (in *settings, ro cohort.Options, ao audit.Options, err error) {
+func (f *auditFlags) options(flags *pflag.FlagSet) (in *settings.Settings, ro cohort.Options, ao audit.Options, err error) {
 	if in, err = f.inForce(flags); err != nil {
 		return nil, ro, ao, err
 	}
-	if ro, err = in.reading(); err != nil {
+	if ro, err = in.Reading(); err != nil {
 		return nil, ro, ao, err
 	}
-	ao, err = in.audit()
+	ao, err = in.Audit()
 	return in, ro, ao, err
 }
 
 // lay lays the flags given over the settings read, as that of the reading flags
 // does.
-func (f *auditFlags) lay(flags *pflag.FlagSet, read *settings) (*settings, error) {
+func (f *auditFlags) lay(flags *pflag.FlagSet, read *settings.Settings) (*settings.Settings, error) {
 	in, err := f.readingFlags.lay(flags, read)
 	if err != nil {
 		return nil, err
 	}
-	if in.given["by"] {
+	if in.Given["by"] {
 		in.By = []string{}
 		for _, name := range strings.Split(f.by, ",") {
 			if name = strings.TrimSpace(name); name != "" {
@@ -253,165 +225,49 @@ func (f *auditFlags) lay(flags *pflag.FlagSet, read *settings) (*settings, error
 			}
 		}
 	}
-	if in.given["years"] {
+	if in.Given["years"] {
 		if in.Years, err = numbers(f.years); err != nil {
 			return nil, usage("--years %q: want numbers such as 1,3,5,10,15", f.years)
 		}
 	}
-	if in.given["interval"] {
+	if in.Given["interval"] {
 		in.Interval = f.interval
 	}
-	if in.given["level"] {
+	if in.Given["level"] {
 		in.Level = &f.level
 	}
-	if in.given["min-at-risk"] {
+	if in.Given["min-at-risk"] {
 		in.MinAtRisk = &f.minAtRisk
 	}
-	if in.given["published"] {
+	if in.Given["published"] {
 		in.Published = f.published
 	}
-	if in.given["builtin"] {
+	if in.Given["builtin"] {
 		in.Builtin = f.builtin
 	}
-	if in.given["expected"] {
+	if in.Given["expected"] {
 		in.Expected = f.expected
 	}
-	if in.given["country"] {
+	if in.Given["country"] {
 		in.Countries = f.countries
 	}
-	if in.given["reason"] {
+	if in.Given["reason"] {
 		in.Reasons = f.reasons
 	}
-	if in.given["worst-case"] {
+	if in.Given["worst-case"] {
 		in.WorstCase = &f.worstCase
 	}
 	return in, nil
 }
 
-// inputs are the files that are read, given the tables.
-func (s *settings) inputs(tables []string) []string {
-	return slices.Concat(tables, s.Revisions, s.Deaths, s.Published, []string{s.file})
-}
-
-// audit checks what is in force about the audit, once.
-func (s *settings) audit() (audit.Options, error) {
-	o := audit.Options{By: s.By, Years: s.Years}
-	if slices.Contains(o.By, "none") {
-		if len(o.By) > 1 {
-			return o, usage("%s %q: none stands alone", s.from("by"), strings.Join(o.By, ","))
-		}
-		o.By = []string{}
+// figures are the published series in force, with the remarks on the files they
+// come from said.
+func (a *app) figures(in *settings.Settings) ([]*benchmark.Series, error) {
+	series, remarks, err := in.Series(func(name string) (io.ReadCloser, error) { return os.Open(name) })
+	for _, r := range remarks {
+		fmt.Fprintf(a.stderr, "holdfast: %s\n", r)
 	}
-	if o.Years == nil {
-		o.Years = audit.DefaultYears
-	}
-	if len(o.Years) == 0 {
-		return o, usage("%s: want numbers such as 1,3,5,10,15", s.from("years"))
-	}
-	for _, y := range o.Years {
-		if !(y > 0 && y <= 100) {
-			return o, usage("%s: %v is not above 0 and up to 100", s.from("years"), y)
-		}
-	}
-	name := cmp.Or(s.Interval, "log-log")
-	method, err := survival.ParseMethod(name)
-	if err != nil {
-		return o, usage("%s %q: want log-log, log, plain or beta-product", s.from("interval"), name)
-	}
-	o.Interval = survival.Interval{Level: defaultLevel, Method: method, MinAtRisk: survival.DefaultMinAtRisk}
-	if s.Level != nil {
-		o.Interval.Level = *s.Level
-	}
-	if !(o.Interval.Level > 0 && o.Interval.Level < 1) {
-		return o, usage("%s %v: want a number between 0 and 1, such as 0.95", s.from("level"), o.Interval.Level)
-	}
-	if s.MinAtRisk != nil {
-		o.Interval.MinAtRisk = *s.MinAtRisk
-	}
-	switch m := o.Interval.MinAtRisk; {
-	case !(m >= 0):
-		return o, usage("%s %v: want 0 or more", s.from("min_at_risk"), m)
-	case m == 0:
-		o.Interval.MinAtRisk = -1 // no floor
-	}
-	for _, r := range s.Reasons {
-		word, known := cohort.ParseReason(r)
-		if !known {
-			return o, usage("%s %q is not a reason for revision that is known; there are: %s", s.from("reasons"), r, strings.Join(cohort.Reasons(), ", "))
-		}
-		if !slices.Contains(o.Endpoint.Reasons, word) {
-			o.Endpoint.Reasons = append(o.Endpoint.Reasons, word)
-		}
-	}
-	switch cmp.Or(s.Expected, "published") {
-	case "own":
-		o.ExpectedOwn = true
-	case "published":
-	default:
-		return o, usage("%s %q: want published or own", s.from("expected"), s.Expected)
-	}
-	o.WorstCase = s.WorstCase != nil && *s.WorstCase
-	return o, nil
-}
-
-// defaultLevel is the confidence level unless told otherwise.
-const defaultLevel = 0.95
-
-// figures are the user's published series, then the built-in ones, of the
-// countries asked for; the one name "none" gives neither.
-func (a *app) figures(in *settings) ([]*benchmark.Series, error) {
-	files := in.Published
-	builtin := cmp.Or(in.Builtin, "yes")
-	if builtin != "yes" && builtin != "no" {
-		return nil, usage("%s %q: want yes or no", in.from("builtin"), builtin)
-	}
-	if slices.Contains(files, "none") {
-		if len(files) > 1 {
-			return nil, usage("--published none can't stand beside another --published")
-		}
-		return nil, nil
-	}
-	var user []*benchmark.Series
-	for _, name := range files {
-		series, err := a.publishedFile(name)
-		if err != nil {
-			return nil, err
-		}
-		user = append(user, series...)
-	}
-	all := user
-	if builtin == "yes" {
-		all = append(all, benchmark.Builtin()...)
-	}
-	if len(in.Countries) == 0 {
-		return all, nil
-	}
-	of := slices.DeleteFunc(slices.Clone(all), func(s *benchmark.Series) bool { return !s.From(in.Countries) })
-	if len(of) == 0 {
-		return nil, usage("%s %s: no published figure is from there; there are figures from %s", in.from("countries"), strings.Join(in.Countries, ", "), strings.Join(benchmark.Countries(all), ", "))
-	}
-	return of, nil
-}
-
-func (a *app) publishedFile(name string) ([]*benchmark.Series, error) {
-	f, err := os.Open(name)
-	if err != nil {
-		return nil, err
-	}
-	defer f.Close()
-	series, warnings, err := benchmark.Read(f, name)
-	if err != nil {
-		return nil, err
-	}
-	const most = 10
-	for i, w := range warnings {
-		if i == most {
-			fmt.Fprintf(a.stderr, "holdfast: %s: and %d more such remarks\n", name, len(warnings)-most)
-			break
-		}
-		fmt.Fprintf(a.stderr, "holdfast: %s\n", w)
-	}
-	return series, nil
+	return series, err
 }
 
 // summary says on standard error what a data format has no place for.

@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"example.org/holdfast/cmd/internal/report"
+	"example.org/holdfast/cmd/internal/settings"
 	"example.org/holdfast/cohort"
 )
 
@@ -65,7 +66,7 @@ func (a *app) runCheck(c *cobra.Command, f *checkFlags, args []string) error {
 	if f.list != "" && !slices.Contains(report.CheckLists(), f.list) {
 		return usage("--list %q is not the name of a list; there are: %s", f.list, strings.Join(report.CheckLists(), ", "))
 	}
-	read, err := readSettings(f.settings)
+	read, err := settings.Read(f.settings)
 	if err != nil {
 		return err
 	}
@@ -73,7 +74,7 @@ func (a *app) runCheck(c *cobra.Command, f *checkFlags, args []string) error {
 	if err != nil {
 		return err
 	}
-	o, err := in.reading()
+	o, err := in.Reading()
 	if err != nil {
 		return err
 	}
@@ -81,7 +82,7 @@ func (a *app) runCheck(c *cobra.Command, f *checkFlags, args []string) error {
 	if f.settingsOut != "" && f.settings != "" && sameFile(f.settingsOut, f.settings) {
 		return usage("%s is read, and is not written over: write the new settings to another file, compare the two, and go on with the one you want", f.settingsOut)
 	}
-	if err := apart([]string{f.out, f.settingsOut}, in.inputs(args)); err != nil {
+	if err := apart([]string{f.out, f.settingsOut}, in.Inputs(args)); err != nil {
 		return err
 	}
 	if f.settingsOut != "" && exists(f.settingsOut) {
@@ -89,9 +90,9 @@ func (a *app) runCheck(c *cobra.Command, f *checkFlags, args []string) error {
 	}
 	co, stopped := a.read(c.Context(), args, o)
 	lacks, lacking := errors.AsType[*cohort.MissingColumnError](stopped)
-	stopped = in.placed(stopped)
+	stopped = in.Placed(stopped)
 	if f.settingsOut != "" && co != nil { // else what is wrong is proposed all the same
-		if err := writeFile(f.settingsOut, func(w io.Writer) error { return propose(w, co, in, args, f.settingsOut, lacks) }); err != nil {
+		if err := writeFile(f.settingsOut, func(w io.Writer) error { return settings.Propose(w, co, in, args, f.settingsOut, lacks) }); err != nil {
 			return err
 		}
 	}

@@ -11,6 +11,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"example.org/holdfast/cmd/internal/report"
+	"example.org/holdfast/cmd/internal/settings"
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
 	"example.org/holdfast/cohort/contrast"
@@ -58,7 +59,7 @@ than the columns named.`,
 	s.BoolVar(&f.gray, "gray", false, "add Gray's test and the regression of Fine and Gray, of the cumulative incidence")
 	s.StringVar(&f.years, "years", "1,3,5,10,15", "`YEARS` since operation at which groups are compared")
 	s.StringVar(&f.interval, "interval", "log-log", "`METHOD` of intervals: log-log, log, plain or beta-product")
-	s.Float64Var(&f.level, "level", defaultLevel, "confidence `LEVEL`")
+	s.Float64Var(&f.level, "level", settings.DefaultLevel, "confidence `LEVEL`")
 	s.StringArrayVar(&f.reasons, "reason", nil, "count only revisions for this `REASON`, the others compete; repeatable")
 	s.StringArrayVar(&f.published, "published", nil, "`FILE` of published figures, in which the same difference is looked up; none for none; repeatable")
 	s.StringVar(&f.builtin, "builtin", "yes", "no leaves out the built-in published figures")
@@ -82,7 +83,7 @@ func (a *app) runContrast(c *cobra.Command, f *contrastFlags, args []string) err
 	if err != nil {
 		return err
 	}
-	if err := apart([]string{f.out}, in.inputs(args)); err != nil {
+	if err := apart([]string{f.out}, in.Inputs(args)); err != nil {
 		return err
 	}
 	k, err := a.contrasted(c.Context(), f, args, in)
@@ -103,12 +104,12 @@ func (a *app) runContrast(c *cobra.Command, f *contrastFlags, args []string) err
 }
 
 // contrasted reads tables and compares their groups as the settings in force say.
-func (a *app) contrasted(ctx context.Context, f *contrastFlags, tables []string, in *settings) (*contrast.Contrast, error) {
-	ro, err := in.reading()
+func (a *app) contrasted(ctx context.Context, f *contrastFlags, tables []string, in *settings.Settings) (*contrast.Contrast, error) {
+	ro, err := in.Reading()
 	if err != nil {
 		return nil, err
 	}
-	ao, err := in.audit()
+	ao, err := in.Audit()
 	if err != nil {
 		return nil, err
 	}
@@ -129,12 +130,12 @@ func (a *app) contrasted(ctx context.Context, f *contrastFlags, tables []string,
 	}
 	co, err := a.read(ctx, tables, ro)
 	if err != nil {
-		return nil, in.placed(err)
+		return nil, in.Placed(err)
 	}
 	k, err := contrast.Run(co, o)
 	var refused *contrast.RefusedError
 	if err != nil && !errors.As(err, &refused) {
-		return nil, &usageError{err} // all of them are about what was asked for
+		return nil, &usageError{Err: err} // all of them are about what was asked for
 	}
 	return k, err
 }

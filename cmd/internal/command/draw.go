@@ -190,7 +190,7 @@ func (a *app) runDraw(c *cobra.Command, f *drawFlags, args []string) error {
 	if err != nil {
 		return err
 	}
-	if err := apart([]string{f.out, f.data, f.caption}, append(in.inputs(args), f.font)); err != nil {
+	if err := apart([]string{f.out, f.data, f.caption}, append(in.Inputs(args), f.font)); err != nil {
 		return err
 	}
 	if ao.Published, err = a.figures(in); err != nil {
@@ -207,11 +207,11 @@ func (a *app) runDraw(c *cobra.Command, f *drawFlags, args []string) error {
 	ro.Keep = slices.Concat(ro.Keep, ao.By, audit.Statable)
 	co, err := a.read(c.Context(), args, ro)
 	if err != nil {
-		return in.placed(err)
+		return in.Placed(err)
 	}
 	result, err := audit.Run(co, ao)
 	if err != nil {
-		return &usageError{err}
+		return &usageError{Err: err}
 	}
 	if f.share {
 		if result, err = audit.Share(result); err != nil {

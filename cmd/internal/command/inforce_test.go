@@ -8,6 +8,7 @@ import (
 	"strings"
 	"testing"
 
+	"example.org/holdfast/cmd/internal/settings"
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/go-cmp/cmp/cmpopts"
 	"github.com/spf13/cobra"
@@ -76,22 +77,23 @@ var everyFlag = map[string]string{
 // table is what everySetting is about.
 const settledTable = "Op;Took out;patient;side;bearing;surgeon;Remark\n2020-01-02;;p1;L;std;A;x\n2020-01-03;;p2;R;MoP;B;y\n"
 
-func unset(s *settings) (names []string) {
+func unset(s *settings.Settings) (names []string) {
 	v := reflect.ValueOf(*s)
 	for i := range v.NumField() {
-		if f := v.Type().Field(i); f.IsExported() && v.Field(i).IsZero() {
+		if f := v.Type().Field(i); f.Tag.Get("toml") != "" && v.Field(i).IsZero() {
 			names = append(names, f.Tag.Get("toml"))
 		}
 	}
 	return names
 }
 
-var sameSettings = cmpopts.IgnoreUnexported(settings{})
+// sameSettings compares what settings say, wherever they are from.
+var sameSettings = cmp.Options{cmpopts.IgnoreUnexported(settings.Settings{}), cmpopts.IgnoreFields(settings.Settings{}, "Given", "File")}
 
 // written is what --write-settings writes, read back: tables of the folder.
-func written(t *testing.T, in *settings, folder string) *settings {
+func written(t *testing.T, in *settings.Settings, folder string) *settings.Settings {
 	t.Helper()
-	o, err := in.reading()
+	o, err := in.Reading()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -102,10 +104,10 @@ func written(t *testing.T, in *settings, folder string) *settings {
 		t.Fatal(err)
 	}
 	name := filepath.Join(folder, "b.toml")
-	if err := writeFile(name, func(w io.Writer) error { return propose(w, co, in, []string{"own.csv"}, name, nil) }); err != nil {
+	if err := writeFile(name, func(w io.Writer) error { return settings.Propose(w, co, in, []string{"own.csv"}, name, nil) }); err != nil {
 		t.Fatal(err)
 	}
-	s, err := readSettings(name)
+	s, err := settings.Read(name)
 	if err != nil {
 		text, _ := os.ReadFile(name)
 		t.Fatalf("%v in\n%s", err, text)
@@ -127,7 +129,7 @@ func folderOf(t *testing.T, files map[string]string) string {
 // Nothing that a settings file says is lost when settings are written.
 func TestNoSettingIsLost(t *testing.T) {
 	folder := folderOf(t, map[string]string{"a.toml": everySetting, "own.csv": settledTable})
-	a, err := readSettings(filepath.Join(folder, "a.toml"))
+	a, err := settings.Read(filepath.Join(folder, "a.toml"))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -151,7 +153,7 @@ func TestNoSettingIsLost(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, key := range settingKeys() { // each once
+	for _, key := range settings.Keys() { // each once
 		n := 0
 		for _, line := range strings.Split(string(text), "\n") {
 			if strings.HasPrefix(line, key+" = ") || strings.HasPrefix(line, "["+key+"]") || strings.HasPrefix(line, "["+key+".bearing]") {
@@ -182,7 +184,7 @@ func flagsGiven(t *testing.T, values map[string]string) (*readingFlags, *pflag.F
 func TestNoFlagIsLost(t *testing.T) {
 	f, flags := flagsGiven(t, everyFlag)
 	byFlag := make(map[string]reflect.StructField)
-	for i, typ := 0, reflect.TypeFor[settings](); i < typ.NumField(); i++ {
+	for i, typ := 0, reflect.TypeFor[settings.Settings](); i < typ.NumField(); i++ {
 		if flag := typ.Field(i).Tag.Get("flag"); flag != "" {
 			byFlag[flag] = typ.Field(i)
 		}
@@ -200,7 +202,7 @@ func TestNoFlagIsLost(t *testing.T) {
 	})
 
 	folder := folderOf(t, map[string]string{"a.toml": everySetting, "own.csv": strings.ReplaceAll(settledTable, ";", ",")})
-	a, err := readSettings(filepath.Join(folder, "a.toml"))
+	a, err := settings.Read(filepath.Join(folder, "a.toml"))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -232,7 +234,7 @@ func TestNoFlagIsLost(t *testing.T) {
 	// Without a settings file a flag alone is enough.
 	for name, value := range everyFlag {
 		f, flags := flagsGiven(t, map[string]string{name: value})
-		in, err := f.lay(flags, new(settings))
+		in, err := f.lay(flags, new(settings.Settings))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -245,7 +247,7 @@ func TestNoFlagIsLost(t *testing.T) {
 // The flags of an audit are settings too, and come before them.
 func TestAuditFlagsComeFirst(t *testing.T) {
 	folder := folderOf(t, map[string]string{"a.toml": everySetting})
-	a, err := readSettings(filepath.Join(folder, "a.toml"))
+	a, err := settings.Read(filepath.Join(folder, "a.toml"))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -15,6 +15,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"example.org/holdfast/cmd/internal/document"
+	"example.org/holdfast/cmd/internal/settings"
 	"example.org/holdfast/cohort"
 )
 
@@ -26,12 +27,9 @@ const (
 )
 
 // usageError is an error in the command line or the settings.
-type usageError struct{ err error }
+type usageError = settings.UsageError
 
-func (e *usageError) Error() string { return e.err.Error() }
-func (e *usageError) Unwrap() error { return e.err }
-
-func usage(format string, args ...any) error { return &usageError{fmt.Errorf(format, args...)} }
+func usage(format string, args ...any) error { return settings.Usage(format, args...) }
 
 // collectAt is by how much of itself, in percent, memory in use may grow before it
 // is looked through for what is used no more. Rows are numbers without pointers,
@@ -125,7 +123,7 @@ func (a *app) run(f func(c *cobra.Command, args []string) error) func(*cobra.Com
 		var unknown *cohort.UnknownFieldError
 		var option *cohort.OptionError
 		if errors.As(err, &unknown) || errors.As(err, &option) {
-			return &usageError{err}
+			return &usageError{Err: err}
 		}
 		return err
 	}

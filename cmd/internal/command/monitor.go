@@ -129,7 +129,7 @@ func (a *app) runMonitor(c *cobra.Command, f *monitorFlags, args []string) error
 	if err != nil {
 		return err
 	}
-	inputs := append(in.inputs(args), f.font)
+	inputs := append(in.Inputs(args), f.font)
 	if err := apart([]string{f.out, f.figure, f.key}, inputs); err != nil {
 		return err
 	}
@@ -150,12 +150,12 @@ func (a *app) runMonitor(c *cobra.Command, f *monitorFlags, args []string) error
 	a.stdin = io.TeeReader(a.stdin, standard)
 	co, err := a.read(c.Context(), args, ro)
 	if err != nil {
-		return in.placed(err)
+		return in.Placed(err)
 	}
 	w, err := monitor.Run(co, ao.Endpoint, q)
 	var nothing *monitor.NothingExpectedError
 	if err != nil && !errors.As(err, &nothing) {
-		return &usageError{err} // all of them are about what was asked for
+		return &usageError{Err: err} // all of them are about what was asked for
 	}
 	if err != nil {
 		return err

@@ -22,6 +22,7 @@ import (
 	"example.org/holdfast/cmd/internal/document/html"
 	"example.org/holdfast/cmd/internal/document/pdf"
 	"example.org/holdfast/cmd/internal/report"
+	"example.org/holdfast/cmd/internal/settings"
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
 	"example.org/holdfast/cohort/text"
@@ -102,7 +103,7 @@ func (a *app) runReport(c *cobra.Command, f *reportFlags, args []string) error {
 	if err != nil {
 		return err
 	}
-	inputs := append(in.inputs(args), f.font, f.before)
+	inputs := append(in.Inputs(args), f.font, f.before)
 	if err := apart([]string{f.out, f.key}, inputs); err != nil {
 		return err
 	}
@@ -123,10 +124,10 @@ func (a *app) runReport(c *cobra.Command, f *reportFlags, args []string) error {
 	a.stdin = io.TeeReader(a.stdin, standard)
 	co, err := a.read(c.Context(), args, ro)
 	if err != nil {
-		return in.placed(err)
+		return in.Placed(err)
 	}
-	if !in.given["by"] {
-		ao.By, _ = grouped(co, ao.By)
+	if !in.Given["by"] {
+		ao.By, _ = settings.Grouped(co, ao.By)
 	}
 	digests, err := digestsOf(inputs, standard)
 	if err != nil {
@@ -142,7 +143,7 @@ func (a *app) runReport(c *cobra.Command, f *reportFlags, args []string) error {
 	}
 	m, err := gather(co, ao)
 	if err != nil {
-		return &usageError{err}
+		return &usageError{Err: err}
 	}
 	if f.before != "" {
 		if m.Before, err = a.beforeOf(c.Context(), f.before, args, ro, ao, co.Closing.Day); err != nil {
@@ -224,7 +225,7 @@ func perValues(c *cohort.Cohort, per string, ao audit.Options) (column string, v
 	ao.By, ao.WorstCase, ao.NoCells = []string{per}, false, true
 	by, err := audit.Run(c, ao)
 	if err != nil {
-		return "", nil, &usageError{err}
+		return "", nil, &usageError{Err: err}
 	}
 	column = by.By[0]
 	for i := range by.Groups {
@@ -281,7 +282,7 @@ func (a *app) papers(f *reportFlags, key []byte, inputs []string, ao audit.Optio
 		}
 		m, err := report.Gather(one, ao)
 		if err != nil {
-			return &usageError{err}
+			return &usageError{Err: err}
 		}
 		m.Department = whole.Audit
 		shown := called[v]

@@ -11,6 +11,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"example.org/holdfast/cmd/internal/report"
+	"example.org/holdfast/cmd/internal/settings"
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
 	"example.org/holdfast/cohort/benchmark"
@@ -63,7 +64,7 @@ year and the deaths. Without one, the numbers are given: --joints and
 	s.IntVar(&f.runs, "runs", 300, "`NUMBER` of practices simulated")
 	s.Uint64Var(&f.seed, "seed", 1, "`NUMBER` that the simulation starts from; the same gives the same")
 	s.IntVar(&f.most, "most-years", 20, "`YEARS` from now that are simulated")
-	s.Float64Var(&f.level, "level", defaultLevel, "confidence `LEVEL`")
+	s.Float64Var(&f.level, "level", settings.DefaultLevel, "confidence `LEVEL`")
 	s.StringArrayVar(&f.published, "published", nil, "`FILE` of published figures, before the built-in ones; none for neither; repeatable")
 	s.StringVar(&f.builtin, "builtin", "yes", "no leaves out the built-in published figures")
 	s.StringArrayVar(&f.countries, "country", nil, "only published figures of this `COUNTRY`; repeatable")
@@ -79,7 +80,7 @@ func (a *app) runPlan(c *cobra.Command, f *planFlags, args []string) error {
 	if err != nil {
 		return err
 	}
-	if err := apart([]string{f.out}, in.inputs(args)); err != nil {
+	if err := apart([]string{f.out}, in.Inputs(args)); err != nil {
 		return err
 	}
 	page, err := f.page(in)
@@ -98,7 +99,7 @@ func (a *app) runPlan(c *cobra.Command, f *planFlags, args []string) error {
 }
 
 // page is what is asked about, checked.
-func (f *planFlags) page(in *settings) (*report.PlanPage, error) {
+func (f *planFlags) page(in *settings.Settings) (*report.PlanPage, error) {
 	at, err := strconv.ParseFloat(f.years, 64)
 	switch {
 	case f.format != "text" && f.format != "markdown":
@@ -114,12 +115,12 @@ func (f *planFlags) page(in *settings) (*report.PlanPage, error) {
 	case f.runs < 1 || f.runs > 1e5 || f.most < 1 || f.most > 50:
 		return nil, usage("want 1 to 100000 --runs of 1 to 50 --most-years")
 	}
-	level := defaultLevel
+	level := settings.DefaultLevel
 	if in.Level != nil {
 		level = *in.Level
 	}
 	if !(level > 0 && level < 1) {
-		return nil, usage("%s %v: want a number between 0 and 1, such as 0.95", in.from("level"), level)
+		return nil, usage("%s %v: want a number between 0 and 1, such as 0.95", in.From("level"), level)
 	}
 	in.Years = []float64{at}
 	return &report.PlanPage{Bound: f.atMost / 100, Years: at, Level: level, Runs: f.runs, Seed: f.seed}, nil
@@ -178,12 +179,12 @@ func (f *planFlags) simulate(page *report.PlanPage, part *report.PlanPart, s *be
 
 // planOfTables plans what the joints of tables can show as they are followed so
 // far, and as the practice goes on.
-func (a *app) planOfTables(ctx context.Context, f *planFlags, tables []string, in *settings, page *report.PlanPage) error {
+func (a *app) planOfTables(ctx context.Context, f *planFlags, tables []string, in *settings.Settings, page *report.PlanPage) error {
 	if f.joints != 0 || f.figure != "" {
 		return usage("a table says how many joints there are: --joints and --published-pct are for a plan without one")
 	}
 	in.By = []string{}
-	in.given["by"] = true
+	in.Given["by"] = true
 	result, co, err := a.runSettings(ctx, tables, in)
 	if err != nil {
 		return err

@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"example.org/holdfast/cmd/internal/report"
+	"example.org/holdfast/cmd/internal/settings"
 	"example.org/holdfast/cohort/audit"
 	"example.org/holdfast/cohort/benchmark"
 )
@@ -104,7 +105,7 @@ func (a *app) runPublished(c *cobra.Command, f *publishedFlags, files []string) 
 // publishedSeries are those of files, and the built-in ones where they are asked
 // for or there is no file.
 func (a *app) publishedSeries(f *publishedFlags, files []string) ([]*benchmark.Series, error) {
-	in := &settings{Published: files, Builtin: f.builtin, Countries: f.countries}
+	in := &settings.Settings{Published: files, Builtin: f.builtin, Countries: f.countries}
 	if in.Builtin == "" && len(files) > 0 {
 		in.Builtin = "no"
 	}
@@ -113,7 +114,7 @@ func (a *app) publishedSeries(f *publishedFlags, files []string) ([]*benchmark.S
 
 // besidePublished sets a table's own joints beside each series.
 func (a *app) besidePublished(c *cobra.Command, f *publishedFlags, series []*benchmark.Series) (*audit.Audit, error) {
-	read, err := readSettings(f.settings)
+	read, err := settings.Read(f.settings)
 	if err != nil {
 		return nil, err
 	}
@@ -122,14 +123,14 @@ func (a *app) besidePublished(c *cobra.Command, f *publishedFlags, series []*ben
 		return nil, err
 	}
 	in.Where = nil // each series meets the own joints of its kind
-	ro, err := in.reading()
+	ro, err := in.Reading()
 	if err != nil {
 		return nil, err
 	}
 	ro.Keep = slices.Concat(ro.Keep, audit.Statable)
 	co, err := a.read(c.Context(), []string{f.table}, ro)
 	if err != nil {
-		return nil, in.placed(err)
+		return nil, in.Placed(err)
 	}
 	own, err := audit.Run(co, audit.Options{By: []string{}, Published: series})
 	if err != nil {

@@ -15,6 +15,7 @@ import (
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
+	"example.org/holdfast/cmd/internal/settings"
 	"example.org/holdfast/cohort"
 )
 
@@ -61,10 +62,10 @@ func (f *readingFlags) add(c *cobra.Command) {
 
 // lay lays the flags given over the settings read: what is then in force. The
 // settings read stay as they are.
-func (f *readingFlags) lay(flags *pflag.FlagSet, read *settings) (*settings, error) {
+func (f *readingFlags) lay(flags *pflag.FlagSet, read *settings.Settings) (*settings.Settings, error) {
 	in := *read
-	in.given = make(map[string]bool)
-	flags.Visit(func(flag *pflag.Flag) { in.given[flag.Name] = true })
+	in.Given = make(map[string]bool)
+	flags.Visit(func(flag *pflag.Flag) { in.Given[flag.Name] = true })
 	for _, text := range []struct {
 		flag, value string
 		setting     *string
@@ -72,7 +73,7 @@ func (f *readingFlags) lay(flags *pflag.FlagSet, read *settings) (*settings, err
 		{"date-order", f.dateOrder, &in.DateOrder}, {"delimiter", f.delimiter, &in.Delimiter}, {"encoding", f.encoding, &in.Encoding},
 		{"revisions-sheet", f.revisionsSheet, &in.RevisionsSheet}, {"deaths-sheet", f.deathsSheet, &in.DeathsSheet},
 	} {
-		if in.given[text.flag] {
+		if in.Given[text.flag] {
 			*text.setting = text.value
 		}
 	}
@@ -81,7 +82,7 @@ func (f *readingFlags) lay(flags *pflag.FlagSet, read *settings) (*settings, err
 		value   []string
 		setting *[]string
 	}{{"revisions", f.revisions, &in.Revisions}, {"deaths", f.deaths, &in.Deaths}} {
-		if in.given[files.flag] {
+		if in.Given[files.flag] {
 			*files.setting = files.value
 		}
 	}
@@ -89,26 +90,26 @@ func (f *readingFlags) lay(flags *pflag.FlagSet, read *settings) (*settings, err
 		flag, value string
 		setting     *any
 	}{{"closing-date", f.closingDate, &in.ClosingDate}, {"deaths-complete-to", f.deathsTo, &in.DeathsCompleteTo}} {
-		if in.given[d.flag] {
+		if in.Given[d.flag] {
 			*d.setting = nil
 			if d.value != "" {
 				*d.setting = d.value
 			}
 		}
 	}
-	if in.given["sheet"] {
+	if in.Given["sheet"] {
 		in.Sheet = nil
 		if named := slices.DeleteFunc(slices.Clone(f.sheets), func(s string) bool { return s == "" }); len(named) > 0 {
 			in.Sheet = named
 		}
 	}
-	if in.given["pivot"] {
+	if in.Given["pivot"] {
 		in.Pivot = &f.pivot
 	}
-	if in.given["lost-after"] {
+	if in.Given["lost-after"] {
 		in.LostAfterYears = &f.lostAfter
 	}
-	if in.given["age-bands"] {
+	if in.Given["age-bands"] {
 		bands, err := numbers(f.ageBands)
 		if err != nil || slices.ContainsFunc(bands, func(b float64) bool { return b != math.Trunc(b) }) {
 			return nil, usage("--age-bands %q: want whole ages such as 55,65,75", f.ageBands)
@@ -118,7 +119,7 @@ func (f *readingFlags) lay(flags *pflag.FlagSet, read *settings) (*settings, err
 			in.AgeBands = append(in.AgeBands, int(b))
 		}
 	}
-	if in.given["where"] {
+	if in.Given["where"] {
 		in.Where = make(map[string][]string)
 		for _, w := range f.where {
 			column, value, ok := condition(w)
@@ -145,73 +146,6 @@ func condition(s string) (column, value string, ok bool) {
 	column, value, ok = strings.Cut(s, "=")
 	column, value = strings.TrimSpace(column), strings.TrimSpace(value)
 	return column, value, ok && column != "" && value != ""
-}
-
-// reading checks what is in force about reading, once.
-func (s *settings) reading() (cohort.Options, error) {
-	o := cohort.Options{Columns: s.Columns, Words: s.Words, Missing: s.Missing, Assume: s.Assume, AgeBands: s.AgeBands, Bands: s.Bands, Pivot: s.Pivot, Encoding: s.Encoding, Sheets: s.sheets()}
-	for _, d := range []struct {
-		key   string
-		value any
-		day   **cohort.Day
-	}{{"closing_date", s.ClosingDate, &o.ClosingDate}, {"deaths_complete_to", s.DeathsCompleteTo, &o.DeathsCompleteTo}} {
-		if d.value == nil {
-			continue
-		}
-		day, err := cohort.ParseDay(d.value.(string))
-		if err != nil {
-			return o, usage("%s: %w", s.from(d.key), err)
-		}
-		*d.day = &day
-	}
-	for _, column := range slices.Sorted(keys(s.Where)) {
-		for _, value := range s.Where[column] {
-			o.Where = append(o.Where, cohort.Condition{Column: column, Value: value})
-		}
-	}
-	switch s.DateOrder {
-	case "":
-	case "day-first":
-		o.DateOrder = cohort.DayFirst
-	case "month-first":
-		o.DateOrder = cohort.MonthFirst
-	default:
-		return o, usage("%s %q: want day-first or month-first", s.from("date_order"), s.DateOrder)
-	}
-	if years := s.LostAfterYears; years != nil {
-		if !(*years > 0 && *years <= 100) {
-			return o, usage("%s %v: want a number of years above 0", s.from("lost_after_years"), *years)
-		}
-		o.LostAfter = int(math.Round(*years * 365))
-	}
-	for _, name := range s.Revisions {
-		o.Revisions = append(o.Revisions, cohort.Source{Name: name})
-	}
-	if s.RevisionsSheet != "" {
-		o.Revisions = append(o.Revisions, cohort.Source{Sheet: s.RevisionsSheet})
-	}
-	for _, name := range s.Deaths {
-		o.DeathLists = append(o.DeathLists, cohort.Source{Name: name})
-	}
-	if s.DeathsSheet != "" {
-		o.DeathLists = append(o.DeathLists, cohort.Source{Sheet: s.DeathsSheet})
-	}
-	switch d := s.Delimiter; {
-	case d == "":
-	case d == "tab":
-		o.Delimiter = '\t'
-	case len(d) == 1:
-		o.Delimiter = rune(d[0])
-	default:
-		return o, usage("%s %q: want one character, or tab", s.from("delimiter"), d)
-	}
-	return o, nil
-}
-
-// sheets are the sheets of primaries in force.
-func (s *settings) sheets() []string {
-	names, _ := s.Sheet.([]string)
-	return names
 }
 
 // numbers reads a list such as 1,3,5.

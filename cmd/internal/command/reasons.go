@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"example.org/holdfast/cmd/internal/report"
+	"example.org/holdfast/cmd/internal/settings"
 	"example.org/holdfast/cohort/audit"
 	"example.org/holdfast/cohort/course"
 )
@@ -36,7 +37,7 @@ revisions or of operations record them, how many are revised again.`,
 	s := c.Flags()
 	s.StringVar(&f.years, "years", "1,3,5,10,15", "`YEARS` since operation to report")
 	s.StringVar(&f.interval, "interval", "log-log", "`METHOD` of intervals: log-log, log, plain or beta-product")
-	s.Float64Var(&f.level, "level", defaultLevel, "confidence `LEVEL`")
+	s.Float64Var(&f.level, "level", settings.DefaultLevel, "confidence `LEVEL`")
 	s.BoolVar(&f.smooth, "smooth", false, "add the rate of revision smoothed over time")
 	s.StringVar(&f.format, "format", "text", "`FORMAT`: text, markdown, csv or json")
 	s.StringVar(&f.out, "out", "", "write to `FILE` instead of standard output")
@@ -52,30 +53,30 @@ func (a *app) runReasons(c *cobra.Command, f *reasonsFlags, args []string) error
 	if err != nil {
 		return err
 	}
-	if err := apart([]string{f.out}, in.inputs(args)); err != nil {
+	if err := apart([]string{f.out}, in.Inputs(args)); err != nil {
 		return err
 	}
-	ro, err := in.reading()
+	ro, err := in.Reading()
 	if err != nil {
 		return err
 	}
-	ao, err := in.audit()
+	ao, err := in.Audit()
 	if err != nil {
 		return err
 	}
 	if len(ao.Endpoint.Reasons) > 0 {
-		return usage("%s: every reason is shown here", in.from("reasons"))
+		return usage("%s: every reason is shown here", in.From("reasons"))
 	}
 	co, err := a.read(c.Context(), args, ro)
 	if err != nil {
-		return in.placed(err)
+		return in.Placed(err)
 	}
 	if !co.HasColumn("revision_reason") && len(co.Revisions()) == 0 {
 		return fmt.Errorf("no table has a column revision_reason, so that reasons can't be told apart")
 	}
 	k, err := course.Run(co, course.Options{Years: ao.Years, Interval: ao.Interval, Smooth: f.smooth})
 	if err != nil {
-		return &usageError{err}
+		return &usageError{Err: err}
 	}
 	return a.output(f.out, func(w io.Writer) error {
 		switch f.format {

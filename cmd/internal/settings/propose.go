@@ -1,4 +1,4 @@
-package command
+package settings
 
 import (
 	"bufio"
@@ -18,7 +18,7 @@ import (
 type proposal struct {
 	w      *bufio.Writer
 	cohort *cohort.Cohort
-	in     *settings
+	in     *Settings
 	folder string                        // of the file, from which it names others
 	values map[place]cohort.CommonValues // under headings that are not understood
 	lacks  *cohort.MissingColumnError    // a needed column that was not found; nil if all are there
@@ -30,12 +30,12 @@ type place struct {
 	heading string
 }
 
-// propose writes a settings file that holds everything in force and says how
+// Propose writes a settings file that holds everything in force and says how
 // tables were understood, with the evidence, and as commented lines what is
 // left to settle. Read back as it is, it changes nothing. Name is where it will
 // stand. For a table that lacks a needed column it says which headings may be
 // meant.
-func propose(out io.Writer, c *cohort.Cohort, in *settings, tables []string, name string, lacks *cohort.MissingColumnError) error {
+func Propose(out io.Writer, c *cohort.Cohort, in *Settings, tables []string, name string, lacks *cohort.MissingColumnError) error {
 	p := &proposal{w: bufio.NewWriter(out), cohort: c, in: in, folder: filepath.Dir(name), lacks: lacks}
 	p.values = make(map[place]cohort.CommonValues)
 	for _, v := range c.CommonValues() {

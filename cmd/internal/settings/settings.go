@@ -1,4 +1,7 @@
-package command
+// Package settings is what a settings file may say: read from it, laid under what
+// else is asked for, checked once, made into options for reading and auditing, and
+// written down again as a proposal with what is left to settle.
+package settings
 
 import (
 	"bytes"
@@ -20,10 +23,10 @@ import (
 	"example.org/holdfast/cohort"
 )
 
-// settings is what a settings file may say, and with the flags laid over it
-// (see lay) what is in force: the run and the file that --write-settings writes
-// both come from it alone. A field with a flag names it.
-type settings struct {
+// Settings is what a settings file may say, and with the flags laid over it what
+// is in force: the run and the file that is proposed both come from it alone. A
+// field with a flag names it.
+type Settings struct {
 	Columns          map[string]string            `toml:"columns" as:"under [columns], \"Op date\" = \"operation_date\""` // heading = column
 	Assume           map[string]string            `toml:"assume" flag:"assume" as:"under [assume], joint = \"hip\""`
 	Where            map[string][]string          `toml:"where" flag:"where" as:"under [where], surgeon = [\"A\", \"B\"]"`
@@ -55,24 +58,24 @@ type settings struct {
 	LostAfterYears   *float64                     `toml:"lost_after_years" flag:"lost-after" as:"lost_after_years = 2"`
 	WorstCase        *bool                        `toml:"worst_case" flag:"worst-case" as:"worst_case = true"`
 
-	file  string          // that they were read from; "" for none
+	Given map[string]bool // the flags laid over them
+	File  string          // that they were read from; "" for none
 	text  string          // of that file
-	given map[string]bool // the flags laid over them
 }
 
-// from is how a message names the place of a setting: its flag, or the file.
-func (s *settings) from(key string) string {
-	t := reflect.TypeFor[settings]()
+// From is how a message names the place of a setting: its flag, or the file.
+func (s *Settings) From(key string) string {
+	t := reflect.TypeFor[Settings]()
 	for i := range t.NumField() {
 		tag := t.Field(i).Tag
 		if tag.Get("toml") != key {
 			continue
 		}
-		if flag := tag.Get("flag"); flag != "" && (s.given[flag] || s.file == "") {
+		if flag := tag.Get("flag"); flag != "" && (s.Given[flag] || s.File == "") {
 			return "--" + flag
 		}
 	}
-	return s.file + ": " + key
+	return s.File + ": " + key
 }
 
 // day is a setting that is a day, as text: TOML writes it with quotation marks
@@ -86,7 +89,7 @@ func day(key string, value any, file string) (string, error) {
 	case toml.LocalDate:
 		return d.String(), nil
 	}
-	return "", usage("%s: %s %v: want a day; write it like this: %s", file, key, value, form(key))
+	return "", Usage("%s: %s %v: want a day; write it like this: %s", file, key, value, form(key))
 }
 
 // texts is a setting that is a text, or several; nil if not set.
@@ -101,44 +104,59 @@ func texts(key string, value any, file string) ([]string, error) {
 		for _, item := range v {
 			s, ok := item.(string)
 			if !ok {
-				return nil, usage("%s: %s %v: want text in quotation marks; write it like this: %s", file, key, item, form(key))
+				return nil, Usage("%s: %s %v: want text in quotation marks; write it like this: %s", file, key, item, form(key))
 			}
 			all = append(all, s)
 		}
 		return all, nil
 	}
-	return nil, usage("%s: %s %v: want text in quotation marks; write it like this: %s", file, key, value, form(key))
+	return nil, Usage("%s: %s %v: want text in quotation marks; write it like this: %s", file, key, value, form(key))
 }
+
+// UsageError is an error in the command line or the settings.
+type UsageError struct{ Err error }
+
+func (e *UsageError) Error() string { return e.Err.Error() }
+func (e *UsageError) Unwrap() error { return e.Err }
+
+// Usage is a [UsageError] with a message.
+func Usage(format string, args ...any) error { return &UsageError{fmt.Errorf(format, args...)} }
 
 // mostSettings is the size of a file above which it is no settings file.
 const mostSettings = 4 << 20
 
-// readSettings reads a settings file; no name gives empty settings. Days are
-// then text, sheets a list of texts, and files named as seen from here.
-func readSettings(name string) (*settings, error) {
-	s := &settings{file: name}
+// Read reads a settings file; no name gives empty settings. See [Parse].
+func Read(name string) (*Settings, error) {
 	if name == "" {
-		return s, nil
+		return new(Settings), nil
 	}
 	f, err := os.Open(name)
 	if err != nil {
-		return nil, &usageError{err}
+		return nil, &UsageError{Err: err}
 	}
 	defer f.Close()
 	text, err := io.ReadAll(io.LimitReader(f, mostSettings+1))
 	if err != nil {
-		return nil, &usageError{err}
+		return nil, &UsageError{Err: err}
 	}
 	if len(text) > mostSettings {
-		return nil, usage("%s: more than %d MiB: this is no settings file", name, mostSettings>>20)
+		return nil, Usage("%s: more than %d MiB: this is no settings file", name, mostSettings>>20)
 	}
+	return Parse(name, text)
+}
+
+// Parse reads settings from the text of a file. Days are then text, sheets a list
+// of texts, and other files named as seen from where the name is. Errors name the
+// file and the line.
+func Parse(name string, text []byte) (*Settings, error) {
+	s := &Settings{File: name}
 	text = bytes.TrimPrefix(text, []byte("\ufeff"))
 	if !utf8.Valid(text) {
 		line := 1 + bytes.Count(text[:invalid(text)], []byte("\n"))
-		return nil, usage("%s:%d: a character that is not UTF-8; save the file as UTF-8 (plain text) in the editor", name, line)
+		return nil, Usage("%s:%d: a character that is not UTF-8; save the file as UTF-8 (plain text) in the editor", name, line)
 	}
 	if err := toml.NewDecoder(bytes.NewReader(text)).DisallowUnknownFields().Decode(s); err != nil {
-		return nil, &usageError{settingsError(name, string(text), err)}
+		return nil, &UsageError{settingsError(name, string(text), err)}
 	}
 	s.text = string(text)
 	if err := s.unknownColumn(); err != nil {
@@ -194,10 +212,10 @@ func settingsError(name, text string, err error) error {
 		row, _ := first.Position()
 		key := strings.Join(first.Key(), ".")
 		near := ""
-		if n := cohort.Nearest(key, settingKeys()); n != "" {
+		if n := cohort.Nearest(key, Keys()); n != "" {
 			near = fmt.Sprintf(" (did you mean %q?)", n)
 		}
-		return fmt.Errorf("%s:%d: no setting %q%s; there are %s", name, row, key, near, strings.Join(settingKeys(), ", "))
+		return fmt.Errorf("%s:%d: no setting %q%s; there are %s", name, row, key, near, strings.Join(Keys(), ", "))
 	}
 	var wrong *toml.DecodeError
 	if errors.As(err, &wrong) {
@@ -217,7 +235,7 @@ func settingsError(name, text string, err error) error {
 }
 
 // unknownColumn is about a heading that the settings map to what is no column.
-func (s *settings) unknownColumn() error {
+func (s *Settings) unknownColumn() error {
 	var columns []string
 	for _, c := range cohort.Columns() {
 		columns = append(columns, c.Name)
@@ -231,23 +249,23 @@ func (s *settings) unknownColumn() error {
 		if n := cohort.Nearest(column, columns); n != "" {
 			near = fmt.Sprintf(" (did you mean %q?)", n)
 		}
-		return usage("%s: heading %q is mapped to %q, which is no column%s; there are %s", s.place("columns", heading), heading, column, near, strings.Join(columns, ", "))
+		return Usage("%s: heading %q is mapped to %q, which is no column%s; there are %s", s.place("columns", heading), heading, column, near, strings.Join(columns, ", "))
 	}
 	return nil
 }
 
-// placed puts the line of the settings file on an error about a word explained in
+// Placed puts the line of the settings file on an error about a word explained in
 // it.
-func (s *settings) placed(err error) error {
+func (s *Settings) Placed(err error) error {
 	wrong, ok := errors.AsType[*cohort.WordError](err)
-	if !ok || s.file == "" {
+	if !ok || s.File == "" {
 		return err
 	}
-	return &usageError{fmt.Errorf("%s: %w", s.place("words."+wrong.Column, wrong.Typed), err)}
+	return &UsageError{fmt.Errorf("%s: %w", s.place("words."+wrong.Column, wrong.Typed), err)}
 }
 
 // place is the file and, where it is found, the line of a key in a section.
-func (s *settings) place(section, key string) string {
+func (s *Settings) place(section, key string) string {
 	in := ""
 	for i, line := range strings.Split(s.text, "\n") {
 		line = strings.TrimSpace(line)
@@ -257,10 +275,10 @@ func (s *settings) place(section, key string) string {
 		}
 		k, _, _ := strings.Cut(line, "=")
 		if k = strings.TrimSpace(k); in == section && (k == report.TOML(key) || strings.Trim(k, `"'`) == key) {
-			return fmt.Sprintf("%s:%d", s.file, i+1)
+			return fmt.Sprintf("%s:%d", s.File, i+1)
 		}
 	}
-	return s.file
+	return s.File
 }
 
 // line is one line of a text, counted from 1.
@@ -311,9 +329,10 @@ func bare(line string) string {
 	return b.String()
 }
 
-func settingKeys() []string {
+// Keys are the names of all settings that are one line or one section.
+func Keys() []string {
 	var names []string
-	t := reflect.TypeFor[settings]()
+	t := reflect.TypeFor[Settings]()
 	for i := range t.NumField() {
 		if key := t.Field(i).Tag.Get("toml"); key != "" {
 			names = append(names, key)
@@ -324,7 +343,7 @@ func settingKeys() []string {
 
 // form is an example of how a setting is written; "" for a key that there is not.
 func form(key string) string {
-	t := reflect.TypeFor[settings]()
+	t := reflect.TypeFor[Settings]()
 	for i := range t.NumField() {
 		if tag := t.Field(i).Tag; key != "" && tag.Get("toml") == key {
 			return tag.Get("as")

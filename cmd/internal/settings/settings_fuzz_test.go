@@ -1,4 +1,4 @@
-package command
+package settings
 
 import (
 	"os"
@@ -21,7 +21,7 @@ func FuzzSettings(f *testing.F) {
 		if err := os.WriteFile(name, []byte(text), 0o600); err != nil {
 			t.Fatal(err)
 		}
-		if _, err := readSettings(name); err != nil && !strings.Contains(err.Error(), "own.toml") {
+		if _, err := Read(name); err != nil && !strings.Contains(err.Error(), "own.toml") {
 			t.Errorf("%v", err)
 		}
 	})
