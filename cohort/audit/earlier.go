@@ -11,16 +11,17 @@ import (
 )
 
 // Earlier is an audit read back from its JSON: all joints of each joint and
-// procedure.
+// procedure, and its groups by one field.
 type Earlier struct {
 	Closing cohort.Day
 	Groups  []EarlierGroup
 }
 
-// EarlierGroup is all joints of one joint and procedure, as an earlier audit had
-// them.
+// EarlierGroup is all joints of one joint and procedure, or those of one word of a
+// field, as an earlier audit had them.
 type EarlierGroup struct {
 	Joint, Procedure string
+	Unit             Value // the zero value is all joints
 	Joints, Revised  int64
 	rows             map[float64]EarlierRow
 }
@@ -35,10 +36,11 @@ func (g *EarlierGroup) At(years float64) (EarlierRow, bool) {
 	return r, ok
 }
 
-// Group is that of a joint and procedure; nil if there was none.
-func (e *Earlier) Group(joint, procedure string) *EarlierGroup {
+// Group is that of a joint and procedure, of all joints or of one word of a field;
+// nil if there was none.
+func (e *Earlier) Group(joint, procedure string, unit Value) *EarlierGroup {
 	for i := range e.Groups {
-		if g := &e.Groups[i]; g.Joint == joint && g.Procedure == procedure {
+		if g := &e.Groups[i]; g.Joint == joint && g.Procedure == procedure && g.Unit == unit {
 			return g
 		}
 	}
@@ -81,10 +83,11 @@ func ReadEarlier(r io.Reader) (*Earlier, error) {
 	for _, g := range d.Groups {
 		joints, known := g.Joints.(float64)
 		revised, ok := g.Revised.(float64)
-		if g.Pooled != AllJoints.String() || !known || !ok {
+		unit, told := earlierUnit(g.Values, g.Pooled)
+		if !told || !known || !ok {
 			continue
 		}
-		group := EarlierGroup{Joint: g.Values["joint"], Procedure: g.Values["procedure"], Joints: int64(joints), Revised: int64(revised), rows: make(map[float64]EarlierRow)}
+		group := EarlierGroup{Joint: g.Values["joint"], Procedure: g.Values["procedure"], Unit: unit, Joints: int64(joints), Revised: int64(revised), rows: make(map[float64]EarlierRow)}
 		for _, row := range g.Rows {
 			atRisk, known := row.AtRisk.(float64)
 			if km, ok := row.KMPct.(float64); ok && known {
@@ -97,4 +100,21 @@ func ReadEarlier(r io.Reader) (*Earlier, error) {
 		return nil, ErrNotEarlier
 	}
 	return e, nil
+}
+
+// earlierUnit is what a group was of beside joint and procedure. It is not told of
+// groups of several fields, nor of a word that says "All" itself.
+func earlierUnit(values map[string]string, pooled string) (unit Value, told bool) {
+	for field, word := range values {
+		if field != "joint" && field != "procedure" && word != "All" {
+			unit = Value{Field: field, Word: word}
+		}
+	}
+	switch pooled {
+	case AllJoints.String():
+		return Value{}, true
+	case OneField.String():
+		return unit, unit.Field != ""
+	}
+	return Value{}, false
 }

@@ -18,11 +18,11 @@ func TestReadEarlier(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	c, err := cohort.Read(t.Context(), []cohort.Source{{Name: "../../examples/practice/practice.csv"}}, cohort.Options{ClosingDate: &day})
+	c, err := cohort.Read(t.Context(), []cohort.Source{{Name: "../../examples/practice/practice.csv"}}, cohort.Options{ClosingDate: &day, Keep: []string{"surgeon"}})
 	if err != nil {
 		t.Fatal(err)
 	}
-	a, err := audit.Run(c, audit.Options{By: []string{}})
+	a, err := audit.Run(c, audit.Options{By: []string{"surgeon"}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -34,10 +34,15 @@ func TestReadEarlier(t *testing.T) {
 	if err != nil || e.Closing != day {
 		t.Fatalf("%v, %v", e, err)
 	}
-	found := 0
+	found, units := 0, 0
 	for i := range a.Groups {
 		g := &a.Groups[i]
-		back := e.Group(g.Word("joint"), g.Word("procedure"))
+		unit := audit.Value{}
+		if g.Pooling == audit.OneField {
+			unit = audit.Value{Field: "surgeon", Word: g.Word("surgeon")}
+			units++
+		}
+		back := e.Group(g.Word("joint"), g.Word("procedure"), unit)
 		if back == nil || back.Joints != g.Joints || back.Revised != g.Revised {
 			t.Fatalf("%s: %v", g.Title(), back)
 		}
@@ -49,7 +54,7 @@ func TestReadEarlier(t *testing.T) {
 			}
 		}
 	}
-	if found < 10 || e.Group("hip", "patellofemoral") != nil {
+	if found < 10 || units < 2 || e.Group("hip", "patellofemoral", audit.Value{}) != nil {
 		t.Errorf("%d estimates", found)
 	}
 	shared, err := audit.Share(a)

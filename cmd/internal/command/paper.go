@@ -21,6 +21,7 @@ import (
 	"example.org/holdfast/cmd/internal/document"
 	"example.org/holdfast/cmd/internal/document/html"
 	"example.org/holdfast/cmd/internal/document/pdf"
+	"example.org/holdfast/cmd/internal/gather"
 	"example.org/holdfast/cmd/internal/report"
 	"example.org/holdfast/cmd/internal/settings"
 	"example.org/holdfast/cohort"
@@ -94,8 +95,8 @@ func (a *app) runReport(c *cobra.Command, f *reportFlags, args []string) error {
 		return usage("--name and --key go with --per")
 	case f.share && f.per != "":
 		return usage("--share and --per can't stand together: the reports of all could be subtracted from one another. Share one with --by %s instead", f.per)
-	case f.before != "" && (f.per != "" || f.share || slices.Contains(args, "-")):
-		return usage("--before is for one report of files, and can't stand beside --per, --share or standard input")
+	case f.before != "" && (f.share || slices.Contains(args, "-")):
+		return usage("--before can't stand beside --share or standard input")
 	case f.font != "" && ending != ".pdf":
 		return usage("--font is for .pdf; a web page is shown in the reader's own fonts")
 	}
@@ -135,18 +136,22 @@ func (a *app) runReport(c *cobra.Command, f *reportFlags, args []string) error {
 	}
 	prints := fingerprints(inputs, digests)
 	po := report.PaperOptions{Title: f.title, Whose: f.whose, Year: f.year, Full: f.full, Prints: prints, Version: build(), Settings: given(c.Flags())}
-	gather := report.Gather
+	gathered := gather.All
 	if f.share {
-		gather = report.GatherShared
+		gathered = gather.Shared
 		po.Settings = slices.DeleteFunc(po.Settings, named)
 		po.Prints = nil // by which whoever has the table would know it again
 	}
-	m, err := gather(co, ao)
+	m, err := gathered(co, ao)
 	if err != nil {
 		return &usageError{Err: err}
 	}
 	if f.before != "" {
-		if m.Before, err = a.beforeOf(c.Context(), f.before, args, ro, ao, co.Closing.Day); err != nil {
+		var by []string
+		if f.per != "" {
+			by = []string{f.per}
+		}
+		if m.Before, err = a.beforeOf(c.Context(), f.before, args, ro, ao, co, by); err != nil {
 			return err
 		}
 	}
@@ -156,33 +161,40 @@ func (a *app) runReport(c *cobra.Command, f *reportFlags, args []string) error {
 	return a.papers(f, lettersKey(args, digests), inputs, ao, m, po, font)
 }
 
-// beforeOf reads an earlier audit, and audits the tables as they would have been
-// then.
-func (a *app) beforeOf(ctx context.Context, name string, tables []string, ro cohort.Options, ao audit.Options, closing cohort.Day) (*report.Before, error) {
+// beforeOf reads an earlier audit, audits the tables as they would have been then,
+// and says what moved. By are the units besides all joints.
+func (a *app) beforeOf(ctx context.Context, name string, tables []string, ro cohort.Options, ao audit.Options, c *cohort.Cohort, by []string) (*gather.Before, error) {
 	file, err := os.Open(name)
 	if err != nil {
 		return nil, err
 	}
 	defer file.Close()
-	b := new(report.Before)
-	if b.Earlier, err = audit.ReadEarlier(file); err != nil {
+	earlier, err := audit.ReadEarlier(file)
+	if err != nil {
 		return nil, fmt.Errorf("%s: %w", name, err)
 	}
-	if b.Earlier.Closing >= closing {
-		return nil, usage("%s was followed to %s, no earlier than this table, to %s", name, b.Earlier.Closing, closing)
+	if earlier.Closing >= c.Closing.Day {
+		return nil, usage("%s was followed to %s, no earlier than this table, to %s", name, earlier.Closing, c.Closing.Day)
 	}
-	ro.ClosingDate = &b.Earlier.Closing
-	co, err := a.read(ctx, tables, ro)
+	ro.ClosingDate = &earlier.Closing
+	before, err := a.read(ctx, tables, ro)
 	if err != nil {
 		return nil, err
 	}
-	ao.By, ao.Published, ao.WorstCase, ao.NoCells = []string{}, nil, false, true
-	b.Then, err = audit.Run(co, ao)
-	return b, err
+	ao.By, ao.Published, ao.WorstCase, ao.NoCells, ao.ExpectedOwn = append([]string{}, by...), nil, false, true, false
+	then, err := audit.Run(before, ao)
+	if err != nil {
+		return nil, err
+	}
+	now, err := audit.Run(c, ao)
+	if err != nil {
+		return nil, err
+	}
+	return gather.Since(earlier, then, now), nil
 }
 
 // paper writes one report.
-func (a *app) paper(name string, m *report.Material, o report.PaperOptions, font *text.Font) error {
+func (a *app) paper(name string, m *gather.Material, o report.PaperOptions, font *text.Font) error {
 	b, err := a.paged(name, m, o, font)
 	if err != nil {
 		return err
@@ -191,7 +203,7 @@ func (a *app) paper(name string, m *report.Material, o report.PaperOptions, font
 }
 
 // paged is a report in the form that a file's name asks for.
-func (a *app) paged(name string, m *report.Material, o report.PaperOptions, font *text.Font) ([]byte, error) {
+func (a *app) paged(name string, m *gather.Material, o report.PaperOptions, font *text.Font) ([]byte, error) {
 	d, err := report.Paper(m, o)
 	if err != nil {
 		return nil, err
@@ -264,7 +276,7 @@ func (f *reportFlags) reportNames(column string, called map[string]string, input
 }
 
 // papers writes a report for each value of a column, all or none.
-func (a *app) papers(f *reportFlags, key []byte, inputs []string, ao audit.Options, whole *report.Material, po report.PaperOptions, font *text.Font) error {
+func (a *app) papers(f *reportFlags, key []byte, inputs []string, ao audit.Options, whole *gather.Material, po report.PaperOptions, font *text.Font) error {
 	column, values, err := perValues(whole.Cohort, f.per, ao)
 	if err != nil {
 		return err
@@ -280,11 +292,14 @@ func (a *app) papers(f *reportFlags, key []byte, inputs []string, ao audit.Optio
 		if err != nil {
 			return err
 		}
-		m, err := report.Gather(one, ao)
+		m, err := gather.All(one, ao)
 		if err != nil {
 			return &usageError{Err: err}
 		}
 		m.Department = whole.Audit
+		if whole.Before != nil {
+			m.Before = whole.Before.Of(audit.Value{Field: column, Word: v})
+		}
 		shown := called[v]
 		if f.name {
 			shown = v
@@ -292,6 +307,9 @@ func (a *app) papers(f *reportFlags, key []byte, inputs []string, ao audit.Optio
 			m.Rename(column, v, shown)
 		}
 		mine := po
+		if !f.name {
+			mine.Settings = slices.DeleteFunc(slices.Clone(po.Settings), func(s string) bool { return strings.Contains(s, v) })
+		}
 		if mine.Whose == "" {
 			title := cohort.Title(column)
 			mine.Whose = strings.ToUpper(title[:1]) + title[1:] + " " + shown

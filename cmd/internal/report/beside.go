@@ -3,12 +3,13 @@ package report
 import (
 	"fmt"
 
+	"example.org/holdfast/cmd/internal/gather"
 	"example.org/holdfast/cohort/audit"
 )
 
 // beside sets the joints of a report beside all joints of the department that
 // they are a part of.
-func (p *page) beside(m *Material) {
+func (p *page) beside(m *gather.Material) {
 	d := m.Department
 	if d == nil {
 		return

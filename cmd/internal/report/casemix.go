@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"example.org/holdfast/cmd/internal/document"
+	"example.org/holdfast/cmd/internal/gather"
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
 )
@@ -18,7 +19,7 @@ const mostParts = 5
 const mostWordsInMix = 12
 
 // caseMix says who the patients were and what was done, by joint and procedure.
-func (p *page) caseMix(m *Material, parts []*part) {
+func (p *page) caseMix(m *gather.Material, parts []*part) {
 	if len(m.Mix)+len(m.Unmixed) == 0 {
 		return
 	}

@@ -6,12 +6,13 @@ import (
 	"strings"
 
 	"example.org/holdfast/cmd/internal/document"
+	"example.org/holdfast/cmd/internal/gather"
 	"example.org/holdfast/cohort/figure"
 )
 
 // drawings makes the figures of a report.
 type drawings struct {
-	material *Material
+	material *gather.Material
 	parts    []*part
 }
 
@@ -60,7 +61,7 @@ func (p *part) joint() string     { return p.all.Values[0].Word }
 func (p *part) procedure() string { return p.all.Values[1].Word }
 
 // literature cites the methods used.
-func (p *page) literature(m *Material) {
+func (p *page) literature(m *gather.Material) {
 	cited := []string{
 		"Kaplan EL, Meier P. J Am Stat Assoc 1958;53:457 (cumulative revision).",
 		"Aalen OO, Johansen S. Scand J Stat 1978;5:141 (cumulative incidence).",
@@ -81,7 +82,7 @@ func (p *page) literature(m *Material) {
 
 // provenance says what the report was made from, and with what, so that it can
 // be made again.
-func (p *page) provenance(m *Material, o PaperOptions) {
+func (p *page) provenance(m *gather.Material, o PaperOptions) {
 	p.heading(1, "What this report was made from")
 	p.paragraph("The same files, settings and version give the same report again, to the byte.")
 	t := &table{Columns: []column{{Title: "File", Wraps: true}, {Title: "SHA-256", Wraps: true}}}

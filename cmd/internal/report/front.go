@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"example.org/holdfast/cmd/internal/gather"
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
 	"example.org/holdfast/cohort/benchmark"
@@ -16,7 +17,7 @@ import (
 // be read by itself, data and follow-up, a figure and a table for each joint and
 // procedure, what numbers of this size can show, and room for reflection. The
 // sentences and numbers are those of [Answer].
-func (p *page) short(m *Material, a *audit.Audit, parts []*part, o PaperOptions) error {
+func (p *page) short(m *gather.Material, a *audit.Audit, parts []*part, o PaperOptions) error {
 	w := &answering{page: p, a: a, f: m.Facts, parts: parts, paper: true}
 	w.firstItems(m, o)
 	w.answers()
@@ -58,7 +59,7 @@ func (p *page) short(m *Material, a *audit.Audit, parts []*part, o PaperOptions)
 }
 
 // firstItems say whose joints these are.
-func (w *answering) firstItems(m *Material, o PaperOptions) {
+func (w *answering) firstItems(m *gather.Material, o PaperOptions) {
 	blank := "____________________"
 	year := o.Year
 	if year == "" {
@@ -76,7 +77,7 @@ func (w *answering) firstItems(m *Material, o PaperOptions) {
 }
 
 // reasonsInShort says in a clause why joints were revised.
-func (w *answering) reasonsInShort(m *Material) {
+func (w *answering) reasonsInShort(m *gather.Material) {
 	total := w.revised()
 	if total == 0 || len(w.a.Endpoint.Reasons) > 0 {
 		return
@@ -121,7 +122,7 @@ func (w *answering) reasonsInShort(m *Material) {
 
 // followUpPage says what was read and set aside, and shows what became of the
 // joints of each year of operation.
-func (p *page) followUpPage(m *Material, a *audit.Audit) {
+func (p *page) followUpPage(m *gather.Material, a *audit.Audit) {
 	p.heading(1, "Data and follow-up")
 	p.paragraph(account(a), "Set-aside rows are in no estimate.")
 	p.bullets(append([]string{closingDate(a), deaths(a)}, a.Notes...))

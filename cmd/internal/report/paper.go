@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"example.org/holdfast/cmd/internal/document"
+	"example.org/holdfast/cmd/internal/gather"
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
 )
@@ -40,7 +41,7 @@ const fewestOnPaper = fewestJoints
 // Paper is a report to hand over: a first page to be read by itself, then the
 // data, the estimates, the comparison with published figures, what numbers of
 // this size can show, cautions, method, and room for reflection.
-func Paper(m *Material, o PaperOptions) (*document.Document, error) {
+func Paper(m *gather.Material, o PaperOptions) (*document.Document, error) {
 	a := onPaper(m.Audit)
 	p := new(page)
 	p.Title, p.Subtitle = o.Title, document.Clean(o.Whose)
@@ -90,7 +91,7 @@ func Paper(m *Material, o PaperOptions) (*document.Document, error) {
 }
 
 // appendix is everything that is known of an audit.
-func (p *page) appendix(m *Material, a *audit.Audit, all, parts, few []*part, refs *references, draw *drawings) error {
+func (p *page) appendix(m *gather.Material, a *audit.Audit, all, parts, few []*part, refs *references, draw *drawings) error {
 	p.data(m, a, all)
 	p.caseMix(m, all)
 	p.follow(m)
@@ -129,7 +130,7 @@ func onPaper(a *audit.Audit) *audit.Audit {
 }
 
 // front says what the report is of.
-func (p *page) front(m *Material, a *audit.Audit, o PaperOptions) {
+func (p *page) front(m *gather.Material, a *audit.Audit, o PaperOptions) {
 	whose := "every joint of the table, whoever operated"
 	if len(a.Scope) > 0 {
 		whose = "the joints whose " + conditions(a.Scope)
@@ -153,7 +154,7 @@ func (p *page) front(m *Material, a *audit.Audit, o PaperOptions) {
 	}
 	facts := []item{
 		{Mark: "Whose joints", Text: capital(whose)},
-		{Mark: "Operations", Text: m.period() + ", followed " + followed},
+		{Mark: "Operations", Text: operated(m) + ", followed " + followed},
 		{Mark: "Joints", Text: joints},
 		{Mark: "Event", Text: a.Event()},
 	}
@@ -190,8 +191,8 @@ func surgeons(c *cohort.Cohort) int {
 	return 0
 }
 
-// period is from when to when the joints were operated on.
-func (m *Material) period() string {
+// operated is from when to when the joints were operated on.
+func operated(m *gather.Material) string {
 	var years []int
 	for i := range m.ByYear.Groups {
 		if g := &m.ByYear.Groups[i]; g.Pooling == audit.OneField {
@@ -211,7 +212,7 @@ func (m *Material) period() string {
 }
 
 // data says what was read, set aside and lost.
-func (p *page) data(m *Material, a *audit.Audit, parts []*part) {
+func (p *page) data(m *gather.Material, a *audit.Audit, parts []*part) {
 	if a.Shared != nil {
 		p.sharing(a)
 		return
@@ -268,7 +269,7 @@ func (p *page) worstOnPaper(a *audit.Audit, parts []*part) {
 }
 
 // follow says how long the joints were followed.
-func (p *page) follow(m *Material) {
+func (p *page) follow(m *gather.Material) {
 	if m.Cohort != nil {
 		p.checkFollowUp(m.Cohort, m.FollowUp)
 	}
@@ -380,7 +381,7 @@ func (p *page) fewOnPaper(parts []*part) {
 
 // comparedOnPaper writes the comparison with published figures of all joints and
 // of the groups of single fields.
-func (p *page) comparedOnPaper(m *Material, parts []*part, refs *references, draw *drawings) error {
+func (p *page) comparedOnPaper(m *gather.Material, parts []*part, refs *references, draw *drawings) error {
 	a := m.Audit
 	p.heading(1, "Comparison with published figures")
 	if !compared(a) {

@@ -15,19 +15,20 @@ import (
 	"example.org/holdfast/cmd/internal/document"
 	"example.org/holdfast/cmd/internal/document/html"
 	"example.org/holdfast/cmd/internal/document/pdf"
+	"example.org/holdfast/cmd/internal/gather"
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
 	"example.org/holdfast/cohort/benchmark"
 )
 
-func gathered(t testing.TB, name, table string, ro cohort.Options, ao audit.Options) *Material {
+func gathered(t testing.TB, name, table string, ro cohort.Options, ao audit.Options) *gather.Material {
 	t.Helper()
 	ro.Keep = append(ro.Keep, "sex", "diagnosis", "side", "surgeon")
 	c, err := cohort.Read(context.Background(), []cohort.Source{{Name: name, Reader: strings.NewReader(table)}}, ro)
 	if err != nil {
 		t.Fatal(err)
 	}
-	m, err := Gather(c, ao)
+	m, err := gather.All(c, ao)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -52,14 +53,14 @@ func TestCaseMixLeavesOut(t *testing.T) {
 	}
 	for _, test := range []struct {
 		name, table string
-		gather      func(*cohort.Cohort, audit.Options) (*Material, error)
+		gather      func(*cohort.Cohort, audit.Options) (*gather.Material, error)
 		mixed       string
 		out         bool
 	}{
-		{"values of their own", own.String(), Gather, "approach", true},
-		{"values of their own, to share", own.String(), GatherShared, "approach", true},
-		{"many values", many.String(), Gather, "grade", false},
-		{"many values, to share", many.String(), GatherShared, "sex", true},
+		{"values of their own", own.String(), gather.All, "approach", true},
+		{"values of their own, to share", own.String(), gather.Shared, "approach", true},
+		{"many values", many.String(), gather.All, "grade", false},
+		{"many values, to share", many.String(), gather.Shared, "sex", true},
 	} {
 		c, err := cohort.Read(t.Context(), []cohort.Source{{Name: "t.csv", Reader: strings.NewReader(test.table)}}, cohort.Options{ClosingDate: day(t, "2024-12-31"), Keep: cohort.CaseMix()})
 		if err != nil {
@@ -92,14 +93,14 @@ func rowsOf(n int, line func(i int) string) string {
 }
 
 // materials are reports of every kind of table.
-func materials(t testing.TB) map[string]*Material {
+func materials(t testing.TB) map[string]*gather.Material {
 	t.Helper()
 	book := append(figures(t, "../../../examples/registry/registry.csv"), benchmark.Builtin()...)
 	to := cohort.Options{ClosingDate: day(t, "2024-12-31")}
 	plain := func(i int) string {
 		return fmt.Sprintf("p%d,20%02d-03-0%d,,,hip,total,ceramic-on-polyethylene,porous,%d,F,", i, 10+i%12, 1+i%9, 50+i%40)
 	}
-	return map[string]*Material{
+	return map[string]*gather.Material{
 		"practice":   gathered(t, "some/where/practice.csv", file(t, "../../../examples/practice/practice.csv"), to, audit.Options{Published: book}),
 		"one joint":  gathered(t, "one.csv", rowsOf(1, plain), to, audit.Options{Published: book}),
 		"no events":  gathered(t, "none.csv", rowsOf(120, plain), to, audit.Options{Published: book}),

@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 
+	"example.org/holdfast/cmd/internal/gather"
 	"example.org/holdfast/cohort/audit"
 )
 
@@ -12,7 +13,7 @@ const mostReasonYears = 3
 
 // reasonsForRevision says why joints were revised, each reason with its
 // cumulative incidence: the other reasons and death compete.
-func (p *page) reasonsForRevision(m *Material) {
+func (p *page) reasonsForRevision(m *gather.Material) {
 	if len(m.Audit.Endpoint.Reasons) > 0 {
 		return
 	}
@@ -31,7 +32,7 @@ func (p *page) reasonsForRevision(m *Material) {
 		p.paragraph("The table gives no reason for revision that is known.")
 		return
 	}
-	years := m.readable()
+	years := readable(m)
 	t := &table{Columns: []column{{Title: "Reason", Wraps: true}, {Title: "Revised", Align: right}}}
 	for _, y := range years {
 		t.Columns = append(t.Columns, column{Title: fmt.Sprintf("To %s, %%", inYears(y)), Align: decimal})
@@ -69,7 +70,7 @@ func (p *page) reasonsForRevision(m *Material) {
 
 // readable are the last years asked for to which somebody was followed in a
 // part large enough, and the first of them.
-func (m *Material) readable() []float64 {
+func readable(m *gather.Material) []float64 {
 	var all []float64
 	for _, y := range m.Audit.Years {
 		for i := range m.Audit.Groups {

@@ -3,67 +3,53 @@ package report
 import (
 	"fmt"
 	"math"
+	"strings"
 
-	"example.org/holdfast/cohort/audit"
+	"example.org/holdfast/cmd/internal/document"
+	"example.org/holdfast/cmd/internal/gather"
 )
-
-// Before is an earlier audit of the same table, and this table as it would have
-// been audited then: what differs between the two are mended data.
-type Before struct {
-	Earlier *audit.Earlier
-	Then    *audit.Audit // of this table, at the earlier closing date
-}
 
 // since parts what moved since an earlier audit because data were mended from what
 // moved because patients were followed.
-func (w *answering) since(b *Before) {
+func (p *page) since(b *gather.Before) {
 	if b == nil {
 		return
 	}
-	w.heading(1, "Since the last audit")
-	day := longDay(b.Earlier.Closing)
-	w.paragraph(fmt.Sprintf("Cumulative revision as the last audit had it (followed to %s); as this table would have given it then; and as it is now.", day),
+	p.heading(1, "Since the last audit")
+	p.paragraph(fmt.Sprintf("Cumulative revision as the last audit had it (followed to %s); as this table would have given it then; and as it is now.", longDay(b.Closing)),
 		"From the first to the second, data were mended or added for that time; from the second to the third, patients were followed and new joints came.")
+	if len(b.Unknown) > 0 {
+		var fields []string
+		for _, f := range b.Unknown {
+			fields = append(fields, label(f))
+		}
+		p.paragraph(fmt.Sprintf("The last audit was not made by %s: one that is (audit --by %s --format json) can be set beside the next.", either(fields), strings.Join(b.Unknown, ",")))
+	}
 	t := &table{Columns: []column{{Title: "Joint and procedure", Wraps: true}, {Title: "Years", Align: decimal}, {Title: "Last audit: revised/joints", Wraps: true, Least: 10}, {Title: "%", Align: decimal},
 		{Title: "This table then: revised/joints", Wraps: true, Least: 10}, {Title: "%", Align: decimal}, {Title: "Now: revised/joints", Wraps: true, Least: 10}, {Title: "%", Align: decimal}, {Title: "Mended, points", Align: decimal}, {Title: "Followed, points", Align: decimal}}}
-	for _, p := range w.parts {
-		old := b.Earlier.Group(p.all.Word("joint"), p.all.Word("procedure"))
-		then := same(b.Then, p.all)
-		if old == nil || then == nil {
+	for i, m := range b.Moved {
+		if m.Unit.Field != "" && (i == 0 || b.Moved[i-1].Unit.Field != m.Unit.Field) {
+			t.Section(kindTitle(m.Joint, m.Procedure) + ", by " + label(m.Unit.Field))
+		}
+		name := kindTitle(m.Joint, m.Procedure)
+		if m.Unit.Field != "" {
+			name = document.Word(m.Unit.Word)
+		}
+		counts := func(s gather.State) string { return count(s.Revised) + "/" + count(s.Joints) }
+		if m.Years == 0 {
+			t.Add(name, "—", counts(m.Last), "", counts(m.Then), "", counts(m.Now), "", "", "")
 			continue
 		}
-		r := w.commonRow(p, old, then)
-		if r == nil {
-			t.Add(p.title, "—", revisedOf(old.Revised, old.Joints), "", revisedOf(then.Revised, then.Joints), "", revisedOf(p.all.Revised, p.all.Joints), "", "", "")
-			continue
-		}
-		last, _ := old.At(r.Years)
-		at := then.At(r.Years).KaplanMeier.Estimate
-		t.Add(p.title, years(r.Years), revisedOf(old.Revised, old.Joints), percent(last.Estimate), revisedOf(then.Revised, then.Joints), percent(at),
-			revisedOf(p.all.Revised, p.all.Joints), percent(r.KaplanMeier.Estimate), points(at-last.Estimate), points(r.KaplanMeier.Estimate-at))
+		t.Add(name, years(m.Years), counts(m.Last), percent(m.Last.Estimate), counts(m.Then), percent(m.Then.Estimate),
+			counts(m.Now), percent(m.Now.Estimate), points(m.Mended()), points(m.Followed()))
 	}
-	if t.Empty() {
-		w.paragraph("The last audit has none of these joints and procedures.")
-		return
+	switch {
+	case t.Empty() && len(b.Unknown) == 0:
+		p.paragraph("The last audit has none of these joints and procedures.")
+	case !t.Empty():
+		p.table(t, nil)
 	}
-	w.table(t, nil)
 }
-
-// commonRow is the row of the latest year at which all three have an estimate on
-// ten or more at risk; nil if there is none.
-func (w *answering) commonRow(p *part, old *audit.EarlierGroup, then *audit.Group) *audit.Row {
-	for i := len(w.a.Years) - 1; i >= 0; i-- {
-		now, before := p.all.At(w.a.Years[i]), then.At(w.a.Years[i])
-		last, ok := old.At(w.a.Years[i])
-		if ok && last.AtRisk >= fewestAtRisk && now != nil && now.Shown.Estimated() && before != nil && before.Shown.Estimated() {
-			return now
-		}
-	}
-	return nil
-}
-
-// revisedOf writes revised/joints.
-func revisedOf(revised, joints int64) string { return count(revised) + "/" + count(joints) }
 
 // points is a difference of proportions in percentage points.
 func points(x float64) string {

@@ -1,4 +1,4 @@
-package report
+package gather
 
 import (
 	"errors"
@@ -6,7 +6,6 @@ import (
 	"math"
 	"slices"
 
-	"example.org/holdfast/cmd/internal/gather"
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
 )
@@ -22,7 +21,7 @@ type Material struct {
 	Reasons  []*audit.Audit // of each reason for revision that occurs
 	FollowUp []cohort.FollowUp
 	Cohort   *cohort.Cohort
-	Facts    *gather.Facts
+	Facts    *Facts
 	Before   *Before // an earlier audit; nil without
 
 	// Department is an audit of the joints of which those of this report are a
@@ -30,12 +29,12 @@ type Material struct {
 	Department *audit.Audit
 }
 
-// GatherShared makes the audits of a report that is safe to leave the building
+// Shared makes the audits of a report that is safe to leave the building
 // (see [audit.Share]). One audit of all fields is made safe, and the tables are
 // parts of it, so that none gives away what another hides. What would hold
 // little but hidden numbers is left out: years of operation by bearing, reasons
 // for revision, completeness and follow-up.
-func GatherShared(c *cohort.Cohort, o audit.Options) (*Material, error) {
+func Shared(c *cohort.Cohort, o audit.Options) (*Material, error) {
 	asked := slices.DeleteFunc(slices.Clone(o.Years), func(y float64) bool { return y != math.Trunc(y) })
 	if len(asked) == 0 {
 		asked = audit.DefaultYears
@@ -143,9 +142,9 @@ func only(a *audit.Audit, fields ...string) *audit.Audit {
 	return &b
 }
 
-// Gather makes the audits of a report: the one asked for, and those for its
+// All makes the audits of a report: the one asked for, and those for its
 // tables of case mix, years and reasons.
-func Gather(c *cohort.Cohort, o audit.Options) (*Material, error) {
+func All(c *cohort.Cohort, o audit.Options) (*Material, error) {
 	m := &Material{Cohort: c}
 	o.WorstCase = o.WorstCase || c.Account().Lost > 0
 	var err error
@@ -194,7 +193,7 @@ func Gather(c *cohort.Cohort, o audit.Options) (*Material, error) {
 			m.Reasons = append(m.Reasons, a)
 		}
 	}
-	if m.Facts, err = gather.FactsOf(c, m.Audit); err != nil {
+	if m.Facts, err = FactsOf(c, m.Audit); err != nil {
 		return nil, err
 	}
 	m.FollowUp = m.Facts.FollowUp
@@ -234,7 +233,7 @@ func (m *Material) Rename(column, value, shown string) {
 		if a == nil {
 			continue
 		}
-		a.Scope = rename(a.Scope)
+		a.Scope, a.Assumed = rename(a.Scope), rename(a.Assumed)
 		for _, b := range a.Beside {
 			for _, values := range [][]audit.Value{b.Within, b.Group} {
 				for i, v := range values {
