@@ -127,7 +127,8 @@ type Group struct {
 	Ratios []*benchmark.Ratio
 
 	// Sums are observed and expected revisions added up over the parts of the group
-	// that a source has figures of, where none of its series is of the whole.
+	// that a source has figures of; one of a source, at most, stands instead of a ratio
+	// of the whole.
 	Sums []*Sum
 
 	// The curves and the table are nil in a shared audit.

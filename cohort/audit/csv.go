@@ -4,7 +4,6 @@ import (
 	"encoding/csv"
 	"io"
 	"math"
-	"slices"
 	"strconv"
 	"strings"
 
@@ -63,19 +62,18 @@ func WriteCSV(w io.Writer, a *Audit) error {
 // one read_with are read together, together is that reading and sides, on the
 // first of them, the number of sides on which it could have read. observed to
 // ratio_upper are of the series over complete intervals, and repeated on its rows.
+//
+// Two kinds of rows have no figure, and nothing read: sums over the parts of a group
+// that a source has figures of, where none is of the whole ([Sum.Instead]), whose reason
+// names the columns; and, if asked for, units beside their own department.
 func WriteComparisons(w io.Writer, a *Audit) error {
 	cw := csv.NewWriter(w)
 	by := a.unstatable()
 	if err := cw.Write(names(a.comparison(&Beside{Series: &benchmark.Series{}}, by))); err != nil {
 		return err
 	}
-	for _, b := range slices.Concat(a.Beside, a.Unmet) {
-		if err := cw.Write(cells(a.comparison(b, by))); err != nil {
-			return err
-		}
-	}
-	for _, u := range a.Department {
-		if err := cw.Write(cells(u.record(a.comparison(&Beside{Series: &benchmark.Series{}}, by)))); err != nil {
+	for _, r := range a.comparisons(by) {
+		if err := cw.Write(cells(r)); err != nil {
 			return err
 		}
 	}

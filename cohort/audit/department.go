@@ -110,21 +110,9 @@ func (u *Unit) record(like record) record {
 		"observed": Number(u.Observed), "expected": Number(u.Expected), "joints_counted": Count(u.Joints),
 		"ratio": Number(u.Ratio), "ratio_lower": Number(u.Lower), "ratio_upper": Number(u.Upper),
 	}
-	r := slices.Clone(like)
-	for i := range r {
-		value, there := set[r[i].name]
-		switch {
-		case there:
-		case r[i].value == "All":
-			value = "All"
-		}
-		r[i].value = value
-		if r[i].list != nil {
-			r[i].list = []string{}
-			if u.Alone > 0 {
-				r[i].list = []string{NoteAlone}
-			}
-		}
+	r := like.with(set)
+	if u.Alone > 0 {
+		r[len(r)-1].list = []string{NoteAlone}
 	}
 	return r
 }

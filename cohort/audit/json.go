@@ -5,8 +5,6 @@ import (
 	"io"
 	"slices"
 	"strconv"
-
-	"example.org/holdfast/cohort/benchmark"
 )
 
 // value is a number in JSON, as it stands in the CSV, or Hidden; the zero value
@@ -119,16 +117,7 @@ func WriteJSON(w io.Writer, a *Audit) error {
 		d.Groups = append(d.Groups, group(a, &a.Groups[i]))
 	}
 	by := a.unstatable()
-	for _, b := range slices.Concat(a.Beside, a.Unmet) {
-		r := a.comparison(b, by)
-		r.text("citation", b.Series.Citation)
-		d.Comparisons = append(d.Comparisons, r)
-	}
-	for _, u := range a.Department {
-		r := u.record(a.comparison(&Beside{Series: &benchmark.Series{}}, by))
-		r.text("citation", "")
-		d.Comparisons = append(d.Comparisons, r)
-	}
+	d.Comparisons = append(d.Comparisons, a.comparisons(by)...)
 	e := json.NewEncoder(w)
 	e.SetEscapeHTML(false)
 	e.SetIndent("", " ")

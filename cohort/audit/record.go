@@ -48,6 +48,7 @@ func cells(r record) []string {
 	var all []string
 	for _, e := range r {
 		switch {
+		case e.nested != nil:
 		case e.list != nil:
 			all = append(all, Protect(strings.Join(e.list, "; ")))
 		case e.number:
@@ -94,6 +95,21 @@ func (r record) MarshalJSON() ([]byte, error) {
 	}
 	b.WriteByte('}')
 	return b.Bytes(), nil
+}
+
+// with is a row of the comparisons with values of its own, in which All stays and all else
+// is empty.
+func (r record) with(set map[string]string) record {
+	r = slices.Clone(r)
+	for i := range r {
+		if value, there := set[r[i].name]; there || r[i].value != "All" {
+			r[i].value = value
+		}
+		if r[i].list != nil {
+			r[i].list = []string{}
+		}
+	}
+	return r
 }
 
 // values are a group's words by field.
@@ -212,6 +228,34 @@ func (a *Audit) row(g *Group, row *Row) record {
 // unstatable are the fields grouped by that no series can state.
 func (a *Audit) unstatable() []string {
 	return slices.DeleteFunc(slices.Clone(a.By), func(f string) bool { return slices.Contains(Statable, f) })
+}
+
+// comparisons are published figures and the own joints of their kinds, sums over the
+// parts of groups, and units beside their department. In JSON they have citations.
+func (a *Audit) comparisons(by []string) []record {
+	var all []record
+	for _, b := range slices.Concat(a.Beside, a.Unmet) {
+		all = append(all, a.comparison(b, by).cited(b.Series))
+	}
+	bare := a.comparison(&Beside{Series: &benchmark.Series{}}, by)
+	for i := range a.Groups {
+		g := &a.Groups[i]
+		for _, s := range g.Sums {
+			if s.Instead && g.Pooling != Cell {
+				all = append(all, s.record(g, bare).cited(s.Series))
+			}
+		}
+	}
+	for _, u := range a.Department {
+		all = append(all, u.record(bare).cited(&benchmark.Series{}))
+	}
+	return all
+}
+
+// cited is a row with the citation of its series, in JSON alone.
+func (r record) cited(s *benchmark.Series) record {
+	r.nested("citation", word(s.Citation))
+	return r
 }
 
 // comparison is a published figure and the own joints of its kind.

@@ -1,6 +1,9 @@
 package audit
 
 import (
+	"cmp"
+	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -9,86 +12,97 @@ import (
 )
 
 // Sum is observed and expected revisions of a group, each joint by the points of its
-// own part: by bearing and age, say, where a source has no figure of the whole.
+// own part: by bearing and age, say, where a source has figures of parts. Observed and
+// expected are added up; ratios are not averaged.
 type Sum struct {
 	benchmark.Ratio
 	Source string
 	By     []string // what its series state
 
+	Parts []*benchmark.Ratio // the largest difference of observed from expected first
+
 	Of      int64 // joints of the group with a complete interval, of which Joints are taken in
 	Outside int64 // joints of the group that are in none of the parts
 	Missed  int64 // of these, revised
+
+	// Instead: no series of the source is of the whole group, the parts take in at
+	// least nine in ten of its joints with a complete interval, and of the source's sums
+	// it takes in most joints, then states most. It stands where a ratio of the whole would.
+	Instead bool
 }
 
-// sums are those of a group that no series of a source is of. Of one source's
-// series of 1-KM those that state the same attributes and share no joint are added up, where
-// together they take in at least nine in ten of the joints with a complete
-// interval; of several such sets the one that takes in most joints, then states most.
+// set is the series that may be parts of one sum: of one source, stating the same
+// attributes.
+type set struct {
+	source, by, period string // period is "" for all
+	user               bool
+}
+
+// sums are those of a group: of the series of 1-KM of one source that state the same
+// attributes, lie within it and share no joint. Where some share joints, those of
+// one period are added up.
 func (e *evidence) sums(g *Group, atoms []int) []*Sum {
 	if e == nil || slices.ContainsFunc(g.Values[2:], func(v Value) bool { return !v.All && !slices.Contains(Statable, v.Field) }) {
 		return nil
 	}
 	whole := keyOf(atoms)
-	type set struct {
-		by    []string
-		parts []*Beside
-	}
-	sets := make(map[[2]string]*set)
-	var order [][2]string
+	parts := make(map[set][]*Beside)
+	var order []set
 	of := make(map[string]bool) // sources with a series of the whole
+	put := func(k set, b *Beside) {
+		if parts[k] == nil {
+			order = append(order, k)
+		}
+		parts[k] = append(parts[k], b)
+	}
+	var last *benchmark.Series
 	for _, b := range e.beside {
-		if b.Joint != g.Values[0].Word || b.Procedure != g.Values[1].Word || b.Ratio == nil || len(b.Within) > 0 {
+		if b.Joint != g.Values[0].Word || b.Procedure != g.Values[1].Word || b.Ratio == nil || len(b.Within) > 0 || b.Series == last {
 			continue
 		}
+		last = b.Series // the figures of one series are neighbours
 		if b.atoms == whole {
 			of[b.Series.Source] = true
 		}
-		by := b.Series.Others()
-		if b.Series.Diagnosis != "" {
-			by = append(by, "diagnosis")
+		k := set{b.Series.Source, strings.Join(b.Series.States(), ", "), "", b.Series.User}
+		put(k, b)
+		k.period = fmt.Sprintf("%d–%d", b.Series.PeriodFrom, b.Series.PeriodTo)
+		put(k, b)
+	}
+	var all []*Sum
+	summed := make(map[set]bool)
+	for _, k := range order {
+		every := k
+		every.period = ""
+		if k.by == "" || summed[every] {
+			continue
 		}
-		k := [2]string{b.Series.Source, strings.Join(by, ", ")}
-		if sets[k] == nil {
-			sets[k], order = &set{by: by}, append(order, k)
-		}
-		s := sets[k]
-		if !slices.ContainsFunc(s.parts, func(o *Beside) bool { return o.Series == b.Series }) {
-			s.parts = append(s.parts, b)
+		if s := e.sum(parts[k], atoms); s != nil {
+			summed[every] = k == every
+			all = append(all, s)
 		}
 	}
 	best := make(map[string]*Sum)
-	var sources []string
-	for _, k := range order {
-		if of[k[0]] || len(sets[k].by) == 0 {
+	for _, s := range all {
+		known := best[s.Source]
+		if of[s.Source] || 10*s.Joints < 9*s.Of || known != nil && cmp.Or(cmp.Compare(s.Joints, known.Joints), cmp.Compare(len(s.By), len(known.By))) <= 0 {
 			continue
 		}
-		s := e.sum(k[0], sets[k].by, sets[k].parts, atoms)
-		if s == nil {
-			continue
-		}
-		switch known := best[k[0]]; {
-		case known == nil:
-			sources = append(sources, k[0])
-		case s.Joints < known.Joints || s.Joints == known.Joints && len(s.By) <= len(known.By):
-			continue
-		}
-		best[k[0]] = s
+		best[s.Source] = s
 	}
-	var all []*Sum
-	for _, source := range sources {
-		all = append(all, best[source])
+	for _, s := range all {
+		s.Instead = best[s.Source] == s
 	}
 	return all
 }
 
-// sum adds up the parts that lie within a group; nil unless two or more of them share
-// no joint and take in nine in ten.
-func (e *evidence) sum(source string, by []string, parts []*Beside, atoms []int) *Sum {
-	inside := make(map[int]bool)
+// sum adds up the parts that lie within a group; nil unless there are two or more, and no
+// two share a joint.
+func (e *evidence) sum(parts []*Beside, atoms []int) *Sum {
+	inside, taken := make(map[int]bool), make(map[int]bool)
 	for _, i := range atoms {
 		inside[i] = true
 	}
-	taken := make(map[int]bool)
 	first := len(e.years)
 	var ratios []*benchmark.Ratio
 	for _, b := range parts {
@@ -108,7 +122,9 @@ func (e *evidence) sum(source string, by []string, parts []*Beside, atoms []int)
 	if len(ratios) < 2 {
 		return nil
 	}
-	s := &Sum{Ratio: benchmark.Sum(ratios), Source: source, By: by}
+	s := &Sum{Ratio: benchmark.Sum(ratios), Source: parts[0].Series.Source, By: parts[0].Series.States()}
+	s.Parts = ratios
+	slices.SortStableFunc(s.Parts, func(a, b *benchmark.Ratio) int { return cmp.Compare(math.Abs(b.Excess()), math.Abs(a.Excess())) })
 	for _, i := range atoms {
 		a := &e.atoms[i]
 		if a.reach > first {
@@ -119,8 +135,18 @@ func (e *evidence) sum(source string, by []string, parts []*Beside, atoms []int)
 			s.Missed += a.counts.Total(cohort.CauseRevision)
 		}
 	}
-	if 10*s.Joints < 9*s.Of {
-		return nil
-	}
 	return s
+}
+
+// record is a sum as a row of the comparisons, in which what is published is empty.
+func (s *Sum) record(g *Group, like record) record {
+	set := map[string]string{"joints": Count(g.Joints), "revised": Count(g.Revised), "source": s.Source, "origin": (&Beside{Series: s.Series}).origin(),
+		"match": string(Like), "reason": "added up by " + strings.Join(s.By, ", "), "estimand": s.Series.Estimand.String(), "level": Number(s.Level)}
+	for _, v := range g.Values {
+		set[v.Field] = v.Word
+	}
+	for _, x := range (&Beside{Ratio: &s.Ratio}).expectation() {
+		set[x.name] = x.value
+	}
+	return like.with(set)
 }

@@ -37,6 +37,9 @@ type Ratio struct {
 	Series *Series
 }
 
+// Excess is by how much more are revised than expected; below 0, by how much fewer.
+func (r *Ratio) Excess() float64 { return r.Observed - r.Expected }
+
 // Hazard is the cumulative hazard of a published series,
 //
 //	H(t) = −ln(1 − F(t))

@@ -160,18 +160,36 @@ func (k *Kind) bearingFit(j Joints) (bearing, poly Fit) {
 	return Outside, poly
 }
 
-// Others are the attributes a series states beside joint, procedure and
-// diagnosis, by column.
-func (s *Series) Others() []string {
-	var stated []string
-	for _, a := range []struct{ column, word string }{
-		{"bearing", s.Bearing}, {"polyethylene", s.Polyethylene}, {"fixation", s.Fixation}, {"age_band", s.Age.String()}, {"sex", s.Sex},
-	} {
-		if !unstated(fold(a.word)) {
-			stated = append(stated, a.column)
-		}
+// attribute is what a series states in a column.
+type attribute struct{ column, word string }
+
+// attributes are what a series states beside joint and procedure.
+func (s *Series) attributes() []attribute {
+	all := []attribute{{"bearing", s.Bearing}, {"polyethylene", s.Polyethylene}, {"fixation", s.Fixation}, {"age_band", s.Age.String()}, {"sex", s.Sex}, {"diagnosis", s.Diagnosis}}
+	return slices.DeleteFunc(all, func(a attribute) bool { return unstated(fold(a.word)) })
+}
+
+// States are the columns of what a series states beside joint and procedure.
+func (s *Series) States() []string {
+	var columns []string
+	for _, a := range s.attributes() {
+		columns = append(columns, a.column)
 	}
-	return stated
+	return columns
+}
+
+// Others are those beside the diagnosis.
+func (s *Series) Others() []string {
+	return slices.DeleteFunc(s.States(), func(c string) bool { return c == "diagnosis" })
+}
+
+// Stratum is what a series states beside joint and procedure, in words.
+func (s *Series) Stratum() string {
+	var words []string
+	for _, a := range s.attributes() {
+		words = append(words, a.word)
+	}
+	return strings.Join(words, ", ")
 }
 
 // Passes reports whether all joints of a series' kind have one of the values in a

@@ -118,7 +118,7 @@ type Part struct {
 	Model       *Model       // nil if left out
 
 	// ByStratum are the revisions expected from published series of several strata.
-	ByStratum []benchmark.Strata
+	ByStratum []*audit.Sum
 
 	// Standard are the groups of StandardJoints and more at one mix of patients.
 	Standard *Standard

@@ -96,6 +96,8 @@
 //	subdistribution hazard ratio  if Gray's test is asked for
 //	loglik                        of the model; df and p of its test of likelihood ratio
 //	proportional                  the test's term, or all, is the group; value is χ²
+//	observed by stratum, expected by stratum, ratio by stratum
+//	                              as a source publishes strata (within); the stratum, or all, is the group
 //	standardised, standardised difference
 //	                              groups of 500 and more at one mix of ages and sexes
 //

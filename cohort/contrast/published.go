@@ -2,7 +2,6 @@ package contrast
 
 import (
 	"math"
-	"slices"
 	"strings"
 
 	"example.org/holdfast/cohort"
@@ -83,13 +82,11 @@ func (k *Contrast) strata(c *cohort.Cohort, o Options) error {
 	}
 	for i := range k.Parts {
 		p := &k.Parts[i]
-		var ratios []*benchmark.Ratio
-		for _, b := range a.Beside {
-			if b.Joint == p.Joint && b.Procedure == p.Procedure && len(b.Within) == 0 && b.Ratio != nil && !slices.Contains(ratios, b.Ratio) {
-				ratios = append(ratios, b.Ratio)
+		for j := range a.Groups {
+			if g := &a.Groups[j]; g.Word("joint") == p.Joint && g.Word("procedure") == p.Procedure {
+				p.ByStratum = g.Sums
 			}
 		}
-		p.ByStratum = benchmark.Stratify(ratios, k.level())
 	}
 	return nil
 }

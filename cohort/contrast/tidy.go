@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"example.org/holdfast/cohort/audit"
+	"example.org/holdfast/cohort/benchmark"
 	"example.org/holdfast/survival"
 	"example.org/holdfast/survival/regress"
 )
@@ -84,6 +85,7 @@ func (k *Contrast) Rows() []Row {
 			r.noModel()
 		}
 		r.standard()
+		r.byStratum()
 		all = append(all, r.all...)
 	}
 	return all
@@ -259,6 +261,24 @@ func (r *rows) standard() {
 			row := r.row("standardised difference", r.p.Groups[m.Groups[i]].Word, d.Difference)
 			row.Against, row.Years, row.Estimand, row.Lower, row.Upper = r.p.Groups[r.p.Against].Word, m.Years, survival.OneMinusKaplanMeier.String(), d.Lower, d.Upper
 		}
+	}
+}
+
+// byStratum are revisions observed and expected by the strata that a source publishes,
+// and of all of them.
+func (r *rows) byStratum() {
+	for _, s := range r.p.ByStratum {
+		add := func(group string, x *benchmark.Ratio) {
+			for _, row := range []*Row{r.row("observed by stratum", group, x.Observed), r.row("expected by stratum", group, x.Expected), r.row("ratio by stratum", group, x.Ratio)} {
+				row.Within, row.Notes = strings.Join(s.By, ","), []string{s.Source}
+			}
+			row := &r.all[len(r.all)-1]
+			row.Lower, row.Upper = x.Lower, x.Upper
+		}
+		for _, x := range s.Parts {
+			add(x.Series.Stratum(), x)
+		}
+		add("all", &s.Ratio)
 	}
 }
 

@@ -555,24 +555,27 @@ func addedUp(parts []*part, refs *references) []string {
 	for _, part := range parts {
 		for _, g := range part.groups() {
 			for _, e := range g.Sums {
-				if g.Pooling == audit.Cell || !telling(g, &e.Ratio) {
-					continue
+				if e.Instead && g.Pooling != audit.Cell && telling(g, &e.Ratio) {
+					said = append(said, part.title+", "+name(g)+": "+sumSentence(e, refs.mark(e.Series, lastFigure(e.Series)))+".")
 				}
-				var by []string
-				for _, field := range e.By {
-					by = append(by, label(field))
-				}
-				least, most := benchmark.UsualCounts(e.Expected)
-				text := fmt.Sprintf("%s, %s: %s observed, %s expected %s, by %s (%s of %s joints", part.title, name(g), number(e.Observed), expectedNumber(e.Expected),
-					refs.mark(e.Series, lastFigure(e.Series)), list(by), count(e.Joints), count(e.Of))
-				if e.Outside > 0 {
-					text += fmt.Sprintf("; %d revised of the other %s", e.Missed, count(e.Outside))
-				}
-				said = append(said, text+fmt.Sprintf("); usual %d–%d.", least, most))
 			}
 		}
 	}
 	return said
+}
+
+// sumSentence says a sum.
+func sumSentence(e *audit.Sum, mark string) string {
+	var by []string
+	for _, field := range e.By {
+		by = append(by, label(field))
+	}
+	s := fmt.Sprintf("%s observed, %s expected %s, by %s (%s of %s joints", number(e.Observed), expectedNumber(e.Expected), mark, list(by), count(e.Joints), count(e.Of))
+	if e.Outside > 0 {
+		s += fmt.Sprintf("; %d revised of the other %s", e.Missed, count(e.Outside))
+	}
+	least, most := benchmark.UsualCounts(e.Expected)
+	return s + fmt.Sprintf("); usual %d–%d", least, most)
 }
 
 // telling reports whether a ratio takes in at least half of the group's

@@ -8,6 +8,7 @@ import (
 
 	"example.org/holdfast/cmd/internal/document"
 	"example.org/holdfast/cohort"
+	"example.org/holdfast/cohort/audit"
 	"example.org/holdfast/cohort/benchmark"
 	"example.org/holdfast/cohort/contrast"
 	"example.org/holdfast/survival"
@@ -432,18 +433,34 @@ func (p *page) contrastStrata(k *contrast.Contrast, part *contrast.Part) {
 		named = append(named, "age_band")
 	}
 	for _, s := range part.ByStratum {
-		if slices.ContainsFunc(s.Fields, func(f string) bool { return !slices.Contains(named, f) }) {
+		if slices.ContainsFunc(s.By, func(f string) bool { return !slices.Contains(named, f) }) {
 			continue // of what was not asked about
 		}
-		p.heading(2, "Observed and expected by "+contrastFields(s.Fields)+", as published: "+s.Source)
+		p.heading(2, "Observed and expected by "+contrastFields(s.By)+", as published: "+s.Source)
 		t := &table{Columns: []column{{Title: "Of", Wraps: true, Least: 16}, {Title: "Observed", Align: right}, {Title: "Expected", Align: decimal}, {Title: "Difference", Align: decimal}, {Title: "Ratio", Align: decimal, Least: 14}}}
 		for _, r := range s.Parts {
-			t.Add(r.Series.Stratum(), number(r.Observed), decimals(r.Expected, 1), decimals(r.Excess(), 1), decimals(r.Ratio, 2)+limits(decimals(r.Lower, 2), decimals(r.Upper, 2)))
+			t.Add(kind(&audit.Beside{Series: r.Series}), number(r.Observed), decimals(r.Expected, 1), decimals(r.Excess(), 1), decimals(r.Ratio, 2)+limits(decimals(r.Lower, 2), decimals(r.Upper, 2)))
 		}
-		t.Add("Together", number(s.Observed), decimals(s.Expected, 1), decimals(s.Observed-s.Expected, 1), decimals(s.Ratio, 2)+limits(decimals(s.Lower, 2), decimals(s.Upper, 2)))
-		p.paragraph("All joints of the joint and procedure, over the intervals of the published years that are complete; the largest difference first. No reading is taken from a ratio.")
+		t.Add("Together", number(s.Observed), decimals(s.Expected, 1), decimals(s.Excess(), 1), decimals(s.Ratio.Ratio, 2)+limits(decimals(s.Lower, 2), decimals(s.Upper, 2)))
+		p.paragraph("All joints of the joint and procedure, over the intervals of the published years that are complete; the largest difference first. " + excessSentence(s) + " No reading is taken from a ratio.")
 		p.table(t, nil)
 	}
+}
+
+// excessSentence says where most of what is beyond expectation is, or short of it.
+func excessSentence(s *audit.Sum) string {
+	of := func(x float64) string { return decimals(math.Abs(x), 1) }
+	first, side := s.Parts[0], "more"
+	if s.Excess() < 0 {
+		side = "fewer"
+	}
+	switch {
+	case math.Abs(s.Excess()) < .05:
+		return "Together as many were revised as expected."
+	case s.Excess()*first.Excess() > 0:
+		return fmt.Sprintf("Of the %s %s than expected, %s are of %s.", of(s.Excess()), side, of(first.Excess()), kind(&audit.Beside{Series: first.Series}))
+	}
+	return fmt.Sprintf("Most beyond what is expected, or short of it, is of %s.", kind(&audit.Beside{Series: first.Series}))
 }
 
 // contrastMix says who the patients of each group were.

@@ -230,8 +230,11 @@ func (w *answering) kindLine(r reading) string {
 // seen can be set beside that; "" where nothing is.
 func (w *answering) expectedLine(p *part) string {
 	e := p.all.Expected()
-	if e == nil || p.all.Revised == 0 {
+	if p.all.Revised == 0 {
 		return ""
+	}
+	if e == nil {
+		return w.sumLine(p)
 	}
 	mark := "[" + w.letters.letter(e.Series) + "]"
 	if 2*e.Observed < float64(p.all.Revised) {
@@ -244,6 +247,18 @@ func (w *answering) expectedLine(p *part) string {
 		s += fmt.Sprintf("; %s came later", number(n))
 	}
 	return s
+}
+
+// sumLine says the sum that stands instead, if it takes in at least half of the
+// revisions.
+func (w *answering) sumLine(p *part) string {
+	for _, e := range p.all.Sums {
+		if e.Instead && telling(p.all, &e.Ratio) {
+			w.said.beside = true
+			return sumSentence(e, "["+w.letters.letter(e.Series)+"]")
+		}
+	}
+	return ""
 }
 
 // noReading says why nothing is read of a joint and procedure, and what is
