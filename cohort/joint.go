@@ -23,6 +23,8 @@ type Joint struct {
 	Days      int  // followed
 	Assumed   bool // that it was followed to the closing date: no day last seen says so
 	Cause     int  // how follow-up ended: 0 censored, CauseRevision, CauseDeath or CauseOther
+	End       End  // the same, and if censored how much is known of it
+	Possible  int  // days from the operation to the closing date
 
 	// Reason is why the joint was revised, NotRecorded if that is not known; "" if
 	// follow-up did not end in a revision.
@@ -30,6 +32,51 @@ type Joint struct {
 
 	// Values are the words of the fields asked for, in their order.
 	Values []string
+}
+
+// End says how a joint's follow-up ended.
+type End uint8
+
+// The ends. The first four are censored.
+const (
+	EndClosing  End = iota // at the closing date, or on the day up to which deaths are known
+	EndAssumed             // the same, but no day last seen and no later event says so
+	EndLastSeen            // before it, when last seen
+	EndLost                // the same, so long before it that the joint counts as lost to follow-up
+	EndRevision            // the event of the endpoint
+	EndDeath               // of the patient
+	EndOther               // revised for another reason than the endpoint's
+)
+
+// afterCensored is what an end is more than its cause, if it is not censored.
+const afterCensored = int(EndRevision) - CauseRevision
+
+var endText = []string{"closing date", "closing date, assumed", "last seen", "lost", "revision", "death", "other revision"}
+
+// String is a short phrase that is fixed.
+func (e End) String() string { return endText[e] }
+
+// Ends lists how follow-up can end.
+func Ends() []End {
+	return []End{EndClosing, EndAssumed, EndLastSeen, EndLost, EndRevision, EndDeath, EndOther}
+}
+
+// Cause is how follow-up ended: 0 censored, CauseRevision, CauseDeath or CauseOther.
+func (e End) Cause() int { return max(0, int(e)-afterCensored) }
+
+// endOf is how follow-up ended, given its cause and the days possible.
+func (o *outcome) endOf(cause, possible int) End {
+	switch {
+	case cause != 0:
+		return End(cause + afterCensored)
+	case o.marks&markAssumed != 0:
+		return EndAssumed
+	case o.marks&markLost != 0:
+		return EndLost
+	case int(o.exit) < possible:
+		return EndLastSeen
+	}
+	return EndClosing
 }
 
 // Joints gives each joint in use and in scope, in the order of files and rows,
@@ -65,6 +112,8 @@ func (c *Cohort) Joints(e Endpoint, fields ...string) (iter.Seq[Joint], error) {
 			b := c.store.Blocks[bi]
 			j := Joint{File: b.Table().File, Row: b.Line(i), Operation: Day(b.Day(store.Operation, i)), Age: -1, Days: int(f.of[i].exit), Cause: causes[bi](i)}
 			j.Assumed = f.of[i].marks&markAssumed != 0
+			j.Possible = int(Day(c.facts.Closing) - j.Operation)
+			j.End = f.of[i].endOf(j.Cause, j.Possible)
 			if age := b.Age(i).Years; age >= row.MinAge && age <= row.MaxAge {
 				j.Age = int(age)
 			}

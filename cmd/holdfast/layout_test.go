@@ -151,7 +151,7 @@ var importedBy = []struct {
 	{"github.com/rogpeppe/go-internal", nil, true},
 	{module + "cohort/internal/testtable", nil, true},
 	{"testing", nil, true},
-	{module + "cohort/internal/sheet", []string{"cohort/internal/sheet", "cohort/internal/table", "cohort/internal/testtable"}, true},
+	{module + "cohort/internal/sheet", []string{"cohort/internal/sheet", "cohort/internal/table", "cohort/internal/testtable", "cohort/exchange"}, true},
 	// Nothing is sent anywhere, and nothing fetched.
 	{"net", nil, false},
 	{"net/http", nil, false},

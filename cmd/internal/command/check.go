@@ -12,6 +12,7 @@ import (
 	"example.org/holdfast/cmd/internal/report"
 	"example.org/holdfast/cmd/internal/settings"
 	"example.org/holdfast/cohort"
+	"example.org/holdfast/cohort/exchange"
 )
 
 type checkFlags struct {
@@ -20,6 +21,7 @@ type checkFlags struct {
 	out         string
 	settingsOut string
 	list        string
+	cohort      string
 	full        bool
 }
 
@@ -38,12 +40,17 @@ csv it writes the rows alone, to work through in a spreadsheet; with --format js
 those and what settling each problem would change. Values that identify a patient
 are not shown.
 
+With --cohort it writes the checked cohort as well: one row for each joint in use,
+with exit day and cause as the audit counts them, as Parquet or Arrow IPC for other
+programs, with what each column holds in its metadata. A patient is a number in it.
+
 With --write-settings it writes a settings file that holds all that is in force,
 from flags and --settings, with what is left to settle as commented lines.`,
 		Example: `  holdfast check mine.csv
   holdfast check mine.csv --closing-date 2024-12-31 --list lost
   holdfast check mine.csv --closing-date 2024-12-31 --full --format markdown --out check.md
   holdfast check mine.csv --format csv --out to-do.csv
+  holdfast check mine.csv --closing-date 2024-12-31 --cohort cohort.parquet
   holdfast check mine.csv --write-settings mine.toml
   holdfast check mine.csv --settings mine.toml --write-settings next.toml`,
 		Args: tables,
@@ -53,6 +60,7 @@ from flags and --settings, with what is left to settle as commented lines.`,
 	c.Flags().StringVar(&f.format, "format", "text", "`FORMAT`: text, markdown, csv or json")
 	c.Flags().StringVar(&f.settingsOut, "write-settings", "", "write a proposal for a settings file to `FILE`, with what is left to settle")
 	c.Flags().StringVar(&f.out, "out", "", "write to `FILE` instead of standard output")
+	c.Flags().StringVar(&f.cohort, "cohort", "", "write the checked cohort, one row a joint, to `FILE`, whose ending is .parquet or .arrow")
 	c.Flags().StringVar(&f.list, "list", "", "print the one list of this `NAME`, all of it")
 	c.Flags().BoolVar(&f.full, "full", false, "print every list too, and how everything was understood")
 	a.addWidth(c.Flags())
@@ -65,6 +73,10 @@ func (a *app) runCheck(c *cobra.Command, f *checkFlags, args []string) error {
 	}
 	if f.list != "" && !slices.Contains(report.CheckLists(), f.list) {
 		return usage("--list %q is not the name of a list; there are: %s", f.list, strings.Join(report.CheckLists(), ", "))
+	}
+	kind, err := f.cohortKind()
+	if err != nil {
+		return err
 	}
 	read, err := settings.Read(f.settings)
 	if err != nil {
@@ -82,7 +94,7 @@ func (a *app) runCheck(c *cobra.Command, f *checkFlags, args []string) error {
 	if f.settingsOut != "" && f.settings != "" && sameFile(f.settingsOut, f.settings) {
 		return usage("%s is read, and is not written over: write the new settings to another file, compare the two, and go on with the one you want", f.settingsOut)
 	}
-	if err := apart([]string{f.out, f.settingsOut}, in.Inputs(args)); err != nil {
+	if err := apart([]string{f.out, f.settingsOut, f.cohort}, in.Inputs(args)); err != nil {
 		return err
 	}
 	if f.settingsOut != "" && exists(f.settingsOut) {
@@ -93,6 +105,11 @@ func (a *app) runCheck(c *cobra.Command, f *checkFlags, args []string) error {
 	stopped = in.Placed(stopped)
 	if f.settingsOut != "" && co != nil { // else what is wrong is proposed all the same
 		if err := writeFile(f.settingsOut, func(w io.Writer) error { return settings.Propose(w, co, in, args, f.settingsOut, lacks) }); err != nil {
+			return err
+		}
+	}
+	if stopped == nil && f.cohort != "" {
+		if err := writeFile(f.cohort, func(w io.Writer) error { return exchange.WriteJoints(w, kind, co) }); err != nil {
 			return err
 		}
 	}
@@ -108,6 +125,17 @@ func (a *app) runCheck(c *cobra.Command, f *checkFlags, args []string) error {
 		return fmt.Errorf("%w\nTo have the line written with the headings that may be meant: --write-settings FILE", stopped)
 	}
 	return stopped
+}
+
+// cohortKind is the kind of file of the checked cohort, if one is asked for.
+func (f *checkFlags) cohortKind() (kind exchange.Kind, err error) {
+	if f.cohort == "" {
+		return 0, nil
+	}
+	if kind, err = exchange.KindOf(f.cohort); err != nil {
+		return 0, usage("--cohort %w", err)
+	}
+	return kind, nil
 }
 
 // writeCheck writes what was asked for.

@@ -239,6 +239,15 @@ func (t *Table) Notes() []string {
 	return t.src.notes()
 }
 
+// About is what the metadata of a Parquet or Arrow file say under a key; false if
+// nothing, and for other kinds of table.
+func (t *Table) About(key string) (string, bool) {
+	if c, ok := t.src.(*table); ok {
+		return c.r.About(key)
+	}
+	return "", false
+}
+
 // Select names the columns, from 0, whose cells are needed. Parquet and Arrow
 // files then leave the others nil and, for Parquet, unread; text tables and
 // workbooks hand out all cells whatever was selected. To be called before the first Next. A

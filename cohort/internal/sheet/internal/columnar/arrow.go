@@ -97,6 +97,8 @@ func newArrowReader(sc *arrow.Schema) *arrowReader {
 	return a
 }
 
+func (a *arrowReader) About(key string) (string, bool) { return a.schema.Metadata().GetValue(key) }
+
 func (a *arrowReader) Headings() []string   { return a.headings }
 func (a *arrowReader) Select(columns []int) { a.wanted.set(columns) }
 func (a *arrowReader) Part() float64        { return a.part() }

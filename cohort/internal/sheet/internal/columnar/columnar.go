@@ -36,6 +36,8 @@ type Reader interface {
 	// Part is the part of the table that Next has handed out, 0 if not known.
 	Part() float64
 	Notes() []string
+	// About is the metadata of the file under a key.
+	About(key string) (string, bool)
 }
 
 // Column gives the cells of one column of a chunk.

@@ -99,6 +99,13 @@ func (p *parquetReader) Select(columns []int) { p.wanted.set(columns) }
 
 func (p *parquetReader) Notes() []string { return p.notes }
 
+func (p *parquetReader) About(key string) (string, bool) {
+	if v := p.f.MetaData().KeyValueMetadata().FindValue(key); v != nil {
+		return *v, true
+	}
+	return "", false
+}
+
 func (p *parquetReader) Part() float64 {
 	if n := p.f.NumRows(); n > 0 {
 		return float64(p.done) / float64(n)

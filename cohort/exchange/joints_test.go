@@ -1,0 +1,222 @@
+package exchange_test
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+
+	"example.org/holdfast/cohort"
+	"example.org/holdfast/cohort/audit"
+	"example.org/holdfast/cohort/exchange"
+	"example.org/holdfast/cohort/internal/sheet"
+)
+
+var closing = mustDay("2024-12-31")
+
+func mustDay(s string) cohort.Day {
+	d, err := cohort.ParseDay(s)
+	if err != nil {
+		panic(err)
+	}
+	return d
+}
+
+// practice is the invented practice, with everything in it that people do to tables.
+const practice = "../../examples/practice/practice.csv"
+
+func read(t *testing.T, o cohort.Options, names ...string) *cohort.Cohort {
+	t.Helper()
+	if o.ClosingDate == nil {
+		o.ClosingDate = &closing
+	}
+	var sources []cohort.Source
+	for _, n := range names {
+		sources = append(sources, cohort.Source{Name: n})
+	}
+	c, err := cohort.Read(context.Background(), sources, o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return c
+}
+
+// write writes a file whole.
+func write(t *testing.T, name string, to func(f *os.File) error) string {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), name)
+	f, err := os.Create(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	if err := to(f); err != nil {
+		t.Fatal(err)
+	}
+	return path
+}
+
+func writeJoints(t *testing.T, c *cohort.Cohort, name string) string {
+	t.Helper()
+	k, err := exchange.KindOf(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return write(t, name, func(f *os.File) error { return exchange.WriteJoints(f, k, c) })
+}
+
+func auditCSV(t *testing.T, c *cohort.Cohort, o audit.Options) string {
+	t.Helper()
+	a, err := audit.Run(c, o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var b bytes.Buffer
+	if err := audit.WriteCSV(&b, a); err != nil {
+		t.Fatal(err)
+	}
+	return b.String()
+}
+
+// A checked cohort is an outcomes table too, with nothing left to set aside: its
+// audit is that of the table it was made from, to the last digit.
+func TestACheckedCohortIsAnOutcomesTable(t *testing.T) {
+	c := read(t, cohort.Options{EveryColumn: true}, practice)
+	for _, name := range []string{"cohort.parquet", "cohort.arrow"} {
+		path := writeJoints(t, c, name)
+		again := read(t, cohort.Options{}, path)
+		account := again.Account()
+		if account.SetAside != 0 || account.Read != c.Account().Used || account.Assumed != c.Account().Assumed || account.Lost != c.Account().Lost {
+			t.Errorf("%s: %+v, of a table with %+v", name, account, c.Account())
+		}
+		for _, by := range [][]string{nil, {"surgeon", "sex"}} {
+			o := audit.Options{By: by, WorstCase: true}
+			want := auditCSV(t, read(t, cohort.Options{Keep: by}, practice), o)
+			got := auditCSV(t, read(t, cohort.Options{Keep: by}, path), o)
+			if diff := cmp.Diff(want, got); diff != "" {
+				t.Errorf("%s by %v: %s", name, by, diff)
+			}
+		}
+	}
+}
+
+// What a checked cohort says of itself lists its columns, and nothing in it
+// identifies a patient.
+func TestACheckedCohortSaysWhatItHolds(t *testing.T) {
+	c := read(t, cohort.Options{EveryColumn: true}, practice)
+	path := writeJoints(t, c, "cohort.parquet")
+	table, err := sheet.Open(context.Background(), path, nil, sheet.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer table.Close()
+	said, ok := table.About(exchange.AboutKey)
+	if !ok {
+		t.Fatal("nothing said")
+	}
+	var about exchange.About
+	if err := json.Unmarshal([]byte(said), &about); err != nil {
+		t.Fatal(err)
+	}
+	var names []string
+	for _, k := range about.Columns {
+		names = append(names, k.Name)
+		if k.Help == "" || k.Type == "" {
+			t.Errorf("nothing said of %s", k.Name)
+		}
+	}
+	if diff := cmp.Diff(table.Headings, names); diff != "" {
+		t.Error(diff)
+	}
+	if about.Closing != closing.String() || about.LostAfter != cohort.DefaultLostAfter {
+		t.Errorf("%+v", about)
+	}
+	cells, err := os.ReadFile(practice)
+	if err != nil {
+		t.Fatal(err)
+	}
+	file, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	seen := 0
+	for line := range strings.Lines(string(cells)) {
+		if who, _, _ := strings.Cut(line, ","); strings.HasPrefix(who, "P0") {
+			if seen++; bytes.Contains(file, []byte(who)) {
+				t.Fatal("the file holds an identifier of the table")
+			}
+		}
+	}
+	if seen < 500 {
+		t.Fatalf("%d identifiers in the table: this looks for none", seen)
+	}
+}
+
+// Two runs write the same bytes.
+func TestACheckedCohortIsReproducible(t *testing.T) {
+	for _, k := range []exchange.Kind{exchange.Parquet, exchange.ArrowIPC} {
+		var runs [2]bytes.Buffer
+		for i := range runs {
+			if err := exchange.WriteJoints(&runs[i], k, read(t, cohort.Options{}, practice)); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if !bytes.Equal(runs[0].Bytes(), runs[1].Bytes()) {
+			t.Errorf("kind %d: two runs differ", k)
+		}
+	}
+}
+
+// The days possible and the years completed are those of [cohort.DayOfYear].
+func TestCompletedYears(t *testing.T) {
+	c := read(t, cohort.Options{}, practice)
+	path := writeJoints(t, c, "cohort.parquet")
+	rows := cells(t, path, "possible_days", "possible_years")
+	if len(rows) != c.Account().Used {
+		t.Fatalf("%d rows", len(rows))
+	}
+	for _, r := range rows {
+		var days, years int
+		if _, err := fmt.Sscan(r[0]+" "+r[1], &days, &years); err != nil {
+			t.Fatal(err)
+		}
+		if float64(days) < cohort.DayOfYear(float64(years)) || float64(days) >= cohort.DayOfYear(float64(years+1)) {
+			t.Errorf("%d days, %d years", days, years)
+		}
+	}
+}
+
+// cells are some columns of a file, as text.
+func cells(t *testing.T, path string, names ...string) [][]string {
+	t.Helper()
+	table, err := sheet.Open(context.Background(), path, nil, sheet.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer table.Close()
+	var all [][]string
+	for {
+		b, err := table.Next()
+		if err != nil {
+			return all
+		}
+		b.Rows(func(r *sheet.Record) bool {
+			var row []string
+			for _, n := range names {
+				for i, h := range table.Headings {
+					if h == n {
+						row = append(row, string(r.Cells[i]))
+					}
+				}
+			}
+			all = append(all, row)
+			return true
+		})
+	}
+}
