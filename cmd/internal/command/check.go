@@ -4,11 +4,13 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"path/filepath"
 	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
 
+	"example.org/holdfast/cmd/internal/document/html"
 	"example.org/holdfast/cmd/internal/report"
 	"example.org/holdfast/cmd/internal/settings"
 	"example.org/holdfast/cohort"
@@ -57,7 +59,7 @@ from flags and --settings, with what is left to settle as commented lines.`,
 		RunE: a.run(func(c *cobra.Command, args []string) error { return a.runCheck(c, f, args) }),
 	}
 	f.add(c)
-	c.Flags().StringVar(&f.format, "format", "text", "`FORMAT`: text, markdown, csv or json")
+	c.Flags().StringVar(&f.format, "format", "text", "`FORMAT`: text, markdown, html, csv or json")
 	c.Flags().StringVar(&f.settingsOut, "write-settings", "", "write a proposal for a settings file to `FILE`, with what is left to settle")
 	c.Flags().StringVar(&f.out, "out", "", "write to `FILE` instead of standard output")
 	c.Flags().StringVar(&f.cohort, "cohort", "", "write the checked cohort, one row a joint, to `FILE`, whose ending is .parquet or .arrow")
@@ -68,8 +70,8 @@ from flags and --settings, with what is left to settle as commented lines.`,
 }
 
 func (a *app) runCheck(c *cobra.Command, f *checkFlags, args []string) error {
-	if !slices.Contains([]string{"text", "markdown", "csv", "json"}, f.format) {
-		return usage("--format %q: want text, markdown, csv or json", f.format)
+	if !slices.Contains([]string{"text", "markdown", "html", "csv", "json"}, f.format) {
+		return usage("--format %q: want text, markdown, html, csv or json", f.format)
 	}
 	if f.list != "" && !slices.Contains(report.CheckLists(), f.list) {
 		return usage("--list %q is not the name of a list; there are: %s", f.list, strings.Join(report.CheckLists(), ", "))
@@ -113,7 +115,7 @@ func (a *app) runCheck(c *cobra.Command, f *checkFlags, args []string) error {
 			return err
 		}
 	}
-	if stopped == nil || co != nil && !lacking || f.format == "text" && report.Asks(stopped) {
+	if stopped == nil || co != nil && !lacking || (f.format == "text" || f.format == "html") && report.Asks(stopped) {
 		if err := a.output(f.out, func(w io.Writer) error { return a.writeCheck(w, c, f, args, co, stopped) }); err != nil {
 			return err
 		}
@@ -150,5 +152,18 @@ func (a *app) writeCheck(w io.Writer, c *cobra.Command, f *checkFlags, args []st
 	if err != nil {
 		return err
 	}
+	if f.format == "html" {
+		d.Title, d.Subtitle = "What to mend first", strings.Join(bases(args), ", ")
+		return html.Write(w, d)
+	}
 	return a.readable(w, d, f.format, f.out)
+}
+
+// bases are the names of files without their folders.
+func bases(names []string) []string {
+	var all []string
+	for _, name := range names {
+		all = append(all, filepath.Base(name))
+	}
+	return all
 }

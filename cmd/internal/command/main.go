@@ -46,6 +46,7 @@ func Main(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 	defer stop()
 	context.AfterFunc(ctx, stop) // a second signal ends the program at once
 
+	forExplorer(args)
 	app := &app{stdin: stdin, stdout: stdout, stderr: stderr}
 	root := app.root()
 	root.SetArgs(args)
@@ -95,7 +96,8 @@ for a decision about one patient.
 
 Exit status: 0 done, whether or not rows were set aside; 1 the data could not be
 analysed; 2 the command was wrong.`,
-		Example: `  holdfast template --out mine.csv      an empty table to fill in
+		Example: `  holdfast mine.xlsx                    the report and what to mend, as web pages beside it
+  holdfast template --out mine.csv      an empty table to fill in
   holdfast check mine.csv               how the table is understood, and what to mend
   holdfast audit mine.csv               the audit
   holdfast audit mine.csv --by bearing --format csv --out audit.csv
@@ -104,10 +106,10 @@ analysed; 2 the command was wrong.`,
   holdfast draw mine.csv --by bearing --out bearing.svg`,
 		SilenceErrors: true,
 		SilenceUsage:  true,
-		Args:          cobra.NoArgs,
-		RunE:          func(c *cobra.Command, _ []string) error { return c.Help() },
+		Args:          rootArguments,
+		RunE:          a.alone,
 	}
-	root.AddCommand(a.audit(), a.contrast(), a.monitor(), a.reasons(), a.plan(), a.report(), a.draw(), a.check(), a.published(), a.template(), a.version())
+	root.AddCommand(a.audit(), a.contrast(), a.monitor(), a.reasons(), a.plan(), a.report(), a.draw(), a.check(), a.published(), a.template(), a.version(), a.manual())
 	addTopics(root)
 	return root
 }

@@ -24,6 +24,7 @@ import (
 	"example.org/holdfast/cmd/internal/gather"
 	"example.org/holdfast/cmd/internal/report"
 	"example.org/holdfast/cmd/internal/settings"
+	"example.org/holdfast/cmd/internal/version"
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
 	"example.org/holdfast/cohort/text"
@@ -135,7 +136,7 @@ func (a *app) runReport(c *cobra.Command, f *reportFlags, args []string) error {
 		return err
 	}
 	prints := fingerprints(inputs, digests)
-	po := report.PaperOptions{Title: f.title, Whose: f.whose, Year: f.year, Full: f.full, Prints: prints, Version: build(), Settings: given(c.Flags())}
+	po := report.PaperOptions{Title: f.title, Whose: f.whose, Year: f.year, Full: f.full, Prints: prints, Version: version.Built(), Settings: given(c.Flags())}
 	gathered := gather.All
 	if f.share {
 		gathered = gather.Shared

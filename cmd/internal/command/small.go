@@ -5,11 +5,11 @@ import (
 	"fmt"
 	"io"
 	"runtime"
-	"runtime/debug"
 
 	"github.com/spf13/cobra"
 
 	"example.org/holdfast/cmd/internal/report"
+	"example.org/holdfast/cmd/internal/version"
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/benchmark"
 )
@@ -71,27 +71,9 @@ func (a *app) version() *cobra.Command {
 		Args:    cobra.NoArgs,
 		RunE: a.run(func(*cobra.Command, []string) error {
 			return a.output("", func(w io.Writer) error {
-				_, err := fmt.Fprintf(w, "holdfast %s\n%s %s/%s\n", build(), runtime.Version(), runtime.GOOS, runtime.GOARCH)
+				_, err := fmt.Fprintf(w, "holdfast %s\n%s %s/%s\n", version.Built(), runtime.Version(), runtime.GOOS, runtime.GOARCH)
 				return err
 			})
 		}),
 	}
-}
-
-// build is the version that the program was built from.
-func build() string {
-	info, ok := debug.ReadBuildInfo()
-	if !ok {
-		return "(unknown)"
-	}
-	version, modified := info.Main.Version, ""
-	for _, s := range info.Settings {
-		switch {
-		case s.Key == "vcs.revision":
-			version += " " + s.Value
-		case s.Key == "vcs.modified" && s.Value == "true":
-			modified = " (modified)"
-		}
-	}
-	return version + modified
 }

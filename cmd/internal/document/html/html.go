@@ -29,6 +29,19 @@ func Write(w io.Writer, d *document.Document) error {
 	return err
 }
 
+// mark stands at the head of every page, by which [Ours] knows it again.
+const mark = `<meta name="generator" content="holdfast">`
+
+// mostHead is how far from its beginning the mark of a page stands.
+const mostHead = 1024
+
+// Ours says whether a file's text was written by [Write], and not saved again by
+// another program. Errors of the reader make it no.
+func Ours(r io.Reader) bool {
+	head, err := io.ReadAll(io.LimitReader(r, mostHead))
+	return err == nil && bytes.Contains(head, []byte(mark))
+}
+
 // page collects a page.
 type page struct {
 	document *document.Document
@@ -71,7 +84,7 @@ func (p *page) page() error {
 	p.raw("<!DOCTYPE html>\n<html lang=", attribute(language), ">\n<head>\n<meta charset=\"utf-8\">\n",
 		`<meta name="viewport" content="width=device-width, initial-scale=1">`, "\n",
 		`<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'">`, "\n",
-		`<meta name="referrer" content="no-referrer">`, "\n<title>")
+		`<meta name="referrer" content="no-referrer">`, "\n", mark, "\n<title>")
 	p.text(d.Title)
 	if d.Subtitle != "" {
 		p.text(" – " + d.Subtitle)
