@@ -1,16 +1,13 @@
 package contrast
 
 import (
-	"encoding/csv"
-	"encoding/json"
 	"fmt"
 	"io"
 	"math"
-	"strconv"
 	"strings"
 
-	"example.org/holdfast/cohort/audit"
 	"example.org/holdfast/cohort/benchmark"
+	"example.org/holdfast/cohort/internal/tidy"
 	"example.org/holdfast/survival"
 	"example.org/holdfast/survival/regress"
 )
@@ -293,106 +290,49 @@ func (p Period) String() string {
 	return fmt.Sprintf("%s to %s", number(p.From), inYears(p.To))
 }
 
-// Columns are the columns of WriteCSV.
-func Columns() []string {
-	return []string{"joint", "procedure", "between", "within", "item", "group", "against", "years", "estimand", "value", "se", "lower", "upper", "df", "p", "notes"}
+// tidy is a row as it is written.
+func (r Row) tidy() tidy.Row {
+	return tidy.Row{}.Text("joint", r.Joint).Text("procedure", r.Procedure).Text("between", r.Between).Text("within", r.Within).Text("item", r.Item).
+		Text("group", r.Group).Text("against", r.Against).Number("years", r.Years).Text("estimand", r.Estimand).
+		Number("value", r.Value).Number("se", r.SE).Number("lower", r.Lower).Number("upper", r.Upper).Count("df", r.DF).Number("p", r.P).Notes("notes", r.Notes)
 }
+
+// written are a contrast's rows as they are written.
+func (k *Contrast) written() []tidy.Row {
+	rows := []tidy.Row{}
+	for _, r := range k.Rows() {
+		rows = append(rows, r.tidy())
+	}
+	return rows
+}
+
+// Columns are the columns of WriteCSV.
+func Columns() []string { return Row{}.tidy().Columns() }
 
 // WriteCSV writes one row per number, UTF-8 with LF line ends, numbers in their
 // shortest form that reads back to the same value, and empty cells where something
 // is not defined. A text cell that a spreadsheet would take for a formula gets a
 // leading apostrophe.
-func WriteCSV(w io.Writer, k *Contrast) error {
-	cw := csv.NewWriter(w)
-	if err := cw.Write(Columns()); err != nil {
-		return err
-	}
-	for _, r := range k.Rows() {
-		df := ""
-		if r.DF > 0 {
-			df = strconv.Itoa(r.DF)
-		}
-		cells := []string{r.Joint, r.Procedure, r.Between, r.Within, r.Item, r.Group, r.Against, audit.Number(r.Years), r.Estimand}
-		for i := range cells {
-			cells[i] = audit.Protect(cells[i])
-		}
-		cells = append(cells, audit.Number(r.Value), audit.Number(r.SE), audit.Number(r.Lower), audit.Number(r.Upper), df, audit.Number(r.P), audit.Protect(strings.Join(r.Notes, "; ")))
-		if err := cw.Write(cells); err != nil {
-			return err
-		}
-	}
-	cw.Flush()
-	return cw.Error()
-}
-
-// numberJSON is a number in JSON; null where there is none.
-type numberJSON float64
-
-func (x numberJSON) MarshalJSON() ([]byte, error) {
-	if s := audit.Number(float64(x)); s != "" {
-		return []byte(s), nil
-	}
-	return []byte("null"), nil
-}
-
-// wordJSON is a text in JSON; the empty one is null.
-type wordJSON string
-
-func (s wordJSON) MarshalJSON() ([]byte, error) {
-	if s == "" {
-		return []byte("null"), nil
-	}
-	return json.Marshal(string(s))
-}
-
-type rowJSON struct {
-	Joint     string     `json:"joint"`
-	Procedure string     `json:"procedure"`
-	Between   string     `json:"between"`
-	Within    wordJSON   `json:"within"`
-	Item      string     `json:"item"`
-	Group     wordJSON   `json:"group"`
-	Against   wordJSON   `json:"against"`
-	Years     numberJSON `json:"years"`
-	Estimand  wordJSON   `json:"estimand"`
-	Value     numberJSON `json:"value"`
-	SE        numberJSON `json:"se"`
-	Lower     numberJSON `json:"lower"`
-	Upper     numberJSON `json:"upper"`
-	DF        *int       `json:"df"`
-	P         numberJSON `json:"p"`
-	Notes     []string   `json:"notes"`
-}
+func WriteCSV(w io.Writer, k *Contrast) error { return tidy.WriteCSV(w, Columns(), k.written()) }
 
 // WriteJSON writes a contrast as one JSON object: what was asked for, what was left
 // out and why, and rows with the names of the CSV. What is not defined is null.
 func WriteJSON(w io.Writer, k *Contrast) error {
-	d := struct {
-		Event    string    `json:"event"`
-		Between  string    `json:"between"`
-		Within   []string  `json:"within"`
-		Adjust   []string  `json:"adjust"`
-		Level    float64   `json:"level"`
-		Rows     []rowJSON `json:"rows"`
-		Refused  []string  `json:"refused"`
-		Method   []string  `json:"method"`
-		Cautions []string  `json:"cautions"`
-	}{k.Endpoint.String(), k.Between, append([]string{}, k.Within...), append([]string{}, k.Adjust...), k.level(), []rowJSON{}, []string{}, k.Method, k.Cautions}
-	for _, r := range k.Rows() {
-		j := rowJSON{r.Joint, r.Procedure, r.Between, wordJSON(r.Within), r.Item, wordJSON(r.Group), wordJSON(r.Against), numberJSON(r.Years), wordJSON(r.Estimand),
-			numberJSON(r.Value), numberJSON(r.SE), numberJSON(r.Lower), numberJSON(r.Upper), nil, numberJSON(r.P), append([]string{}, r.Notes...)}
-		if r.DF > 0 {
-			j.DF = &r.DF
-		}
-		d.Rows = append(d.Rows, j)
-	}
+	refused := []string{}
 	for _, p := range k.Parts {
-		d.Refused = append(d.Refused, p.Reasons()...)
+		refused = append(refused, p.Reasons()...)
 	}
-	e := json.NewEncoder(w)
-	e.SetEscapeHTML(false)
-	e.SetIndent("", " ")
-	return e.Encode(d)
+	return tidy.WriteJSON(w, struct {
+		Event    string     `json:"event"`
+		Between  string     `json:"between"`
+		Within   []string   `json:"within"`
+		Adjust   []string   `json:"adjust"`
+		Level    float64    `json:"level"`
+		Rows     []tidy.Row `json:"rows"`
+		Refused  []string   `json:"refused"`
+		Method   []string   `json:"method"`
+		Cautions []string   `json:"cautions"`
+	}{k.Endpoint.String(), k.Between, append([]string{}, k.Within...), append([]string{}, k.Adjust...), k.level(), k.written(), refused, k.Method, k.Cautions})
 }
 
 // Reasons are the sentences that say what there is not, and why.

@@ -1,12 +1,10 @@
 package course
 
 import (
-	"encoding/csv"
-	"encoding/json"
 	"io"
 	"math"
 
-	"example.org/holdfast/cohort/audit"
+	"example.org/holdfast/cohort/internal/tidy"
 	"example.org/holdfast/survival"
 )
 
@@ -57,10 +55,22 @@ func (k *Course) Rows() []Row {
 	return all
 }
 
-// Columns are the columns of WriteCSV.
-func Columns() []string {
-	return []string{"joint", "procedure", "item", "of", "years", "at_risk", "revised", "value", "se", "lower", "upper"}
+// written are a course's rows as they are written.
+func (k *Course) written() []tidy.Row {
+	rows := []tidy.Row{}
+	for _, r := range k.Rows() {
+		rows = append(rows, r.tidy())
+	}
+	return rows
 }
+
+func (r Row) tidy() tidy.Row {
+	return tidy.Row{}.Text("joint", r.Joint).Text("procedure", r.Procedure).Text("item", r.Item).Text("of", r.Of).Number("years", r.Years).
+		Number("at_risk", r.AtRisk).Number("revised", r.Revised).Number("value", r.Value).Number("se", r.SE).Number("lower", r.Lower).Number("upper", r.Upper)
+}
+
+// Columns are the columns of WriteCSV.
+func Columns() []string { return Row{}.tidy().Columns() }
 
 // WriteCSV writes one row per number, UTF-8 with LF line ends, numbers in their
 // shortest form that reads back to the same value, and empty cells where something
@@ -74,65 +84,17 @@ func Columns() []string {
 //	smoothed hazard  revisions per 100 implant-years
 //
 // A text cell that a spreadsheet would take for a formula gets a leading apostrophe.
-func WriteCSV(w io.Writer, k *Course) error {
-	cw := csv.NewWriter(w)
-	if err := cw.Write(Columns()); err != nil {
-		return err
-	}
-	for _, r := range k.Rows() {
-		cells := []string{audit.Protect(r.Joint), audit.Protect(r.Procedure), r.Item, audit.Protect(r.Of)}
-		for _, x := range []float64{r.Years, r.AtRisk, r.Revised, r.Value, r.SE, r.Lower, r.Upper} {
-			cells = append(cells, audit.Number(x))
-		}
-		if err := cw.Write(cells); err != nil {
-			return err
-		}
-	}
-	cw.Flush()
-	return cw.Error()
-}
-
-// numberJSON is a number in JSON; null where there is none.
-type numberJSON float64
-
-func (x numberJSON) MarshalJSON() ([]byte, error) {
-	if s := audit.Number(float64(x)); s != "" {
-		return []byte(s), nil
-	}
-	return []byte("null"), nil
-}
-
-type rowJSON struct {
-	Joint     string     `json:"joint"`
-	Procedure string     `json:"procedure"`
-	Item      string     `json:"item"`
-	Of        string     `json:"of"`
-	Years     numberJSON `json:"years"`
-	AtRisk    numberJSON `json:"at_risk"`
-	Revised   numberJSON `json:"revised"`
-	Value     numberJSON `json:"value"`
-	SE        numberJSON `json:"se"`
-	Lower     numberJSON `json:"lower"`
-	Upper     numberJSON `json:"upper"`
-}
+func WriteCSV(w io.Writer, k *Course) error { return tidy.WriteCSV(w, Columns(), k.written()) }
 
 // WriteJSON writes a course as one JSON object, with the names of the CSV. What is
 // not defined is null.
 func WriteJSON(w io.Writer, k *Course) error {
-	d := struct {
-		Level    float64   `json:"level"`
-		Rows     []rowJSON `json:"rows"`
-		Method   []string  `json:"method"`
-		Cautions []string  `json:"cautions"`
-	}{k.level(), []rowJSON{}, k.Method, k.Cautions}
-	for _, r := range k.Rows() {
-		d.Rows = append(d.Rows, rowJSON{r.Joint, r.Procedure, r.Item, r.Of, numberJSON(r.Years), numberJSON(r.AtRisk), numberJSON(r.Revised),
-			numberJSON(r.Value), numberJSON(r.SE), numberJSON(r.Lower), numberJSON(r.Upper)})
-	}
-	e := json.NewEncoder(w)
-	e.SetEscapeHTML(false)
-	e.SetIndent("", " ")
-	return e.Encode(d)
+	return tidy.WriteJSON(w, struct {
+		Level    float64    `json:"level"`
+		Rows     []tidy.Row `json:"rows"`
+		Method   []string   `json:"method"`
+		Cautions []string   `json:"cautions"`
+	}{k.level(), k.written(), k.Method, k.Cautions})
 }
 
 // method says in words how the numbers were made.

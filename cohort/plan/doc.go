@@ -8,6 +8,9 @@
 //	above, below := plan.Smallest(r, figure.Revision, 0.8) // ratios found in 80 of 100 such series
 //	n, err := plan.JointsNeeded(0.02, 0.05, 0.8, 0.95)     // 338
 //
+// A [Plan] is all of it as data; text is made from it, and files ([WriteCSV]) of one
+// number a row.
+//
 // Everything is for assumed ratios, never for the one observed: the chance of a
 // reading that has been made says nothing that the reading does not say.
 package plan

@@ -2,7 +2,6 @@ package command
 
 import (
 	"context"
-	"fmt"
 	"io"
 	"math"
 	"slices"
@@ -68,8 +67,9 @@ year and the deaths. Without one, the numbers are given: --joints and
 	s.StringArrayVar(&f.published, "published", nil, "`FILE` of published figures, before the built-in ones; none for neither; repeatable")
 	s.StringVar(&f.builtin, "builtin", "yes", "no leaves out the built-in published figures")
 	s.StringArrayVar(&f.countries, "country", nil, "only published figures of this `COUNTRY`; repeatable")
-	s.StringVar(&f.format, "format", "text", "`FORMAT`: text or markdown")
+	s.StringVar(&f.format, "format", "text", "`FORMAT`: text, markdown, csv or json")
 	s.StringVar(&f.out, "out", "", "write to `FILE` instead of standard output")
+	s.BoolVar(&f.share, "share", false, "refused: a plan can't be made safe to share")
 	a.addWidth(s)
 	f.readingFlags.add(c)
 	return c
@@ -95,15 +95,26 @@ func (a *app) runPlan(c *cobra.Command, f *planFlags, args []string) error {
 	if err != nil {
 		return err
 	}
-	return a.output(f.out, func(w io.Writer) error { return a.readable(w, report.Plan(*page), f.format, f.out) })
+	page.Show()
+	return a.output(f.out, func(w io.Writer) error {
+		switch f.format {
+		case "csv":
+			return plan.WriteCSV(w, page)
+		case "json":
+			return plan.WriteJSON(w, page)
+		}
+		return a.readable(w, report.Plan(page), f.format, f.out)
+	})
 }
 
 // page is what is asked about, checked.
-func (f *planFlags) page(in *settings.Settings) (*report.PlanPage, error) {
+func (f *planFlags) page(in *settings.Settings) (*plan.Plan, error) {
 	at, err := strconv.ParseFloat(f.years, 64)
 	switch {
-	case f.format != "text" && f.format != "markdown":
-		return nil, usage("--format %q: want text or markdown", f.format)
+	case !slices.Contains([]string{"text", "markdown", "csv", "json"}, f.format):
+		return nil, usage("--format %q: want text, markdown, csv or json", f.format)
+	case f.share:
+		return nil, usage("--share: a plan can't be made safe to share: its numbers of joints followed give small counts away. Share an audit instead, or plan with --joints")
 	case err != nil || !(at > 0 && at <= 40):
 		return nil, usage("--years %q: want one number of years, such as 10", f.years)
 	case !(f.atMost > 0 && f.atMost < 100):
@@ -123,11 +134,11 @@ func (f *planFlags) page(in *settings.Settings) (*report.PlanPage, error) {
 		return nil, usage("%s %v: want a number between 0 and 1, such as 0.95", in.From("level"), level)
 	}
 	in.Years = []float64{at}
-	return &report.PlanPage{Bound: f.atMost / 100, Years: at, Level: level, Runs: f.runs, Seed: f.seed}, nil
+	return &plan.Plan{Bound: f.atMost / 100, Years: at, Level: level, Runs: f.runs, Seed: f.seed}, nil
 }
 
 // ofNumbers plans a series of a number of joints.
-func (f *planFlags) ofNumbers(page *report.PlanPage) error {
+func (f *planFlags) ofNumbers(page *plan.Plan) error {
 	if f.joints < 1 || f.joints > 1e7 || f.figure == "" {
 		return usage("name a table, or say how many joints and what is published: --joints 200 --published-pct 5")
 	}
@@ -142,44 +153,44 @@ func (f *planFlags) ofNumbers(page *report.PlanPage) error {
 		figure.Rounding = 0 // an assumption is exact
 	}
 	figure.Years = page.Years
-	part := report.PlanPart{Title: fmt.Sprintf("%d joints", f.joints), PerYear: f.perYear, Dying: f.dying / 100, Last: f.most}
+	part := plan.Part{Given: f.joints, PerYear: f.perYear, Dying: f.dying / 100, Last: f.most}
 	for _, n := range slices.Compact(slices.Sorted(slices.Values([]int{50, 100, 200, 500, 1000, f.joints}))) {
-		part.Beside = append(part.Beside, report.PlanBeside{Joints: n, Figure: figure})
+		part.Beside = append(part.Beside, plan.NewBeside(n, figure, nil))
 	}
 	if f.perYear > 0 {
 		if err := f.simulate(page, &part, nil, nil); err != nil {
 			return err
 		}
 	}
-	page.Parts = []report.PlanPart{part}
+	page.Parts = []plan.Part{part}
 	return nil
 }
 
 // simulate fills in when the bound is shown. Revision rises over time as a
 // published series does, else evenly.
-func (f *planFlags) simulate(page *report.PlanPage, part *report.PlanPart, s *benchmark.Series, standing []plan.Standing) error {
+func (f *planFlags) simulate(page *plan.Plan, part *plan.Part, s *benchmark.Series, standing []plan.Standing) error {
 	shape := func(y float64) float64 { return y }
 	if s != nil {
 		if h, ok := benchmark.NewHazard(s); ok && s.Figures[len(s.Figures)-1].Years >= page.Years && h.At(page.Years) > 0 {
 			shape = h.At
 		}
 	}
-	for _, share := range []float64{.4, .6, .8} {
-		truth := share * page.Bound
+	for _, tenths := range []float64{4, 6, 8} {
+		truth := tenths * page.Bound / 10
 		scale := -math.Log1p(-truth) / shape(page.Years)
 		chances, err := plan.When(plan.Accrual{PerYear: part.PerYear, Standing: standing, Dying: part.Dying, Bound: page.Bound, Years: page.Years, Level: page.Level,
 			Truth: func(y float64) float64 { return -math.Expm1(-scale * shape(y)) }}, part.Last, f.runs, f.seed)
 		if err != nil {
 			return err
 		}
-		part.When = append(part.When, report.PlanTruth{Truth: truth, Chances: chances})
+		part.When = append(part.When, plan.Truth{Revision: truth, Chances: chances})
 	}
 	return nil
 }
 
 // planOfTables plans what the joints of tables can show as they are followed so
 // far, and as the practice goes on.
-func (a *app) planOfTables(ctx context.Context, f *planFlags, tables []string, in *settings.Settings, page *report.PlanPage) error {
+func (a *app) planOfTables(ctx context.Context, f *planFlags, tables []string, in *settings.Settings, page *plan.Plan) error {
 	if f.joints != 0 || f.figure != "" {
 		return usage("a table says how many joints there are: --joints and --published-pct are for a plan without one")
 	}
@@ -191,14 +202,14 @@ func (a *app) planOfTables(ctx context.Context, f *planFlags, tables []string, i
 	}
 	for i := range result.Groups {
 		g := &result.Groups[i]
-		part := report.PlanPart{Title: titleOf(g), Last: f.most, PerYear: f.perYear, Dying: f.dying / 100}
+		part := plan.Part{Joint: g.Word("joint"), Procedure: g.Word("procedure"), Last: f.most, PerYear: f.perYear, Dying: f.dying / 100}
 		var shape *benchmark.Series
 		for _, b := range result.Beside {
 			if !b.Read() || b.Joint != g.Word("joint") || b.Procedure != g.Word("procedure") || b.Series.Estimand != benchmark.OneMinusKaplanMeier || len(b.Series.Others()) > 0 || len(b.Within) > 0 {
 				continue
 			}
 			shape = b.Series
-			part.Beside = append(part.Beside, report.PlanBeside{Joints: int(b.Comparison.Basis.SeenTo), Figure: b.Figure, Series: b.Series})
+			part.Beside = append(part.Beside, plan.NewBeside(int(b.Comparison.Basis.SeenTo), b.Figure, b.Series))
 		}
 		standing, perYear, err := standingOf(co, g, result.Closing.Day)
 		if err != nil {
@@ -250,6 +261,3 @@ func standingOf(co *cohort.Cohort, g *audit.Group, closing cohort.Day) (standing
 	}
 	return standing, perYear, nil
 }
-
-// titleOf names a group's joint and procedure.
-func titleOf(g *audit.Group) string { return g.Word("joint") + ", " + g.Word("procedure") }

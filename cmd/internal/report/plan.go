@@ -3,56 +3,24 @@ package report
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"example.org/holdfast/cmd/internal/document"
-	"example.org/holdfast/cohort/benchmark"
 	"example.org/holdfast/cohort/plan"
 )
 
-// PlanPage is what a series can show.
-type PlanPage struct {
-	Parts []PlanPart
-
-	Bound, Years float64 // the revision to be shown not to be exceeded, at so many years
-	Level        float64
-	Runs         int
-	Seed         uint64
-}
-
-// PlanPart is one joint and procedure, or a number of joints.
-type PlanPart struct {
-	Title  string
-	Beside []PlanBeside
-
-	PerYear, Dying float64
-	When           []PlanTruth // nil without a rate
-	Last           int         // years simulated
-}
-
-// PlanBeside is a number of joints beside a published figure.
-type PlanBeside struct {
-	Joints int // all followed to the figure's years
-	Figure benchmark.Figure
-	Series *benchmark.Series // nil for a figure that was only given
-}
-
-// PlanTruth is what is shown by when if revision is truly so.
-type PlanTruth struct {
-	Truth   float64
-	Chances []plan.Chance
-}
-
-// power is the share of series in which what can be shown is shown.
-const power = .8
-
 // Plan says what series of joints can show.
-func Plan(o PlanPage) *document.Document {
+func Plan(o *plan.Plan) *document.Document {
 	p := new(page)
 	refs := newReferences()
 	p.heading(1, "What a series of this size can show")
 	p.paragraph("Chances are for assumed ratios of true to published revision, not for what is observed: once a reading is made, it says all there is.")
 	for _, part := range o.Parts {
-		p.heading(2, capital(part.Title))
+		if part.Given > 0 {
+			p.heading(2, count(part.Given)+" joints")
+		} else {
+			p.heading(2, capital(part.Joint)+", "+part.Procedure)
+		}
 		p.planBeside(part, refs)
 		p.planWhen(o, part)
 	}
@@ -65,7 +33,7 @@ func Plan(o PlanPage) *document.Document {
 }
 
 // planBeside is a line for each published figure.
-func (p *page) planBeside(part PlanPart, refs *references) {
+func (p *page) planBeside(part plan.Part, refs *references) {
 	if len(part.Beside) == 0 {
 		p.paragraph("No published figure of its kind stands beside it.")
 		return
@@ -83,8 +51,7 @@ func (p *page) planBeside(part PlanPart, refs *references) {
 			t.Add(append(cells, "—", "—", "—", "—", "—", f.letter("fewer than 10: nothing is read"))...)
 			continue
 		}
-		r := benchmark.ReachOf(b.Joints, b.Figure)
-		above, below := plan.Smallest(r, b.Figure.Revision, power)
+		r := b.Reach
 		from, to := "—", "—"
 		if r.Above <= r.Joints {
 			from = fmt.Sprint(r.Above)
@@ -92,7 +59,7 @@ func (p *page) planBeside(part PlanPart, refs *references) {
 		if r.Below >= 0 {
 			to = fmt.Sprint(r.Below)
 		}
-		t.Add(append(cells, from, to, fmt.Sprintf("%.0f", 100*r.ChanceAbove(math.Min(1, 2*b.Figure.Revision))), times(above), times(below), "")...)
+		t.Add(append(cells, from, to, fmt.Sprintf("%.0f", 100*b.Chance[slices.Index(plan.Ratios, 2)]), times(b.Above), times(b.Below), "")...)
 	}
 	p.table(t, f)
 	p.paragraph("“Above from” and “below to” are the numbers revised that read so. The last columns are the ratios of true to published revision that 80 of 100 such series find.")
@@ -107,7 +74,7 @@ func times(ratio float64) string {
 }
 
 // planWhen says when a practice that goes on as it did can show the bound.
-func (p *page) planWhen(o PlanPage, part PlanPart) {
+func (p *page) planWhen(o *plan.Plan, part plan.Part) {
 	if len(part.When) == 0 {
 		return
 	}
@@ -121,7 +88,7 @@ func (p *page) planWhen(o PlanPage, part PlanPart) {
 			}
 			return fmt.Sprintf("over %d years", part.Last)
 		}
-		t.Add(percent(w.Truth), at(.5), at(power), fmt.Sprintf("%.0f in 100", 100*w.Chances[len(w.Chances)-1].Shown))
+		t.Add(percent(w.Revision), at(.5), at(plan.Power), fmt.Sprintf("%.0f in 100", 100*w.Chances[len(w.Chances)-1].Shown))
 	}
 	p.paragraph(fmt.Sprintf("When, from the closing date on, its upper limit shows at most %s %% revised at %s: with %s a year, %.1f %% of patients dying a year, %d runs, seed %d.",
 		percent(o.Bound), inYears(o.Years), few(int64(math.Round(part.PerYear)), "more joint", "more joints"), 100*part.Dying, o.Runs, o.Seed))
@@ -129,18 +96,16 @@ func (p *page) planWhen(o PlanPage, part PlanPart) {
 }
 
 // planNeeded is how many joints show the bound.
-func (p *page) planNeeded(o PlanPage) {
+func (p *page) planNeeded(o *plan.Plan) {
 	p.heading(2, fmt.Sprintf("To show at most %s %% at %s", percent(o.Bound), inYears(o.Years)))
 	t := &table{Columns: []column{{Title: "Revised so far", Align: right}, {Title: "Joints followed so long that show it", Align: right}}}
-	for revised := range 6 {
-		t.Add(fmt.Sprint(revised), fmt.Sprint(plan.FewestWith(revised, o.Bound, o.Level)))
+	for _, w := range o.With {
+		t.Add(fmt.Sprint(w.Revised), fmt.Sprint(w.Joints))
 	}
 	p.table(t, nil)
 	t = &table{Columns: []column{{Title: "Truly revised, %", Align: decimal}, {Title: "Joints, all followed, that show it in 80 of 100 such series", Align: right}}}
-	for _, share := range []float64{.2, .4, .5, .6, .7, .8} {
-		if n, err := plan.JointsNeeded(share*o.Bound, o.Bound, power, o.Level); err == nil {
-			t.Add(percent(share*o.Bound), count(n))
-		}
+	for _, n := range o.Needed {
+		t.Add(percent(n.Revision), count(n.Joints))
 	}
 	p.table(t, nil)
 	p.paragraph("That is for this number and every larger one. A practice whose true revision is the bound never shows it, however long it waits.",
