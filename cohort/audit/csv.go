@@ -5,10 +5,10 @@ import (
 	"io"
 	"math"
 	"strconv"
-	"strings"
 
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/benchmark"
+	"example.org/holdfast/cohort/text"
 )
 
 // Columns are the columns of [WriteCSV] for the given fields.
@@ -36,7 +36,7 @@ func WriteCSV(w io.Writer, a *Audit) error {
 	cw := csv.NewWriter(w)
 	headings := Columns(a.By)
 	for i := range headings {
-		headings[i] = Protect(headings[i])
+		headings[i] = text.Protect(headings[i])
 	}
 	if err := cw.Write(headings); err != nil {
 		return err
@@ -115,13 +115,4 @@ func (a *Audit) percentage(p float64) string {
 		return Hidden
 	}
 	return percentage(p)
-}
-
-// Protect keeps a spreadsheet from running a text cell as a formula: one that
-// starts with = + - @, a tab or a carriage return gets a leading apostrophe.
-func Protect(s string) string {
-	if s != "" && strings.ContainsRune("=+-@\t\r", rune(s[0])) {
-		return "'" + s
-	}
-	return s
 }

@@ -13,6 +13,7 @@ import (
 
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
+	"example.org/holdfast/cohort/text"
 )
 
 // proportion reads a percentage back, in the digits of the proportion: the
@@ -224,7 +225,7 @@ func TestNoFormulas(t *testing.T) {
 		{"=1+1", "'=1+1"}, {"+1", "'+1"}, {"-1", "'-1"}, {"@x", "'@x"}, {"\tx", "'\tx"}, {"\rx", "'\rx"},
 		{"", ""}, {"a=b", "a=b"}, {"75+", "75+"}, {"<55", "<55"}, {"'=", "'="},
 	} {
-		if got := audit.Protect(c.in); got != c.want {
+		if got := text.Protect(c.in); got != c.want {
 			t.Errorf("%q: %q, want %q", c.in, got, c.want)
 		}
 	}

@@ -4,11 +4,13 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
+	"example.org/holdfast/cohort/benchmark"
 )
 
 // Expected of units from their own department add up to what is observed, to the
@@ -82,4 +84,55 @@ func TestDepartmentAddsUp(t *testing.T) {
 
 func dateOf(year, i int) string {
 	return fmt.Sprintf("%d-%02d-%02d", year, i%12+1, i%28+1)
+}
+
+// Revisions are expected within sex where each stratum with a revision has three
+// surgeons, and not where one has two. Ratios are drawn towards all from three units on:
+// the mean of three equal ratios of 1 stays near it. A department of 40 revisions, a quarter of them a unit's: 5 to
+// 16 are usual, and with twice the others' rate, odds 2/3 of each, more are had in 43.19 of 100 (exact
+// fractions in Python: 1 − Σ C(40,k)·.4^k·.6^(40−k), k to 16).
+func TestDepartmentIsMadeFiner(t *testing.T) {
+	var b strings.Builder
+	b.WriteString("operation_date,procedure,surgeon,sex,revision_date\n")
+	for _, s := range []string{"A", "B", "C"} {
+		for i := range 20 {
+			sex, revised := "F", ""
+			if i < 4 {
+				revised = "2012-03-01"
+			}
+			if i%2 == 1 {
+				sex = "M"
+			}
+			b.WriteString("2010-01-01,THR," + s + "," + sex + "," + revised + "\n")
+		}
+	}
+	for _, test := range []struct {
+		why, more string
+		within    []string
+	}{
+		{"three surgeons in each stratum", "", []string{"sex"}},
+		{"a stratum of two, with a revision", "2010-01-01,THR,A,,2011-01-01\n2010-01-01,THR,B,,\n", nil},
+		{"a stratum of two, without one", "2010-01-01,THR,A,,\n2010-01-01,THR,B,,\n", []string{"sex"}},
+	} {
+		t.Run(test.why, func(t *testing.T) {
+			c := read(t, b.String()+test.more, cohort.Options{ClosingDate: closing(t), Keep: append([]string{"surgeon"}, audit.Finer...)})
+			a := run(t, c, audit.Options{By: []string{"surgeon"}, ExpectedOwn: true})
+			for _, u := range a.Department {
+				if !slices.Equal(u.Within, test.within) {
+					t.Errorf("%s within %v, want %v", u.Value.Word, u.Within, test.within)
+				}
+				if !(u.Drawn.Ratio > .8 && u.Drawn.Ratio < 1.3 && u.Drawn.Lower < 1 && u.Drawn.Upper > 1) {
+					t.Errorf("%s drawn to %+v", u.Value.Word, u.Drawn)
+				}
+			}
+			letters := a.Called("surgeon", map[string]string{"A": "C", "B": "A", "C": "B"})
+			if u := letters.Department[0]; u.Value.Word != "A" || u.Joints != a.Department[1].Joints || a.Department[0].Value.Word != "A" {
+				t.Errorf("called %+v", u)
+			}
+		})
+	}
+	share, _ := benchmark.ShareOf(16, 10, 40, .95)
+	if got := (&audit.Unit{Share: share}).Finds(2); math.Abs(got-0.4318682519667183) > 1e-10 {
+		t.Errorf("found in %v", got)
+	}
 }

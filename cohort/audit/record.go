@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"example.org/holdfast/cohort/benchmark"
+	"example.org/holdfast/cohort/text"
 )
 
 // record is one row of an output: named values, in order. CSV and JSON are
@@ -39,7 +40,7 @@ func (r *record) nested(name string, value any) {
 func names(r record) []string {
 	var all []string
 	for _, e := range r {
-		all = append(all, Protect(e.name))
+		all = append(all, text.Protect(e.name))
 	}
 	return all
 }
@@ -50,11 +51,11 @@ func cells(r record) []string {
 		switch {
 		case e.nested != nil:
 		case e.list != nil:
-			all = append(all, Protect(strings.Join(e.list, "; ")))
+			all = append(all, text.Protect(strings.Join(e.list, "; ")))
 		case e.number:
 			all = append(all, e.value)
 		default:
-			all = append(all, Protect(e.value))
+			all = append(all, text.Protect(e.value))
 		}
 	}
 	return all

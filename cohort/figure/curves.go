@@ -11,6 +11,7 @@ import (
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
 	"example.org/holdfast/cohort/benchmark"
+	"example.org/holdfast/cohort/text"
 	"example.org/holdfast/survival"
 )
 
@@ -680,8 +681,8 @@ func (c *curves) data() [][]string {
 				group = c.units.name(t.group)
 			}
 			add := func(kind string, years float64, cells ...string) {
-				records = append(records, append([]string{audit.Protect(t.group.Word("joint")), audit.Protect(t.group.Word("procedure")),
-					audit.Protect(c.o.Field), audit.Protect(group), estimand, kind, audit.Number(years)}, cells...))
+				records = append(records, append([]string{text.Protect(t.group.Word("joint")), text.Protect(t.group.Word("procedure")),
+					text.Protect(c.o.Field), text.Protect(group), estimand, kind, audit.Number(years)}, cells...))
 			}
 			kind := "curve"
 			if t.points {
@@ -700,7 +701,7 @@ func (c *curves) data() [][]string {
 			}
 			for _, p := range t.published {
 				for _, f := range p.figures {
-					add("published", f.Years, percent(f.Revision), percent(f.Lower), percent(f.Upper), "", "", "", audit.Protect(p.Source))
+					add("published", f.Years, percent(f.Revision), percent(f.Lower), percent(f.Upper), "", "", "", text.Protect(p.Source))
 				}
 			}
 		}

@@ -11,6 +11,7 @@ import (
 	"gonum.org/v1/plot/vg"
 
 	"example.org/holdfast/cohort/audit"
+	"example.org/holdfast/cohort/text"
 )
 
 // FollowUpOptions say what [FollowUp] draws. The zero value is the default.
@@ -52,7 +53,7 @@ func FollowUp(a *audit.Audit, o FollowUpOptions) (*Figure, error) {
 			for i, n := range y.fates {
 				total[i] += n
 			}
-			g.data = append(g.data, append([]string{audit.Protect(all.Word("joint")), audit.Protect(all.Word("procedure")), strconv.Itoa(y.year), counted(y.joints)}, y.fates.cells()...))
+			g.data = append(g.data, append([]string{text.Protect(all.Word("joint")), text.Protect(all.Word("procedure")), strconv.Itoa(y.year), counted(y.joints)}, y.fates.cells()...))
 		}
 		said = append(said, fmt.Sprintf("%s, operated on %d to %d: %s joints; followed %s, lost %s, died %s, revised %s.", titleOf(all), years[0].year, years[len(years)-1].year,
 			counted(float64(all.Joints)), counted(total[0]), counted(total[1]), counted(total[2]), counted(total[3])))

@@ -8,11 +8,13 @@ import (
 	"slices"
 	"strings"
 
+	"gonum.org/v1/gonum/stat/distuv"
 	"gonum.org/v1/plot/vg"
 
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
 	"example.org/holdfast/cohort/benchmark"
+	"example.org/holdfast/cohort/text"
 )
 
 // FunnelOptions say what [Funnel] draws. Field is needed unless the audit is
@@ -35,8 +37,22 @@ type FunnelOptions struct {
 	// makes them. See [benchmark.OverDispersion].
 	OverDispersion bool
 
+	// Own draws what is expected of units from all joints of their department
+	// (audit.Options.ExpectedOwn) instead of from published figures, with the limits
+	// of a share of its revisions ([benchmark.BinomialFunnel]). It needs
+	// [FewestInFunnel] units, and leaves target and over-dispersion out.
+	Own bool
+
 	Width vg.Length // 0 means DefaultWidth
 }
+
+// FewestNotDeficit is the number of units from which one unit's excess is no longer the
+// others' deficit to speak of, where they are expected from one another.
+const FewestNotDeficit = 10
+
+// FewestInFunnel is the number of units from which a funnel says more than a table,
+// where these are expected from one another.
+const FewestInFunnel = 5
 
 // Funnel draws the units of a department, each as a point: observed over
 // expected revisions against expected, with limits at 95 % and 99.8 % around the
@@ -84,7 +100,9 @@ func Funnel(a *audit.Audit, o FunnelOptions) (*Figure, error) {
 	for _, p := range f.panels {
 		set.all = append(set.all, f.panel(p))
 		for _, u := range p.units {
-			f.sources.add(u.series)
+			if u.series != nil {
+				f.sources.add(u.series)
+			}
 		}
 	}
 	drawn := &Figure{Title: "Observed over expected revisions, by " + fieldWords(o.Field) + f.sources.inventedWords(), Subtitle: "Followed to " + closingWords(a) + ".",
@@ -122,6 +140,9 @@ type funnelPanel struct {
 	units            []funnelUnit
 	x, y             scale
 
+	department float64  // revisions that units are expected from, where these are the department's own
+	within     []string // fields within which they are
+
 	dispersion benchmark.Dispersion
 	judged     error // why over-dispersion was not judged; nil if it was
 
@@ -142,6 +163,14 @@ type funnelUnit struct {
 	series *benchmark.Series
 }
 
+// source is what is expected of it from.
+func (u funnelUnit) source() string {
+	if u.series == nil {
+		return "own department"
+	}
+	return u.series.Source
+}
+
 func (f *funnel) add(a *audit.Audit, all *audit.Group) {
 	p := &funnelPanel{joint: all.Word("joint"), procedure: all.Word("procedure")}
 	switch {
@@ -152,6 +181,49 @@ func (f *funnel) add(a *audit.Audit, all *audit.Group) {
 		f.leftOut.add(all, fewJoints)
 		return
 	}
+	if f.options.Own {
+		f.fromDepartment(p, a)
+	} else {
+		f.fromPublished(p, a, all)
+	}
+	switch {
+	case f.options.Own && len(p.units) < FewestInFunnel:
+		f.leftOut.add(all, fewUnits)
+		return
+	case len(p.units) > 0:
+	case p.hidden > 0:
+		f.leftOut.add(all, hiddenJoints)
+		return
+	default:
+		f.leftOut.add(all, nothingExpected)
+		return
+	}
+	// By the number expected, which says nothing of whose unit it is; the audit's
+	// order would, to whoever has a list of the names.
+	slices.SortStableFunc(p.units, func(a, b funnelUnit) int {
+		return cmp.Or(cmp.Compare(a.Expected, b.Expected), cmp.Compare(a.Observed, b.Observed))
+	})
+	var units []benchmark.Unit
+	for _, u := range p.units {
+		units = append(units, u.Unit)
+	}
+	switch {
+	case f.options.Own:
+		p.judged = errOwn
+	case p.hidden > 0: // the others are no fair sample
+		p.judged = errHiddenUnits
+	default:
+		p.dispersion, p.judged = benchmark.OverDispersion(units, f.options.Target, benchmark.DefaultWinsorise)
+	}
+	for i := range p.units {
+		p.units[i].limits = f.limits(p, p.units[i].Expected)
+	}
+	f.scale(p)
+	f.panels = append(f.panels, p)
+}
+
+// fromPublished are the units beside what published figures expect of them.
+func (f *funnel) fromPublished(p *funnelPanel, a *audit.Audit, all *audit.Group) {
 	for _, g := range a.Fields(all, f.options.Field) {
 		name := g.Word(f.options.Field)
 		e := g.Expected()
@@ -172,34 +244,38 @@ func (f *funnel) add(a *audit.Audit, all *audit.Group) {
 			p.units = append(p.units, u)
 		}
 	}
-	if len(p.units) == 0 {
-		if p.hidden > 0 {
-			f.leftOut.add(all, hiddenJoints)
-		} else {
-			f.leftOut.add(all, nothingExpected)
-		}
-		return
-	}
-	// By the number expected, which says nothing of whose unit it is; the audit's
-	// order would, to whoever has a list of the names.
-	slices.SortStableFunc(p.units, func(a, b funnelUnit) int {
-		return cmp.Or(cmp.Compare(a.Expected, b.Expected), cmp.Compare(a.Observed, b.Observed))
-	})
-	var units []benchmark.Unit
-	for _, u := range p.units {
-		units = append(units, u.Unit)
-	}
-	if p.hidden > 0 { // the others are no fair sample
-		p.judged = errHiddenUnits
-	} else {
-		p.dispersion, p.judged = benchmark.OverDispersion(units, f.options.Target, benchmark.DefaultWinsorise)
-	}
-	for i := range p.units {
-		p.units[i].limits = f.limits(p, p.units[i].Expected)
-	}
-	f.scale(p)
-	f.panels = append(f.panels, p)
 }
+
+// fromDepartment are the units beside what their own department expects of them.
+func (f *funnel) fromDepartment(p *funnelPanel, a *audit.Audit) {
+	for _, d := range a.Department {
+		switch {
+		case d.Joint != p.joint || d.Procedure != p.procedure || d.Value.Field != f.options.Field:
+		case d.Value.Word == cohort.NotRecorded:
+			p.notRecorded += d.Joints
+		case math.IsNaN(d.Ratio):
+			p.unexpected++
+		default:
+			p.department, p.within = d.Department, d.Within
+			u := funnelUnit{Unit: benchmark.Unit{Observed: d.Observed, Expected: d.Expected}, ratio: d.Ratio}
+			for i, v := range funnelLevels {
+				switch low, high := benchmark.BinomialFunnel(d.Department, d.Expected/d.Department, v.level); {
+				case d.Observed >= high:
+					u.sides[i] = benchmark.Above
+				case d.Observed <= low:
+					u.sides[i] = benchmark.Below
+				}
+			}
+			if f.options.Names.has(d.Value.Word) {
+				u.name = d.Value.Word
+			}
+			p.units = append(p.units, u)
+		}
+	}
+}
+
+// errOwn: units that are expected from one another are not judged for over-dispersion.
+var errOwn = errors.New("figure: units are expected from one another")
 
 // errHiddenUnits: over-dispersion cannot be judged from the units that are shown.
 var errHiddenUnits = errors.New("figure: the numbers of some units are hidden")
@@ -207,6 +283,11 @@ var errHiddenUnits = errors.New("figure: the numbers of some units are hidden")
 // limits at both levels, widened if that was asked for and called for.
 func (f *funnel) limits(p *funnelPanel, expected float64) (l [4]float64) {
 	for i, v := range funnelLevels {
+		if f.options.Own {
+			low, high := benchmark.BinomialFunnel(p.department, math.Min(expected/p.department, 1), v.level)
+			l[2*i], l[2*i+1] = math.Max(0, low/expected), high/expected
+			continue
+		}
 		if f.widened(p) {
 			l[2*i], l[2*i+1] = p.dispersion.Limits(expected, f.options.Target, v.level)
 		} else {
@@ -440,6 +521,9 @@ func (f *funnel) unitsWords(n int) string {
 func (f *funnel) notes() []string {
 	target := audit.Number(f.options.Target)
 	kind := "They are exact Poisson limits"
+	if f.options.Own {
+		kind = "They are exact limits of a share of the department's revisions, given their sum"
+	}
 	if slices.ContainsFunc(f.panels, f.widened) {
 		kind += ", and where they are widened the outer of these and Normal ones"
 	}
@@ -457,7 +541,17 @@ func (f *funnel) notes() []string {
 		add := func(format string, args ...any) { notes = append(notes, name+fmt.Sprintf(format, args...)) }
 		by := 0.0
 		for _, u := range p.units {
-			by += benchmark.OutsideByChance(u.Expected, f.options.Target, .95)
+			by += f.byChance(p, u)
+		}
+		if f.options.Own {
+			of := []string{"joint", "procedure"}
+			for _, field := range p.within {
+				of = append(of, fieldWords(field))
+			}
+			add("expected as all joints of the department were revised, of their %s; a unit's own are among them.", inWords(of))
+			if len(p.units) < FewestNotDeficit {
+				add("with fewer than ten units one unit's excess is the others' deficit.")
+			}
 		}
 		exact := ""
 		if f.widened(p) {
@@ -504,6 +598,16 @@ func (f *funnel) notes() []string {
 	notes = append(notes, axis+" at "+inWords(tops)+".")
 	notes = append(notes, f.sources.notes("expected from ", true)...)
 	return append(notes, f.leftOut.notes()...)
+}
+
+// byChance is how often chance alone puts a unit outside the inner limits.
+func (f *funnel) byChance(p *funnelPanel, u funnelUnit) float64 {
+	if !f.options.Own {
+		return benchmark.OutsideByChance(u.Expected, f.options.Target, .95)
+	}
+	low, high := benchmark.BinomialFunnel(p.department, u.Expected/p.department, .95)
+	b := distuv.Binomial{N: p.department, P: u.Expected / p.department}
+	return b.CDF(math.Floor(low)) + 1 - b.CDF(math.Ceil(high)-1)
 }
 
 // noteDispersion says what was made of over-dispersion.
@@ -594,12 +698,12 @@ func (f *funnel) data() [][]string {
 			if p.judged == nil {
 				phi = audit.Number(p.dispersion.Phi)
 			}
-			records = append(records, []string{audit.Protect(p.joint), audit.Protect(p.procedure), as, audit.Protect(f.options.Field), audit.Protect(name),
+			records = append(records, []string{text.Protect(p.joint), text.Protect(p.procedure), as, text.Protect(f.options.Field), text.Protect(name),
 				observed, expected, ratio, audit.Number(l[0]), audit.Number(l[1]), audit.Number(l[2]), audit.Number(l[3]),
-				audit.Number(f.options.Target), widened, phi, audit.Protect(source), audit.Number(p.y.to)})
+				audit.Number(f.options.Target), widened, phi, text.Protect(source), audit.Number(p.y.to)})
 		}
 		for _, u := range p.units {
-			row("point", u.name, audit.Number(u.Observed), audit.Number(u.Expected), audit.Number(u.ratio), u.limits, u.series.Source)
+			row("point", u.name, audit.Number(u.Observed), audit.Number(u.Expected), audit.Number(u.ratio), u.limits, u.source())
 		}
 		for i, x := range p.at {
 			row("limits", "", "", audit.Number(x), "", p.curve[i], "")

@@ -47,7 +47,7 @@ func Grid(a *audit.Audit, o GridOptions) (*Figure, error) {
 		for _, row := range b.rows {
 			for _, col := range b.cols {
 				if c := b.cells[[2]string{row, col}]; c != nil {
-					g.data = append(g.data, []string{audit.Protect(all.Word("joint")), audit.Protect(all.Word("procedure")), audit.Protect(row), audit.Protect(col), counted(float64(c.Joints)), counted(float64(c.Revised))})
+					g.data = append(g.data, []string{text.Protect(all.Word("joint")), text.Protect(all.Word("procedure")), text.Protect(row), text.Protect(col), counted(float64(c.Joints)), counted(float64(c.Revised))})
 				}
 			}
 		}

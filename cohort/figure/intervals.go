@@ -11,6 +11,7 @@ import (
 
 	"example.org/holdfast/cohort/audit"
 	"example.org/holdfast/cohort/benchmark"
+	"example.org/holdfast/cohort/text"
 	"example.org/holdfast/survival"
 )
 
@@ -456,14 +457,14 @@ func (f *intervals) data() [][]string {
 			if l.shown != shownBeyond {
 				revised = counted(l.Events)
 			}
-			row := []string{audit.Protect(s.all.Word("joint")), audit.Protect(s.all.Word("procedure")), audit.Protect(l.field), audit.Protect(l.label), audit.Number(s.years),
+			row := []string{text.Protect(s.all.Word("joint")), text.Protect(s.all.Word("procedure")), text.Protect(l.field), text.Protect(l.label), audit.Number(s.years),
 				counted(float64(l.group.Joints)), l.atRisk(), revised, l.shown.String(), s.estimand.String(), "", "", "", "", l.reading}
 			if l.shown <= shownFaint {
 				copy(row[10:], []string{percent(l.Estimate), percent(l.Lower), percent(l.Upper), audit.Number(f.audit.Confidence())})
 			}
 			beside := [][]string{{"", "", "", "", ""}}
 			for i, c := range l.published {
-				record := []string{percent(c.Figure.Revision), "", "", c.Series.Estimand.String(), audit.Protect(c.Series.Source)}
+				record := []string{percent(c.Figure.Revision), "", "", c.Series.Estimand.String(), text.Protect(c.Series.Source)}
 				if c.Figure.HasLimits() {
 					record[1], record[2] = percent(c.Figure.Lower), percent(c.Figure.Upper)
 				}

@@ -9,6 +9,7 @@ import (
 
 	"example.org/holdfast/cohort/audit"
 	"example.org/holdfast/cohort/benchmark"
+	"example.org/holdfast/cohort/text"
 	"example.org/holdfast/survival"
 )
 
@@ -268,17 +269,17 @@ func (f *strip) data() [][]string {
 	records := [][]string{{"joint", "procedure", "years", "joints", "revised", "at_risk", "shown_as", "pct", "lower_pct", "upper_pct", "level",
 		"published_pct", "published_lower_pct", "published_upper_pct", "published_source", "reading", "observed", "expected", "usual_least", "usual_most", "expected_source"}}
 	for _, r := range f.rows {
-		row := []string{audit.Protect(r.all.Word("joint")), audit.Protect(r.all.Word("procedure")), audit.Number(r.years), counted(float64(r.all.Joints)), counted(float64(r.all.Revised)),
+		row := []string{text.Protect(r.all.Word("joint")), text.Protect(r.all.Word("procedure")), audit.Number(r.years), counted(float64(r.all.Joints)), counted(float64(r.all.Revised)),
 			counted(r.AtRisk), r.shown.String(), percent(r.Estimate), percent(r.Lower), percent(r.Upper), audit.Number(f.audit.Confidence())}
 		expected := []string{"", "", "", "", ""}
 		if e := r.expected; e != nil {
-			expected = []string{audit.Number(e.Observed), audit.Number(e.Expected), audit.Number(float64(r.usual[0])), audit.Number(float64(r.usual[1])), audit.Protect(e.Series.Source)}
+			expected = []string{audit.Number(e.Observed), audit.Number(e.Expected), audit.Number(float64(r.usual[0])), audit.Number(float64(r.usual[1])), text.Protect(e.Series.Source)}
 		}
 		if len(r.published) == 0 {
 			records = append(records, slices.Concat(row, []string{"", "", "", "", ""}, expected))
 		}
 		for _, c := range r.published {
-			beside := []string{percent(c.Figure.Revision), "", "", audit.Protect(c.Series.Source), r.reading}
+			beside := []string{percent(c.Figure.Revision), "", "", text.Protect(c.Series.Source), r.reading}
 			if c.Figure.HasLimits() {
 				beside[1], beside[2] = percent(c.Figure.Lower), percent(c.Figure.Upper)
 			}

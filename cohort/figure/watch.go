@@ -11,6 +11,7 @@ import (
 
 	"example.org/holdfast/cohort/audit"
 	"example.org/holdfast/cohort/monitor"
+	"example.org/holdfast/cohort/text"
 )
 
 // WatchOptions say what [Watch] draws. The zero value is the default.
@@ -178,7 +179,7 @@ func watchLine(a axes, c *monitor.Chart, from, to int32) []vg.Point {
 func watchData(name string, c *monitor.Chart) [][]string {
 	var all [][]string
 	for _, r := range c.Rows() {
-		all = append(all, []string{audit.Protect(name), r.Day, audit.Number(r.Excess),
+		all = append(all, []string{text.Protect(name), r.Day, audit.Number(r.Excess),
 			audit.Number(float64(r.Low) - r.Expected), audit.Number(float64(r.High) - r.Expected), strconv.FormatBool(r.OnLine)})
 	}
 	return all

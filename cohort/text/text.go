@@ -118,3 +118,12 @@ func rightToLeft(s string) bool {
 	}
 	return false
 }
+
+// Protect keeps a spreadsheet from running a text cell as a formula: one that
+// starts with = + - @, a tab or a carriage return gets a leading apostrophe.
+func Protect(s string) string {
+	if s != "" && strings.ContainsRune("=+-@\t\r", rune(s[0])) {
+		return "'" + s
+	}
+	return s
+}

@@ -20,6 +20,7 @@ import (
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
 	"example.org/holdfast/cohort/benchmark"
+	"example.org/holdfast/cohort/text"
 	"example.org/holdfast/survival"
 )
 
@@ -177,7 +178,7 @@ func (a *app) runSettings(ctx context.Context, tables []string, in *settings.Set
 	if ao.Published, err = a.figures(in); err != nil {
 		return nil, nil, err
 	}
-	ro.Keep = slices.Concat(ro.Keep, ao.By, audit.Statable)
+	ro.Keep = slices.Concat(ro.Keep, ao.By, audit.Statable, finer(ao))
 	co, err := a.read(ctx, tables, ro)
 	if err != nil {
 		return nil, nil, in.Placed(err)
@@ -299,11 +300,19 @@ func writeSetAside(w io.Writer, c *cohort.Cohort) error {
 	linked := slices.DeleteFunc(c.Linked(), func(p cohort.Problem) bool { return p.Reason == cohort.RevisionJoined || !p.Reason.SetsAside() })
 	for _, p := range append(c.SetAside(), linked...) {
 		f := c.Files[p.File]
-		err := cw.Write([]string{audit.Protect(f.Name), audit.Protect(f.Sheet), strconv.Itoa(p.Row), audit.Protect(p.Column), audit.Protect(c.Describe(p))})
+		err := cw.Write([]string{text.Protect(f.Name), text.Protect(f.Sheet), strconv.Itoa(p.Row), text.Protect(p.Column), text.Protect(c.Describe(p))})
 		if err != nil {
 			return err
 		}
 	}
 	cw.Flush()
 	return cw.Error()
+}
+
+// finer are the columns within which units are set beside their department.
+func finer(o audit.Options) []string {
+	if o.ExpectedOwn {
+		return audit.Finer
+	}
+	return nil
 }

@@ -114,7 +114,7 @@ var kinds = []figureKind{
 		return figure.Strip(a, figure.StripOptions{Width: figure.Millimetres(f.width)})
 	}},
 	{"funnel", "label name over-dispersion by", []string{"surgeon"}, 1, func(f *drawFlags, a *audit.Audit, field string, o drawOptions) (*figure.Figure, error) {
-		return figure.Funnel(a, figure.FunnelOptions{Field: field, Names: o.names, OverDispersion: f.dispersion, Width: figure.Millimetres(f.width)})
+		return figure.Funnel(a, figure.FunnelOptions{Field: field, Names: o.names, OverDispersion: f.dispersion, Own: a.Department != nil, Width: figure.Millimetres(f.width)})
 	}},
 	{"grid", "by", []string{"age_band", "bearing"}, 2, func(f *drawFlags, a *audit.Audit, _ string, _ drawOptions) (*figure.Figure, error) {
 		return figure.Grid(a, figure.GridOptions{Width: figure.Millimetres(f.width)})
@@ -204,7 +204,7 @@ func (a *app) runDraw(c *cobra.Command, f *drawFlags, args []string) error {
 	if kind.name == "intervals" && f.year != 0 && !slices.Contains(ao.Years, f.year) {
 		ao.Years = append(ao.Years, f.year)
 	}
-	ro.Keep = slices.Concat(ro.Keep, ao.By, audit.Statable)
+	ro.Keep = slices.Concat(ro.Keep, ao.By, audit.Statable, finer(ao))
 	co, err := a.read(c.Context(), args, ro)
 	if err != nil {
 		return in.Placed(err)

@@ -389,9 +389,9 @@ func writeKey(w io.Writer, column string, values []string, called map[string]str
 		return slices.Compare([]string{fmt.Sprint(len(called[a])), called[a]}, []string{fmt.Sprint(len(called[b])), called[b]})
 	})
 	cw := csv.NewWriter(w)
-	cw.Write([]string{"letter", audit.Protect(column)})
+	cw.Write([]string{"letter", text.Protect(column)})
 	for _, v := range order {
-		cw.Write([]string{called[v], audit.Protect(v)})
+		cw.Write([]string{called[v], text.Protect(v)})
 	}
 	cw.Flush()
 	return cw.Error()

@@ -2,14 +2,14 @@ package report
 
 import (
 	"fmt"
+	"math"
+	"slices"
+	"strings"
 
 	"example.org/holdfast/cmd/internal/document"
 	"example.org/holdfast/cohort/audit"
+	"example.org/holdfast/cohort/figure"
 )
-
-// fewestUnits is how many units a department has before one unit's excess is no
-// longer the others' deficit to speak of.
-const fewestUnits = 10
 
 // department writes units beside what is expected of them from their own
 // department.
@@ -18,36 +18,78 @@ func (p *page) department(a *audit.Audit) {
 		return
 	}
 	p.heading(2, "Units beside their own department")
-	p.paragraph("Expected: the revisions that a unit's joints would have, had they been revised as all the department's of their joint, procedure and age band were, its own among them; so that the expected add up to the observed. " +
-		"Usual: what chance alone gives in 95 of 100 departments with as many revisions. Units stand in the order of the table, and differ in who their patients are. No reading is taken from it.")
+	p.units(a.Department)
+}
+
+// units lists units of one department, with what is said of them.
+func (p *page) units(all []*audit.Unit) {
+	p.paragraph("Expected: the revisions that a unit's joints would have, had they been revised as all the department's of their "+withinWords(all)+" were, its own among them; so that the expected add up to the observed.",
+		"Usual: what chance alone gives in 95 of 100 departments with as many revisions. Units stand in the order of their words, and differ in who their patients are. No reading is taken from it.")
 	f := newFootnotes()
 	t := &table{Columns: []column{{Title: "Unit", Wraps: true}, {Title: "Joints", Align: right}, {Title: "Observed", Align: right}, {Title: "Expected", Align: decimal}, {Title: "Usual", Align: right},
-		{Title: "Observed ÷ expected", Align: decimal}, {Title: "To the others", Align: decimal}, {}}}
-	units := make(map[string]int)
-	for i, u := range a.Department {
+		{Title: "Observed ÷ expected", Align: decimal}, {Title: "To the others", Align: decimal}, {Title: "Drawn to all", Align: decimal}, {Title: "Twice would show, of 100", Align: right, Wraps: true, Least: 8}, {}}}
+	fewest := 0
+	for i, u := range all {
 		title := kindTitle(u.Joint, u.Procedure) + ", by " + label(u.Value.Field)
-		units[title]++
-		if before := i - 1; before < 0 || a.Department[before].Joint != u.Joint || a.Department[before].Procedure != u.Procedure || a.Department[before].Value.Field != u.Value.Field {
+		if i == 0 || title != kindTitle(all[i-1].Joint, all[i-1].Procedure)+", by "+label(all[i-1].Value.Field) {
 			t.Rows = append(t.Rows, row{Section: title})
+			n := unitsLike(all, u)
+			if fewest == 0 || n < fewest {
+				fewest = n
+			}
 		}
 		note := ""
 		if u.Alone > 0 {
-			note = f.letter("revisions while nobody else of its age band was at risk tell nothing, and are left out of both numbers")
+			note = f.letter("revisions while nobody else of its stratum was at risk tell nothing, and are left out of both numbers")
 		}
 		cells := []string{document.Word(u.Value.Word), count(u.Joints), number(u.Observed), expectedNumber(u.Expected)}
 		if least, most, ok := u.Usual(); ok {
-			t.Add(append(cells, fmt.Sprintf("%.0f–%.0f", least, most), decimals(u.Ratio, 2)+limits(decimals(u.Lower, 2), decimals(u.Upper, 2)),
-				decimals(u.Others, 2)+limits(decimals(u.Least, 2), decimals(u.Most, 2)), note)...)
+			t.Add(append(cells, fmt.Sprintf("%.0f–%.0f", least, most), ratioWith(u.Ratio, u.Lower, u.Upper), decimals(u.Others, 2),
+				ratioWith(u.Drawn.Ratio, u.Drawn.Lower, u.Drawn.Upper), fmt.Sprintf("%.0f", 100*u.Finds(2)), note)...)
 		} else {
-			t.Add(append(cells, "—", "—", "—", note)...)
+			t.Add(append(cells, "—", "—", "—", "—", "—", note)...)
 		}
 	}
 	p.table(t, f)
-	for _, n := range units {
-		if n < fewestUnits {
-			p.paragraph("With fewer than ten units one unit's excess is the others' deficit: where one truly differs, another is outside what is usual in a third of such departments.")
-			break
+	if fewest < figure.FewestNotDeficit {
+		p.paragraph("With fewer than ten units one unit's excess is the others' deficit: where one truly differs, another is outside what is usual in a third of such departments.")
+	}
+	p.bullets([]string{
+		"To the others: a unit's own joints draw what is expected of it towards its own. With a quarter of the revisions expected, a true ratio of 2 to the others prints as 1.60; this undoes that.",
+		"Drawn to all: the ratio once all units are looked at together, drawn towards theirs the more the fewer revisions it rests on; from three units on. Counts are taken as Poisson, though they share one sum, which makes its limits somewhat wide: simulated with 3, 6 and 20 units they hold in 95 to 100 of 100. No reading is taken from it.",
+		"Twice would show: how many of 100 units of this size, truly revised at twice the others' rate, would have more revisions than is usual. Where that is few, a number that is usual says little.",
+	})
+}
+
+// withinWords are the fields within which revisions are expected of units.
+func withinWords(all []*audit.Unit) string {
+	var said []string
+	for _, u := range all {
+		if s := list(append([]string{"joint", "procedure"}, labels(u.Within)...)); !slices.Contains(said, s) {
+			said = append(said, s)
 		}
 	}
-	p.paragraph("A unit's own joints draw what is expected of it towards its own: with a quarter of the revisions expected, a true ratio of 2 to the others prints as 1.60; the ratio to the others undoes that.")
+	if len(said) == 1 {
+		return said[0]
+	}
+	return strings.Join(said, ", or ") + " (as far as each stratum with a revision has joints of three units)"
+}
+
+// unitsLike counts the units of a joint, procedure and field.
+func unitsLike(all []*audit.Unit, like *audit.Unit) int {
+	n := 0
+	for _, u := range all {
+		if u.Joint == like.Joint && u.Procedure == like.Procedure && u.Value.Field == like.Value.Field {
+			n++
+		}
+	}
+	return n
+}
+
+// ratioWith writes a ratio with its limits; a dash where there is none.
+func ratioWith(ratio, lower, upper float64) string {
+	if math.IsNaN(ratio) {
+		return "—"
+	}
+	return decimals(ratio, 2) + " (" + decimals(lower, 2) + "–" + decimals(upper, 2) + ")"
 }

@@ -9,7 +9,7 @@ import (
 
 	"example.org/holdfast/cmd/internal/document"
 	"example.org/holdfast/cohort"
-	"example.org/holdfast/cohort/audit"
+	"example.org/holdfast/cohort/text"
 )
 
 // mostRows is how many rows of one reason are listed; mostRight of one about
@@ -70,7 +70,7 @@ func CheckCSV(w io.Writer, c *cohort.Cohort) error {
 	for _, t := range toDos(c) {
 		record := []string{t.File, t.Sheet, strconv.Itoa(t.Row), t.Cell, t.Column, t.Reason, t.WhatToDo, ""}
 		for i, s := range record {
-			record[i] = audit.Protect(s)
+			record[i] = text.Protect(s)
 		}
 		out.Write(record)
 	}
