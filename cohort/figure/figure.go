@@ -42,7 +42,7 @@ type Figure struct {
 	body     vg.Length // height of the drawing proper
 	untitled bool
 	draw     func(*pen)
-	data     [][]string // of WriteCSV, headings first, with cells made by audit.Number, percent and audit.Protect
+	data     [][]string // of WriteCSV, headings first, with cells made by audit.Number, percent and text.Protect
 	groups   []string   // names that tell its groups apart
 }
 

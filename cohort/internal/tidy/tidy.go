@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"example.org/holdfast/cohort/audit"
+	"example.org/holdfast/cohort/text"
 )
 
 // Row is one row: named values, in the order of its columns.
@@ -25,7 +26,7 @@ type field struct {
 type kind uint8
 
 const (
-	text kind = iota
+	words kind = iota
 	number
 	notes
 )
@@ -76,9 +77,9 @@ func WriteCSV(w io.Writer, columns []string, rows []Row) error {
 			case number:
 				cells = append(cells, f.text)
 			case notes:
-				cells = append(cells, audit.Protect(strings.Join(f.list, "; ")))
+				cells = append(cells, text.Protect(strings.Join(f.list, "; ")))
 			default:
-				cells = append(cells, audit.Protect(f.text))
+				cells = append(cells, text.Protect(f.text))
 			}
 		}
 		if err := out.Write(cells); err != nil {
