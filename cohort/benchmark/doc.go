@@ -27,10 +27,11 @@
 //
 // Lines that start with # may stand above the headings. What holds for the whole
 // file may stand there once, as "# source: …", "# joint: hip", "# estimand: 1-KM",
-// "# period: 2003-2023". Three lines say what the figures are:
+// "# period: 2003-2023". Four lines say what the figures are:
 //
 //	# unit: per cent         or fraction; asked for where every figure is below 1
 //	# figures: survival      or revision; asked for where every figure is above 50
+//	# time: years            asked for where every year is a multiple of 12
 //	# follow-up: complete    the number of joints alone gives limits
 //
 // Figures without limits get some from the numbers at risk ([Figure.MadeLower]),

@@ -49,6 +49,9 @@ func (p *reader) directives(above []byte) {
 		case "figures":
 			p.survival = choose("revision", "survival") == 1
 			p.figuresSaid = true
+		case "time":
+			choose("years")
+			p.timeSaid = true
 		case "follow-up", "follow up":
 			p.complete = choose("complete", "not complete") == 0
 		default:
@@ -180,6 +183,28 @@ func (p *reader) askUnits() {
 	}
 	if above50 {
 		p.fail(0, "", errors.New(`every figure is above 50: is it survival? Then call the column survival_pct, or write "# figures: survival" above the headings; if not, write "# figures: revision"`))
+	}
+}
+
+// askTime refuses years that are months by the look of them, 12, 24 and 36, unless the file
+// says what they are. Columns headed as years say so.
+func (p *reader) askTime() {
+	if len(p.errs) > 0 || p.timeSaid || len(p.wide) > 0 {
+		return
+	}
+	var years []float64
+	for _, s := range p.series {
+		for _, f := range s.Figures {
+			if math.Mod(f.Years, 12) != 0 {
+				return
+			}
+			if !slices.Contains(years, f.Years) {
+				years = append(years, f.Years)
+			}
+		}
+	}
+	if len(years) > 1 {
+		p.fail(0, "years", errors.New(`every one is a multiple of 12: are these months? Give them in years, or write "# time: years" above the headings if they are`))
 	}
 }
 

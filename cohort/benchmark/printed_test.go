@@ -66,10 +66,17 @@ func TestUnitsAreAsked(t *testing.T) {
 	refused(row("# unit: percent\n", "1", "2"), "want per cent or fraction")
 	refused(head+figureRow("years", "60"), "are these months?")
 
+	months := figureRow("years", "12", "revision_pct", "1") + figureRow("years", "60", "revision_pct", "3")
+	refused(head+strings.Replace(months, "60", "36", 1), "are these months?")
+	refused("# time: months\n"+head+figureRow("years", "5"), "# time: \"months\": want years")
+
 	for _, x := range []struct {
 		text string
 		want float64
 	}{
+		{"# time: years\n" + head + strings.Replace(months, "60", "36", 1), .03},
+		{head + figureRow("years", "12", "revision_pct", "3"), .03},
+		{head + figureRow("years", "12", "revision_pct", "2") + figureRow("years", "15", "revision_pct", "3"), .03},
 		{row("# unit: fraction\n", "0.01", "0.03"), .03},
 		{row("# unit: per cent\n", "0.01", "0.03"), .0003},
 		{row("", "0.1%", "0.3 %"), .003},

@@ -54,6 +54,7 @@ type reader struct {
 	survival     bool // the figures are of survival
 	figuresSaid  bool // whether of survival or revision has been said
 	complete     bool // follow-up is complete
+	timeSaid     bool // that time is in years has been said
 	typed        []typedNumber
 	series       []*Series
 	seen         map[seriesKey]*open
@@ -140,6 +141,7 @@ func (p *reader) read(data []byte) {
 		}
 	}
 	p.askUnits()
+	p.askTime()
 	if !headed && len(p.errs) == 0 {
 		p.fail(0, "", errors.New("empty: no headings"))
 	}

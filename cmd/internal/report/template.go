@@ -32,7 +32,7 @@ func PublishedTemplate() *document.Document {
 	p.heading(1, "A file of published figures")
 	p.paragraph("CSV, one row per figure, or as reports print it, with a column for each year. Headings and words may be typed as in an outcomes table, in any order. " +
 		"What holds for the whole file may stand once above the headings, as # source: …, # joint: hip, # estimand: 1-KM, # period: 2003-2023. " +
-		"There too: # unit: per cent (or fraction), # figures: revision (or survival), # follow-up: complete. Needed are those marked *.")
+		"There too: # unit: per cent (or fraction), # figures: revision (or survival), # time: years, # follow-up: complete. Needed are those marked *.")
 	t := &table{Columns: []column{{Title: "Column"}, {Title: "What it holds", Wraps: true}}}
 	for _, c := range benchmark.Columns() {
 		name := c.Name
