@@ -128,3 +128,43 @@ func everyHeadingBut(without ...string) string {
 	}
 	return strings.Join(kept, ",")
 }
+
+// A word that stands for many patients is nobody's, be it on many days or few, and
+// what lists say of it is nobody's either: of 20,000 rows none is set aside, and
+// finding that out takes no longer than reading them.
+func TestIdentifierOfThousands(t *testing.T) {
+	rows, revisions, deaths := []string{"patient,joint,side,operation_date"}, []string{"patient,joint,side,revision_date"}, []string{"patient,death_date"}
+	for i := range 20000 {
+		day := i % 2000
+		if i >= 10000 {
+			day = i % 5
+		}
+		rows = append(rows, fmt.Sprintf("%s,hip,%s,20%02d-%02d-%02d", []string{"0/00", "00"}[i/10000], []string{"left", "right"}[i%2], 5+day/336, 1+day%336/28, 1+day%28))
+		revisions = append(revisions, fmt.Sprintf("%s,hip,left,2015-01-%02d", []string{"0/00", "000"}[i%2], 1+i%28))
+		deaths = append(deaths, fmt.Sprintf("%s,2015-02-%02d", []string{"0/00", "0"}[i%2], 1+i%28))
+	}
+	c := mustRead(t, cohort.Options{ClosingDate: dayPointer("2020-01-01"),
+		Revisions: []cohort.Source{source("r.csv", revisions...)}, DeathLists: []cohort.Source{source("d.csv", deaths...)}}, table(rows...))
+	a := c.Account()
+	if a.Used != 20000 {
+		t.Errorf("%d of 20000 rows used: %v", a.Used, a.Reasons)
+	}
+	for _, o := range allOutcomes(t, c, cohort.Endpoint{}) {
+		if o.Cause != 0 {
+			t.Fatalf("somebody has a revision or a death of nobody's: %v", o)
+		}
+	}
+}
+
+// Of many patients born on one day each is asked about once, and no row is
+// compared with all others.
+func TestThousandsBornOnOneDay(t *testing.T) {
+	rows := []string{"patient,joint,side,operation_date,revision_date,birth_date,sex"}
+	for i := range 20000 {
+		rows = append(rows, fmt.Sprintf("p%d,hip,left,20%02d-%02d-01,,1950-01-01,F", i, 10+i%10, 1+i%12))
+	}
+	c := mustRead(t, cohort.Options{ClosingDate: dayPointer("2022-01-01")}, table(rows...))
+	if n := len(c.Warnings()); n != 19999 {
+		t.Errorf("%d warnings, want 19999", n)
+	}
+}

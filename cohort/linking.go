@@ -286,7 +286,8 @@ func (b *base) findTwins(k *linking) map[row.Place]row.Place {
 		if other := slices.IndexFunc(known, func(s seen) bool { return s.patient != who }); other >= 0 {
 			twins[at] = known[other].at
 		}
-		if !slices.ContainsFunc(known, func(s seen) bool { return s.patient == who }) {
+		// The first that is another is one of the first two.
+		if len(known) < 2 && !slices.ContainsFunc(known, func(s seen) bool { return s.patient == who }) {
 			people[p] = append(known, seen{who, at})
 		}
 	}

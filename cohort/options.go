@@ -238,7 +238,7 @@ func (o Options) assumed() []Condition {
 // beside the core ones, bytes the size of all tables.
 func (o Options) table(extra []string, bytes int64) table.Options {
 	return table.Options{Columns: o.Columns, Words: o.Words, Missing: o.Missing, Assume: o.Assume, Bands: o.Bands, DateOrder: o.DateOrder, Pivot: o.Pivot, Today: row.Day(o.Today),
-		EveryColumn: o.EveryColumn, Delimiter: o.Delimiter, Encoding: o.Encoding, Progress: o.Progress, Extra: extra, Bytes: bytes, Revisions: len(o.Revisions) > 0}
+		EveryColumn: o.EveryColumn, Delimiter: o.Delimiter, Encoding: o.Encoding, Progress: o.Progress, Extra: extra, Bytes: bytes, Revisions: len(o.Revisions) > 0, Joined: len(o.Revisions)+len(o.DeathLists) > 0}
 }
 
 // AgeBand is a range of completed years at operation, From ≤ age < To. From 0

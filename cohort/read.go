@@ -1,6 +1,7 @@
 package cohort
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -42,19 +43,21 @@ func Read(ctx context.Context, sources []Source, o Options) (*Cohort, error) {
 		return nil, err
 	}
 	r := &reading{options: o, asked: asked, tables: table.NewReader(o.table(extra, size(slices.Concat(sources, o.Revisions, o.DeathLists))))}
+	var lacks *MissingColumnError
 	for _, list := range []struct {
 		holds   row.Role
 		sources []Source
 	}{{row.Primaries, sources}, {row.Revisions, o.Revisions}, {row.Deaths, o.DeathLists}} {
 		for _, s := range list.sources {
-			err := r.source(ctx, s, list.holds)
-			if lacks, ok := errors.AsType[*MissingColumnError](err); ok && lacks.Described {
-				return r.lacksColumn(lacks)
-			}
+			missing, err := r.source(ctx, s, list.holds)
 			if err != nil {
 				return nil, err
 			}
+			lacks = joined(lacks, missing)
 		}
+	}
+	if lacks != nil {
+		return r.lacksColumn(lacks)
 	}
 	for _, assumed := range o.assumed() {
 		if r.tables.HasAll(assumed.Column) {
@@ -142,38 +145,58 @@ func (o Options) addFields(names, wanted []string) ([]string, error) {
 	return names, nil
 }
 
-// source reads a source's table, or the tables on each of the sheets asked for.
-func (r *reading) source(ctx context.Context, s Source, holds row.Role) error {
+// joined puts together what tables lack.
+func joined(all, more *MissingColumnError) *MissingColumnError {
+	if all == nil || more == nil {
+		return cmp.Or(all, more)
+	}
+	all.Join(more)
+	return all
+}
+
+// source reads a source's table, or the tables on each of the sheets asked for. It
+// returns what these lack.
+func (r *reading) source(ctx context.Context, s Source, holds row.Role) (lacks *MissingColumnError, err error) {
 	sheets := []string{s.Sheet}
 	if holds == row.Primaries && s.Sheet == "" && len(r.options.Sheets) > 0 {
 		sheets = r.options.Sheets
 	}
-	for i, sheet := range sheets {
+	for i := 0; i < len(sheets); i++ {
 		if i > 0 && s.Reader != nil {
 			again, ok := s.Reader.(io.Seeker)
 			if !ok {
-				return badOption("%s can't be read twice, as several sheets need: save it as a file", s.Name)
+				return nil, badOption("%s can't be read twice, as several sheets need: save it as a file", s.Name)
 			}
 			if _, err := again.Seek(0, io.SeekStart); err != nil {
-				return err
+				return nil, err
 			}
 		}
-		s.Sheet = sheet
+		s.Sheet = sheets[i]
+		before := len(r.tables.Files)
 		err := r.tables.Read(ctx, table.Source(s), holds)
-		if err == nil {
-			err = twoRoles(r.tables.Files)
+		if missing, ok := errors.AsType[*MissingColumnError](err); ok {
+			lacks, err = joined(lacks, missing), nil
+			if missing.Sheet == "" {
+				sheets = sheets[:i+1]
+			}
 		}
 		if errors.Is(err, table.ErrOption) {
-			return &OptionError{err}
+			err = &OptionError{err}
 		}
 		if err != nil {
-			return err
+			return nil, err
+		}
+		if len(r.tables.Files) == before { // it was not read
+			continue
+		}
+		if err := twoRoles(r.tables.Files); err != nil {
+			return nil, err
 		}
 		if r.tables.Files[len(r.tables.Files)-1].Sheet == "" { // no workbook
 			break
 		}
 	}
-	return nil
+	return lacks, nil
 }
 
 // twoRoles refuses a table that was read as what another role holds too: its
@@ -201,6 +224,7 @@ func (r *reading) finish() (*Cohort, error) {
 		}
 	}
 	t.SettleNoDays()
+	t.FindEarlySeen()
 	closing, err := closingOf(t, r.options)
 	if err != nil {
 		return nil, err
@@ -249,6 +273,10 @@ func (r *reading) link(closing Closing) *Cohort {
 // lacksColumn is what can be said of the tables up to one that lacks a needed
 // column.
 func (r *reading) lacksColumn(lacks *MissingColumnError) (*Cohort, error) {
+	r.tables.NameUnused(lacks)
+	if !lacks.Described {
+		return nil, lacks
+	}
 	closing, err := closingOf(r.tables, r.options)
 	if err != nil { // of no date at all
 		closing = Closing{Day: r.options.Today}

@@ -100,10 +100,10 @@ func TestRepeatsNeedAPatient(t *testing.T) {
 // with their number.
 func TestRepeatsOfOneIdentifier(t *testing.T) {
 	var b strings.Builder
-	b.WriteString(repeatHeadings + "\n")
+	b.WriteString(repeatHeadings + ",birth_date\n")
 	const n = 60_000
 	for i := range n {
-		fmt.Fprintf(&b, "XX99,2020-01-%02d,hip,left,,,\n", 1+i%6)
+		fmt.Fprintf(&b, "XX99,2020-01-%02d,hip,left,,,,1950-01-01\n", 1+i%6)
 	}
 	c := mustRead(t, cohort.Options{}, b.String())
 	if c.Account().Used != 1 || c.Account().SetAside != n-1 || c.Account().PossibleRevisions != 1 {

@@ -10,8 +10,9 @@ type (
 	// File is one table and how it was understood: its Name, Format, Notes about
 	// the file as a whole, HeadingRow, Preamble (comment lines above the
 	// headings), Headings, DateOrders, Rows, what it Holds (primaries, revisions or
-	// deaths), its Sheet of a workbook and the OtherSheets, which are not read, and
-	// whether it Changed while it was read. Its Title tells it from others in a
+	// deaths), its Sheet of a workbook and the OtherSheets, which are not read,
+	// whether it Changed while it was read, and why its days last seen may all be
+	// early (SeenEarly, "" if nothing says so). Its Title tells it from others in a
 	// message.
 	File = table.File
 

@@ -89,6 +89,11 @@ func notesOfRows(a *Audit) []string {
 			add("%s changed while it was read: what was read may be neither the old table nor the new. Read it again.", f.Title())
 		}
 	}
+	for _, f := range a.Files {
+		if f.SeenEarly != "" {
+			add("%s: %s.", f.Title(), f.SeenEarly)
+		}
+	}
 	for _, r := range a.Account.Warnings {
 		if r.Reason == cohort.CellsMissing {
 			add("%s fewer cells than the table has headings, unlike the others: if the rows were cut off, revisions, deaths and days last seen are lost with them. holdfast check lists them.", have(r.Rows))

@@ -9,7 +9,8 @@ func (s *state) undatedDeath() bool { return s.death.Unreadable() || s.death == 
 // joinDeaths gives the rows of the primaries the day of death of a list of
 // deaths. Of several the earliest is used.
 func (l *Linker) joinDeaths() (listed, joined bool) {
-	from := l.listedDeath()
+	l.listed = l.listedDeath()
+	from := l.listed
 	if from < 0 {
 		return false, false
 	}
@@ -55,7 +56,7 @@ func (l *Linker) judgeDeath(i int) {
 	case !r.Death.Known():
 		fate.Reason = row.DeathUndated
 	default:
-		if of := l.listedDeath(); l.rows[of].Death != r.Death {
+		if of := l.listed; l.rows[of].Death != r.Death {
 			fate.Reason, fate.Of = row.DeathContradicted, int32(of)
 		}
 	}

@@ -22,12 +22,14 @@ type Linker struct {
 	fates  []row.Fate
 	joints []row.Joint
 	order  []int32 // scratch
+	listed int     // the row of a list of deaths that is used; −1 if there is none
 }
 
 // state is what a row has come to so far. It starts as the row itself, and
 // what other rows say is noted here.
 type state struct {
 	revision, death row.Day
+	again           row.Day // the first recorded revision after that one
 	reason          row.Code
 	revisedYes      bool // on a day nobody knows, perhaps
 	deadYes         bool
@@ -56,7 +58,7 @@ func (l *Linker) Patient(rows []row.Row, f *row.Facts) row.Linked {
 	l.state, l.fates, l.joints = l.state[:0], l.fates[:0], l.joints[:0]
 	for i := range rows {
 		r := &rows[i]
-		l.state = append(l.state, state{revision: r.Revision, death: r.Death, reason: r.Reason,
+		l.state = append(l.state, state{revision: r.Revision, death: r.Death, again: row.NoDay, reason: r.Reason,
 			revisedYes: r.Flags&row.FlagRevisedYes != 0, deadYes: r.Flags&row.FlagDeadYes != 0})
 		l.fates = append(l.fates, row.Fate{Of: -1, RevisionFrom: -1, DeathFrom: -1})
 	}
@@ -73,6 +75,7 @@ func (l *Linker) Patient(rows []row.Row, f *row.Facts) row.Linked {
 	if len(rows) > 1 && !l.nobodys {
 		l.markRepeats()
 	}
+	l.findLater()
 	for i := range l.fates {
 		if l.fates[i].Reason == row.Used && l.role(i) == row.Primaries {
 			l.joints = append(l.joints, l.joint(i))
@@ -121,6 +124,20 @@ func (l *Linker) patient(i int) uint64 {
 	return l.rows[i].Patient
 }
 
+// findLater notes for each joint the first revision after the one that is its own.
+// One of the same day is the same operation, recorded twice.
+func (l *Linker) findLater() {
+	for k := range l.fates {
+		if l.fates[k].Reason != row.RevisionLater {
+			continue
+		}
+		s := &l.state[l.fates[k].Of]
+		if day := l.revisionDay(k); day > s.revision && (s.again == row.NoDay || day < s.again) {
+			s.again = day
+		}
+	}
+}
+
 // joint is the joint in use of row i.
 func (l *Linker) joint(i int) row.Joint {
 	r, s := &l.rows[i], &l.state[i]
@@ -129,16 +146,7 @@ func (l *Linker) joint(i int) row.Joint {
 	if l.seenUsable(i) {
 		j.Seen = r.Seen
 	}
-	j.Again = row.NoDay
-	for k := range l.fates {
-		if l.fates[k].Reason != row.RevisionLater || l.fates[k].Of != int32(i) {
-			continue
-		}
-		// One of the same day is the same operation, recorded twice.
-		if day := l.revisionDay(k); day > s.revision && (j.Again == row.NoDay || day < j.Again) {
-			j.Again = day
-		}
-	}
+	j.Again = s.again
 	return j
 }
 
@@ -149,6 +157,10 @@ func isRevision(r row.Reason) bool { return r >= row.RevisionJoined && r <= row.
 // mostOperations is how many days of primary operations one patient may have:
 // two hips and the parts of two knees leave room for one that is entered twice.
 const mostOperations = 6
+
+// mostRows is how many rows of the primaries one patient may have: each operation
+// four times.
+const mostRows = 4 * mostOperations
 
 // isNobodys says whether the rows would give a patient more operations than
 // anybody has: a word such as "x" or "private", typed where there was none,
@@ -174,5 +186,5 @@ func (l *Linker) isNobodys() bool {
 			days[r.Operation] = true
 		}
 	}
-	return len(days) > mostOperations && !bornOnOneDay
+	return (len(days) > mostOperations || primaries > mostRows) && !bornOnOneDay
 }

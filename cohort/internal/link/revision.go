@@ -10,11 +10,26 @@ import (
 // hasJoint says whether a row tells of one joint of one patient.
 func (l *Linker) hasJoint(i int) bool {
 	r := &l.rows[i]
-	return l.patient(i) != 0 && r.Joint != 0 && r.Side != 0 && r.Flags&row.FlagBothSides == 0
+	return l.patient(i) != 0 && (r.Joint != 0 && r.Side != 0 && r.Flags&row.FlagBothSides == 0 || l.byName(i))
+}
+
+// byName says whether only the name of its joint tells of which joint a row of a
+// list is.
+func (l *Linker) byName(i int) bool {
+	r := &l.rows[i]
+	return r.Flags&row.FlagNamed != 0 && (r.Joint == 0 || r.Side == 0 || r.Flags&row.FlagBothSides != 0 || l.nobodys)
 }
 
 func (l *Linker) sameJoint(a, b int) bool {
 	return l.rows[a].Joint == l.rows[b].Joint && l.rows[a].Side == l.rows[b].Side
+}
+
+// nameIn is the name by which alone a row is joined; 0 if it is not.
+func (l *Linker) nameIn(i int) uint64 {
+	if l.byName(i) {
+		return l.rows[i].Name
+	}
+	return 0
 }
 
 // revisionDay is the day of a row that records a revision. A row of operations
@@ -76,11 +91,11 @@ func (l *Linker) joinRevisions() {
 	}
 	slices.SortFunc(l.order, func(a, b int32) int {
 		x, y := &l.rows[a], &l.rows[b]
-		return cmp.Or(cmp.Compare(x.Joint, y.Joint), cmp.Compare(x.Side, y.Side), cmp.Compare(l.revisionDay(int(a)), l.revisionDay(int(b))), cmp.Compare(a, b))
+		return cmp.Or(cmp.Compare(x.Joint, y.Joint), cmp.Compare(x.Side, y.Side), cmp.Compare(l.nameIn(int(a)), l.nameIn(int(b))), cmp.Compare(l.revisionDay(int(a)), l.revisionDay(int(b))), cmp.Compare(a, b))
 	})
 	for rest := l.order; len(rest) > 0; {
 		n := 1
-		for n < len(rest) && l.sameJoint(int(rest[0]), int(rest[n])) {
+		for n < len(rest) && l.sameJoint(int(rest[0]), int(rest[n])) && l.nameIn(int(rest[0])) == l.nameIn(int(rest[n])) {
 			n++
 		}
 		if of := l.primaryOf(int(rest[0])); of >= 0 {
@@ -102,7 +117,10 @@ func (l *Linker) primaryOf(revision int) int {
 	for i := range l.rows {
 		r := &l.rows[i]
 		if l.role(i) != row.Primaries || r.Flags&(row.FlagUnreadable|row.FlagNotPrimary|row.FlagOperationTypeUnknown|row.FlagBare) != 0 ||
-			!r.Operation.Known() || !l.hasJoint(i) || !l.sameJoint(i, revision) {
+			!r.Operation.Known() {
+			continue
+		}
+		if name := l.nameIn(revision); name != 0 && r.Name != name || name == 0 && !(l.hasJoint(i) && l.sameJoint(i, revision)) {
 			continue
 		}
 		if of < 0 || r.Operation < l.rows[of].Operation {

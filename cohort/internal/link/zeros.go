@@ -158,17 +158,30 @@ func lists(forms []*form, rows []row.Holder) []row.Pair {
 // bearing are the rows of the primaries with the row of a list's form that bears
 // on each: of a revision the joint's, of a death all.
 func bearing(f *form, rows []row.Holder) []row.Pair {
+	type joint struct{ joint, side row.Code }
+	first, death := make(map[joint]int32), int32(len(rows))
+	for k, r := range rows {
+		if r.Zeros != f.zeros {
+			continue
+		}
+		if r.Role == row.Deaths {
+			death = min(death, int32(k))
+		}
+		if _, ok := first[joint{r.Joint, r.Side}]; !ok {
+			first[joint{r.Joint, r.Side}] = int32(k)
+		}
+	}
 	var all []row.Pair
-	for i := range rows {
-		p := &rows[i]
+	for i, p := range rows {
 		if p.Role != row.Primaries {
 			continue
 		}
-		k := slices.IndexFunc(rows, func(r row.Holder) bool {
-			return r.Zeros == f.zeros && (r.Role == row.Deaths || r.Joint == p.Joint && r.Side == p.Side)
-		})
-		if k >= 0 {
-			all = append(all, row.Pair{At: int32(i), Of: int32(k)})
+		k, ok := first[joint{p.Joint, p.Side}]
+		if !ok || death < k {
+			k = death
+		}
+		if int(k) < len(rows) {
+			all = append(all, row.Pair{At: int32(i), Of: k})
 		}
 	}
 	return all

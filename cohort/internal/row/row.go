@@ -77,8 +77,9 @@ const (
 	FlagOperationTypePrimary
 	FlagOperationTypeUnknown
 	FlagBMIImpossible
-	FlagCut  // fewer cells than headings
-	FlagBare // with an operation date at most, and nothing that tells of a joint
+	FlagCut   // fewer cells than headings
+	FlagBare  // with an operation date at most, and nothing that tells of a joint
+	FlagNamed // of a list, and joined to the primaries by the name of its joint
 )
 
 // RecordsRevision says whether a row of operations records a revision: its type
@@ -94,6 +95,7 @@ type Row struct {
 	Table int32 // index into Facts.Tables
 
 	Patient uint64 // hash of the identifier; 0 if there is none
+	Name    uint64 // of the joint, hashed; 0 if there is none
 
 	Operation, Revision, Death, Seen, Birth Day
 

@@ -49,7 +49,8 @@ type Table struct {
 type Columns struct {
 	Dates             [DateCount]bool
 	Patient, Initials bool
-	Fields            int // of words
+	Names             bool // of joints
+	Fields            int  // of words
 }
 
 // Record is one row as read, on its way into a block.
@@ -58,6 +59,7 @@ type Record struct {
 	Dates             [DateCount]dates.Raw
 	Age               int16  // see Years
 	Patient, Initials uint64 // hashes; 0 if missing
+	Name              uint64 // of the joint, the same
 	Flags             row.Flags
 	Codes             []row.Code // a code a field
 }
@@ -72,6 +74,7 @@ type Block struct {
 	codes    [][]row.Code // of the fields that are not packed
 	patient  []uint64     // nil if the table has no such column, as below
 	initials []uint64
+	names    []uint64
 	alias    map[uint64]uint64 // of identifiers whose patient has another; nil for none
 }
 
@@ -120,6 +123,9 @@ func newBlock(c Columns, room int) *Block {
 	if c.Initials {
 		b.initials = make([]uint64, 0, room)
 	}
+	if c.Names {
+		b.names = make([]uint64, 0, room)
+	}
 	return b
 }
 
@@ -139,6 +145,9 @@ func (b *Block) add(r *Record) {
 	}
 	if b.initials != nil {
 		b.initials = append(b.initials, r.Initials)
+	}
+	if b.names != nil {
+		b.names = append(b.names, r.Name)
 	}
 }
 
@@ -347,6 +356,6 @@ func (s *Store) unpack(at row.Place, r *row.Row) {
 	r.At, r.Table, r.Patient, r.Flags = at, b.index, b.Patient(int(at.Index)), p.flags
 	r.Operation, r.Revision, r.Death = p.day(Operation, b.table), p.day(Revision, b.table), p.day(Death, b.table)
 	r.Seen, r.Birth = p.day(Seen, b.table), p.day(Birth, b.table)
-	r.Joint, r.Side, r.Reason = p.codes[0], p.codes[1], p.codes[2]
+	r.Joint, r.Side, r.Reason, r.Name = p.codes[0], p.codes[1], p.codes[2], hash(b.names, int(at.Index))
 	r.Age = p.ageAt(r.Operation, r.Birth)
 }

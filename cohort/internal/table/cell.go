@@ -140,6 +140,9 @@ func (d *decoder) date(column, at int, r *sheet.Record) dates.Raw {
 	}
 	if takesPlaceholders(column) {
 		d.suspect(column, raw)
+		if column == store.Seen && isSerial(c) {
+			d.serials++
+		}
 	}
 	if takesPlaceholders(column) && dates.Placeholder(c, raw) {
 		d.placeholders[column]++

@@ -50,8 +50,11 @@ type decoder struct {
 	rows      *store.Writer
 
 	suspects     [store.DateCount]map[dates.Raw]int // days that may stand for none, and in how many rows
+	serials      int                                // days last seen that are written as numbers
 	cutRows      int
 	bareRows     int
+	named        named
+	onlyJoint    row.Code             // of the primaries, for revisions that don't tell theirs; 0 for none
 	shortYears   int                  // dates refused for a two-digit year
 	placeholders [store.DateCount]int // days that stand for none
 }
@@ -82,7 +85,9 @@ func newDecoder(in *interpreter, l layout, headings []Heading, rows *store.Write
 func (d *decoder) decode(batch *sheet.Batch) {
 	for r := range batch.Rows {
 		d.record(r)
-		d.rows.Add(&d.row)
+		if !d.named.take(&d.row) {
+			d.rows.Add(&d.row)
+		}
 	}
 }
 
@@ -117,6 +122,10 @@ func (d *decoder) record(r *sheet.Record) {
 	s.Flags |= res.flags
 	s.Codes = append(s.Codes, res.core[:]...)
 
+	if s.Codes[store.Joint] == 0 && d.onlyJoint != 0 {
+		s.Codes[store.Joint] = d.onlyJoint
+	}
+
 	s.Flags |= d.yesNo(&d.revised, l.revised, r, row.FlagRevisedYes, row.FlagRevisedNo, row.FlagRevisedUnclear)
 	s.Flags |= d.yesNo(&d.dead, l.dead, r, row.FlagDeadYes, row.FlagDeadNo, row.FlagDeadUnclear)
 
@@ -133,7 +142,10 @@ func (d *decoder) record(r *sheet.Record) {
 		}
 		s.Codes = append(s.Codes, d.extraOf(i, n))
 	}
-	s.Patient, s.Initials = d.patientOf(r), d.initialsOf(r)
+	s.Patient, s.Initials = d.identifierOf(d.layout.patient, r), d.initialsOf(r)
+	if s.Name = d.identifierOf(d.layout.name, r); s.Name != 0 {
+		s.Name |= row.NoNumber // however many zeros stand before it
+	}
 	for _, at := range l.others {
 		switch c := cell(r, at); {
 		case len(c) == 0 || d.isMissing("", c):
@@ -170,9 +182,9 @@ func (d *decoder) shape(r *sheet.Record) row.Flags {
 	return f
 }
 
-// patientOf is the hash of a row's patient, 0 if there is none.
-func (d *decoder) patientOf(r *sheet.Record) uint64 {
-	at := d.layout.patient
+// identifierOf is the hash of a row's patient or of the name of its joint, 0 if
+// there is none.
+func (d *decoder) identifierOf(at int, r *sheet.Record) uint64 {
 	if at < 0 {
 		return 0
 	}

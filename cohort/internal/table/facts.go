@@ -13,7 +13,14 @@ import (
 // of the order of day and month, without which no date can be read.
 func (r *Reader) add(name string, f *File, l layout, holds row.Role, decoders []*decoder) error {
 	read := merge(decoders)
-	var rows []*store.Writer
+	columns := l.columns()
+	columns.Patient = true // which joining gives
+	apart := r.Store.NewWriter(columns)
+	if said := read.named.join(r.Store, apart); said != "" {
+		f.Notes = append(f.Notes, said)
+	}
+	f.Rows = apart.Rows()
+	rows := []*store.Writer{apart}
 	for _, d := range decoders {
 		rows = append(rows, d.rows)
 		f.Rows += d.rows.Rows()
@@ -46,7 +53,7 @@ func (r *Reader) add(name string, f *File, l layout, holds row.Role, decoders []
 		}
 	}
 	r.Store.Add(t, rows)
-	r.suspected = append(r.suspected, suspected{read.suspects, l.dates})
+	r.suspected = append(r.suspected, suspected{read.serials, read.suspects, l.dates})
 	return err
 }
 
@@ -83,7 +90,10 @@ func merge(decoders []*decoder) *decoder {
 		all.mergeSuspects(d)
 		all.cutRows += d.cutRows
 		all.bareRows += d.bareRows
+		all.named.rows = append(all.named.rows, d.named.rows...)
+		all.named.told = append(all.named.told, d.named.told...)
 		all.shortYears += d.shortYears
+		all.serials += d.serials
 		for i, n := range d.placeholders {
 			all.placeholders[i] += n
 		}

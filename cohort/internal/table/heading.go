@@ -9,7 +9,6 @@ import (
 	"example.org/holdfast/cohort/internal/column"
 	"example.org/holdfast/cohort/internal/dates"
 	"example.org/holdfast/cohort/internal/row"
-	"example.org/holdfast/cohort/internal/words"
 )
 
 // Heading is one heading of a table and the column it was taken for.
@@ -38,66 +37,6 @@ const (
 // String describes the match.
 func (m HeadingMatch) String() string {
 	return [...]string{"not a known column", "by name", "by a close variant", "by the settings", "left out", "not used: another heading names this column"}[m]
-}
-
-// MissingColumnError says that a table lacks a column that is needed.
-type MissingColumnError struct {
-	File   string
-	Column string
-	Found  []string // the headings found
-	Near   string   // the nearest of them; "" if none is near
-	// Known is how many of the headings found are known. If it is 0 they are
-	// not named, since they may be somebody's data.
-	Known int
-	// Unused are headings of the settings that the table lacks.
-	Unused []string
-	// Unclear is a heading that may mean the column and others; "" for none.
-	Unclear string
-	// OtherSheets are those of the workbook that are not read.
-	OtherSheets []string
-	// Primaries says that the table is one of primaries, not joined to them.
-	Primaries bool
-
-	// Described says that the table was read all the same, for what else can be
-	// said of it.
-	Described bool
-
-	// NoHeadings says that the first line looks like a row of data. Found is
-	// then empty, since it would hold somebody's data.
-	NoHeadings bool
-}
-
-func (e *MissingColumnError) Error() string {
-	if e.NoHeadings {
-		return fmt.Sprintf("%s: no column %s: the first line looks like a row of data. Write the headings above it.", e.File, e.Column)
-	}
-	var b strings.Builder
-	if e.Known == 0 {
-		fmt.Fprintf(&b, "%s: no column %s: none of the %d headings is known. Put the headings above the rows, and title lines above them behind a #, or say in a settings file what they mean, under [columns].",
-			e.File, e.Column, len(e.Found))
-	} else {
-		fmt.Fprintf(&b, "%s: no column %s. Headings found: %s.", e.File, e.Column, ListHeadings(e.Found))
-	}
-	for _, u := range e.Unused {
-		fmt.Fprintf(&b, " The settings name a heading %q, which the table lacks%s.", u, words.DidYouMean(u, e.Found))
-	}
-	switch {
-	case e.Known == 0: // what to do is said
-	case e.Unclear != "":
-		fmt.Fprintf(&b, " %q may mean it, or another. If it does, say so in a settings file, under [columns]: %q = %q.", e.Unclear, e.Unclear, e.Column)
-	case e.Near != "":
-		fmt.Fprintf(&b, " Nearest: %q. If it is that one, say so in a settings file, under [columns]: %q = %q.", e.Near, e.Near, e.Column)
-	default:
-		fmt.Fprintf(&b, " If one of them is it, say so in a settings file, under [columns], as \"Its heading\" = %q.", e.Column)
-	}
-	if e.Column == column.RevisionDate && e.Primaries {
-		b.WriteString(" If revisions are recorded apart, name the file with --revisions, or the sheet with --revisions-sheet")
-		if name := sheetOf(e.OtherSheets, revisionSheets); name != "" {
-			fmt.Fprintf(&b, " %q", name)
-		}
-		fmt.Fprintf(&b, "; if each operation has a row of its own, say which column tells primaries from revisions: \"Its heading\" = %q.", column.OperationType)
-	}
-	return b.String()
 }
 
 // Words in the names of sheets of revisions and of deaths.
@@ -161,8 +100,8 @@ func ListHeadings(headings []string) string {
 // matchHeadings says what each heading of a table means. The user's own
 // mapping comes first, then exact names, then close variants; two headings
 // for one column are refused unless one of them is the column's exact name. The
-// headings are given with a [*MissingColumnError] too.
-func matchHeadings(file string, typed []string, o *Options, holds row.Role) ([]Heading, error) {
+// headings come with the place of each column among them.
+func matchHeadings(file string, typed []string, o *Options) ([]Heading, map[string]int, error) {
 	mapping := make(map[string]string, len(o.Columns))
 	for heading, name := range o.Columns {
 		mapping[column.Plain(heading)] = name
@@ -198,39 +137,14 @@ func matchHeadings(file string, typed []string, o *Options, holds row.Role) ([]H
 		stronger, weaker := i, j
 		switch other := headings[j].How; {
 		case rankOf(h.How) == rankOf(other):
-			return nil, &TwoColumnsError{file, h.Column, headings[j].Typed, t}
+			return nil, nil, &TwoColumnsError{file, h.Column, headings[j].Typed, t}
 		case rankOf(h.How) < rankOf(other):
 			stronger, weaker = j, i
 		}
 		by[h.Column] = stronger
 		headings[weaker].Column, headings[weaker].How = "", OtherHeading
 	}
-	for _, needed := range neededColumns(holds, by, o) {
-		if _, ok := by[needed]; ok {
-			continue
-		}
-		if isData(headings) {
-			return nil, &MissingColumnError{File: file, Column: needed, NoHeadings: true}
-		}
-		shown := shownHeadings(headings)
-		missing := &MissingColumnError{File: file, Column: needed, Found: shown, Primaries: holds == row.Primaries, Near: words.Nearest(needed, shown)}
-		for typedSetting := range o.Columns {
-			if !slices.ContainsFunc(typed, func(t string) bool { return column.Plain(t) == column.Plain(typedSetting) }) {
-				missing.Unused = append(missing.Unused, typedSetting)
-			}
-		}
-		slices.Sort(missing.Unused)
-		for _, h := range headings {
-			if h.How != Unmatched || len(h.Between) > 0 || slices.ContainsFunc(column.Needed(), func(name string) bool { return strings.Contains(h.Typed, name) }) {
-				missing.Known++
-			}
-			if missing.Unclear == "" && slices.Contains(h.Between, needed) {
-				missing.Unclear = h.Typed
-			}
-		}
-		return headings, missing
-	}
-	return headings, nil
+	return headings, by, nil
 }
 
 // shownHeadings are headings as they may be shown.
@@ -282,33 +196,6 @@ func inTwoRows(headings, upper []string, o *Options) []string {
 		}
 	}
 	return all
-}
-
-// neededColumns are the columns a table can't do without, given the columns it
-// has.
-func neededColumns(holds row.Role, has map[string]int, o *Options) []string {
-	given := func(column string) bool {
-		_, found := has[column]
-		_, assumed := o.Assume[column]
-		return found || assumed
-	}
-	switch holds {
-	case row.Deaths:
-		return []string{"patient", "death_date"}
-	case row.Revisions:
-		needed := []string{"patient"}
-		if !given("operation_date") {
-			needed = append(needed, "revision_date")
-		}
-		if !given("procedure") {
-			needed = append(needed, "joint", "side")
-		}
-		return needed
-	}
-	if given("operation_type") || o.Revisions { // revisions stand in rows of their own
-		return []string{"operation_date"}
-	}
-	return column.Needed()
 }
 
 // isData says whether a line taken for headings is more likely a row: no

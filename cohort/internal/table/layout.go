@@ -55,17 +55,21 @@ type layout struct {
 	dead      int
 	patient   int
 	initials  int
+	name      int // of the joint, where it joins tables
 	signature [signatureLength]int
 	extra     []int
 	again     []bool // by extra: the cell is read for another column too, which counts the missing
 	others    []int  // cells of no known column, whose completeness is asked for
 }
 
-func newLayout(headings []Heading, extra []*Field, everyColumn bool) layout {
+func newLayout(headings []Heading, extra []*Field, everyColumn, names bool) layout {
 	at := func(column string) int {
 		return slices.IndexFunc(headings, func(h Heading) bool { return h.Column == column })
 	}
-	l := layout{headings: len(headings), age: at("age"), birthYear: at("birth_year"), revised: at("revised"), dead: at("dead"), patient: at("patient"), initials: at("initials")}
+	l := layout{headings: len(headings), age: at("age"), birthYear: at("birth_year"), revised: at("revised"), dead: at("dead"), patient: at("patient"), initials: at("initials"), name: -1}
+	if names {
+		l.name = at(column.JointID)
+	}
 	for i, c := range DateColumns {
 		l.dates[i] = at(c)
 	}
@@ -95,7 +99,7 @@ func newLayout(headings []Heading, extra []*Field, everyColumn bool) layout {
 
 // cells lists the cells that are read.
 func (l *layout) cells() []int {
-	cells := append([]int{l.age, l.birthYear, l.revised, l.dead, l.patient, l.initials}, l.extra...)
+	cells := append([]int{l.age, l.birthYear, l.revised, l.dead, l.patient, l.initials, l.name}, l.extra...)
 	cells = append(cells, l.dates[:]...)
 	cells = append(cells, l.signature[:]...)
 	cells = append(cells, l.others...)
@@ -109,7 +113,7 @@ func (l *layout) cells() []int {
 
 // columns are those of the layout's table for which rows need room.
 func (l *layout) columns() store.Columns {
-	c := store.Columns{Patient: l.patient >= 0, Initials: l.initials >= 0, Fields: store.CoreCount + len(l.extra)}
+	c := store.Columns{Patient: l.patient >= 0, Initials: l.initials >= 0, Names: l.name >= 0, Fields: store.CoreCount + len(l.extra)}
 	for i, at := range l.dates {
 		c.Dates[i] = at >= 0
 	}

@@ -80,6 +80,7 @@ func (d *decoder) mergeSuspects(o *decoder) {
 
 // suspected is what is counted of the days of one table.
 type suspected struct {
+	serials  int // days last seen that are written as numbers
 	days     [store.DateCount]map[dates.Raw]int
 	headings [store.DateCount]int
 }

@@ -2,7 +2,6 @@ package table
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"hash/maphash"
 	"io"
@@ -10,6 +9,7 @@ import (
 	"slices"
 	"sync"
 
+	"example.org/holdfast/cohort/internal/column"
 	"example.org/holdfast/cohort/internal/dates"
 	"example.org/holdfast/cohort/internal/row"
 	"example.org/holdfast/cohort/internal/sheet"
@@ -36,6 +36,7 @@ type Options struct {
 	Bytes     int64    // that all tables take up together, about; 0 if nobody knows
 	Extra     []string // the fields beside the core ones, sex and reason first
 	Revisions bool     // some are recorded in tables of their own
+	Joined    bool     // tables are joined to the primaries
 }
 
 // ErrOption is the error of a delimiter, an encoding or a sheet that a table
@@ -64,6 +65,7 @@ type File struct {
 	Sheet       string   // of a workbook
 	OtherSheets []string // of the workbook, not read
 	Changed     bool     // while it was read
+	SeenEarly   string   // why its days last seen may all be four years early; "" if nothing says so
 
 	cell    func(row, column int) string
 	missing []int         // by heading; −1: not counted
@@ -119,9 +121,11 @@ type Reader struct {
 
 	options   Options
 	in        *interpreter
-	tables    int            // of primaries
-	suspected []suspected    // by table
-	has       map[string]int // how many of them have a column for which a value is assumed
+	tables    int             // of primaries
+	unread    bool            // some table of primaries was not read
+	suspected []suspected     // by table
+	met       map[string]bool // headings of any table, plain
+	has       map[string]int  // how many of them have a column for which a value is assumed
 }
 
 // NewReader makes the vocabularies and fields.
@@ -134,7 +138,7 @@ func NewReader(o Options) *Reader {
 	if o.Pivot != nil {
 		in.dates = dates.Options{PivotSet: true, Pivot: *o.Pivot}
 	}
-	r := &Reader{Store: store.New(o.Bytes), options: o, in: in, has: make(map[string]int)}
+	r := &Reader{Store: store.New(o.Bytes), options: o, in: in, has: make(map[string]int), met: make(map[string]bool)}
 	r.Present, r.Headed = make(map[string]bool), make(map[string]string)
 	for i, name := range SignatureColumns {
 		in.signature[i], in.assumed[i] = r.vocabulary(name)
@@ -195,22 +199,33 @@ func (r *Reader) Read(ctx context.Context, s Source, holds row.Role) error {
 	defer t.Close()
 	name := title(s.Name, t.Sheet, len(t.Sheets) > 1)
 	others := slices.DeleteFunc(slices.Clone(t.Sheets), func(s string) bool { return s == t.Sheet })
-	headings, err := matchHeadings(name, inTwoRows(t.Headings, t.Upper, o), o, holds)
-	lacks, lacking := errors.AsType[*MissingColumnError](err)
-	if lacking {
-		lacks.OtherSheets = others
-		lacks.Described = lacks.Known > 0 && o.EveryColumn
-	}
-	if err != nil && !(lacking && lacks.Described) {
+	headings, by, err := matchHeadings(name, inTwoRows(t.Headings, t.Upper, o), o)
+	if err != nil {
 		return err
 	}
-	l := newLayout(headings, r.in.extra, o.EveryColumn)
+	for _, h := range headings {
+		r.met[column.Plain(h.Typed)] = true
+	}
+	lacks := r.missing(name, headings, by, holds)
+	if lacks != nil {
+		lacks.Sheet, lacks.OtherSheets = t.Sheet, others
+		lacks.Described = lacks.Known > 0 && o.EveryColumn
+		lacks.Index = len(r.Files)
+		if !lacks.Described {
+			r.unread = r.unread || holds == row.Primaries
+			for name := range by {
+				r.Present[name] = r.Present[name] || holds == row.Primaries
+			}
+			return lacks
+		}
+	}
+	l := newLayout(headings, r.in.extra, o.EveryColumn, o.Joined)
 	l.text = t.Sheet == "" && t.HeadingRow > 0
 	r.notePresent(headings, l, holds)
 	t.Select(l.cells())
 	hideHeadings(headings)
 	f := File{Name: s.Name, Holds: holds.String(), HeadingRow: t.HeadingRow, Preamble: t.Comments, Headings: headings}
-	decoders, err := r.decodeAll(ctx, t, l, headings)
+	decoders, err := r.decodeAll(ctx, t, l, headings, holds)
 	if err != nil {
 		return err
 	}
@@ -221,7 +236,7 @@ func (r *Reader) Read(ctx context.Context, s Source, holds row.Role) error {
 	if holds == row.Primaries {
 		r.tables++
 	}
-	if lacking {
+	if lacks != nil {
 		return lacks
 	}
 	return err
@@ -251,13 +266,18 @@ func (r *Reader) notePresent(headings []Heading, l layout, holds row.Role) {
 }
 
 // decodeAll runs one producer and as many decoders as there are processors.
-func (r *Reader) decodeAll(ctx context.Context, t *sheet.Table, l layout, headings []Heading) ([]*decoder, error) {
+func (r *Reader) decodeAll(ctx context.Context, t *sheet.Table, l layout, headings []Heading, holds row.Role) ([]*decoder, error) {
+	onlyJoint := row.Code(0)
+	if holds == row.Revisions {
+		onlyJoint = r.onlyJoint()
+	}
 	workers := runtime.GOMAXPROCS(0)
 	batches := make(chan *sheet.Batch, workers)
 	decoders := make([]*decoder, workers)
 	var wg sync.WaitGroup
 	for w := range workers {
 		d := newDecoder(r.in, l, headings, r.Store.NewWriter(l.columns()))
+		d.onlyJoint, d.named.list, d.named.patients = onlyJoint, holds != row.Primaries, r.Store.HasPatients()
 		decoders[w] = d
 		wg.Go(func() {
 			for b := range batches {
