@@ -21,6 +21,8 @@ type FollowUp struct {
 	Died         int64   // unrevised, by the closing date
 	ImplantYears float64 // total
 
+	FirstOperation, LastOperation Day // both 0 without joints
+
 	// MedianYears is the median follow-up by reverse Kaplan–Meier; NaN if that
 	// curve never reaches a half, as where nearly every joint is revised.
 	MedianYears  float64
@@ -72,18 +74,31 @@ func (c *Cohort) FollowUp() ([]FollowUp, error) {
 	if err != nil {
 		return nil, err
 	}
-	whole := newFollowUpCount()
-	cells := make(map[uint64]*followUpCount)
-	for bi := range c.store.Blocks {
+	found := byWorker(c, func() map[uint64]*followUpCount { return make(map[uint64]*followUpCount) }, func(bi int, cells map[uint64]*followUpCount) {
 		readers := k.readers(bi)
+		lastCell, last := uint64(math.MaxUint64), (*followUpCount)(nil)
 		for i := range c.used(bi) {
-			cell := k.cell(readers, i)
+			if cell := k.cell(readers, i); cell != lastCell {
+				if lastCell, last = cell, cells[cell]; last == nil {
+					last = newFollowUpCount()
+					cells[cell] = last
+				}
+			}
+			last.add(c, bi, i)
+		}
+	})
+	cells := found[0]
+	for _, more := range found[1:] {
+		for cell, count := range more {
 			if cells[cell] == nil {
 				cells[cell] = newFollowUpCount()
 			}
-			cells[cell].add(c, bi, i)
+			if err := cells[cell].merge(count); err != nil {
+				return nil, err
+			}
 		}
 	}
+	whole := newFollowUpCount()
 	var parts []FollowUp
 	order := slices.SortedFunc(maps.Keys(cells), func(a, b uint64) int { return k.key(a).Compare(k.key(b)) })
 	for _, cell := range order {
@@ -116,8 +131,10 @@ type followUpCount struct {
 func newFollowUpCount() *followUpCount { return &followUpCount{reverse: tally.New(1)} }
 
 func (f *followUpCount) add(c *Cohort, block, i int) {
-	f.Joints++
 	b, fate := c.store.Blocks[block], &c.linked.fates[block].of[i]
+	op := b.Day(store.Operation, i)
+	f.operated(Day(op), Day(op))
+	f.Joints++
 	switch fate.cause {
 	case row.Revised:
 		f.Revised++
@@ -140,7 +157,7 @@ func (f *followUpCount) add(c *Cohort, block, i int) {
 	if marks&markAssumed != 0 {
 		f.Assumed++
 	}
-	op, seen, closing := b.Day(store.Operation, i), b.Day(store.Seen, i), c.facts.Closing
+	seen, closing := b.Day(store.Seen, i), c.facts.Closing
 	usable := seen.Known() && seen >= op && seen <= c.facts.Today
 	switch {
 	case marks&markLater != 0, closing-op <= RecentDays, usable && closing-seen <= RecentDays:
@@ -150,7 +167,21 @@ func (f *followUpCount) add(c *Cohort, block, i int) {
 	}
 }
 
+// operated takes in operations from a first day to a last, before their joints are
+// counted.
+func (f *followUpCount) operated(first, last Day) {
+	if f.Joints == 0 || first < f.FirstOperation {
+		f.FirstOperation = first
+	}
+	if f.Joints == 0 || last > f.LastOperation {
+		f.LastOperation = last
+	}
+}
+
 func (f *followUpCount) merge(o *followUpCount) error {
+	if o.Joints > 0 {
+		f.operated(o.FirstOperation, o.LastOperation)
+	}
 	f.Joints += o.Joints
 	f.Revised += o.Revised
 	f.Died += o.Died

@@ -45,8 +45,9 @@ func TestFollowUpByHand(t *testing.T) {
 		"2010-01-01,hip,total,,,2019-12-01"))
 	want := []cohort.FollowUp{{
 		Joints: 6, Revised: 1, Died: 1,
-		ImplantYears: (100 + 365 + 731 + 1826 + 3652 + 3621) / 365.25,
-		MedianYears:  3621 / 365.25, LongestYears: 3652 / 365.25,
+		ImplantYears:   (100 + 365 + 731 + 1826 + 3652 + 3621) / 365.25,
+		FirstOperation: day("2010-01-01"), LastOperation: day("2010-01-01"),
+		MedianYears: 3621 / 365.25, LongestYears: 3652 / 365.25,
 		Living: 4, Recent: 1, NeverSeen: 1, Lost: 2, LostPerRevised: 2, Assumed: 1,
 	}}
 	if d := cmp.Diff(want, mustFollowUp(t, c), nearly); d != "" {

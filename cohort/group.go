@@ -274,20 +274,7 @@ func (k *counter) run() (*Groups, error) {
 
 // set is the counts of all cells by key.
 func (k *counter) set() (*tally.Set, error) {
-	blocks := len(k.cohort.store.Blocks)
-	workers := min(runtime.GOMAXPROCS(0), max(1, blocks))
-	found := make([]map[uint64]*tally.Counts, workers)
-	var wg sync.WaitGroup
-	for w := range workers {
-		wg.Go(func() {
-			found[w] = make(map[uint64]*tally.Counts)
-			for bi := w; bi < blocks; bi += workers {
-				k.count(bi, found[w])
-			}
-		})
-	}
-	wg.Wait()
-
+	found := byWorker(k.cohort, func() map[uint64]*tally.Counts { return make(map[uint64]*tally.Counts) }, k.count)
 	var dims []tally.Dimension
 	for _, d := range k.dims {
 		dims = append(dims, tally.Dimension{Name: d.name, Levels: d.levels})
@@ -301,6 +288,24 @@ func (k *counter) set() (*tally.Set, error) {
 		}
 	}
 	return set, nil
+}
+
+// byWorker goes over all blocks with several workers, each of which has a start of
+// its own that it adds to.
+func byWorker[T any](c *Cohort, start func() T, add func(block int, to T)) []T {
+	blocks := len(c.store.Blocks)
+	found := make([]T, min(runtime.GOMAXPROCS(0), max(1, blocks)))
+	var wg sync.WaitGroup
+	for w := range found {
+		wg.Go(func() {
+			found[w] = start()
+			for block := w; block < blocks; block += len(found) {
+				add(block, found[w])
+			}
+		})
+	}
+	wg.Wait()
+	return found
 }
 
 // count adds the joints in use of one block to the counts of their cells.

@@ -2,6 +2,7 @@ package cohort
 
 import (
 	"iter"
+	"slices"
 
 	"example.org/holdfast/cohort/internal/link"
 	"example.org/holdfast/cohort/internal/row"
@@ -138,6 +139,57 @@ func (c *Cohort) Joints(e Endpoint, fields ...string) (iter.Seq[Joint], error) {
 			}
 		}
 	}, nil
+}
+
+// Unrecorded lists the rows of the joints in use and in scope that have no value in a
+// field, in the order of files and rows, as problems of its column. Errors are those of
+// [Cohort.Joints].
+func (c *Cohort) Unrecorded(field string) ([]Problem, error) {
+	name, err := c.Field(field)
+	if err != nil {
+		return nil, err
+	}
+	d, err := c.dimension(name)
+	if err != nil {
+		return nil, err
+	}
+	none := slices.Index(d.levels, NotRecorded)
+	if none < 0 {
+		return nil, nil
+	}
+	return c.rowsIn(field, func(bi int) func(int) bool {
+		level := d.reader(bi)
+		return func(i int) bool { return level(i) == none }
+	}), nil
+}
+
+// Unseen lists the rows of the joints in use and in scope whose follow-up to the closing
+// date is assumed, as Unrecorded does.
+func (c *Cohort) Unseen() []Problem {
+	return c.rowsIn("last_seen_date", func(bi int) func(int) bool {
+		fates := c.linked.fates[bi].of
+		return func(i int) bool { return fates[i].marks&markAssumed != 0 }
+	})
+}
+
+// rowsIn lists the rows in use that are meant, as problems of a column.
+func (c *Cohort) rowsIn(column string, meant func(block int) func(i int) bool) []Problem {
+	var places []row.Place
+	for bi := range c.store.Blocks {
+		is := meant(bi)
+		for i := range c.used(bi) {
+			if is(i) {
+				places = append(places, row.Place{Block: int32(bi), Index: int32(i)})
+			}
+		}
+	}
+	slices.SortFunc(places, c.store.Compare)
+	problems := make([]Problem, len(places))
+	for k, at := range places {
+		b := c.store.Blocks[at.Block]
+		problems[k] = Problem{File: b.Table().File, Row: b.Line(int(at.Index)), Column: column}
+	}
+	return problems
 }
 
 // Sample is the follow-up of the joints in use and in scope, for estimators that

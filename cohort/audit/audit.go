@@ -428,10 +428,10 @@ func (r *run) group(set *tally.Set, key tally.Key, counts, worst *tally.Counts, 
 			return nil, err
 		}
 	}
-	atoms := r.evidence.atomsOf(g)
-	beside := r.evidence.of(g, atoms)
+	cells := r.evidence.cellsOf(g)
+	beside := r.evidence.of(g, cells)
 	g.Ratios = ratios(beside)
-	g.Sums = r.evidence.sums(g, atoms)
+	g.Sums = r.evidence.sums(g, cells)
 	thresholds, err := r.thresholds(g)
 	if err != nil {
 		return nil, err

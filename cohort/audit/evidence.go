@@ -3,6 +3,7 @@ package audit
 import (
 	"cmp"
 	"fmt"
+	"iter"
 	"slices"
 	"strconv"
 	"strings"
@@ -59,7 +60,7 @@ type Beside struct {
 	// kind of its own.
 	Group []Value
 
-	atoms string // which own joints they are
+	cells string // which own joints they are
 	met   []int  // the same, as indices
 }
 
@@ -71,13 +72,20 @@ func (b *Beside) Read() bool { return b.ReadWith > 0 }
 // (cohort.Options.Keep).
 var Statable = []string{"bearing", "polyethylene", "fixation", "age_band", "sex", "diagnosis"}
 
-// atom is own joints alike in all that a series can state, in the fields no
-// series can, in year of operation and reach.
-type atom struct {
+// cell is own joints alike in all that a series can state and in the fields no
+// series can.
+type cell struct {
+	part   [2]string // joint and procedure
 	joints benchmark.Joints
 	word   map[string]string // by field; age_band is the audit's
-	year   int               // of operation
-	reach  int               // how many of evidence.years the closing date reaches
+	atoms  []atom
+	counts *tally.Counts // of all atoms
+}
+
+// atom is those of a cell alike in year of operation and reach.
+type atom struct {
+	year   int // of operation
+	reach  int // how many of evidence.years the closing date reaches
 	counts *tally.Counts
 }
 
@@ -85,7 +93,7 @@ type atom struct {
 type evidence struct {
 	run    *run
 	years  []float64 // of all figures
-	atoms  []atom
+	cells  []*cell
 	kinds  map[*benchmark.Series]*benchmark.Kind
 	curves map[string]*estimates
 	parts  [][2]string // joints and procedures that occur
@@ -100,7 +108,7 @@ type estimates struct {
 	km, incidence *survival.Curve
 }
 
-// gather counts the own joints by atom and sets them beside every figure.
+// gather counts the own joints by cell and sets them beside every figure.
 func (r *run) gather(c *cohort.Cohort) error {
 	series := r.options.Published
 	if len(series) == 0 || len(r.options.Endpoint.Reasons) > 0 {
@@ -152,7 +160,7 @@ func (e *evidence) unmet(series []*benchmark.Series) {
 	}
 }
 
-// count fills in the atoms.
+// count fills in the cells.
 func (e *evidence) count(c *cohort.Cohort, series []*benchmark.Series) error {
 	var ages []int
 	for _, b := range c.AgeBands() {
@@ -181,46 +189,67 @@ func (e *evidence) count(c *cohort.Cohort, series []*benchmark.Series) error {
 	for _, d := range set.Dimensions {
 		e.levels[d.Name] = d.Levels
 	}
+	byYear := slices.Contains(by, OperationYear)
+	known := make(map[string]*cell)
 	for key, counts := range set.All() {
-		a := atom{word: make(map[string]string), counts: counts}
+		a := atom{counts: counts}
+		word := make(map[string]string)
+		var of strings.Builder
 		for i, d := range set.Dimensions {
-			word := d.Levels[key.Level(i)]
-			a.word[d.Name] = word
-			switch d.Name {
-			case cohort.AtomReach:
-				a.reach = key.Level(i)
-			case "operation_year":
-				a.year, _ = strconv.Atoi(word)
+			switch level := key.Level(i); {
+			case d.Name == cohort.AtomReach:
+				a.reach = level
+				continue
+			case d.Name == OperationYear:
+				a.year, _ = strconv.Atoi(d.Levels[level])
+				if !byYear {
+					continue
+				}
 			}
+			word[d.Name] = d.Levels[key.Level(i)]
+			fmt.Fprint(&of, key.Level(i), " ")
 		}
-		recorded := func(field string) string {
-			if a.word[field] == cohort.NotRecorded {
-				return ""
-			}
-			return a.word[field]
+		one := known[of.String()]
+		if one == nil {
+			one = e.newCell(c.AgeBands(), ownBands, word)
+			known[of.String()], e.cells = one, append(e.cells, one)
 		}
-		a.joints = benchmark.Joints{Joint: recorded("joint"), Procedure: recorded("procedure"), Bearing: recorded("bearing"),
-			Polyethylene: recorded("polyethylene"), Fixation: recorded("fixation"), Sex: recorded("sex"), Diagnosis: recorded("diagnosis")}
-		age := recorded(cohort.AtomAge)
-		if ownBands {
-			age = recorded("age_band")
-		}
-		if interval, err := benchmark.ParseAge(age); err == nil && age != "" {
-			a.joints.Age = &interval
-		}
-		if !ownBands {
-			a.word["age_band"] = bandOf(c.AgeBands(), a.joints.Age)
-		}
-		e.atoms = append(e.atoms, a)
-		part := [2]string{a.word["joint"], a.word["procedure"]}
-		if !slices.Contains(e.parts, part) {
-			e.parts = append(e.parts, part)
+		one.atoms = append(one.atoms, a)
+		if err := one.counts.Merge(counts); err != nil {
+			return err
 		}
 	}
 	return nil
 }
 
-// bandOf is the audit's age band that an atom's ages lie in.
+// newCell is a cell of joints with the words.
+func (e *evidence) newCell(bands []cohort.AgeBand, ownBands bool, word map[string]string) *cell {
+	recorded := func(field string) string {
+		if word[field] == cohort.NotRecorded {
+			return ""
+		}
+		return word[field]
+	}
+	one := &cell{part: [2]string{word["joint"], word["procedure"]}, word: word, counts: tally.New(e.run.causes())}
+	one.joints = benchmark.Joints{Joint: recorded("joint"), Procedure: recorded("procedure"), Bearing: recorded("bearing"),
+		Polyethylene: recorded("polyethylene"), Fixation: recorded("fixation"), Sex: recorded("sex"), Diagnosis: recorded("diagnosis")}
+	age := recorded(cohort.AtomAge)
+	if ownBands {
+		age = recorded("age_band")
+	}
+	if interval, err := benchmark.ParseAge(age); err == nil && age != "" {
+		one.joints.Age = &interval
+	}
+	if !ownBands {
+		word["age_band"] = bandOf(bands, one.joints.Age)
+	}
+	if !slices.Contains(e.parts, one.part) {
+		e.parts = append(e.parts, one.part)
+	}
+	return one
+}
+
+// bandOf is the audit's age band that a cell's ages lie in.
 func bandOf(bands []cohort.AgeBand, age *benchmark.AgeInterval) string {
 	if age != nil {
 		for _, b := range bands {
@@ -243,9 +272,7 @@ func (e *evidence) narrower(part [2]string) []Value {
 	var values []Value
 	for _, field := range e.unstatable() {
 		for _, word := range e.levels[field] {
-			if slices.ContainsFunc(e.atoms, func(a atom) bool {
-				return a.word["joint"] == part[0] && a.word["procedure"] == part[1] && a.word[field] == word
-			}) {
+			if slices.ContainsFunc(e.cells, func(c *cell) bool { return c.part == part && c.word[field] == word }) {
 				values = append(values, Value{Field: field, Word: word})
 			}
 		}
@@ -269,16 +296,15 @@ func (e *evidence) add(s *benchmark.Series, part [2]string, within []Value) erro
 	}
 	base := Beside{Series: s, Joint: part[0], Procedure: part[1], Within: within, Assumed: e.noDx && s.Diagnosis == "osteoarthritis", Match: Like}
 	var met []int
-	for i := range e.atoms {
-		a := &e.atoms[i]
-		if a.word["joint"] != part[0] || a.word["procedure"] != part[1] || slices.ContainsFunc(within, func(v Value) bool { return a.word[v.Field] != v.Word }) {
+	for i, c := range e.cells {
+		if c.part != part || slices.ContainsFunc(within, func(v Value) bool { return c.word[v.Field] != v.Word }) {
 			continue
 		}
-		switch fit, missing := kind.Fit(a.joints); fit {
+		switch fit, missing := kind.Fit(c.joints); fit {
 		case benchmark.Meets:
 			met = append(met, i)
 		case benchmark.NotRecorded:
-			base.NotRecorded += a.counts.Subjects()
+			base.NotRecorded += c.counts.Subjects()
 			for _, m := range missing {
 				if !slices.Contains(base.Missing, m) {
 					base.Missing = append(base.Missing, m)
@@ -289,8 +315,8 @@ func (e *evidence) add(s *benchmark.Series, part [2]string, within []Value) erro
 	if len(met) == 0 && base.NotRecorded == 0 {
 		return nil
 	}
-	base.atoms, base.met = keyOf(met), met
-	own, err := e.estimates(base.atoms, met)
+	base.cells, base.met = keyOf(met), met
+	own, err := e.estimates(base.cells, met)
 	if err != nil {
 		return err
 	}
@@ -320,23 +346,23 @@ func (e *evidence) add(s *benchmark.Series, part [2]string, within []Value) erro
 	return nil
 }
 
-func keyOf(atoms []int) string {
+func keyOf(cells []int) string {
 	var b strings.Builder
-	for _, i := range atoms {
+	for _, i := range cells {
 		b.WriteString(strconv.Itoa(i))
 		b.WriteByte(' ')
 	}
 	return b.String()
 }
 
-// estimates of a set of atoms, made once.
-func (e *evidence) estimates(key string, atoms []int) (*estimates, error) {
+// estimates of a set of cells, made once.
+func (e *evidence) estimates(key string, cells []int) (*estimates, error) {
 	if known := e.curves[key]; known != nil {
 		return known, nil
 	}
 	sum := tally.New(e.run.causes())
-	for _, i := range atoms {
-		if err := sum.Merge(e.atoms[i].counts); err != nil {
+	for _, i := range cells {
+		if err := sum.Merge(e.cells[i].counts); err != nil {
 			return nil, err
 		}
 	}
@@ -381,11 +407,11 @@ func (e *evidence) other(b *Beside) string {
 
 // era judges the years of operation of the own joints that can reach a figure's
 // year.
-func (e *evidence) era(b *Beside, atoms []int) {
+func (e *evidence) era(b *Beside, cells []int) {
 	at, _ := slices.BinarySearch(e.years, b.Figure.Years)
 	var reach, within int64
-	for _, i := range atoms {
-		if a := &e.atoms[i]; a.reach > at {
+	for a := range e.atoms(cells) {
+		if a.reach > at {
 			n := a.counts.Subjects()
 			reach += n
 			if b.Series.InPeriod(a.year) {
@@ -404,15 +430,14 @@ func (e *evidence) era(b *Beside, atoms []int) {
 // ratio is observed and expected over complete intervals; nil if the series
 // allows none, or era is asked about and most of the joints that count are of
 // other years.
-func (e *evidence) ratio(s *benchmark.Series, atoms []int, era bool) (*benchmark.Ratio, error) {
+func (e *evidence) ratio(s *benchmark.Series, cells []int, era bool) (*benchmark.Ratio, error) {
 	type class struct {
 		reached float64
 		within  bool
 	}
 	sums := make(map[class]*tally.Counts)
 	var order []class
-	for _, i := range atoms {
-		a := &e.atoms[i]
+	for a := range e.atoms(cells) {
 		k := class{within: s.InPeriod(a.year)}
 		for _, f := range s.Figures {
 			if at, _ := slices.BinarySearch(e.years, f.Years); a.reach > at {
@@ -441,7 +466,7 @@ func (e *evidence) ratio(s *benchmark.Series, atoms []int, era bool) (*benchmark
 // question is what figures are read together about.
 type question struct {
 	part     [2]string
-	atoms    string
+	cells    string
 	within   string
 	years    float64
 	estimand benchmark.Measure
@@ -452,7 +477,7 @@ func (b *Beside) question() question {
 	for _, v := range b.Within {
 		within += v.Field + "\x00" + v.Word + "\x00"
 	}
-	return question{[2]string{b.Joint, b.Procedure}, b.atoms, within, b.Figure.Years, b.Series.Estimand}
+	return question{[2]string{b.Joint, b.Procedure}, b.cells, within, b.Figure.Years, b.Series.Estimand}
 }
 
 // preferDiagnosis lists, and does not read, a series whose diagnosis was taken
@@ -511,23 +536,35 @@ func (e *evidence) readTogether() {
 	}
 }
 
-// atomsOf are the own joints of a group.
-func (e *evidence) atomsOf(g *Group) []int {
+// cellsOf are the own joints of a group.
+func (e *evidence) cellsOf(g *Group) []int {
 	if e == nil {
 		return nil
 	}
-	var atoms []int
-	for i := range e.atoms {
-		a := &e.atoms[i]
-		if !slices.ContainsFunc(g.Values, func(v Value) bool { return !v.All && a.word[v.Field] != v.Word }) {
-			atoms = append(atoms, i)
+	var cells []int
+	for i, c := range e.cells {
+		if !slices.ContainsFunc(g.Values, func(v Value) bool { return !v.All && c.word[v.Field] != v.Word }) {
+			cells = append(cells, i)
 		}
 	}
-	return atoms
+	return cells
+}
+
+// atoms are those of some cells.
+func (e *evidence) atoms(cells []int) iter.Seq[*atom] {
+	return func(yield func(*atom) bool) {
+		for _, i := range cells {
+			for k := range e.cells[i].atoms {
+				if !yield(&e.cells[i].atoms[k]) {
+					return
+				}
+			}
+		}
+	}
 }
 
 // of lists the figures whose own joints are exactly a group's.
-func (e *evidence) of(g *Group, atoms []int) []*Beside {
+func (e *evidence) of(g *Group, cells []int) []*Beside {
 	if e == nil {
 		return nil
 	}
@@ -537,10 +574,10 @@ func (e *evidence) of(g *Group, atoms []int) []*Beside {
 			within = append(within, v)
 		}
 	}
-	key := keyOf(atoms)
+	key := keyOf(cells)
 	var same []*Beside
 	for _, b := range e.beside {
-		if b.Joint == g.Values[0].Word && b.Procedure == g.Values[1].Word && b.atoms == key && slices.Equal(b.Within, within) {
+		if b.Joint == g.Values[0].Word && b.Procedure == g.Values[1].Word && b.cells == key && slices.Equal(b.Within, within) {
 			same = append(same, b)
 		}
 	}

@@ -41,11 +41,11 @@ type set struct {
 // sums are those of a group: of the series of 1-KM of one source that state the same
 // attributes, lie within it and share no joint. Where some share joints, those of
 // one period are added up.
-func (e *evidence) sums(g *Group, atoms []int) []*Sum {
+func (e *evidence) sums(g *Group, cells []int) []*Sum {
 	if e == nil || slices.ContainsFunc(g.Values[2:], func(v Value) bool { return !v.All && !slices.Contains(Statable, v.Field) }) {
 		return nil
 	}
-	whole := keyOf(atoms)
+	whole := keyOf(cells)
 	parts := make(map[set][]*Beside)
 	var order []set
 	of := make(map[string]bool) // sources with a series of the whole
@@ -61,7 +61,7 @@ func (e *evidence) sums(g *Group, atoms []int) []*Sum {
 			continue
 		}
 		last = b.Series // the figures of one series are neighbours
-		if b.atoms == whole {
+		if b.cells == whole {
 			of[b.Series.Source] = true
 		}
 		k := set{b.Series.Source, strings.Join(b.Series.States(), ", "), "", b.Series.User}
@@ -77,7 +77,7 @@ func (e *evidence) sums(g *Group, atoms []int) []*Sum {
 		if k.by == "" || summed[every] {
 			continue
 		}
-		if s := e.sum(parts[k], atoms); s != nil {
+		if s := e.sum(parts[k], cells); s != nil {
 			summed[every] = k == every
 			all = append(all, s)
 		}
@@ -98,9 +98,9 @@ func (e *evidence) sums(g *Group, atoms []int) []*Sum {
 
 // sum adds up the parts that lie within a group; nil unless there are two or more, and no
 // two share a joint.
-func (e *evidence) sum(parts []*Beside, atoms []int) *Sum {
+func (e *evidence) sum(parts []*Beside, cells []int) *Sum {
 	inside, taken := make(map[int]bool), make(map[int]bool)
-	for _, i := range atoms {
+	for _, i := range cells {
 		inside[i] = true
 	}
 	first := len(e.years)
@@ -125,14 +125,15 @@ func (e *evidence) sum(parts []*Beside, atoms []int) *Sum {
 	s := &Sum{Ratio: benchmark.Sum(ratios), Source: parts[0].Series.Source, By: parts[0].Series.States()}
 	s.Parts = ratios
 	slices.SortStableFunc(s.Parts, func(a, b *benchmark.Ratio) int { return cmp.Compare(math.Abs(b.Excess()), math.Abs(a.Excess())) })
-	for _, i := range atoms {
-		a := &e.atoms[i]
+	for a := range e.atoms(cells) {
 		if a.reach > first {
 			s.Of += a.counts.Subjects()
 		}
-		if !taken[i] {
-			s.Outside += a.counts.Subjects()
-			s.Missed += a.counts.Total(cohort.CauseRevision)
+	}
+	for _, i := range cells {
+		if c := e.cells[i]; !taken[i] {
+			s.Outside += c.counts.Subjects()
+			s.Missed += c.counts.Total(cohort.CauseRevision)
 		}
 	}
 	return s

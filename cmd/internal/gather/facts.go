@@ -18,8 +18,6 @@ type Facts struct {
 	// would divide the revisions between its groups as unevenly. It is not asked of
 	// more than mostApart joints, whose differences are seldom chance.
 	Apart []Apart
-
-	FirstOperation, LastOperation cohort.Day // of the joints in use; both 0 without any
 }
 
 // Apart is whether the groups of a field can be told apart.
@@ -41,22 +39,7 @@ func FactsOf(c *cohort.Cohort, a *audit.Audit) (*Facts, error) {
 	if f.Effects, err = c.WhatIf(a.Years); err != nil {
 		return nil, err
 	}
-	joints, err := c.Joints(cohort.Endpoint{})
-	if err != nil {
-		return nil, err
-	}
-	any, n := false, 0
-	for j := range joints {
-		n++
-		if !any || j.Operation < f.FirstOperation {
-			f.FirstOperation = j.Operation
-		}
-		if !any || j.Operation > f.LastOperation {
-			f.LastOperation = j.Operation
-		}
-		any = true
-	}
-	if n > mostApart {
+	if f.FollowUp[0].Joints > mostApart {
 		return f, nil
 	}
 	for _, field := range a.By {

@@ -143,7 +143,7 @@ func (w *answering) opening() {
 		s += ", deaths not recorded"
 	}
 	if joints > 0 {
-		s += "; operated on " + inMonths(w.f.FirstOperation, w.f.LastOperation)
+		s += "; operated on " + inMonths(w.f.FollowUp[0].FirstOperation, w.f.FollowUp[0].LastOperation)
 	}
 	s += ", followed to " + longDay(w.a.Closing.Day) + "."
 	limits := "Limits: " + level(w.a)

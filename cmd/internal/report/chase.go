@@ -57,34 +57,22 @@ func tasks(c *cohort.Cohort, effects []cohort.Effect) []task {
 // bearing or a fixation, for the tables that have such a column.
 func unrecorded(c *cohort.Cohort) []task {
 	var out []task
-	if joints, err := c.Joints(cohort.Endpoint{}); err == nil && c.HasColumn("last_seen_date") {
-		t := task{instruction: instruction{list: "unseen", do: "Look up whether the joint is in place", how: "Neither revised nor dead, and no day last seen: follow-up to the closing date is assumed. Fill in the day last seen, and the revision or the death if there was one."}, said: "no day last seen: follow-up assumed"}
-		for j := range joints {
-			if j.Assumed {
-				t.rows = append(t.rows, cohort.Problem{File: j.File, Row: j.Row, Column: "last_seen_date"})
-			}
-		}
-		if len(t.rows) > 0 {
-			out = append(out, t)
+	if c.HasColumn("last_seen_date") {
+		if rows := c.Unseen(); len(rows) > 0 {
+			out = append(out, task{instruction: instruction{list: "unseen", do: "Look up whether the joint is in place", how: "Neither revised nor dead, and no day last seen: follow-up to the closing date is assumed. Fill in the day last seen, and the revision or the death if there was one."},
+				said: "no day last seen: follow-up assumed", rows: rows})
 		}
 	}
 	for _, field := range []string{"bearing", "fixation"} {
 		if !slices.Contains(c.Fields(), field) {
 			continue
 		}
-		joints, err := c.Joints(cohort.Endpoint{}, field)
-		if err != nil {
-			continue // too many different values
+		rows, err := c.Unrecorded(field)
+		if err != nil || len(rows) == 0 {
+			continue // an error is of too many different values
 		}
-		t := task{instruction: instruction{list: "no-" + field, do: "Fill in the " + label(field), how: "Until then the joint is in no group by " + label(field) + "."}, said: label(field) + " not recorded"}
-		for j := range joints {
-			if j.Values[0] == cohort.NotRecorded {
-				t.rows = append(t.rows, cohort.Problem{File: j.File, Row: j.Row, Column: field})
-			}
-		}
-		if len(t.rows) > 0 {
-			out = append(out, t)
-		}
+		out = append(out, task{instruction: instruction{list: "no-" + field, do: "Fill in the " + label(field), how: "Until then the joint is in no group by " + label(field) + "."},
+			said: label(field) + " not recorded", rows: rows})
 	}
 	return out
 }

@@ -5,6 +5,7 @@ package store
 
 import (
 	"cmp"
+	"math"
 	"slices"
 	"sync"
 
@@ -328,14 +329,53 @@ func (s *Store) Compare(a, b row.Place) int {
 
 // InOrder gives the places of all rows in their order.
 func (s *Store) InOrder() []row.Place {
-	var all []row.Place
+	of := make([][]int32, len(s.Tables)) // blocks by table
 	for bi, b := range s.Blocks {
-		for i := range b.Len() {
-			all = append(all, row.Place{Block: int32(bi), Index: int32(i)})
+		of[b.index] = append(of[b.index], int32(bi))
+	}
+	var all []row.Place
+	for _, blocks := range of {
+		all = append(all, s.byLine(blocks)...)
+	}
+	return all
+}
+
+// byLine gives the places of one table's rows by line. Lines are nearly as dense as
+// rows, so each place is put where its line is.
+func (s *Store) byLine(blocks []int32) []row.Place {
+	rows, first, last := 0, int32(math.MaxInt32), int32(0)
+	for _, bi := range blocks {
+		b := s.Blocks[bi]
+		rows += b.Len()
+		for _, line := range b.line {
+			first, last = min(first, line), max(last, line)
 		}
 	}
-	slices.SortFunc(all, s.Compare)
-	return all
+	if rows == 0 {
+		return nil
+	}
+	none := row.Place{Block: -1}
+	var at []row.Place
+	if int(last-first) < 2*rows {
+		at = slices.Repeat([]row.Place{none}, int(last-first)+1)
+	}
+	var rest []row.Place // of lines far apart, or on the line of another row
+	for _, bi := range blocks {
+		for i, line := range s.Blocks[bi].line {
+			place := row.Place{Block: bi, Index: int32(i)}
+			if at == nil || at[line-first] != none {
+				rest = append(rest, place)
+			} else {
+				at[line-first] = place
+			}
+		}
+	}
+	at = slices.DeleteFunc(at, func(p row.Place) bool { return p == none })
+	if len(rest) > 0 {
+		at = append(at, rest...)
+		slices.SortStableFunc(at, s.Compare)
+	}
+	return at
 }
 
 // Rows counts the rows of the primaries.
