@@ -137,7 +137,11 @@ func (x *effects) collect() error {
 	for _, change := range x.changes {
 		any = append(any, change.Reasons...)
 	}
-	c.patients(&c.facts, func(part int) func([]row.Row, row.Linked, *link.Linker) {
+	wanted := c.remarkable
+	if x.closing != nil {
+		wanted = nil
+	}
+	c.patients(&c.facts, wanted, func(part int) func([]row.Row, row.Linked, *link.Linker) {
 		s := &supposing{effects: x, any: any, found: make(map[uint64]map[int]*moved)}
 		parts[part] = s
 		return s.patient

@@ -238,13 +238,17 @@ func (c *Cohort) Rerevisions(fields ...string) ([]Rerevision, error) {
 			all = append(all, Rerevision{File: j.File, Row: j.Row, Values: j.Values})
 		}
 	}
-	c.patients(&c.facts, func(int) func([]row.Row, row.Linked, *link.Linker) {
+	revised := func(p row.Place) bool {
+		f := &c.linked.fates[p.Block]
+		return len(f.of) > 0 && f.of[p.Index].cause == row.Revised
+	}
+	c.patients(&c.facts, revised, func(int) func([]row.Row, row.Linked, *link.Linker) {
 		return func(rows []row.Row, l row.Linked, _ *link.Linker) {
 			for i := range l.Joints {
 				j := &l.Joints[i]
 				place := rows[j.Row].At
 				b := c.store.Blocks[place.Block]
-				if n, revised := at[[2]int{b.Table().File, b.Line(int(place.Index))}]; revised {
+				if n, known := at[[2]int{b.Table().File, b.Line(int(place.Index))}]; known {
 					all[n].Days, all[n].Cause = after(j, row.Day(c.Closing.Day))
 				}
 			}

@@ -83,18 +83,28 @@ type jointKey struct {
 	joint, side row.Code
 }
 
-// patients links all patients, side by side, and hands each part's to a visitor
-// of its own.
-func (b *base) patients(facts *row.Facts, visitor func(part int) func([]row.Row, row.Linked, *link.Linker)) {
+// patients links all patients with a row that is wanted, side by side, and hands each
+// part's to a visitor of its own. Without wanted all rows are.
+func (b *base) patients(facts *row.Facts, wanted func(row.Place) bool, visitor func(part int) func([]row.Row, row.Linked, *link.Linker)) {
 	linkers := sync.Pool{New: func() any { return new(link.Linker) }}
 	store.Parallel(b.store.Parts(), func(part int) {
 		l := linkers.Get().(*link.Linker)
 		visit := visitor(part)
-		for rows := range b.store.Patients(part) {
+		for rows := range b.store.Patients(part, wanted) {
 			visit(rows, l.Patient(rows, facts), l)
 		}
 		linkers.Put(l)
 	})
+}
+
+// remarkable says of which rows there is something to list: those that are no joint in
+// use, those warned of, and those of tables that are joined.
+func (c *Cohort) remarkable(at row.Place) bool {
+	f := &c.linked.fates[at.Block]
+	if len(f.of) == 0 || f.of[at.Index].reason != row.Used || f.warn(int(at.Index)) != 0 {
+		return true
+	}
+	return len(c.linked.asked) > 0 && c.linked.asked[at] != nil
 }
 
 // link finds out what all rows come to.
@@ -111,7 +121,7 @@ func (b *base) link() *linking {
 		deaths DeathList
 	}
 	parts := make([]found, b.store.Parts())
-	b.patients(&b.facts, func(part int) func([]row.Row, row.Linked, *link.Linker) {
+	b.patients(&b.facts, nil, func(part int) func([]row.Row, row.Linked, *link.Linker) {
 		p := &parts[part]
 		return func(rows []row.Row, l row.Linked, _ *link.Linker) {
 			b.note(k, rows, &l)

@@ -101,11 +101,11 @@ type patientInHand struct {
 	linked row.Linked
 }
 
-// list links all patients anew to find remarks on their rows, and puts those in
+// list links the patients of remarkable rows anew to find remarks on them, and puts those in
 // the order of file and row.
 func (c *Cohort) list(remark func(p *patientInHand, yield func(Problem))) []Problem {
 	parts := make([][]Problem, c.store.Parts())
-	c.patients(&c.facts, func(part int) func([]row.Row, row.Linked, *link.Linker) {
+	c.patients(&c.facts, c.remarkable, func(part int) func([]row.Row, row.Linked, *link.Linker) {
 		add := func(p Problem) { parts[part] = append(parts[part], p) }
 		p := &patientInHand{cohort: c}
 		return func(rows []row.Row, l row.Linked, _ *link.Linker) {

@@ -34,13 +34,21 @@ const MaxDay = 99_999
 // larger one as a number for each day.
 type Counts struct {
 	causes int
-	list   []uint32 // exits, as places in n; used until there are more than small
+	list   []uint32 // exits, as places in n; used while they are few
+	last   uint32   // the highest of list
 	n      []uint32 // n[day*(causes+1)+cause], cause 0 being censoring; nil while list is used
 	listed bool     // list is used
 }
 
-// small is how many subjects are kept as a list.
-const small = 256
+// A list has small exits or less, or one or less for every sparse places that n would
+// have.
+const (
+	small  = 256
+	sparse = 8
+)
+
+// few reports whether so many exits up to a place are kept as a list.
+func few(exits int, last uint32) bool { return exits <= max(small, int(last)/sparse) }
 
 // New returns empty counts for the given number of causes. It panics below 1.
 func New(causes int) *Counts {
@@ -61,7 +69,7 @@ func (c *Counts) Days() int {
 	if len(c.list) == 0 {
 		return 0
 	}
-	return int(slices.Max(c.list))/(c.causes+1) + 1
+	return int(c.last)/(c.causes+1) + 1
 }
 
 // Grow makes room for days up to but not including the given number, so that
@@ -111,8 +119,8 @@ func (c *Counts) addBeyond(day int32, cause int) {
 	}
 	i := int(day)*(c.causes+1) + cause
 	if c.listed {
-		if len(c.list) < small {
-			c.list = append(c.list, uint32(i))
+		if last := max(c.last, uint32(i)); few(len(c.list)+1, last) {
+			c.list, c.last = append(c.list, uint32(i)), last
 			return
 		}
 		c.spread()
@@ -142,8 +150,8 @@ func (c *Counts) Merge(o *Counts) error {
 		return fmt.Errorf("tally: merging %d causes into %d", o.causes, c.causes)
 	}
 	if o.listed {
-		if c.listed && len(c.list)+len(o.list) <= small {
-			c.list = append(c.list, o.list...)
+		if last := max(c.last, o.last); c.listed && few(len(c.list)+len(o.list), last) {
+			c.list, c.last = append(c.list, o.list...), last
 			return nil
 		}
 		list, days := o.list, o.Days() // o may be c

@@ -13,13 +13,17 @@ import (
 // gone through side by side.
 func (s *Store) Parts() int { return len(s.parts) }
 
-// Patients gives the rows of each patient of a part, in the order of their
-// tables and lines; the patients come in no order. A row without a patient comes
-// alone. The rows are good until the next are given.
-func (s *Store) Patients(part int) iter.Seq[[]row.Row] {
+// Patients gives the rows of each patient of a part of whom a row is wanted, in the
+// order of their tables and lines; the patients come in no order. A row without a
+// patient comes alone. Without wanted all rows are. The rows are good until the next are
+// given.
+func (s *Store) Patients(part int, wanted func(row.Place) bool) iter.Seq[[]row.Row] {
 	return func(yield func([]row.Row) bool) {
 		var rows []row.Row
 		for places := range s.Places(part) {
+			if wanted != nil && !slices.ContainsFunc(places, wanted) {
+				continue
+			}
 			rows = slices.Grow(rows[:0], len(places))[:len(places)]
 			for k, at := range places {
 				s.unpack(at, &rows[k])
