@@ -372,7 +372,6 @@ type leftOut []string
 // Reasons why a joint and procedure is left out.
 const (
 	fewJoints       = "fewer than 10 joints"
-	fewUnits        = "fewer than 5 units: a table says it"
 	nothingExpected = "no revisions are expected: no published series of its kind has a year that the closing date reaches"
 	hiddenJoints    = "hidden, so that the figure can be shared"
 )

@@ -39,8 +39,8 @@ type FunnelOptions struct {
 
 	// Own draws what is expected of units from all joints of their department
 	// (audit.Options.ExpectedOwn) instead of from published figures, with the limits
-	// of a share of its revisions ([benchmark.BinomialFunnel]). It needs
-	// [FewestInFunnel] units, and leaves target and over-dispersion out.
+	// of a share of its revisions ([benchmark.BinomialFunnel]). Target and
+	// over-dispersion are left out.
 	Own bool
 
 	Width vg.Length // 0 means DefaultWidth
@@ -50,8 +50,8 @@ type FunnelOptions struct {
 // others' deficit to speak of, where they are expected from one another.
 const FewestNotDeficit = 10
 
-// FewestInFunnel is the number of units from which a funnel says more than a table,
-// where these are expected from one another.
+// FewestInFunnel is the number of units of a joint and procedure from which a funnel says
+// more than a table; fewer stand in one.
 const FewestInFunnel = 5
 
 // Funnel draws the units of a department, each as a point: observed over
@@ -97,8 +97,13 @@ func Funnel(a *audit.Audit, o FunnelOptions) (*Figure, error) {
 	if len(f.panels) == 0 {
 		return nil, f.leftOut.err()
 	}
+	var blocks []block
 	for _, p := range f.panels {
-		set.all = append(set.all, f.panel(p))
+		if p.few() {
+			blocks = append(blocks, f.table(p))
+		} else {
+			set.all = append(set.all, f.panel(p))
+		}
 		for _, u := range p.units {
 			if u.series != nil {
 				f.sources.add(u.series)
@@ -114,7 +119,10 @@ func Funnel(a *audit.Audit, o FunnelOptions) (*Figure, error) {
 			}
 		}
 	}
-	return drawn.stacked(o.Width, set), nil
+	if len(set.all) > 0 {
+		blocks = append([]block{set}, blocks...)
+	}
+	return drawn.stacked(o.Width, blocks...), nil
 }
 
 // The levels of a funnel's limits, and how they are drawn.
@@ -187,9 +195,6 @@ func (f *funnel) add(a *audit.Audit, all *audit.Group) {
 		f.fromPublished(p, a, all)
 	}
 	switch {
-	case f.options.Own && len(p.units) < FewestInFunnel:
-		f.leftOut.add(all, fewUnits)
-		return
 	case len(p.units) > 0:
 	case p.hidden > 0:
 		f.leftOut.add(all, hiddenJoints)
@@ -527,9 +532,14 @@ func (f *funnel) notes() []string {
 	if slices.ContainsFunc(f.panels, f.widened) {
 		kind += ", and where they are widened the outer of these and Normal ones"
 	}
-	notes := []string{
-		"A point outside the limits is a question, to be put first to the quality of the data and to case mix; it is not an answer.",
-		fmt.Sprintf("Solid: observed/expected %s. Dashed: 95 %% limits around it; dotted: 99.8 %%. %s (Spiegelhalter, Stat Med 2005;24:1185).", target, kind),
+	var notes []string
+	drawn := slices.DeleteFunc(slices.Clone(f.panels), (*funnelPanel).few)
+	if len(drawn) > 0 {
+		notes = append(notes, "A point outside the limits is a question, to be put first to the quality of the data and to case mix; it is not an answer.",
+			fmt.Sprintf("Solid: observed/expected %s. Dashed: 95 %% limits around it; dotted: 99.8 %%. %s (Spiegelhalter, Stat Med 2005;24:1185).", target, kind))
+	}
+	if len(drawn) < len(f.panels) {
+		notes = append(notes, fmt.Sprintf("Fewer than %d units are a table. A dot is a revision; upright: expected; grey behind: what chance alone leaves of 95 of 100. A count beyond it is a question, to be put first to the quality of the data and to case mix; it is not an answer.", FewestInFunnel))
 	}
 	several := len(f.panels) > 1
 	var tops []string
@@ -538,54 +548,9 @@ func (f *funnel) notes() []string {
 		if several {
 			name = p.title() + ": "
 		}
-		add := func(format string, args ...any) { notes = append(notes, name+fmt.Sprintf(format, args...)) }
-		by := 0.0
-		for _, u := range p.units {
-			by += f.byChance(p, u)
-		}
-		if f.options.Own {
-			of := []string{"joint", "procedure"}
-			for _, field := range p.within {
-				of = append(of, fieldWords(field))
-			}
-			add("expected as all joints of the department were revised, of their %s; a unit's own are among them.", inWords(of))
-			if len(p.units) < FewestNotDeficit {
-				add("with fewer than ten units one unit's excess is the others' deficit.")
-			}
-		}
-		exact := ""
-		if f.widened(p) {
-			exact = " that are not widened"
-		}
-		add("by chance alone about %s of the %s would lie outside 95 %% limits%s.", oneDecimal(by), f.unitsWords(len(p.units)), exact)
-		f.noteDispersion(p, add)
-		above := 0
-		for _, u := range p.units {
-			if u.ratio > p.y.to {
-				above++
-			}
-		}
-		if above > 0 {
-			add("%s above the end of the axis, drawn as a triangle.", f.unitsWords(above))
-		}
-		if top := audit.Number(p.y.to); !slices.Contains(tops, top) {
+		f.panelNotes(p, func(format string, args ...any) { notes = append(notes, name+fmt.Sprintf(format, args...)) })
+		if top := audit.Number(p.y.to); !p.few() && !slices.Contains(tops, top) {
 			tops = append(tops, top)
-		}
-		if p.unexpected > 0 {
-			add("%s without an expected number left out.", f.unitsWords(p.unexpected))
-		}
-		if p.notRecorded > 0 {
-			add("%d joints of which the %s is not recorded left out.", p.notRecorded, fieldWords(f.options.Field))
-		}
-		if p.hidden > 0 {
-			add("%s left out, whose numbers are hidden so that the figure can be shared. Small numbers are, so the points shown are no fair sample, and over-dispersion is not judged from them.", f.unitsWords(p.hidden))
-		}
-		if n := f.unnamed(p); n > 0 {
-			if n == 1 {
-				add("1 name left out for want of room.")
-			} else {
-				add("%d names left out for want of room.", n)
-			}
 		}
 	}
 	for i := range notes {
@@ -595,9 +560,62 @@ func (f *funnel) notes() []string {
 	if len(tops) > 1 {
 		axis = "The vertical axes end"
 	}
-	notes = append(notes, axis+" at "+inWords(tops)+".")
+	if len(tops) > 0 {
+		notes = append(notes, axis+" at "+inWords(tops)+".")
+	}
 	notes = append(notes, f.sources.notes("expected from ", true)...)
 	return append(notes, f.leftOut.notes()...)
+}
+
+// panelNotes say of a panel's units what is not to be seen.
+func (f *funnel) panelNotes(p *funnelPanel, add func(string, ...any)) {
+	by := 0.0
+	for _, u := range p.units {
+		by += f.byChance(p, u)
+	}
+	if f.options.Own {
+		of := []string{"joint", "procedure"}
+		for _, field := range p.within {
+			of = append(of, fieldWords(field))
+		}
+		add("expected as all joints of the department were revised, of their %s; a unit's own are among them.", inWords(of))
+		if len(p.units) < FewestNotDeficit {
+			add("with fewer than ten units one unit's excess is the others' deficit.")
+		}
+	}
+	exact := ""
+	if f.widened(p) {
+		exact = " that are not widened"
+	}
+	add("by chance alone about %s of the %s would lie outside 95 %% limits%s.", oneDecimal(by), f.unitsWords(len(p.units)), exact)
+	f.noteDispersion(p, add)
+	if !p.few() {
+		above := 0
+		for _, u := range p.units {
+			if u.ratio > p.y.to {
+				above++
+			}
+		}
+		if above > 0 {
+			add("%s above the end of the axis, drawn as a triangle.", f.unitsWords(above))
+		}
+	}
+	if p.unexpected > 0 {
+		add("%s without an expected number left out.", f.unitsWords(p.unexpected))
+	}
+	if p.notRecorded > 0 {
+		add("%d joints of which the %s is not recorded left out.", p.notRecorded, fieldWords(f.options.Field))
+	}
+	if p.hidden > 0 {
+		add("%s left out, whose numbers are hidden so that the figure can be shared. Small numbers are, so the points shown are no fair sample, and over-dispersion is not judged from them.", f.unitsWords(p.hidden))
+	}
+	if n := f.unnamed(p); n > 0 {
+		if n == 1 {
+			add("1 name left out for want of room.")
+		} else {
+			add("%d names left out for want of room.", n)
+		}
+	}
 }
 
 // byChance is how often chance alone puts a unit outside the inner limits.
@@ -653,7 +671,7 @@ func (f *funnel) unnamed(p *funnelPanel) int {
 			asked++
 		}
 	}
-	if asked == 0 {
+	if asked == 0 || p.few() {
 		return 0
 	}
 	m := defaultMeasure()
@@ -690,6 +708,10 @@ func (f *funnel) data() [][]string {
 	records := [][]string{{"joint", "procedure", "shown_as", "field", "group", "observed", "expected", "ratio",
 		"lower_95", "upper_95", "lower_99_8", "upper_99_8", "target", "widened", "phi", "expected_source", "axis_to"}}
 	for _, p := range f.panels {
+		as, axis := "point", audit.Number(p.y.to)
+		if p.few() {
+			as, axis = "table", ""
+		}
 		row := func(as, name, observed, expected, ratio string, l [4]float64, source string) {
 			widened, phi := "no", ""
 			if f.widened(p) {
@@ -700,12 +722,15 @@ func (f *funnel) data() [][]string {
 			}
 			records = append(records, []string{text.Protect(p.joint), text.Protect(p.procedure), as, text.Protect(f.options.Field), text.Protect(name),
 				observed, expected, ratio, audit.Number(l[0]), audit.Number(l[1]), audit.Number(l[2]), audit.Number(l[3]),
-				audit.Number(f.options.Target), widened, phi, text.Protect(source), audit.Number(p.y.to)})
+				audit.Number(f.options.Target), widened, phi, text.Protect(source), axis})
 		}
 		for _, u := range p.units {
-			row("point", u.name, audit.Number(u.Observed), audit.Number(u.Expected), audit.Number(u.ratio), u.limits, u.source())
+			row(as, u.name, audit.Number(u.Observed), audit.Number(u.Expected), audit.Number(u.ratio), u.limits, u.source())
 		}
 		for i, x := range p.at {
+			if p.few() {
+				break
+			}
 			row("limits", "", "", audit.Number(x), "", p.curve[i], "")
 		}
 	}

@@ -8,6 +8,7 @@ import (
 	"io"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -31,7 +32,7 @@ func dataOf(t testing.TB, f *Figure) (points, limits []map[string]string) {
 	t.Helper()
 	for _, r := range csvOf(t, f) {
 		switch r["shown_as"] {
-		case "point":
+		case "point", "table":
 			points = append(points, r)
 		case "limits":
 			limits = append(limits, r)
@@ -323,6 +324,54 @@ func TestFunnelLeftOut(t *testing.T) {
 	}
 	if _, err := Funnel(practiceBy(t, "surgeon", "hospital"), FunnelOptions{}); err == nil || !strings.Contains(err.Error(), "needs the field") {
 		t.Errorf("two fields: %v", err)
+	}
+}
+
+// Fewer than five units are a table, with the counts that chance alone leaves: Poisson's of
+// what is published, a share's of one's own department. Five are a funnel.
+func TestFunnelOfFew(t *testing.T) {
+	for _, x := range []struct {
+		units int
+		own   bool
+		as    string
+	}{{4, false, "table"}, {4, true, "table"}, {5, false, "point"}, {5, true, "point"}} {
+		table := department(x.units, 60, 0)
+		a := againstWith(t, table, audit.Options{By: []string{"surgeon"}, ExpectedOwn: x.own})
+		f := mustFunnel(t, a, FunnelOptions{Own: x.own, Names: Names{All: true}})
+		points, limits := dataOf(t, f)
+		if len(points) != x.units || (len(limits) == 0) != (x.as == "table") {
+			t.Fatalf("%d units: %d points and %d limits", x.units, len(points), len(limits))
+		}
+		drawn := parsed(t, f)
+		inside(t, f, drawn)
+		words := ""
+		for _, e := range drawn {
+			words += e.text + "\n"
+		}
+		for _, p := range points {
+			if p["shown_as"] != x.as || (p["axis_to"] == "") != (x.as == "table") {
+				t.Errorf("%v", p)
+			}
+			if x.as == "point" {
+				continue
+			}
+			expected, err := strconv.ParseFloat(p["expected"], 64)
+			if err != nil {
+				t.Fatal(err)
+			}
+			least, most := benchmark.UsualCounts(expected)
+			if x.own {
+				d := a.Department[0].Department
+				low, high := benchmark.BinomialFunnel(d, expected/d, .95)
+				least, most = int(math.Floor(low))+1, int(math.Ceil(high))-1
+			}
+			if want := fmt.Sprintf("%d–%d", least, most); !strings.Contains(words, want) || !strings.Contains(words, p["group"]) {
+				t.Errorf("%s: no %s in %q", p["group"], want, words)
+			}
+		}
+		if strings.Contains(strings.Join(f.Notes, " "), "Fewer than 5 units are a table") != (x.as == "table") || strings.Contains(strings.Join(f.Notes, " "), "axis ends") != (x.as == "point") {
+			t.Errorf("notes %q", f.Notes)
+		}
 	}
 }
 

@@ -202,23 +202,29 @@ func (r *stripRow) revisionWords() [2]string {
 // mostDots is how many revisions are drawn one by one.
 const mostDots = 60
 
+// revisions draws a count, a dot each, over where chance alone leaves 95 of 100, with an
+// upright line at what is expected; just above a height.
+func (p *pen) revisions(a axes, observed, expected float64, usual [2]int, y vg.Length) {
+	p.named("usual", func() {
+		from, to := a.atX(float64(usual[0])), a.atX(float64(usual[1]))
+		p.fill(rgb(0xDCDCDC), vg.Point{X: from, Y: y + 1}, vg.Point{X: to, Y: y + 1}, vg.Point{X: to, Y: y + 15}, vg.Point{X: from, Y: y + 15})
+		p.line(stroke{ink: dark, width: 1.2}, vg.Point{X: a.atX(expected), Y: y - 2}, vg.Point{X: a.atX(expected), Y: y + 18})
+	})
+	p.named("revisions", func() {
+		if observed > mostDots {
+			p.line(stroke{ink: ownInk, width: 4}, vg.Point{X: a.atX(0), Y: y + 8}, vg.Point{X: a.atX(observed), Y: y + 8})
+			return
+		}
+		step := a.atX(1) - a.atX(0)
+		for i := 1; i <= int(observed); i++ {
+			p.marker(circle, vg.Point{X: a.atX(float64(i)), Y: y + 8}, max(.7, min(1.8, .42*step)), ownInk, ownInk)
+		}
+	})
+}
+
 func (f *strip) drawRevisions(p *pen, a axes, r *stripRow, y vg.Length) {
 	if e := r.expected; e != nil {
-		p.named("usual", func() {
-			p.fill(rgb(0xDCDCDC), vg.Point{X: a.atX(float64(r.usual[0])), Y: y + 1}, vg.Point{X: a.atX(float64(r.usual[1])), Y: y + 1},
-				vg.Point{X: a.atX(float64(r.usual[1])), Y: y + 15}, vg.Point{X: a.atX(float64(r.usual[0])), Y: y + 15})
-			p.line(stroke{ink: dark, width: 1.2}, vg.Point{X: a.atX(e.Expected), Y: y - 2}, vg.Point{X: a.atX(e.Expected), Y: y + 18})
-		})
-		p.named("revisions", func() {
-			if e.Observed > mostDots {
-				p.line(stroke{ink: ownInk, width: 4}, vg.Point{X: a.atX(0), Y: y + 8}, vg.Point{X: a.atX(e.Observed), Y: y + 8})
-				return
-			}
-			step := a.atX(1) - a.atX(0)
-			for i := 1; i <= int(e.Observed); i++ {
-				p.marker(circle, vg.Point{X: a.atX(float64(i)), Y: y + 8}, max(.7, min(1.8, .42*step)), ownInk, ownInk)
-			}
-		})
+		p.revisions(a, e.Observed, e.Expected, r.usual, y)
 	}
 	s := smallText
 	s.size = 6.3

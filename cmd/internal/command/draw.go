@@ -48,7 +48,7 @@ across joints and procedures.
   strip       a line for each joint and procedure: cumulative revision beside what is
               published, each revision beside what is expected
   funnel      observed over expected revisions of each surgeon or hospital, with
-              the limits of chance; in no order
+              the limits of chance; in no order; fewer than five as a table
   grid        joints by two columns, such as --by age_band,bearing, shaded by their
               number
   follow-up   what became of the joints of each year of operation

@@ -1,0 +1,45 @@
+package figure
+
+import (
+	"fmt"
+	"math"
+
+	"gonum.org/v1/plot/vg"
+
+	"example.org/holdfast/cohort/benchmark"
+)
+
+// few says that a panel's units are too few for a funnel, and stand in a table.
+func (p *funnelPanel) few() bool { return len(p.units) < FewestInFunnel }
+
+// usual are the counts between which chance alone leaves 95 of 100 units.
+func (f *funnel) usual(p *funnelPanel, u funnelUnit) [2]int {
+	if f.options.Own {
+		low, high := benchmark.BinomialFunnel(p.department, u.Expected/p.department, .95)
+		return [2]int{int(math.Floor(low)) + 1, int(math.Ceil(high)) - 1}
+	}
+	least, most := benchmark.UsualCounts(f.options.Target * u.Expected)
+	return [2]int{least, most}
+}
+
+// table lists the units of a panel of few: observed, expected, and where the count
+// lies by chance alone.
+func (f *funnel) table(p *funnelPanel) *listing {
+	most := 0.0
+	for _, u := range p.units {
+		most = math.Max(most, math.Max(u.Observed, float64(f.usual(p, u)[1])))
+	}
+	l := &listing{heading: p.title(), columns: []column{{}, {title: "revisions, usual range", drawn: 90, x: scale{to: most + 1}},
+		{title: "observed", align: right, fold: "%s observed"}, {title: "expected", align: right, fold: "%s expected"}, {title: "usual", align: right, fold: "%s usual"},
+		{title: "observed/expected", align: right, fold: "%s times what is expected"}}}
+	for i, u := range p.units {
+		usual, name := f.usual(p, u), u.name
+		if name == "" {
+			name = f.unitsWords(1)[2:] // without its number
+		}
+		l.lines = append(l.lines, listed{height: 24, rule: i > 0,
+			cells: []string{word(name), "", counted(u.Observed), oneDecimal(u.Expected), fmt.Sprintf("%d–%d", usual[0], usual[1]), fmt.Sprintf("%.2f", u.ratio)},
+			draw:  map[int]func(*pen, axes, vg.Length){1: func(p *pen, a axes, y vg.Length) { p.revisions(a, u.Observed, u.Expected, usual, y-8) }}})
+	}
+	return l
+}
