@@ -49,7 +49,7 @@ const mostInStrata = 200
 // Finer are the fields, beside the age band, within which revisions are expected of
 // units if strata then keep enough of these, in the order in which they are taken. A
 // cohort keeps them for it (cohort.Options.Keep).
-var Finer = []string{"sex", "diagnosis", "activity"}
+var Finer = []string{"sex", "diagnosis", column.Activity}
 
 // ErrNoUnits: the audit is grouped by no column of units.
 var ErrNoUnits = errors.New("expected from one's own department needs grouping by a column of units, such as surgeon or hospital")
