@@ -152,7 +152,7 @@ func All(c *cohort.Cohort, o audit.Options) (*Material, error) {
 		return nil, err
 	}
 	by := func(o audit.Options, fields ...string) (*audit.Audit, error) {
-		o.By, o.WorstCase = fields, false
+		o.By, o.WorstCase, o.Published = fields, false, nil // of which only counts and estimates are shown
 		if fields == nil {
 			o.By = []string{}
 		}
