@@ -2,6 +2,7 @@
 // contents:
 //
 //	go run .ci/pack.go zip OUT.zip NAME=FILE...   a zip file; a NAME that ends in * can be run
+//	go run .ci/pack.go page OUT.html PROGRAM LICENCES   the page, from its parts in cmd/holdfast-page and a program for js/wasm
 //	go run .ci/pack.go licences PACKAGE SYSTEM/PROCESSOR...   the licences of all that a program is made of there, on standard output
 package main
 
@@ -10,6 +11,9 @@ import (
 	"bytes"
 	"cmp"
 	"compress/flate"
+	"compress/gzip"
+	"crypto/sha256"
+	"encoding/base64"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -34,10 +38,12 @@ func run(args []string) error {
 	switch {
 	case len(args) > 2 && args[0] == "zip":
 		return pack(args[1], args[2:])
+	case len(args) == 4 && args[0] == "page":
+		return page(args[1], args[2], args[3])
 	case len(args) > 2 && args[0] == "licences":
 		return licences(os.Stdout, args[1], args[2:])
 	}
-	return errors.New("want zip OUT.zip NAME=FILE..., or licences PACKAGE SYSTEM/PROCESSOR...")
+	return errors.New("want page OUT.html PROGRAM LICENCES, zip OUT.zip NAME=FILE..., or licences PACKAGE SYSTEM/PROCESSOR...")
 }
 
 // day is the time of every file: what is packed says which version it is.
@@ -181,4 +187,63 @@ func textsOf(m module) ([]string, error) {
 		return nil, fmt.Errorf("%s %s has no licence", m.Path, m.Version)
 	}
 	return all, nil
+}
+
+// page writes the page as one file, with everything inside. Its policy names its
+// one script by what it contains, and allows the program inside to run, a worker
+// made by the script, and nothing from anywhere.
+func page(out, program, licences string) error {
+	goroot, err := exec.Command("go", "env", "GOROOT").Output()
+	if err != nil {
+		return err
+	}
+	parts := make(map[string][]byte)
+	for name, files := range map[string][]string{
+		"page":     {"cmd/holdfast-page/page.html"},
+		"style":    {"cmd/internal/document/html/style.css", "cmd/holdfast-page/page.css"},
+		"script":   {"cmd/holdfast-page/page.js"},
+		"worker":   {filepath.Join(strings.TrimSpace(string(goroot)), "lib/wasm/wasm_exec.js"), "cmd/holdfast-page/worker.js"},
+		"example":  {"examples/practice/practice.csv"},
+		"licences": {licences},
+		"program":  {program},
+	} {
+		for _, f := range files {
+			content, err := os.ReadFile(f)
+			if err != nil {
+				return err
+			}
+			parts[name] = append(parts[name], content...)
+		}
+	}
+	for _, name := range []string{"script", "worker", "example", "licences"} {
+		if bytes.Contains(bytes.ToLower(parts[name]), []byte("</script")) {
+			return fmt.Errorf("%s would end the element that it stands in", name)
+		}
+	}
+	var packed bytes.Buffer
+	z, err := gzip.NewWriterLevel(&packed, gzip.BestCompression)
+	if err != nil {
+		return err
+	}
+	if _, err := z.Write(parts["program"]); err != nil {
+		return err
+	}
+	if err := z.Close(); err != nil {
+		return err
+	}
+	sum := sha256.Sum256(parts["script"])
+	policy := "default-src 'none'; script-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "' 'wasm-unsafe-eval' blob:; worker-src blob:; style-src 'unsafe-inline'; form-action 'none'; base-uri 'none'"
+	var marks []string
+	for name, with := range map[string]string{
+		"policy": policy, "style": string(parts["style"]), "script": string(parts["script"]), "worker": string(parts["worker"]),
+		"program": base64.StdEncoding.EncodeToString(packed.Bytes()), "example": string(parts["example"]), "licences": string(parts["licences"]),
+	} {
+		mark := "{{" + name + "}}"
+		if bytes.Count(parts["page"], []byte(mark)) != 1 {
+			return fmt.Errorf("the page has not one %s", mark)
+		}
+		marks = append(marks, mark, with)
+	}
+	text := strings.NewReplacer(marks...).Replace(string(parts["page"]))
+	return os.WriteFile(out, []byte(text), 0o644)
 }

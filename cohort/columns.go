@@ -17,6 +17,7 @@ type Column struct {
 	Banded      bool      // its numbers may be put into bands
 	Bounds      []float64 // the lower bounds of their bands after the first, unless told otherwise; nil leaves them as typed
 	Identifying bool      // its values identify a patient, and are never shown
+	Words       []string  // what its words are taken for, in the order of the groups; nil for a column without words of its own
 }
 
 // Columns lists the columns of the outcomes table, in the order in which a
@@ -24,7 +25,7 @@ type Column struct {
 func Columns() []Column {
 	var all []Column
 	for _, c := range column.All() {
-		described := Column{Name: c.Name, Description: c.Help, Needed: c.Needed, Identifying: c.Identifying}
+		described := Column{Name: c.Name, Description: c.Help, Needed: c.Needed, Identifying: c.Identifying, Words: column.Order(c.Name)}
 		if c.Scale != nil {
 			described.Banded, described.Bounds = true, slices.Clone(c.Scale.Bounds)
 		}

@@ -106,6 +106,7 @@ var mayImport = []struct {
 	{"cohort/internal/sheet", []string{"github.com/apache/arrow", "golang.org/x/text/encoding"}},
 	{"cohort/internal/sheet/internal/workbook", nil},
 	{"cmd/holdfast", []string{module + "cmd/internal/command"}},
+	{"cmd/holdfast-page", []string{module + "cmd/internal/page"}},
 }
 
 func TestPackagesImportWhatTheyMay(t *testing.T) {

@@ -163,16 +163,8 @@ func numbers(s string) ([]float64, error) {
 
 // read reads the tables; "-" is standard input.
 func (a *app) read(ctx context.Context, names []string, o cohort.Options) (*cohort.Cohort, error) {
-	for _, list := range [][]cohort.Source{o.Revisions, o.DeathLists} {
-		for i := range list {
-			if list[i].Name != "" {
-				continue
-			}
-			if len(names) != 1 || names[0] == "-" {
-				return nil, usage("a sheet of the same workbook can be named for one workbook only")
-			}
-			list[i].Name = names[0]
-		}
+	if err := settings.NameLists(names, o); err != nil {
+		return nil, err
 	}
 	var sources []cohort.Source
 	for i, name := range names {

@@ -73,3 +73,20 @@ func (s *Settings) sheets() []string {
 	names, _ := s.Sheet.([]string)
 	return names
 }
+
+// NameLists gives the lists of revisions and deaths in options that are sheets of
+// the same workbook its name: that of the one table.
+func NameLists(tables []string, o cohort.Options) error {
+	for _, list := range [][]cohort.Source{o.Revisions, o.DeathLists} {
+		for i := range list {
+			if list[i].Name != "" {
+				continue
+			}
+			if len(tables) != 1 || tables[0] == "-" {
+				return Usage("a sheet of the same workbook can be named for one workbook only")
+			}
+			list[i].Name = tables[0]
+		}
+	}
+	return nil
+}

@@ -29,6 +29,19 @@ func Write(w io.Writer, d *document.Document) error {
 	return err
 }
 
+// WriteBody writes the blocks of a document as a part of another page, which has
+// the same style sheet. Its ids begin with a prefix of letters, so that several
+// parts stand on one page; its headings of level 1 are those of level 2 there.
+func WriteBody(w io.Writer, d *document.Document, prefix string) error {
+	p := &page{document: d, prefix: prefix}
+	p.number()
+	if err := p.blocks(); err != nil {
+		return err
+	}
+	_, err := w.Write(p.out.Bytes())
+	return err
+}
+
 // mark stands at the head of every page, by which [Ours] knows it again.
 const mark = `<meta name="generator" content="holdfast">`
 
@@ -46,6 +59,7 @@ func Ours(r io.Reader) bool {
 type page struct {
 	document *document.Document
 	out      bytes.Buffer
+	prefix   string         // of all ids
 	ids      map[int]string // of headings, by their place among the blocks
 	tables   int
 	figures  int
@@ -70,7 +84,7 @@ func (p *page) number() {
 	for i, b := range p.document.Blocks {
 		if _, ok := b.(document.Heading); ok {
 			n++
-			p.ids[i] = fmt.Sprintf("part-%d", n)
+			p.ids[i] = fmt.Sprintf("%spart-%d", p.prefix, n)
 		}
 	}
 }
@@ -101,7 +115,16 @@ func (p *page) page() error {
 		}
 		p.raw("</header>\n")
 	}
-	for i, b := range d.Blocks {
+	if err := p.blocks(); err != nil {
+		return err
+	}
+	p.raw("</main>\n</body>\n</html>\n")
+	return nil
+}
+
+// blocks writes the blocks of the document.
+func (p *page) blocks() error {
+	for i, b := range p.document.Blocks {
 		switch b := b.(type) {
 		case document.Heading:
 			p.heading(i, b)
@@ -136,7 +159,6 @@ func (p *page) page() error {
 			p.raw("</p>\n<div class=\"lines\" aria-hidden=\"true\">", strings.Repeat("<div></div>", b.Number), "</div>\n")
 		}
 	}
-	p.raw("</main>\n</body>\n</html>\n")
 	return nil
 }
 
@@ -227,7 +249,7 @@ func (p *page) table(t *document.Table, called string) {
 		called = t.Caption
 	}
 	p.tables++
-	caption := fmt.Sprintf("table-%d", p.tables)
+	caption := fmt.Sprintf("%stable-%d", p.prefix, p.tables)
 	p.raw("<div class=\"wide\" role=\"region\" tabindex=\"0\" aria-labelledby=", attribute(caption), ">\n<table>\n<caption id=", attribute(caption))
 	if t.Caption == "" {
 		p.raw(` class="unseen"`)
