@@ -1,8 +1,6 @@
 package cohort
 
 import (
-	"cmp"
-	"maps"
 	"math"
 	"slices"
 	"sync"
@@ -92,9 +90,12 @@ func (c *Cohort) counts() counts {
 	if d.Used == 0 {
 		d.Expected = c.expectedDeaths()
 	}
-	d.Recorded = d.Column && (d.Used > 0 || d.Expected < severalDeaths)
+	d.Recorded = d.recorded()
 	return counts{a, d}
 }
+
+// recorded says that deaths can be relied on.
+func (d Deaths) recorded() bool { return d.Column && (d.Used > 0 || d.Expected < severalDeaths) }
 
 // recordsNone says whether no row of any table records a revision, dated or not.
 func (b *base) recordsNone() bool {
@@ -191,18 +192,20 @@ func (c *Cohort) expectedDeaths() float64 {
 		age  int16
 		days int32
 	}
-	joints := make(map[follow]int) // so that the sum doesn't hang on the order of rows
+	joints := make(map[follow]int)
 	for bi, b := range c.store.Blocks {
 		for i := range c.used(bi) {
 			joints[follow{b.Age(i).Years, c.linked.fates[bi].of[i].exit}]++
 		}
 	}
-	total := 0.0
-	for _, f := range slices.SortedFunc(maps.Keys(joints), func(x, y follow) int { return cmp.Or(cmp.Compare(x.age, y.age), cmp.Compare(x.days, y.days)) }) {
-		total += float64(joints[f]) * expectedDeaths(int(f.age), f.days)
+	total := 0 // whole parts of a death, so that sums over tables are the same in any order
+	for f, n := range joints {
+		total += n * int(math.Round(expectedDeaths(int(f.age), f.days)*partsOfADeath))
 	}
-	return total
+	return float64(total) / partsOfADeath
 }
+
+const partsOfADeath = 1 << 32
 
 // severalDeaths is the expected number from which no death at all means that
 // deaths were not recorded: by chance alone that happens in e^−5 = 0.7 % of

@@ -26,6 +26,35 @@ var atomFields = []string{"joint", "procedure", "bearing", "polyethylene", "fixa
 // increasing years since operation that the closing date reaches, which is known
 // whatever became of the joint. Then come the fields named.
 func (c *Cohort) Atoms(ages []int, years []float64, by []string, e Endpoint) (*tally.Set, error) {
+	k, err := c.atoms(ages, years, by, nil, e)
+	if err != nil {
+		return nil, err
+	}
+	return k.set()
+}
+
+// Lacks says what the cohort lacks to part its joints at some ages and years of
+// possible follow-up: nothing, as it has rows.
+func (c *Cohort) Lacks([]int, []float64) string { return "" }
+
+// Cells counts as [Cohort.Atoms] does, but how follow-up ended as an [End], so that the
+// counts tell all that rows tell of it: EndClosing is 0, and the causes are the other
+// ends in their order. After the fields named come further ones, with one level, not
+// recorded, where no table has them.
+func (c *Cohort) Cells(ages []int, years []float64, by, further []string, e Endpoint) (*tally.Set, error) {
+	k, err := c.atoms(ages, years, by, further, e)
+	if err != nil {
+		return nil, err
+	}
+	k.ends, k.causes = true, nil
+	for _, end := range Ends()[1:] {
+		k.causes = append(k.causes, end.String())
+	}
+	return k.set()
+}
+
+// atoms counts by atom.
+func (c *Cohort) atoms(ages []int, years []float64, by, further []string, e Endpoint) (*counter, error) {
 	k, err := c.counterOf(e)
 	if err != nil {
 		return nil, err
@@ -41,7 +70,7 @@ func (c *Cohort) Atoms(ages []int, years []float64, by []string, e Endpoint) (*t
 		}
 	}
 	fields := c.Fields()
-	for _, name := range slices.Concat(atomFields, []string{fieldOperationYear}, names) {
+	for _, name := range slices.Concat(atomFields, []string{fieldOperationYear}, names, further) {
 		d := absent(name)
 		if slices.Contains(fields, name) {
 			found, err := c.dimension(name)
@@ -58,10 +87,7 @@ func (c *Cohort) Atoms(ages []int, years []float64, by []string, e Endpoint) (*t
 	for _, d := range k.dims {
 		k.names = append(k.names, d.name)
 	}
-	if err := k.arrange(); err != nil {
-		return nil, err
-	}
-	return k.set()
+	return k, k.arrange()
 }
 
 // absent is a field that no table has.

@@ -60,6 +60,51 @@ func (e Endpoint) causes() []string {
 	return causes
 }
 
+// End says how a joint's follow-up ended.
+type End uint8
+
+// The ends. The first four are censored.
+const (
+	EndClosing  End = iota // at the closing date, or on the day up to which deaths are known
+	EndAssumed             // the same, but no day last seen and no later event says so
+	EndLastSeen            // before it, when last seen
+	EndLost                // the same, so long before it that the joint counts as lost to follow-up
+	EndRevision            // the event of the endpoint
+	EndDeath               // of the patient
+	EndOther               // revised for another reason than the endpoint's
+)
+
+// afterCensored is what an end is more than its cause, if it is not censored.
+const afterCensored = int(EndRevision) - CauseRevision
+
+var endText = []string{"closing date", "closing date, assumed", "last seen", "lost", "revision", "death", "other revision"}
+
+// String is a short phrase that is fixed.
+func (e End) String() string { return endText[e] }
+
+// Ends lists how follow-up can end.
+func Ends() []End {
+	return []End{EndClosing, EndAssumed, EndLastSeen, EndLost, EndRevision, EndDeath, EndOther}
+}
+
+// Cause is how follow-up ended: 0 censored, CauseRevision, CauseDeath or CauseOther.
+func (e End) Cause() int { return max(0, int(e)-afterCensored) }
+
+// endOf is how follow-up ended, given its cause and the days possible.
+func (o *outcome) endOf(cause, possible int) End {
+	switch {
+	case cause != 0:
+		return End(cause + afterCensored)
+	case o.marks&markAssumed != 0:
+		return EndAssumed
+	case o.marks&markLost != 0:
+		return EndLost
+	case int(o.exit) < possible:
+		return EndLastSeen
+	}
+	return EndClosing
+}
+
 // ParseReason gives the canonical word for a reason for revision.
 func ParseReason(s string) (string, bool) {
 	m := column.Understand(column.RevisionReason, s)
@@ -77,9 +122,18 @@ type Groups struct {
 	Set    *tally.Set // the full cells
 	Fields []string   // names of the dimensions
 
-	patients bool // some table names them
-	shared   []together
-	cells    *counter
+	patients func(keep []string, margin *tally.Set) map[tally.Key]int64
+}
+
+// NewGroups is groups of which counts and patients are known: patients gives the
+// number of patients in each group of the margin of some fields, joint and procedure
+// the first of them; nil if nobody knows.
+func NewGroups(set *tally.Set, patients func(keep []string, margin *tally.Set) map[tally.Key]int64) *Groups {
+	g := &Groups{Set: set, patients: patients}
+	for _, d := range set.Dimensions {
+		g.Fields = append(g.Fields, d.Name)
+	}
+	return g
 }
 
 // together is how many patients have their several rows in these cells, which
@@ -155,6 +209,7 @@ type counter struct {
 	counted     []bool // by reason code; nil: every revision counts
 	lostRevised bool
 	read        [][]func(int) int // by block, once read
+	ends        bool              // causes are the ends of follow-up, [EndClosing] being 0
 	assumedOut  bool              // joints whose follow-up is assumed are censored on the day of the operation
 }
 
@@ -269,7 +324,11 @@ func (k *counter) run() (*Groups, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &Groups{Set: set, Fields: k.names, patients: k.cohort.store.HasPatients(), cells: k, shared: k.together()}, nil
+	if !k.cohort.store.HasPatients() {
+		return NewGroups(set, func([]string, *tally.Set) map[tally.Key]int64 { return nil }), nil
+	}
+	shared := k.together()
+	return NewGroups(set, func(keep []string, margin *tally.Set) map[tally.Key]int64 { return k.patients(shared, keep, margin) }), nil
 }
 
 // set is the counts of all cells by key.
@@ -315,6 +374,7 @@ func (k *counter) count(block int, counts map[uint64]*tally.Counts) {
 		return
 	}
 	readers, cause := k.readers(block), k.causesOf(block)
+	b, closing := k.cohort.store.Blocks[block], k.cohort.facts.Closing
 	lastCell, last := uint64(math.MaxUint64), (*tally.Counts)(nil)
 	for i := range f.of {
 		if f.of[i].reason != row.Used || in != nil && !in(i) {
@@ -332,7 +392,11 @@ func (k *counter) count(block int, counts map[uint64]*tally.Counts) {
 		if k.assumedOut && f.of[i].marks&markAssumed != 0 {
 			exit = 0
 		}
-		last.Add(exit, cause(i))
+		end := cause(i)
+		if k.ends {
+			end = int(f.of[i].endOf(end, int(closing-b.Day(store.Operation, i))))
+		}
+		last.Add(exit, end)
 	}
 }
 
@@ -390,31 +454,36 @@ func (k *counter) together() []together {
 func (g *Groups) Margin(keep ...string) (set *tally.Set, patients map[tally.Key]int64, err error) {
 	keep = append([]string{"joint", "procedure"}, keep...)
 	set, err = g.Set.Collapse(keep...)
-	if err != nil || !g.patients {
-		return set, nil, err
+	if err != nil {
+		return nil, nil, err
 	}
-	patients = make(map[tally.Key]int64, set.Len())
-	for key, counts := range set.All() {
+	return set, g.patients(keep, set), nil
+}
+
+// patients are those in each group of a margin, given those who have several rows.
+func (k *counter) patients(shared []together, keep []string, margin *tally.Set) map[tally.Key]int64 {
+	patients := make(map[tally.Key]int64, margin.Len())
+	for key, counts := range margin.All() {
 		patients[key] = counts.Subjects()
 	}
-	levels := make([]int, len(g.Fields))
-	margin := func(cell uint64) tally.Key {
+	levels := make([]int, len(k.dims))
+	keyOf := func(cell uint64) tally.Key {
 		for i := range levels {
 			levels[i] = tally.All
-			if slices.Contains(keep, g.Fields[i]) {
-				levels[i] = g.cells.level(cell, i)
+			if slices.Contains(keep, k.names[i]) {
+				levels[i] = k.level(cell, i)
 			}
 		}
 		return tally.NewKey(levels...)
 	}
 	known := make(map[uint64]tally.Key)
 	seen := make(map[tally.Key]bool)
-	for _, t := range g.shared {
+	for _, t := range shared {
 		clear(seen)
 		for _, cell := range t.cells {
 			key, ok := known[cell]
 			if !ok {
-				key = margin(cell)
+				key = keyOf(cell)
 				known[cell] = key
 			}
 			if seen[key] {
@@ -423,5 +492,5 @@ func (g *Groups) Margin(keep ...string) (set *tally.Set, patients map[tally.Key]
 			seen[key] = true
 		}
 	}
-	return set, patients, nil
+	return patients
 }

@@ -35,51 +35,6 @@ type Joint struct {
 	Values []string
 }
 
-// End says how a joint's follow-up ended.
-type End uint8
-
-// The ends. The first four are censored.
-const (
-	EndClosing  End = iota // at the closing date, or on the day up to which deaths are known
-	EndAssumed             // the same, but no day last seen and no later event says so
-	EndLastSeen            // before it, when last seen
-	EndLost                // the same, so long before it that the joint counts as lost to follow-up
-	EndRevision            // the event of the endpoint
-	EndDeath               // of the patient
-	EndOther               // revised for another reason than the endpoint's
-)
-
-// afterCensored is what an end is more than its cause, if it is not censored.
-const afterCensored = int(EndRevision) - CauseRevision
-
-var endText = []string{"closing date", "closing date, assumed", "last seen", "lost", "revision", "death", "other revision"}
-
-// String is a short phrase that is fixed.
-func (e End) String() string { return endText[e] }
-
-// Ends lists how follow-up can end.
-func Ends() []End {
-	return []End{EndClosing, EndAssumed, EndLastSeen, EndLost, EndRevision, EndDeath, EndOther}
-}
-
-// Cause is how follow-up ended: 0 censored, CauseRevision, CauseDeath or CauseOther.
-func (e End) Cause() int { return max(0, int(e)-afterCensored) }
-
-// endOf is how follow-up ended, given its cause and the days possible.
-func (o *outcome) endOf(cause, possible int) End {
-	switch {
-	case cause != 0:
-		return End(cause + afterCensored)
-	case o.marks&markAssumed != 0:
-		return EndAssumed
-	case o.marks&markLost != 0:
-		return EndLost
-	case int(o.exit) < possible:
-		return EndLastSeen
-	}
-	return EndClosing
-}
-
 // Joints gives each joint in use and in scope, in the order of files and rows,
 // with its follow-up to an endpoint and its words in the fields named. They are
 // for callers who need the joints one by one: counts by group are had from

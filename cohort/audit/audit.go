@@ -79,8 +79,8 @@ type Audit struct {
 	// shared audit.
 	Department []*Unit
 
-	// Unmet are figures of the user's own that no own joint is of, with the reason;
-	// none in a shared audit.
+	// Unmet are figures of the user's own that no own joint is of, and any that tallies
+	// can't be set beside, with the reason; none in a shared audit.
 	Unmet []*Beside
 
 	// Readings is how many readings could have said above or below, ByChance how
@@ -205,9 +205,27 @@ const (
 	noteAssumed  = "diagnosis not recorded: taken as osteoarthritis"
 )
 
-// Run makes the audit of a cohort. Errors are of type
+// Source is where an audit has its counts from: a [cohort.Cohort], or tallies of several
+// that are pooled. What its methods give is said there.
+type Source interface {
+	About() cohort.About
+	Fields() []string
+	Field(name string) (string, error)
+	HasColumn(name string) bool
+	Groupable(field string) bool
+	Values(field string) ([]string, error)
+	NameQuestions() []cohort.NameQuestion
+	Tally(by []string, e cohort.Endpoint) (*cohort.Groups, error)
+	TallyKnown(e cohort.Endpoint) (*tally.Set, error)
+	Atoms(ages []int, years []float64, by []string, e cohort.Endpoint) (*tally.Set, error)
+	// Lacks says what it lacks to part joints at some ages and years of possible
+	// follow-up; "" for nothing.
+	Lacks(ages []int, years []float64) string
+}
+
+// Run makes the audit of a cohort, or of what gives the counts of one. Errors are of type
 // [*cohort.UnknownFieldError], or about options.
-func Run(c *cohort.Cohort, o Options) (*Audit, error) {
+func Run(c Source, o Options) (*Audit, error) {
 	if err := o.Interval.Check(); err != nil {
 		return nil, err
 	}
@@ -223,12 +241,13 @@ func Run(c *cohort.Cohort, o Options) (*Audit, error) {
 	if len(years) == 0 || !(years[0] > 0) || !(years[len(years)-1] <= 100) {
 		return nil, fmt.Errorf("years %v: want numbers above 0 and up to 100, such as 1,3,5,10,15", years)
 	}
+	of := c.About()
 	a := &Audit{
-		Files: c.Files, Closing: c.Closing, Account: c.Account(), Deaths: c.Deaths(), DeathList: c.DeathList(), Revisions: c.Outcomes(), LostAfter: c.LostAfter(), WorstCase: o.WorstCase, Scope: c.Scope, Assumed: c.Assumed,
+		Files: of.Files, Closing: of.Closing, Account: of.Account, Deaths: of.Deaths, DeathList: of.DeathList, Revisions: of.Revisions, LostAfter: of.LostAfter, WorstCase: o.WorstCase, Scope: of.Scope, Assumed: of.Assumed,
 		Endpoint: o.Endpoint, Interval: o.Interval, Years: years,
 	}
 	a.By, a.DroppedBy = fields(c, o.By)
-	if err := knownBefore(c, a.By); err != nil {
+	if err := knownBefore(c, a.Scope, a.By); err != nil {
 		return nil, err
 	}
 	groups, err := c.Tally(a.By, o.Endpoint)
@@ -277,9 +296,9 @@ func (e *AfterwardsError) Error() string {
 }
 
 // knownBefore refuses fields, and a scope, of what becomes of a joint.
-func knownBefore(c *cohort.Cohort, by []string) error {
+func knownBefore(c Source, scope []cohort.Condition, by []string) error {
 	asked := slices.Clone(by)
-	for _, w := range c.Scope {
+	for _, w := range scope {
 		asked = append(asked, w.Column)
 	}
 	for _, name := range asked {
@@ -294,7 +313,7 @@ func knownBefore(c *cohort.Cohort, by []string) error {
 }
 
 // fields are those to group by, and the default ones that the table lacks.
-func fields(c *cohort.Cohort, asked []string) (by, dropped []string) {
+func fields(c Source, asked []string) (by, dropped []string) {
 	if asked != nil {
 		return asked, nil
 	}

@@ -57,7 +57,7 @@ var ErrNoUnits = errors.New("expected from one's own department needs grouping b
 // departments sets the units of each field that no series can state beside their
 // department. Joints whose unit is not recorded are part of it and are no unit to be
 // read: they are listed as the others are.
-func (r *run) departments(c *cohort.Cohort) error {
+func (r *run) departments(c Source) error {
 	fields := slices.DeleteFunc(r.audit.unstatable(), func(f string) bool { return f == OperationYear || slices.Contains(Finer, f) })
 	if len(fields) == 0 {
 		return ErrNoUnits

@@ -109,11 +109,11 @@ type estimates struct {
 }
 
 // gather counts the own joints by cell and sets them beside every figure.
-func (r *run) gather(c *cohort.Cohort) error {
-	series := r.options.Published
-	if len(series) == 0 || len(r.options.Endpoint.Reasons) > 0 {
+func (r *run) gather(c Source) error {
+	if len(r.options.Published) == 0 || len(r.options.Endpoint.Reasons) > 0 {
 		return nil
 	}
+	series := r.within(c)
 	e := &evidence{run: r, kinds: make(map[*benchmark.Series]*benchmark.Kind), curves: make(map[string]*estimates), noDx: !c.HasColumn("diagnosis")}
 	if err := e.count(c, series); err != nil {
 		return err
@@ -143,6 +143,44 @@ func (r *run) gather(c *cohort.Cohort) error {
 	return nil
 }
 
+// within are the published series whose joints the source can part from others; those of
+// which it can't are listed as unmet.
+func (r *run) within(c Source) []*benchmark.Series {
+	return slices.DeleteFunc(slices.Clone(r.options.Published), func(s *benchmark.Series) bool {
+		ages, years := Breaks(nil, []*benchmark.Series{s})
+		lacks := c.Lacks(ages, years)
+		if lacks == "" || s.Estimand == benchmark.Threshold {
+			return false
+		}
+		r.audit.leaveUnmet(s, lacks)
+		return true
+	})
+}
+
+// Breaks are the ages and the years of possible follow-up at which joints are to be
+// parted, to be set beside some published series and shown in some age bands.
+func Breaks(bands []cohort.AgeBand, series []*benchmark.Series) (ages []int, years []float64) {
+	for _, b := range bands {
+		ages = append(ages, b.From)
+	}
+	for _, s := range series {
+		ages = append(ages, s.Age.From, s.Age.Below)
+		for _, f := range s.Figures {
+			years = append(years, f.Years)
+		}
+	}
+	slices.Sort(ages)
+	slices.Sort(years)
+	return slices.DeleteFunc(slices.Compact(ages), func(a int) bool { return a <= 0 }), slices.Compact(years)
+}
+
+// leaveUnmet lists the figures of a series that stand beside nothing, with the reason.
+func (a *Audit) leaveUnmet(s *benchmark.Series, reason string) {
+	for _, f := range s.Figures {
+		a.Unmet = append(a.Unmet, &Beside{Series: s, Figure: f, Joint: cmp.Or(s.Joint, "All"), Procedure: cmp.Or(s.Procedure, "All"), Match: Unreached, Reason: reason})
+	}
+}
+
 // unmet lists the figures of the user's own that no own joint is of.
 func (e *evidence) unmet(series []*benchmark.Series) {
 	met := make(map[*benchmark.Series]bool)
@@ -153,29 +191,15 @@ func (e *evidence) unmet(series []*benchmark.Series) {
 		if met[s] || !s.User || s.Estimand == benchmark.Threshold {
 			continue
 		}
-		for _, f := range s.Figures {
-			e.run.audit.Unmet = append(e.run.audit.Unmet, &Beside{Series: s, Figure: f, Joint: cmp.Or(s.Joint, "All"), Procedure: cmp.Or(s.Procedure, "All"),
-				Match: Unreached, Reason: "no own joint is of its kind"})
-		}
+		e.run.audit.leaveUnmet(s, "no own joint is of its kind")
 	}
 }
 
 // count fills in the cells.
-func (e *evidence) count(c *cohort.Cohort, series []*benchmark.Series) error {
+func (e *evidence) count(c Source, series []*benchmark.Series) error {
+	bands := c.About().AgeBands
 	var ages []int
-	for _, b := range c.AgeBands() {
-		ages = append(ages, b.From)
-	}
-	for _, s := range series {
-		ages = append(ages, s.Age.From, s.Age.Below)
-		for _, f := range s.Figures {
-			e.years = append(e.years, f.Years)
-		}
-	}
-	slices.Sort(ages)
-	ages = slices.DeleteFunc(slices.Compact(ages), func(a int) bool { return a <= 0 })
-	slices.Sort(e.years)
-	e.years = slices.Compact(e.years)
+	ages, e.years = Breaks(bands, series)
 	by := e.unstatable()
 	ownBands := !c.HasColumn("age") && slices.Contains(c.Fields(), "age_band")
 	if ownBands {
@@ -211,7 +235,7 @@ func (e *evidence) count(c *cohort.Cohort, series []*benchmark.Series) error {
 		}
 		one := known[of.String()]
 		if one == nil {
-			one = e.newCell(c.AgeBands(), ownBands, word)
+			one = e.newCell(bands, ownBands, word)
 			known[of.String()], e.cells = one, append(e.cells, one)
 		}
 		one.atoms = append(one.atoms, a)

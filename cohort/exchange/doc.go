@@ -3,6 +3,9 @@
 //
 //   - The checked cohort ([WriteJoints]): one row a joint, with exit day and cause, for
 //     whoever goes on in another program. It has rows, and is for whoever may have rows.
+//   - The tally ([Count]): how many joints of which kind left observation on which day and
+//     why, and no row. Tallies of several places are pooled ([NewPool]), and an audit of the
+//     pool is that of all rows together.
 //
 // Nothing that identifies a patient is in any of these files: a patient is a number.
 package exchange

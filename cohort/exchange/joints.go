@@ -31,30 +31,30 @@ type Column struct {
 	Values []string `json:"values,omitempty"` // the words it may hold, where they are fixed
 }
 
-// column is a column with what it holds of a joint.
-type column struct {
+// jointColumn is a column with what it holds of a joint.
+type jointColumn struct {
 	sheet.Field
 	unit   string
 	values []string
 	put    func(v *sheet.Values, j *cohort.Joint)
 }
 
-func whole(name, unit, help string, of func(j *cohort.Joint) int) column {
-	return column{Field: sheet.Field{Name: name, Type: sheet.Whole, Help: help}, unit: unit, put: func(v *sheet.Values, j *cohort.Joint) {
+func whole(name, unit, help string, of func(j *cohort.Joint) int) jointColumn {
+	return jointColumn{Field: sheet.Field{Name: name, Type: sheet.Whole, Help: help}, unit: unit, put: func(v *sheet.Values, j *cohort.Joint) {
 		v.Wholes = append(v.Wholes, int32(of(j)))
 	}}
 }
 
 // dayIf is a day that is missing where a joint has none.
-func dayIf(name, help string, of func(j *cohort.Joint) (cohort.Day, bool)) column {
-	return column{Field: sheet.Field{Name: name, Type: sheet.Day, Optional: true, Help: help}, unit: "date", put: func(v *sheet.Values, j *cohort.Joint) {
+func dayIf(name, help string, of func(j *cohort.Joint) (cohort.Day, bool)) jointColumn {
+	return jointColumn{Field: sheet.Field{Name: name, Type: sheet.Day, Optional: true, Help: help}, unit: "date", put: func(v *sheet.Values, j *cohort.Joint) {
 		day, there := of(j)
 		v.Wholes, v.Missing = append(v.Wholes, int32(day)), append(v.Missing, !there)
 	}}
 }
 
-func word(name, help string, values []string, of func(j *cohort.Joint) string) column {
-	return column{Field: sheet.Field{Name: name, Type: sheet.Text, Help: help}, values: values, put: func(v *sheet.Values, j *cohort.Joint) {
+func word(name, help string, values []string, of func(j *cohort.Joint) string) jointColumn {
+	return jointColumn{Field: sheet.Field{Name: name, Type: sheet.Text, Help: help}, values: values, put: func(v *sheet.Values, j *cohort.Joint) {
 		v.Texts = append(v.Texts, of(j))
 	}}
 }
@@ -65,8 +65,8 @@ func exit(cause int) func(j *cohort.Joint) (cohort.Day, bool) {
 }
 
 // before are the columns of a checked cohort before its fields.
-func before(patients bool) []column {
-	all := []column{
+func before(patients bool) []jointColumn {
+	all := []jointColumn{
 		whole("table", "", "which of the tables read, from 1", func(j *cohort.Joint) int { return j.File + 1 }),
 		whole("row", "", "row of that table", func(j *cohort.Joint) int { return j.Row }),
 	}
@@ -75,7 +75,7 @@ func before(patients bool) []column {
 	}
 	return append(all,
 		dayIf("operation_date", "day of the primary operation", func(j *cohort.Joint) (cohort.Day, bool) { return j.Operation, true }),
-		column{Field: sheet.Field{Name: "age", Type: sheet.Whole, Optional: true, Help: "completed years at the operation"}, unit: "years", put: func(v *sheet.Values, j *cohort.Joint) {
+		jointColumn{Field: sheet.Field{Name: "age", Type: sheet.Whole, Optional: true, Help: "completed years at the operation"}, unit: "years", put: func(v *sheet.Values, j *cohort.Joint) {
 			v.Wholes, v.Missing = append(v.Wholes, int32(j.Age)), append(v.Missing, j.Age < 0)
 		}})
 }
@@ -83,14 +83,14 @@ func before(patients bool) []column {
 var causes = []string{"censored", cohort.EndRevision.String(), cohort.EndDeath.String()}
 
 // after are the columns of a checked cohort after its fields.
-func after() []column {
+func after() []jointColumn {
 	var ends []string
 	for _, e := range cohort.Ends() {
 		if e != cohort.EndOther {
 			ends = append(ends, e.String())
 		}
 	}
-	return []column{
+	return []jointColumn{
 		whole("days", "days", "followed, from the operation to the first revision, else to death, else to the earlier of the day last seen and the closing date; an event on the day of the operation has 0", func(j *cohort.Joint) int { return j.Days }),
 		word("cause", "how follow-up ended", causes, func(j *cohort.Joint) string { return causes[j.Cause] }),
 		word("ended", "the same, and of joints that are censored how much is known: at the closing date; at the closing date, assumed, as nothing says that the joint was still known of; when last seen; lost, last seen so long before the closing date that it counts as lost to follow-up", ends, func(j *cohort.Joint) string { return j.End.String() }),
@@ -120,7 +120,7 @@ const runRows = 1 << 16
 func JointColumns() []Column { return described(layout([]string{"joint", "procedure"}, true)) }
 
 // layout is the columns of a checked cohort with the given fields.
-func layout(fields []string, patients bool) []column {
+func layout(fields []string, patients bool) []jointColumn {
 	all := before(patients)
 	for i, f := range fields {
 		help := "the " + cohort.Title(f) + ", as understood"
@@ -134,7 +134,7 @@ func layout(fields []string, patients bool) []column {
 	return append(all, after()...)
 }
 
-func described(columns []column) []Column {
+func described(columns []jointColumn) []Column {
 	var all []Column
 	for _, c := range columns {
 		all = append(all, Column{c.Name, typeNames[c.Type], c.unit, c.Help, c.values})
@@ -214,7 +214,7 @@ func WriteJoints(w io.Writer, k Kind, c *cohort.Cohort) error {
 }
 
 // aboutJoints is what a checked cohort says of itself.
-func aboutJoints(c *cohort.Cohort, columns []column) *About {
+func aboutJoints(c *cohort.Cohort, columns []jointColumn) *About {
 	a := c.Account()
 	return &About{
 		Holds: HoldsJoints, Version: 1, Closing: c.Closing.Day.String(), Endpoint: cohort.Endpoint{}.String(),

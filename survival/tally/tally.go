@@ -302,3 +302,63 @@ func (c *Counts) Table() *survival.Table {
 	}
 	return t
 }
+
+// Exit is how many subjects left observation on one day for one cause.
+type Exit struct {
+	Day      int32
+	Cause    int
+	Subjects int64
+}
+
+// Exits gives what was counted, by day and within a day by cause, each once.
+func (c *Counts) Exits() iter.Seq[Exit] {
+	return func(yield func(Exit) bool) {
+		list := slices.Sorted(slices.Values(c.list))
+		for len(list) > 0 {
+			n := 1
+			for n < len(list) && list[n] == list[0] {
+				n++
+			}
+			if !yield(c.exit(int(list[0]), int64(n))) {
+				return
+			}
+			list = list[n:]
+		}
+		for i, n := range c.n {
+			if n != 0 && !yield(c.exit(i, int64(n))) {
+				return
+			}
+		}
+	}
+}
+
+func (c *Counts) exit(place int, subjects int64) Exit {
+	return Exit{int32(place / (c.causes + 1)), place % (c.causes + 1), subjects}
+}
+
+// AddExit counts the subjects of an exit, as [Counts.Add] does one. It is an error if
+// more than 4,294,967,295 then left on the day for the cause, and if day, cause or
+// number are out of range; c is then unchanged.
+func (c *Counts) AddExit(e Exit) error {
+	switch {
+	case uint(e.Day) > MaxDay || uint(e.Cause) > uint(c.causes) || e.Subjects < 0:
+		return fmt.Errorf("tally: %d subjects on day %d for cause %d", e.Subjects, e.Day, e.Cause)
+	case e.Subjects == 0:
+		return nil
+	case c.listed && int64(len(c.list))+e.Subjects <= small:
+		for range e.Subjects {
+			c.Add(e.Day, e.Cause)
+		}
+		return nil
+	}
+	c.spread()
+	i := int(e.Day)*(c.causes+1) + e.Cause
+	if i >= len(c.n) {
+		c.extend(int(e.Day) + 1)
+	}
+	if e.Subjects > math.MaxUint32-int64(c.n[i]) {
+		return overflow(int(e.Day))
+	}
+	c.n[i] += uint32(e.Subjects)
+	return nil
+}

@@ -268,3 +268,40 @@ func TestSameAsSample(t *testing.T) {
 		}
 	}
 }
+
+// What is counted can be taken apart and counted again, as a list and as a number for
+// each day.
+func TestExitsGiveTheCountsBack(t *testing.T) {
+	for _, n := range []int{0, 1, 200, 257, 5000} {
+		random := rand.New(rand.NewPCG(uint64(n), 2))
+		c := tally.New(2)
+		for range n {
+			c.Add(int32(random.IntN(300)), random.IntN(3))
+		}
+		again := tally.New(2)
+		last, total := tally.Exit{Day: -1}, int64(0)
+		for e := range c.Exits() {
+			if e.Day < last.Day || e.Day == last.Day && e.Cause <= last.Cause || e.Subjects != c.On(e.Day, e.Cause) {
+				t.Fatalf("%d subjects: %+v after %+v", n, e, last)
+			}
+			last, total = e, total+e.Subjects
+			if err := again.AddExit(e); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if total != int64(n) {
+			t.Errorf("%d of %d subjects", total, n)
+		}
+		if diff := cmp.Diff(c.Table(), again.Table()); diff != "" {
+			t.Errorf("%d subjects: %s", n, diff)
+		}
+		for range c.Exits() { // may be left early
+			break
+		}
+	}
+	for _, e := range []tally.Exit{{-1, 0, 1}, {tally.MaxDay + 1, 0, 1}, {0, 3, 1}, {0, -1, 1}, {0, 0, -1}, {0, 0, 1 << 32}} {
+		if err := tally.New(2).AddExit(e); err == nil {
+			t.Errorf("%+v: no error", e)
+		}
+	}
+}

@@ -1,0 +1,279 @@
+package exchange
+
+import (
+	"fmt"
+	"maps"
+	"slices"
+	"strconv"
+
+	"example.org/holdfast/cohort"
+	"example.org/holdfast/cohort/audit"
+	"example.org/holdfast/cohort/benchmark"
+	"example.org/holdfast/cohort/internal/column"
+	"example.org/holdfast/cohort/internal/row"
+	"example.org/holdfast/survival/tally"
+)
+
+// Tally is what a cohort comes to without its rows: for each cell of joints alike in
+// all that is grouped by and all that a published figure may state, how many left
+// observation on which day and why, and what is known of the tables as wholes.
+//
+// It tells of single joints by the day: it is not anonymous, and is for bodies that may
+// exchange such data.
+type Tally struct {
+	Name   string // of the file, to call it by
+	header header
+	cells  *tally.Set
+}
+
+// Options say what a tally can be asked for.
+type Options struct {
+	// By are the fields to group by; nil means [audit.DefaultBy], of which those that
+	// the tables lack are dropped.
+	By []string
+
+	// Published are the series that an audit of the tally can be set beside. Others
+	// can, if they part ages and years where these do, or where age bands and whole
+	// years do.
+	Published []*benchmark.Series
+
+	Endpoint cohort.Endpoint
+}
+
+// wholeYears is how many completed years of possible follow-up are told apart.
+const wholeYears = 60
+
+// fixed are the dimensions of every tally, in the order of [cohort.Cohort.Cells].
+var fixed = []string{"joint", "procedure", "bearing", "polyethylene", "fixation", "sex", "diagnosis", column.OperationYear, cohort.AtomAge, cohort.AtomReach}
+
+// ofWords are those of them whose words are a vocabulary.
+var ofWords = fixed[:7]
+
+// Count makes the tally of a cohort. Its closing date must have been asked for, so that
+// tallies of several places have one. Errors are those of [cohort.Cohort.Tally], and
+// [*cohort.OptionError].
+func Count(name string, c *cohort.Cohort, o Options) (*Tally, error) {
+	if !c.Closing.Asked {
+		return nil, refused("a tally needs a closing date that is named: tallies are pooled only where theirs is the same")
+	}
+	by := o.By
+	if by == nil {
+		by = slices.DeleteFunc(slices.Clone(audit.DefaultBy), func(f string) bool { return !slices.Contains(c.Fields(), f) })
+	}
+	var fields []string
+	for _, f := range by {
+		name, err := c.Field(f)
+		switch {
+		case err != nil:
+			return nil, err
+		case cohort.Outcome(name):
+			return nil, &audit.AfterwardsError{Column: name}
+		case slices.Contains(dataColumns, name):
+			return nil, refused("a column called %s can't be grouped by in a tally, which has another of that name", name)
+		}
+		fields = append(fields, name)
+	}
+	ages, years := audit.Breaks(c.AgeBands(), o.Published)
+	for y := 1; y <= wholeYears; y++ {
+		years = append(years, float64(y))
+	}
+	slices.Sort(years)
+	years = slices.Compact(years)
+	t := &Tally{Name: name, header: headerOf(c, o.Endpoint)}
+	t.header.By, t.header.Ages, t.header.Years = fields, ages, years
+	own := "years"
+	switch {
+	case c.HasColumn("age"):
+	case slices.Contains(c.Fields(), column.AgeBand):
+		own = "bands"
+	default:
+		own = "none"
+	}
+	t.header.AgesAs = own
+	t.header.Further = t.header.further()
+	var err error
+	if t.cells, err = c.Cells(ages, years, t.header.extra(), t.header.Further, o.Endpoint); err != nil {
+		return nil, err
+	}
+	t.header.Patients, err = patientsOf(c, fields, o.Endpoint)
+	return t, err
+}
+
+// Header is what the tally says of itself, in JSON.
+func (t *Tally) Header() string {
+	text, err := t.header.text()
+	if err != nil {
+		panic(err) // it is texts and whole numbers
+	}
+	return text
+}
+
+// extra are the dimensions of a tally beside the fixed and the further ones: fields
+// grouped by that no series can state, and the age band of tables that have no ages.
+func (h *header) extra() []string {
+	var extra []string
+	for _, f := range h.By {
+		if !slices.Contains(fixed, f) && (f != column.AgeBand || h.AgesAs == "bands") {
+			extra = append(extra, f)
+		}
+	}
+	if h.AgesAs == "bands" && !slices.Contains(extra, column.AgeBand) {
+		extra = append(extra, column.AgeBand)
+	}
+	return extra
+}
+
+// further are the columns beside those, within which an audit expects revisions of units
+// such as surgeons; none if nothing is grouped by that may be one.
+func (h *header) further() []string {
+	if !slices.ContainsFunc(h.By, func(f string) bool { return !slices.Contains(fixed, f) && f != column.AgeBand }) {
+		return nil
+	}
+	return slices.DeleteFunc(slices.Clone(audit.Finer), func(f string) bool { return slices.Contains(fixed, f) || slices.Contains(h.By, f) })
+}
+
+// mostMargins is how many fields may be grouped by for patients to be counted by every
+// choice of them; of more only by each alone and by all.
+const mostMargins = 6
+
+// patientsOf counts the patients in each group that a tally can be asked for; nil if no
+// table names them.
+func patientsOf(c *cohort.Cohort, by []string, e cohort.Endpoint) ([]margin, error) {
+	groups, err := c.Tally(slices.DeleteFunc(slices.Clone(by), func(f string) bool { return f == "joint" || f == "procedure" }), e)
+	if err != nil {
+		return nil, err
+	}
+	var margins []margin
+	for _, fields := range choices(groups.Fields[2:]) {
+		set, patients, err := groups.Margin(fields...)
+		if err != nil {
+			return nil, err
+		}
+		if patients == nil {
+			return nil, nil
+		}
+		m := margin{Fields: slices.Concat([]string{"joint", "procedure"}, fields)}
+		for _, key := range set.Keys() {
+			g := group{Patients: patients[key]}
+			for i, d := range set.Dimensions {
+				if l := key.Level(i); l != tally.All {
+					g.Words = append(g.Words, d.Levels[l])
+				}
+			}
+			m.Groups = append(m.Groups, g)
+		}
+		margins = append(margins, m)
+	}
+	return margins, nil
+}
+
+// choices are the choices of fields by which patients are counted, each in the order of
+// the fields.
+func choices(fields []string) [][]string {
+	var all [][]string
+	if len(fields) <= mostMargins {
+		for bits := range 1 << len(fields) {
+			var choice []string
+			for i, f := range fields {
+				if bits&(1<<i) != 0 {
+					choice = append(choice, f)
+				}
+			}
+			all = append(all, choice)
+		}
+		return all
+	}
+	all = append(all, nil)
+	for _, f := range fields {
+		all = append(all, []string{f})
+	}
+	return append(all, fields)
+}
+
+func refused(format string, args ...any) error {
+	return &cohort.OptionError{Err: fmt.Errorf(format, args...)}
+}
+
+// headerOf is what a cohort's tally says before what it can be asked for.
+func headerOf(c *cohort.Cohort, e cohort.Endpoint) header {
+	a, reasons := c.About(), slices.Sorted(slices.Values(e.Reasons))
+	h := header{
+		Holds: HoldsTally, Version: tallyVersion, Caution: Caution, Closing: a.Closing.Day.String(), DeathsEnd: a.Closing.DeathsEnd,
+		Endpoint: cohort.Endpoint{Reasons: reasons}.String(), Reasons: reasons, LostAfter: a.LostAfter, DaysPerYear: cohort.DaysPerYear,
+		Scope: conditions(a.Scope), Assumed: conditions(a.Assumed), Vocabulary: make(map[string][]string), Definitions: tallyDefinitions,
+	}
+	for _, b := range a.AgeBands[1:] {
+		h.AgeBands = append(h.AgeBands, b.From)
+	}
+	for _, f := range ofWords {
+		if order := column.Order(f); order != nil {
+			h.Vocabulary[f] = order
+		}
+	}
+	for _, f := range slices.Concat(c.Fields(), []string{"age", "patient"}) {
+		if c.HasColumn(f) && !slices.Contains(h.Has, f) {
+			h.Has = append(h.Has, f)
+		}
+	}
+	slices.Sort(h.Has)
+	h.Tables = len(a.Files)
+	h.Account = accountOf(a.Account)
+	h.Deaths = deaths{Column: a.Deaths.Column, Used: a.Deaths.Used, Expected: a.Deaths.Expected}
+	h.DeathList = deathList{a.DeathList.Patients, a.DeathList.Joined, a.DeathList.Unusable, a.DeathList.Contradicting, ""}
+	if to := a.DeathList.CompleteTo; to != nil {
+		h.DeathList.CompleteTo = to.String()
+	}
+	h.Revisions = reasonsOf(a.Revisions)
+	return h
+}
+
+// Reasons by their words, in the order of the reasons.
+func reasonsOf(counts []cohort.ReasonCount) []reasonRows {
+	all := []reasonRows{}
+	for _, r := range counts {
+		all = append(all, reasonRows{r.Reason.String(), r.Rows})
+	}
+	return all
+}
+
+var reasonByText = func() map[string]cohort.Reason {
+	all := make(map[string]cohort.Reason)
+	for r := row.Used; r < row.ReasonCount; r++ {
+		all[r.String()] = r
+	}
+	return all
+}()
+
+func reasonCounts(counts []reasonRows) ([]cohort.ReasonCount, error) {
+	var all []cohort.ReasonCount
+	for _, c := range counts {
+		r, known := reasonByText[c.Reason]
+		if !known || c.Rows < 0 {
+			return nil, fmt.Errorf("%w: %q is no reason that this program knows", ErrDamaged, c.Reason)
+		}
+		all = append(all, cohort.ReasonCount{Reason: r, Rows: c.Rows})
+	}
+	return all, nil
+}
+
+// levels are the values of a dimension, given those that occur, in the order in which
+// groups are listed.
+func (h *header) levels(name string, occur map[string]bool) []string {
+	switch name {
+	case cohort.AtomAge:
+		var all []string
+		for _, b := range cohort.AgeBands(h.Ages) {
+			all = append(all, b.String())
+		}
+		return append(all, cohort.NotRecorded)
+	case cohort.AtomReach:
+		all := []string{"0"}
+		for _, y := range h.Years {
+			all = append(all, yearText(y))
+		}
+		return all
+	}
+	return slices.SortedFunc(maps.Keys(occur), func(a, b string) int { return column.Compare(name, a, b) })
+}
+
+func yearText(y float64) string { return strconv.FormatFloat(y, 'f', -1, 64) }
