@@ -460,6 +460,7 @@ func (e *evidence) ratio(s *benchmark.Series, cells []int, era bool) (*benchmark
 		within  bool
 	}
 	sums := make(map[class]*tally.Counts)
+	operated := make(map[class][2]int) // first and last year
 	var order []class
 	for a := range e.atoms(cells) {
 		k := class{within: s.InPeriod(a.year)}
@@ -469,16 +470,17 @@ func (e *evidence) ratio(s *benchmark.Series, cells []int, era bool) (*benchmark
 			}
 		}
 		if sums[k] == nil {
-			sums[k] = tally.New(e.run.causes())
+			sums[k], operated[k] = tally.New(e.run.causes()), [2]int{a.year, a.year}
 			order = append(order, k)
 		}
+		operated[k] = [2]int{min(operated[k][0], a.year), max(operated[k][1], a.year)}
 		if err := sums[k].Merge(a.counts); err != nil {
 			return nil, err
 		}
 	}
 	var groups []benchmark.Exits
 	for _, k := range order {
-		groups = append(groups, benchmark.Exits{Reached: k.reached, InPeriod: k.within, Table: sums[k].Table()})
+		groups = append(groups, benchmark.Exits{Reached: k.reached, InPeriod: k.within, Table: sums[k].Table(), OperatedFrom: operated[k][0], OperatedTo: operated[k][1]})
 	}
 	r, ok := benchmark.ObservedExpected(groups, cohort.CauseRevision, s, cohort.DayOfYear, cohort.DaysPerYear, e.run.level())
 	if !ok || era && 2*r.InPeriod < r.Joints {

@@ -18,6 +18,8 @@ type Ratio struct {
 	Revised  int64   // of those that count, revised at any time
 	InPeriod int64   // of those that count, operated on within the series' period
 
+	OperatedFrom, OperatedTo int // calendar years of operation of those that count; 0 where not said
+
 	// Interpolation bounds what interpolating between published points may do to
 	// the ratio, as a proportion, for series of as many points; see [Ratio.Points].
 	Interpolation float64
@@ -104,6 +106,8 @@ type Exits struct {
 	Reached  float64 // the last of the series' years that the closing date reaches; 0: none
 	InPeriod bool    // operated on within the series' period
 	Table    *survival.Table
+
+	OperatedFrom, OperatedTo int // calendar years of operation; 0 where not said
 }
 
 // How far from 1 the ratio of a practice exactly as published came, simulated with
@@ -158,6 +162,7 @@ func ObservedExpected(groups []Exits, cause int, s *Series, day func(years float
 			r.InPeriod += n
 		}
 		r.ToYears = max(r.ToYears, g.Reached)
+		r.operated(g.OperatedFrom, g.OperatedTo)
 		last := day(g.Reached)
 		own := g.Table.Event[cause-1]
 		for i, at := range g.Table.Time {
@@ -209,6 +214,7 @@ func Sum(parts []*Ratio) Ratio {
 	for _, p := range parts[1:] {
 		r.Observed, r.Expected = r.Observed+p.Observed, r.Expected+p.Expected
 		r.ExpectedLower, r.ExpectedUpper = r.ExpectedLower+p.ExpectedLower, r.ExpectedUpper+p.ExpectedUpper
+		r.operated(p.OperatedFrom, p.OperatedTo)
 		r.Joints, r.Without, r.Revised, r.InPeriod = r.Joints+p.Joints, r.Without+p.Without, r.Revised+p.Revised, r.InPeriod+p.InPeriod
 		r.ToYears, r.Interpolation, r.Points = max(r.ToYears, p.ToYears), max(r.Interpolation, p.Interpolation), min(r.Points, p.Points)
 	}
@@ -218,6 +224,14 @@ func Sum(parts []*Ratio) Ratio {
 	}
 	r.Ratio, r.Lower, r.Upper = RatioLimits(r.Observed, r.Expected, r.ExpectedLower, r.ExpectedUpper, r.Level)
 	return r
+}
+
+// operated takes in years of operation.
+func (r *Ratio) operated(from, to int) {
+	if from != 0 && (r.OperatedFrom == 0 || from < r.OperatedFrom) {
+		r.OperatedFrom = from
+	}
+	r.OperatedTo = max(r.OperatedTo, to)
 }
 
 // yearsOf is the years of a day: on the day on which a published year is reached,

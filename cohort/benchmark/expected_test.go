@@ -77,17 +77,28 @@ func TestCompleteIntervals(t *testing.T) {
 	}
 	day := func(years float64) float64 { return 100 * years }
 	groups := []Exits{
-		{3, true, table([]float64{300, 301, 100}, []int{1, 1, 2})},
-		{1, false, table([]float64{250}, []int{0})},
-		{0, true, table([]float64{50, 60}, []int{1, 0})},
+		{Reached: 3, InPeriod: true, Table: table([]float64{300, 301, 100}, []int{1, 1, 2}), OperatedFrom: 2004, OperatedTo: 2006},
+		{Reached: 1, Table: table([]float64{250}, []int{0}), OperatedFrom: 2008, OperatedTo: 2008},
+		{InPeriod: true, Table: table([]float64{50, 60}, []int{1, 0}), OperatedFrom: 2010, OperatedTo: 2011},
 	}
 	r, ok := ObservedExpected(groups, 1, s, day, 100, .95)
+	if r.OperatedFrom != 2004 || r.OperatedTo != 2008 {
+		t.Errorf("operated on %d to %d; those that don't count are none of them", r.OperatedFrom, r.OperatedTo)
+	}
 	h1, h3 := -math.Log(.99), -math.Log(.98)
 	if want := 2*h3 + 2*h1; !ok || r.Observed != 1 || math.Abs(r.Expected-want) > 1e-15 || r.Joints != 4 || r.Without != 2 || r.Revised != 2 || r.InPeriod != 3 || r.ToYears != 3 || r.Points != 2 {
 		t.Errorf("%+v, want %v expected", r, want)
 	}
 	if _, ok := ObservedExpected(groups[2:], 1, s, day, 100, .95); ok {
 		t.Error("no joint with a complete interval")
+	}
+}
+
+// A sum takes in the years of operation of all its parts, and of parts that don't say theirs none.
+func TestYearsOfOperation(t *testing.T) {
+	s := Sum([]*Ratio{{Expected: 1, Level: .95}, {Expected: 1, OperatedFrom: 2005, OperatedTo: 2010}, {Expected: 1, OperatedFrom: 2003, OperatedTo: 2004}})
+	if s.OperatedFrom != 2003 || s.OperatedTo != 2010 {
+		t.Errorf("%d to %d", s.OperatedFrom, s.OperatedTo)
 	}
 }
 

@@ -34,7 +34,7 @@ func (p *page) comparisons(a *audit.Audit, parts []*part, refs *references) {
 		p.compare(a, part, part.groups(), refs)
 	}
 	p.unmet(a)
-	p.expected(a, parts, refs)
+	p.expected(a, parts, refs, true)
 	p.department(a)
 	if a.Readings > 1 {
 		p.paragraph(chance(a, outsideCount(a)))
@@ -506,11 +506,12 @@ func (p *page) thresholds(t *thresholds, part *part) {
 }
 
 // expected writes observed and expected revisions of the groups that a series
-// meets exactly.
-func (p *page) expected(a *audit.Audit, parts []*part, refs *references) {
+// meets exactly; where few of a group's revisions are among them, only if every one is asked
+// for.
+func (p *page) expected(a *audit.Audit, parts []*part, refs *references, every bool) {
 	t := &table{Columns: []column{
-		{Title: "Group", Wraps: true}, {Title: "To years", Align: decimal}, {Title: "Joints", Align: right}, {Title: "Observed", Align: right}, {Title: "Expected", Align: decimal},
-		{Title: "Usual", Align: decimal}, {Title: "Source"},
+		{Title: "Group", Wraps: true}, {Title: "To years", Align: decimal}, {Title: "Operated on", Align: right}, {Title: "Joints", Align: right}, {Title: "Observed", Align: right},
+		{Title: "Expected", Align: decimal}, {Title: "Usual", Align: decimal}, {Title: "Source"}, {},
 	}}
 	f := newFootnotes()
 	left := 0
@@ -518,7 +519,8 @@ func (p *page) expected(a *audit.Audit, parts []*part, refs *references) {
 		titled := false
 		for _, g := range part.groups() {
 			for _, e := range g.Ratios {
-				if g.Pooling == audit.Cell || !telling(g, e) {
+				tells := telling(g, e)
+				if g.Pooling == audit.Cell || !tells && !every {
 					left++
 					continue
 				}
@@ -526,9 +528,11 @@ func (p *page) expected(a *audit.Audit, parts []*part, refs *references) {
 					t.Section(part.title)
 					titled = true
 				}
-				least, most := benchmark.UsualCounts(e.Expected)
-				t.Add(name(g), years(e.ToYears), count(e.Joints), number(e.Observed), expectedNumber(e.Expected),
-					fmt.Sprintf("%d–%d", least, most), refs.mark(e.Series, lastFigure(e.Series)))
+				note := ""
+				if !tells {
+					note = f.letter("fewer than half of the group's revisions fall inside whole published intervals: it says little of them")
+				}
+				t.Add(append(expectedCells(g, e), refs.mark(e.Series, lastFigure(e.Series)), note)...)
 			}
 		}
 	}
@@ -538,14 +542,42 @@ func (p *page) expected(a *audit.Audit, parts []*part, refs *references) {
 	}
 	p.heading(2, "Observed and expected revisions")
 	if len(t.Rows) > 0 {
-		p.paragraph("Expected: the revisions that the published figures would give, each joint counted to the last published year that its closing date reaches, or to its revision, death or last day seen if that is earlier; observed: those up to the same day. Usual: what chance alone gives, in 95 of 100 such practices exactly as published. No reading is taken from it.")
+		p.paragraph("Expected: the revisions that the published figures would give, each joint counted to the last published year that its closing date reaches, or to its revision, death or last day seen if that is earlier; observed: those up to the same day, of all the group's. " +
+			"± is what drawing a line between published years may do to it. Joints: those that the closing date takes to a published year, of all, and when they were operated on: older operations weigh most. " +
+			"Usual: what chance alone gives, in 95 of 100 such practices exactly as published. No reading is taken from it.")
 		shortfalls(a, f)
 		p.table(t, f)
 	}
 	p.bullets(sums)
-	if left > 0 {
+	switch {
+	case left > 0 && every:
+		p.paragraph(fmt.Sprintf("Left out here, groups of several fields: %d; all are in --comparisons FILE and --format json.", left))
+	case left > 0:
 		p.paragraph(fmt.Sprintf("Left out here, where fewer than half of a group's revisions fall inside whole published intervals, or groups of several fields: %d; all are in --comparisons FILE and --format json.", left))
 	}
+}
+
+// expectedCells are a ratio of a group: what it takes in of all, and what chance gives.
+func expectedCells(g *audit.Group, e *benchmark.Ratio) []string {
+	joints, observed, operated, usual := count(e.Joints), number(e.Observed), "", "—"
+	if e.Joints >= 0 && e.Without > 0 {
+		joints += " of " + count(e.Joints+e.Without)
+	}
+	if e.Observed >= 0 && float64(g.Revised) > e.Observed {
+		observed += " of " + count(g.Revised)
+	}
+	switch {
+	case e.OperatedFrom == 0:
+	case e.OperatedFrom == e.OperatedTo:
+		operated = fmt.Sprint(e.OperatedFrom)
+	default:
+		operated = fmt.Sprintf("%d–%d", e.OperatedFrom, e.OperatedTo)
+	}
+	if e.Expected > 0 {
+		least, most := benchmark.UsualCounts(e.Expected)
+		usual = fmt.Sprintf("%d–%d", least, most)
+	}
+	return []string{name(g), years(e.ToYears), operated, joints, observed, expectedNumber(e.Expected) + " ± " + decimals(100*e.Interpolation, 0) + " %", usual}
 }
 
 // addedUp are observed and expected of groups that a source has figures of only in

@@ -392,7 +392,7 @@ func (p *page) comparedOnPaper(m *gather.Material, parts []*part, refs *referenc
 	for _, part := range parts {
 		p.compare(a, part, part.pooled(), refs)
 	}
-	p.expected(a, narrow(parts), refs)
+	p.expected(a, narrow(parts), refs, false)
 	if a.Readings > 1 {
 		p.paragraph(chance(a, outsideCount(a)))
 	}
