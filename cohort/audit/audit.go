@@ -4,8 +4,11 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
+	"runtime"
 	"slices"
 	"strings"
+	"sync"
+	"sync/atomic"
 
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/benchmark"
@@ -382,32 +385,79 @@ func (r *run) groups(g *cohort.Groups) error {
 			return err
 		}
 	}
-	for all := range margins[0].set.All() {
-		for _, m := range margins {
-			for key, counts := range m.set.All() {
-				if key.Level(0) != all.Level(0) || key.Level(1) != all.Level(1) {
-					continue
-				}
-				patients := int64(-1)
-				if m.patients != nil {
-					patients = m.patients[key]
-				}
-				var worst *tally.Counts
-				if m.worst != nil {
-					worst = m.worst.Counts(key)
-				}
-				group, err := r.group(m.set, key, counts, worst, patients)
-				if err != nil {
-					return err
-				}
-				group.Pooling = m.level
-				if m.level == AllJoints && r.known != nil {
-					if err := r.assumed(group, counts, r.known.Counts(tally.NewKey(key.Level(0), key.Level(1)))); err != nil {
-						return err
-					}
-				}
-				r.audit.Groups = append(r.audit.Groups, *group)
+	type job struct {
+		*margin
+		key tally.Key
+	}
+	of := make(map[[2]int][]job) // by joint and procedure
+	for i := range margins {
+		for _, key := range margins[i].set.Keys() {
+			part := [2]int{key.Level(0), key.Level(1)}
+			of[part] = append(of[part], job{&margins[i], key})
+		}
+	}
+	var jobs []job
+	for _, all := range margins[0].set.Keys() {
+		jobs = append(jobs, of[[2]int{all.Level(0), all.Level(1)}]...)
+	}
+	r.audit.Groups = make([]Group, len(jobs))
+	err := each(len(jobs), func(i int) error {
+		m, key := jobs[i].margin, jobs[i].key
+		counts, patients := m.set.Counts(key), int64(-1)
+		if m.patients != nil {
+			patients = m.patients[key]
+		}
+		var worst *tally.Counts
+		if m.worst != nil {
+			worst = m.worst.Counts(key)
+		}
+		group, err := r.group(m.set, key, counts, worst, patients)
+		if err != nil {
+			return err
+		}
+		group.Pooling = m.level
+		if m.level == AllJoints && r.known != nil {
+			if err := r.assumed(group, counts, r.known.Counts(tally.NewKey(key.Level(0), key.Level(1)))); err != nil {
+				return err
 			}
+		}
+		r.audit.Groups[i] = *group
+		return nil
+	})
+	r.listThresholds()
+	return err
+}
+
+// listThresholds lists the thresholds beside groups among what is published.
+func (r *run) listThresholds() {
+	for i := range r.audit.Groups {
+		g := &r.audit.Groups[i]
+		for _, row := range g.Rows {
+			for _, c := range row.Thresholds {
+				r.audit.Beside = append(r.audit.Beside, &Beside{Series: c.Series, Figure: c.Figure, Joint: g.Word("joint"), Procedure: g.Word("procedure"),
+					Joints: g.Joints, Revised: g.Revised, Match: AThreshold, Comparison: c, Group: g.Values})
+			}
+		}
+	}
+}
+
+// each runs f for the numbers from 0 to n−1 on all processors. The error is that of the
+// lowest number that has one.
+func each(n int, f func(i int) error) error {
+	errs := make([]error, n)
+	var next atomic.Int64
+	var wg sync.WaitGroup
+	for range min(runtime.GOMAXPROCS(0), n) {
+		wg.Go(func() {
+			for i := int(next.Add(1)) - 1; i < n; i = int(next.Add(1)) - 1 {
+				errs[i] = f(i)
+			}
+		})
+	}
+	wg.Wait()
+	for _, err := range errs {
+		if err != nil {
+			return err
 		}
 	}
 	return nil
@@ -571,8 +621,6 @@ func (r *run) row(g *Group, beside []*Beside, thresholds []*benchmark.Series, ye
 			return row, err
 		}
 		row.Thresholds = append(row.Thresholds, &c)
-		r.audit.Beside = append(r.audit.Beside, &Beside{Series: s, Figure: f, Joint: g.Word("joint"), Procedure: g.Word("procedure"),
-			Joints: g.Joints, Revised: g.Revised, Match: AThreshold, Comparison: &c, Group: g.Values})
 	}
 	return row, nil
 }

@@ -82,10 +82,11 @@ type cell struct {
 	counts *tally.Counts // of all atoms
 }
 
-// atom is those of a cell alike in year of operation and reach.
+// atom is joints alike in year of operation and reach.
 type atom struct {
 	year   int // of operation
 	reach  int // how many of evidence.years the closing date reaches
+	joints int64
 	counts *tally.Counts
 }
 
@@ -95,7 +96,6 @@ type evidence struct {
 	years  []float64 // of all figures
 	cells  []*cell
 	kinds  map[*benchmark.Series]*benchmark.Kind
-	curves map[string]*estimates
 	parts  [][2]string // joints and procedures that occur
 	beside []*Beside
 	levels map[string][]string // of each field, in order
@@ -105,6 +105,7 @@ type evidence struct {
 // estimates of a set of own joints.
 type estimates struct {
 	counts        *tally.Counts
+	atoms         []atom // of all cells together, by year and reach
 	km, incidence *survival.Curve
 }
 
@@ -114,27 +115,35 @@ func (r *run) gather(c Source) error {
 		return nil
 	}
 	series := r.within(c)
-	e := &evidence{run: r, kinds: make(map[*benchmark.Series]*benchmark.Kind), curves: make(map[string]*estimates), noDx: !c.HasColumn("diagnosis")}
+	e := &evidence{run: r, kinds: make(map[*benchmark.Series]*benchmark.Kind), noDx: !c.HasColumn("diagnosis")}
 	if err := e.count(c, series); err != nil {
 		return err
 	}
+	var all []*Beside
 	for _, part := range e.parts {
 		for _, s := range series {
 			if s.Estimand == benchmark.Threshold {
 				continue
 			}
-			if err := e.add(s, part, nil); err != nil {
-				return err
+			narrowed := [][]Value{nil}
+			if len(s.Others()) == 0 {
+				for _, v := range e.narrower(part) {
+					narrowed = append(narrowed, []Value{v})
+				}
 			}
-			if len(s.Others()) > 0 {
-				continue
-			}
-			for _, v := range e.narrower(part) {
-				if err := e.add(s, part, []Value{v}); err != nil {
+			for _, within := range narrowed {
+				b, err := e.meet(s, part, within)
+				if err != nil {
 					return err
+				}
+				if b != nil {
+					all = append(all, b)
 				}
 			}
 		}
+	}
+	if err := e.read(all); err != nil {
+		return err
 	}
 	e.unmet(series)
 	e.preferDiagnosis()
@@ -216,7 +225,7 @@ func (e *evidence) count(c Source, series []*benchmark.Series) error {
 	byYear := slices.Contains(by, OperationYear)
 	known := make(map[string]*cell)
 	for key, counts := range set.All() {
-		a := atom{counts: counts}
+		a := atom{joints: counts.Subjects(), counts: counts}
 		word := make(map[string]string)
 		var of strings.Builder
 		for i, d := range set.Dimensions {
@@ -304,8 +313,8 @@ func (e *evidence) narrower(part [2]string) []Value {
 	return values
 }
 
-// add sets one series beside its own joints.
-func (e *evidence) add(s *benchmark.Series, part [2]string, within []Value) error {
+// meet finds the own joints that a series is of; nil without any.
+func (e *evidence) meet(s *benchmark.Series, part [2]string, within []Value) (*Beside, error) {
 	kind := e.kinds[s]
 	if kind == nil {
 		stated := *s
@@ -314,60 +323,92 @@ func (e *evidence) add(s *benchmark.Series, part [2]string, within []Value) erro
 		}
 		var err error
 		if kind, err = benchmark.NewKind(&stated); err != nil {
-			return err
+			return nil, err
 		}
 		e.kinds[s] = kind
 	}
-	base := Beside{Series: s, Joint: part[0], Procedure: part[1], Within: within, Assumed: e.noDx && s.Diagnosis == "osteoarthritis", Match: Like}
-	var met []int
+	b := &Beside{Series: s, Joint: part[0], Procedure: part[1], Within: within, Assumed: e.noDx && s.Diagnosis == "osteoarthritis", Match: Like}
 	for i, c := range e.cells {
 		if c.part != part || slices.ContainsFunc(within, func(v Value) bool { return c.word[v.Field] != v.Word }) {
 			continue
 		}
 		switch fit, missing := kind.Fit(c.joints); fit {
 		case benchmark.Meets:
-			met = append(met, i)
+			b.met = append(b.met, i)
 		case benchmark.NotRecorded:
-			base.NotRecorded += c.counts.Subjects()
+			b.NotRecorded += c.counts.Subjects()
 			for _, m := range missing {
-				if !slices.Contains(base.Missing, m) {
-					base.Missing = append(base.Missing, m)
+				if !slices.Contains(b.Missing, m) {
+					b.Missing = append(b.Missing, m)
 				}
 			}
 		}
 	}
-	if len(met) == 0 && base.NotRecorded == 0 {
+	if len(b.met) == 0 && b.NotRecorded == 0 {
+		return nil, nil
+	}
+	b.cells = keyOf(b.met)
+	return b, nil
+}
+
+// read sets all figures of the series beside the own joints that they are of. Several
+// series are often of the same joints, which are estimated once.
+func (e *evidence) read(all []*Beside) error {
+	of := make(map[string][]int)
+	var order []string
+	for i, b := range all {
+		if of[b.cells] == nil {
+			order = append(order, b.cells)
+		}
+		of[b.cells] = append(of[b.cells], i)
+	}
+	figures := make([][]*Beside, len(all))
+	err := each(len(order), func(n int) error {
+		same := of[order[n]]
+		own, err := e.estimate(all[same[0]].met)
+		if err != nil {
+			return err
+		}
+		for _, i := range same {
+			if figures[i], err = e.figuresOf(all[i], own); err != nil {
+				return err
+			}
+		}
 		return nil
-	}
-	base.cells, base.met = keyOf(met), met
-	own, err := e.estimates(base.cells, met)
-	if err != nil {
-		return err
-	}
+	})
+	e.beside = slices.Concat(figures...)
+	return err
+}
+
+// figuresOf sets the figures of one series beside its own joints.
+func (e *evidence) figuresOf(base *Beside, own *estimates) ([]*Beside, error) {
+	s := base.Series
 	base.Joints, base.Revised = own.counts.Subjects(), own.counts.Total(cohort.CauseRevision)
-	base.Reason = e.other(&base)
-	years := slices.ContainsFunc(within, func(v Value) bool { return v.Field == OperationYear }) // parts of a whole that is judged
+	base.Reason = e.other(base)
+	years := slices.ContainsFunc(base.Within, func(v Value) bool { return v.Field == OperationYear }) // parts of a whole that is judged
+	var err error
 	if base.Reason != "" {
 		base.Match = Other
-	} else if base.Ratio, err = e.ratio(s, met, !years); err != nil {
-		return err
+	} else if base.Ratio, err = e.ratio(s, own.atoms, !years); err != nil {
+		return nil, err
 	}
+	var all []*Beside
 	for _, f := range s.Figures {
-		b := base
+		b := *base
 		b.Figure = f
 		if b.Match == Like {
-			e.era(&b, met)
+			e.era(&b, own.atoms)
 		}
 		if _, ok := s.Estimand.Own(); ok {
 			c, err := benchmark.Compare(own.km, own.incidence, s, f, e.run.options.Interval, cohort.DayOfYear(f.Years))
 			if err != nil {
-				return err
+				return nil, err
 			}
 			b.Comparison = &c
 		}
-		e.beside = append(e.beside, &b)
+		all = append(all, &b)
 	}
-	return nil
+	return all, nil
 }
 
 func keyOf(cells []int) string {
@@ -379,19 +420,31 @@ func keyOf(cells []int) string {
 	return b.String()
 }
 
-// estimates of a set of cells, made once.
-func (e *evidence) estimates(key string, cells []int) (*estimates, error) {
-	if known := e.curves[key]; known != nil {
-		return known, nil
-	}
-	sum := tally.New(e.run.causes())
-	for _, i := range cells {
-		if err := sum.Merge(e.cells[i].counts); err != nil {
+// estimate is what is estimated of the joints of some cells.
+func (e *evidence) estimate(cells []int) (*estimates, error) {
+	own := &estimates{counts: tally.New(e.run.causes())}
+	known := make(map[[2]int]int)
+	for a := range e.atoms(cells) {
+		k := [2]int{a.year, a.reach}
+		at, ok := known[k]
+		if !ok {
+			at = len(own.atoms)
+			known[k] = at
+			own.atoms = append(own.atoms, atom{year: a.year, reach: a.reach, counts: tally.New(e.run.causes())})
+		}
+		if err := own.atoms[at].counts.Merge(a.counts); err != nil {
 			return nil, err
 		}
 	}
-	own := &estimates{counts: sum}
-	table := sum.Table()
+	slices.SortFunc(own.atoms, func(a, b atom) int { return cmp.Or(cmp.Compare(a.year, b.year), cmp.Compare(a.reach, b.reach)) })
+	for i := range own.atoms {
+		a := &own.atoms[i]
+		a.joints = a.counts.Subjects()
+		if err := own.counts.Merge(a.counts); err != nil {
+			return nil, err
+		}
+	}
+	table := own.counts.Table()
 	var err error
 	if own.km, err = survival.KaplanMeier(table, cohort.CauseRevision); err != nil {
 		return nil, err
@@ -401,7 +454,6 @@ func (e *evidence) estimates(key string, cells []int) (*estimates, error) {
 			return nil, err
 		}
 	}
-	e.curves[key] = own
 	return own, nil
 }
 
@@ -431,15 +483,14 @@ func (e *evidence) other(b *Beside) string {
 
 // era judges the years of operation of the own joints that can reach a figure's
 // year.
-func (e *evidence) era(b *Beside, cells []int) {
+func (e *evidence) era(b *Beside, atoms []atom) {
 	at, _ := slices.BinarySearch(e.years, b.Figure.Years)
 	var reach, within int64
-	for a := range e.atoms(cells) {
+	for _, a := range atoms {
 		if a.reach > at {
-			n := a.counts.Subjects()
-			reach += n
+			reach += a.joints
 			if b.Series.InPeriod(a.year) {
-				within += n
+				within += a.joints
 			}
 		}
 	}
@@ -454,7 +505,7 @@ func (e *evidence) era(b *Beside, cells []int) {
 // ratio is observed and expected over complete intervals; nil if the series
 // allows none, or era is asked about and most of the joints that count are of
 // other years.
-func (e *evidence) ratio(s *benchmark.Series, cells []int, era bool) (*benchmark.Ratio, error) {
+func (e *evidence) ratio(s *benchmark.Series, atoms []atom, era bool) (*benchmark.Ratio, error) {
 	type class struct {
 		reached float64
 		within  bool
@@ -462,7 +513,7 @@ func (e *evidence) ratio(s *benchmark.Series, cells []int, era bool) (*benchmark
 	sums := make(map[class]*tally.Counts)
 	operated := make(map[class][2]int) // first and last year
 	var order []class
-	for a := range e.atoms(cells) {
+	for _, a := range atoms {
 		k := class{within: s.InPeriod(a.year)}
 		for _, f := range s.Figures {
 			if at, _ := slices.BinarySearch(e.years, f.Years); a.reach > at {

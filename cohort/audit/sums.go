@@ -127,7 +127,7 @@ func (e *evidence) sum(parts []*Beside, cells []int) *Sum {
 	slices.SortStableFunc(s.Parts, func(a, b *benchmark.Ratio) int { return cmp.Compare(math.Abs(b.Excess()), math.Abs(a.Excess())) })
 	for a := range e.atoms(cells) {
 		if a.reach > first {
-			s.Of += a.counts.Subjects()
+			s.Of += a.joints
 		}
 	}
 	for _, i := range cells {
