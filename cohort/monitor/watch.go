@@ -82,6 +82,13 @@ func (w *Watch) Called(words map[string]string) *Watch {
 	return &other
 }
 
+// Touched is a watch of the units alone whose charts touched their line.
+func (w *Watch) Touched() *Watch {
+	other := *w
+	other.Units = slices.DeleteFunc(slices.Clone(w.Units), func(u Unit) bool { return len(u.Chart.Stretches) == 0 })
+	return &other
+}
+
 // LeftOut is how many joints are not watched, and why.
 type LeftOut struct {
 	Why    string

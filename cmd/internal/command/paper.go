@@ -32,14 +32,17 @@ import (
 
 type reportFlags struct {
 	auditFlags
-	title  string
-	whose  string
-	year   string
-	before string
-	per    string
-	name   bool
-	key    string
-	font   string
+	title      string
+	whose      string
+	year       string
+	before     string
+	past       string
+	source     string
+	per        string
+	department bool
+	name       bool
+	key        string
+	font       string
 }
 
 func (a *app) report() *cobra.Command {
@@ -60,11 +63,21 @@ flags give the same bytes again.
 
 With --per surgeon (or hospital, or any column) one report is written for each
 value, beside the pooled numbers of all of them, each under a letter instead of
-its name unless --name is given; --key writes which letter is whose.`,
+its name unless --name is given; --key writes which letter is whose.
+
+--department writes a page for a department's meeting: volumes, follow-up and
+completeness by hospital and year, surgeons and hospitals beside what chance gives,
+what touched a line, which rows to chase by whom, what to record better; and beside
+it a page for each surgeon to take to appraisal, from the same reading.
+
+Revisions are also set over calendar time, beside what became of the joints up to
+the end of the year five years before; --past or --source says otherwise, as in
+holdfast monitor. The web page is the form for screen readers.`,
 		Example: `  holdfast report mine.csv --closing-date 2024-12-31 --out report.html
   holdfast report mine.csv --where surgeon=A --out report.pdf
   holdfast report mine.csv --before last-year.json --appraisal-year 2024 --out report.pdf
-  holdfast report department.csv --per surgeon --key key.csv --out report.pdf`,
+  holdfast report department.csv --per surgeon --key key.csv --out report.pdf
+  holdfast report department.csv --department --key key.csv --out meeting.pdf`,
 		Args: tables,
 		RunE: a.run(func(c *cobra.Command, args []string) error { return a.runReport(c, f, args) }),
 	}
@@ -76,8 +89,11 @@ its name unless --name is given; --key writes which letter is whose.`,
 	s.StringVar(&f.before, "before", "", "`FILE` of the last audit (audit --format json), to part what was mended from what was followed")
 	s.BoolVar(&f.full, "full", false, "with an appendix of all groups, years, comparisons and the method")
 	s.StringVar(&f.per, "per", "", "write a report for each value of this `COLUMN`, such as surgeon")
-	s.BoolVar(&f.name, "name", false, "with --per: use the values themselves, not letters")
-	s.StringVar(&f.key, "key", "", "with --per: write which letter stands for which value to `FILE` (CSV)")
+	s.BoolVar(&f.department, "department", false, "write a page for a department's meeting, and one for each surgeon beside it")
+	s.StringVar(&f.past, "past", "", "expect revisions over calendar time as of the joints followed up to this `DATE`")
+	s.StringVar(&f.source, "source", "", "expect revisions over calendar time as this source published, by its `KEY`")
+	s.BoolVar(&f.name, "name", false, "with --per or --department: use the values themselves, not letters")
+	s.StringVar(&f.key, "key", "", "with --per or --department: write which letter stands for which value to `FILE` (CSV)")
 	s.StringVar(&f.font, "font", "", "TrueType `FILE` for scripts that the built-in font lacks (.pdf)")
 	f.analysis(s)
 	f.sharing(s)
@@ -92,8 +108,14 @@ func (a *app) runReport(c *cobra.Command, f *reportFlags, args []string) error {
 		return usage("where to? Name a file: --out report.html, or report.pdf")
 	case ending != ".html" && ending != ".pdf":
 		return usage("--out %q: want a name that ends in .html or .pdf", f.out)
-	case f.per == "" && (f.name || f.key != ""):
-		return usage("--name and --key go with --per")
+	case f.per == "" && !f.department && (f.name || f.key != ""):
+		return usage("--name and --key go with --per or --department")
+	case f.department && (f.per != "" || f.full || f.share):
+		return usage("--department can't stand beside --per, --full or --share")
+	case f.past != "" && f.source != "":
+		return usage("--past and --source: what is expected over calendar time is of one of them")
+	case f.share && (f.past != "" || f.source != ""):
+		return usage("--past and --source: a chart over calendar time can't be made safe to share")
 	case f.share && f.per != "":
 		return usage("--share and --per can't stand together: the reports of all could be subtracted from one another. Share one with --by %s instead", f.per)
 	case f.before != "" && (f.share || slices.Contains(args, "-")):
@@ -120,6 +142,13 @@ func (a *app) runReport(c *cobra.Command, f *reportFlags, args []string) error {
 	ro.Keep = append(slices.Concat(ro.Keep, ao.By, cohort.CaseMix(), audit.Statable), "surgeon")
 	if f.per != "" {
 		ro.Keep = append(ro.Keep, f.per)
+	}
+	if f.department {
+		ro.Keep = slices.Concat(ro.Keep, gather.DepartmentFields, audit.Finer)
+	}
+	watch, err := a.watching(f, in)
+	if err != nil {
+		return err
 	}
 
 	standard := newDigest()
@@ -149,11 +178,23 @@ func (a *app) runReport(c *cobra.Command, f *reportFlags, args []string) error {
 	}
 	if f.before != "" {
 		var by []string
-		if f.per != "" {
+		switch {
+		case f.per != "":
 			by = []string{f.per}
+		case f.department:
+			by = slices.DeleteFunc(slices.Clone(gather.DepartmentFields), func(field string) bool { return !slices.Contains(co.Fields(), field) })
 		}
 		if m.Before, err = a.beforeOf(c.Context(), f.before, args, ro, ao, co, by); err != nil {
 			return err
+		}
+	}
+	switch {
+	case f.department:
+		return a.meeting(f, lettersKey(args, digests), inputs, ao, m, watch, po, font)
+	case f.share:
+	default:
+		if m.Watched, err = gather.Watch(co, ao.Endpoint, f.per, watch); err != nil {
+			return &usageError{Err: err}
 		}
 	}
 	if f.per == "" {
@@ -298,6 +339,10 @@ func (a *app) papers(f *reportFlags, key []byte, inputs []string, ao audit.Optio
 			return &usageError{Err: err}
 		}
 		m.Department = whole.Audit
+		m.Watched = whole.Watched.Of(v)
+		if !f.name {
+			m.Watched = m.Watched.Called(called)
+		}
 		if whole.Before != nil {
 			m.Before = whole.Before.Of(audit.Value{Field: column, Word: v})
 		}
@@ -430,7 +475,7 @@ func given(s *pflag.FlagSet) []string {
 	var all []string
 	s.Visit(func(f *pflag.Flag) {
 		switch f.Name {
-		case "out", "data", "key", "name", "per", "title", "subtitle", "appraisal-year", "where", "settings", "font":
+		case "out", "data", "key", "name", "per", "department", "title", "subtitle", "appraisal-year", "where", "settings", "font":
 			return
 		}
 		value := f.Value.String()

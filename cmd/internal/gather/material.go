@@ -22,7 +22,8 @@ type Material struct {
 	FollowUp []cohort.FollowUp
 	Cohort   *cohort.Cohort
 	Facts    *Facts
-	Before   *Before // an earlier audit; nil without
+	Before   *Before  // an earlier audit; nil without
+	Watched  *Watched // over calendar time; nil if that was not asked
 
 	// Department is an audit of the joints of which those of this report are a
 	// part; nil if there are no others.
@@ -192,6 +193,22 @@ func All(c *cohort.Cohort, o audit.Options) (*Material, error) {
 			}
 			m.Reasons = append(m.Reasons, a)
 		}
+	}
+	if m.Facts, err = FactsOf(c, m.Audit); err != nil {
+		return nil, err
+	}
+	m.FollowUp = m.Facts.FollowUp
+	return m, nil
+}
+
+// Brief makes what a page of one surgeon needs beside their department: the audit asked
+// for, and what is said beside it.
+func Brief(c *cohort.Cohort, o audit.Options) (*Material, error) {
+	m := &Material{Cohort: c}
+	o.NoCells = true
+	var err error
+	if m.Audit, err = audit.Run(c, o); err != nil {
+		return nil, err
 	}
 	if m.Facts, err = FactsOf(c, m.Audit); err != nil {
 		return nil, err

@@ -53,6 +53,9 @@ func (p *page) short(m *gather.Material, a *audit.Audit, parts []*part, o PaperO
 	p.Contents("Contents")
 	p.Blocks = append(p.Blocks, after...)
 	w.since(m.Before)
+	if err := p.overTime(m.Watched); err != nil {
+		return err
+	}
 	w.canShow()
 	p.beside(m)
 	return nil

@@ -49,7 +49,7 @@ func Paper(m *gather.Material, o PaperOptions) (*document.Document, error) {
 		p.Title = defaultTitle
 	}
 	p.Title = document.Clean(p.Title)
-	p.Day = time.Unix(int64(a.Closing.Day)*86400, 0).UTC()
+	p.Day = dayOf(a)
 	refs := newReferences()
 	all := divide(a)
 	var parts, few []*part
@@ -89,6 +89,10 @@ func Paper(m *gather.Material, o PaperOptions) (*document.Document, error) {
 	}
 	return &p.Document, nil
 }
+
+// dayOf is the day that a document is of: the closing date, so that the same tables
+// give the same bytes.
+func dayOf(a *audit.Audit) time.Time { return time.Unix(int64(a.Closing.Day)*86400, 0).UTC() }
 
 // appendix is everything that is known of an audit.
 func (p *page) appendix(m *gather.Material, a *audit.Audit, all, parts, few []*part, refs *references, draw *drawings) error {

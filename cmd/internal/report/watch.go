@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"example.org/holdfast/cmd/internal/document"
+	"example.org/holdfast/cmd/internal/gather"
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/figure"
 	"example.org/holdfast/cohort/monitor"
@@ -35,14 +36,7 @@ func Watch(c *cohort.Cohort, w *monitor.Watch, f *figure.Figure) (*document.Docu
 		}
 	}
 	p.heading(1, "What is expected, and of which joints")
-	var said []string
-	for _, s := range w.Expected {
-		said = append(said, "Expected as of "+s)
-	}
-	for _, l := range w.LeftOut {
-		said = append(said, fmt.Sprintf("Not watched: %s: %s.", few(int64(l.Joints), "joint", "joints"), l.Why))
-	}
-	p.bullets(said)
+	p.expectedBy(w)
 	p.heading(1, "Cautions")
 	p.bullets(watchCautions(w))
 	p.heading(1, "How the chart is made")
@@ -52,6 +46,38 @@ func Watch(c *cohort.Cohort, w *monitor.Watch, f *figure.Figure) (*document.Docu
 		"Biswas P, Kalbfleisch JD. Stat Med 2008;27:3382 (the chart); Brook D, Evans DA. Biometrika 1972;59:539 (its limits).",
 	})
 	return &p.Document, nil
+}
+
+// expectedBy says what is expected by what, and what is not watched.
+func (p *page) expectedBy(w *monitor.Watch) {
+	var said []string
+	for _, s := range w.Expected {
+		said = append(said, "Expected as of "+s)
+	}
+	for _, l := range w.LeftOut {
+		said = append(said, fmt.Sprintf("Not watched: %s: %s.", few(int64(l.Joints), "joint", "joints"), l.Why))
+	}
+	p.bullets(said)
+}
+
+// overTime is the section of a report on its joints over calendar time.
+func (p *page) overTime(x *gather.Watched) error {
+	if x == nil {
+		return nil
+	}
+	p.heading(1, "Over calendar time")
+	if x.Watch == nil {
+		p.paragraph("Nothing is watched, since " + x.Nothing + ". Published figures of a year or earlier can be named as what is expected: --source KEY.")
+		return nil
+	}
+	p.bullets(x.Watch.Units[0].Chart.Said())
+	f, err := figure.Watch(x.Watch, figure.WatchOptions{})
+	if err := p.add(f, err, "Revisions observed less those expected, by calendar date."); err != nil {
+		return err
+	}
+	p.expectedBy(x.Watch)
+	p.paragraph("A chart that touches its line says that revisions came faster than expected, and since when; it doesn’t say why. One that doesn’t says little of a small practice.")
+	return nil
 }
 
 func unitTitle(w *monitor.Watch, called string) string {
