@@ -212,6 +212,35 @@ func draw(units []*Unit, level float64) {
 	}
 }
 
+// ByChance is how often chance alone puts a unit outside what is usual; 0 where nothing
+// is expected.
+func (u *Unit) ByChance() float64 {
+	least, most, ok := u.Usual()
+	if !ok {
+		return 0
+	}
+	b := distuv.Binomial{N: u.Department, P: u.Expected / u.Department}
+	below := 0.0
+	if least > 0 {
+		below = b.CDF(least - 1)
+	}
+	return below + 1 - b.CDF(most)
+}
+
+// Outside says on which side of what is usual a unit's revisions are: 1 for more, −1 for
+// fewer, 0 for neither.
+func (u *Unit) Outside() int {
+	switch least, most, ok := u.Usual(); {
+	case !ok:
+		return 0
+	case u.Observed > most:
+		return 1
+	case u.Observed < least:
+		return -1
+	}
+	return 0
+}
+
 // Finds is the chance that a unit of this size, revised at so many times the others'
 // rate, has more revisions than is usual: of D revisions in the department each is
 // then the unit's with odds ratio·w/(1−w), w = E/D. It is NaN where nothing is expected.

@@ -8,7 +8,6 @@ import (
 	"slices"
 	"strings"
 
-	"gonum.org/v1/gonum/stat/distuv"
 	"gonum.org/v1/plot/vg"
 
 	"example.org/holdfast/cohort"
@@ -169,6 +168,7 @@ type funnelUnit struct {
 	sides  [2]benchmark.Reading // by exact numbers, around a target of 1
 	limits [4]float64           // lower and upper at each level
 	series *benchmark.Series
+	chance float64 // of being outside the inner limits
 }
 
 // source is what is expected of it from.
@@ -242,7 +242,8 @@ func (f *funnel) fromPublished(p *funnelPanel, a *audit.Audit, all *audit.Group)
 		case e == nil || !(e.Expected > 0) || e.Points < 2: // one point says too little of when
 			p.unexpected++
 		default:
-			u := funnelUnit{Unit: benchmark.Unit{Observed: e.Observed, Expected: e.Expected}, ratio: e.Ratio, sides: e.Sides, series: e.Series}
+			u := funnelUnit{Unit: benchmark.Unit{Observed: e.Observed, Expected: e.Expected}, ratio: e.Ratio, sides: e.Sides, series: e.Series,
+				chance: benchmark.OutsideByChance(e.Expected, f.options.Target, .95)}
 			if f.options.Names.has(name) {
 				u.name = name
 			}
@@ -262,7 +263,7 @@ func (f *funnel) fromDepartment(p *funnelPanel, a *audit.Audit) {
 			p.unexpected++
 		default:
 			p.department, p.within = d.Department, d.Within
-			u := funnelUnit{Unit: benchmark.Unit{Observed: d.Observed, Expected: d.Expected}, ratio: d.Ratio}
+			u := funnelUnit{Unit: benchmark.Unit{Observed: d.Observed, Expected: d.Expected}, ratio: d.Ratio, chance: d.ByChance()}
 			for i, v := range funnelLevels {
 				switch low, high := benchmark.BinomialFunnel(d.Department, d.Expected/d.Department, v.level); {
 				case d.Observed >= high:
@@ -571,7 +572,7 @@ func (f *funnel) notes() []string {
 func (f *funnel) panelNotes(p *funnelPanel, add func(string, ...any)) {
 	by := 0.0
 	for _, u := range p.units {
-		by += f.byChance(p, u)
+		by += u.chance
 	}
 	if f.options.Own {
 		of := []string{"joint", "procedure"}
@@ -616,16 +617,6 @@ func (f *funnel) panelNotes(p *funnelPanel, add func(string, ...any)) {
 			add("%d names left out for want of room.", n)
 		}
 	}
-}
-
-// byChance is how often chance alone puts a unit outside the inner limits.
-func (f *funnel) byChance(p *funnelPanel, u funnelUnit) float64 {
-	if !f.options.Own {
-		return benchmark.OutsideByChance(u.Expected, f.options.Target, .95)
-	}
-	low, high := benchmark.BinomialFunnel(p.department, u.Expected/p.department, .95)
-	b := distuv.Binomial{N: p.department, P: u.Expected / p.department}
-	return b.CDF(math.Floor(low)) + 1 - b.CDF(math.Ceil(high)-1)
 }
 
 // noteDispersion says what was made of over-dispersion.

@@ -139,9 +139,12 @@ func (k *checking) chase() {
 const mostNamed = 5
 
 // which names the first of some rows.
-func which(c *cohort.Cohort, rows []cohort.Problem) string {
+func which(c *cohort.Cohort, rows []cohort.Problem) string { return whichOf(c, rows, mostNamed) }
+
+// whichOf names so many of some rows.
+func whichOf(c *cohort.Cohort, rows []cohort.Problem, most int) string {
 	var named []string
-	for _, r := range rows[:min(mostNamed, len(rows))] {
+	for _, r := range rows[:min(most, len(rows))] {
 		s := strconv.Itoa(r.Row)
 		if f := c.Files[r.File]; len(c.Files) > 1 {
 			if s += " of " + f.Name; f.Sheet != "" {
@@ -150,7 +153,7 @@ func which(c *cohort.Cohort, rows []cohort.Problem) string {
 		}
 		named = append(named, s)
 	}
-	if len(rows) > mostNamed {
+	if len(rows) > most {
 		named = append(named, "…")
 	}
 	return strings.Join(named, ", ")

@@ -54,11 +54,9 @@ func (p *page) units(all []*audit.Unit) {
 	if fewest < figure.FewestNotDeficit {
 		p.paragraph("With fewer than ten units one unit's excess is the others' deficit: where one truly differs, another is outside what is usual in a third of such departments.")
 	}
-	p.bullets([]string{
-		"To the others: a unit's own joints draw what is expected of it towards its own. With a quarter of the revisions expected, a true ratio of 2 to the others prints as 1.60; this undoes that.",
-		"Drawn to all: the ratio once all units are looked at together, drawn towards theirs the more the fewer revisions it rests on; from three units on. Counts are taken as Poisson, though they share one sum, which makes its limits somewhat wide: simulated with 3, 6 and 20 units they hold in 95 to 100 of 100. No reading is taken from it.",
-		"Twice would show: how many of 100 units of this size, truly revised at twice the others' rate, would have more revisions than is usual. Where that is few, a number that is usual says little.",
-	})
+	p.paragraph("To the others: undoes that a unit's own joints draw what is expected of it towards its own; with a quarter of the revisions expected, a true ratio of 2 stands as 1.60 without it.",
+		"Drawn to all: towards the ratio of all units, the more the fewer revisions it rests on; from three units on. Its limits take counts for Poisson though they share one sum, and hold in 95 to 100 of 100, simulated with 3, 6 and 20 units.",
+		"Twice would show: how many of 100 units of this size, truly revised at twice the others' rate, would have more than is usual. Where that is few, a usual number says little.")
 }
 
 // withinWords are the fields within which revisions are expected of units.

@@ -12,6 +12,7 @@ import (
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
 	"example.org/holdfast/cohort/figure"
+	"example.org/holdfast/cohort/monitor"
 )
 
 // meeting is a department's page being written.
@@ -28,11 +29,13 @@ type meeting struct {
 // that units have their own words, not letters.
 func Department(d *gather.Department, o PaperOptions, named bool) (*document.Document, error) {
 	w := newMeeting(d, o, "For the department’s meeting", named)
-	w.asked()
-	w.heading(1, "How these joints do")
 	w.opening()
+	w.asked()
+	w.heading(1, "In short")
 	w.answers()
 	w.cautions()
+	w.bullets(w.inShort())
+	w.paragraph(w.warnings()...)
 	w.volumes()
 	w.completeness()
 	if err := w.beside(); err != nil {
@@ -44,8 +47,7 @@ func Department(d *gather.Department, o PaperOptions, named bool) (*document.Doc
 	w.chaseByWhom()
 	w.recordBetter()
 	w.since(d.Before)
-	w.heading(1, "Cautions and sources")
-	w.bullets(w.warnings())
+	w.heading(1, "Sources and cautions")
 	w.sources()
 	w.paragraph(w.a.Cautions...)
 	if s := w.inventedLine(); s != "" {
@@ -88,6 +90,85 @@ func (w *meeting) asked() {
 		said = append(said, capital(label(cluster[0].Field))+" "+list(words))
 	}
 	w.bullets(said)
+}
+
+// inShort says what stands further on: units outside what is usual, lines touched, rows
+// to chase, and how much all this could have shown.
+func (w *meeting) inShort() []string {
+	var said []string
+	for _, field := range w.d.Fields {
+		if s := w.outsideUsual(field); s != "" {
+			said = append(said, s)
+		}
+	}
+	for _, x := range w.d.Watched {
+		if x.Watch == nil {
+			continue
+		}
+		touched := x.Watch.Touched()
+		var words []string
+		for _, u := range touched.Units {
+			words = append(words, document.Word(u.Word))
+		}
+		s := fmt.Sprintf("Over calendar time, by %s: none of %d charts touched its line", label(x.By), len(x.Watch.Units))
+		if len(words) > 0 {
+			s = fmt.Sprintf("Over calendar time, by %s: of %d charts %d touched its line (%s)", label(x.By), len(x.Watch.Units), len(words), list(words))
+		}
+		said = append(said, s+fmt.Sprintf("; chance alone makes any of them do so in %.0f of 100 such periods.", 100*x.Watch.Chance))
+	}
+	rows := make(map[[2]int]bool)
+	for _, x := range toChase(w.d.Cohort) {
+		for _, p := range x.rows {
+			rows[[2]int{p.File, p.Row}] = true
+		}
+	}
+	if len(rows) > 0 {
+		said = append(said, fmt.Sprintf("To chase: %s, by whom stands below, which ones on each surgeon’s page.", few(len(rows), "row", "rows")))
+	}
+	return said
+}
+
+// outsideUsual says which units of a field have more or fewer revisions than chance
+// gives, how many chance alone would, and what units of their sizes could show.
+func (w *meeting) outsideUsual(field string) string {
+	var more, fewer []string
+	n, by, small := 0, 0.0, 0
+	for _, u := range worthAUnit(w.d.Units.Department) {
+		if _, _, ok := u.Usual(); u.Value.Field != field || u.Value.Word == cohort.NotRecorded || !ok {
+			continue
+		}
+		name := document.Word(u.Value.Word) + " (" + kindOf(u.Joint, u.Procedure) + ")"
+		switch u.Outside() {
+		case 1:
+			more = append(more, name)
+		case -1:
+			fewer = append(fewer, name)
+		}
+		n, by = n+1, by+u.ByChance()
+		if u.Finds(2) < .5 {
+			small++
+		}
+	}
+	if n == 0 {
+		return ""
+	}
+	s := fmt.Sprintf("By %s, of %s: none has more or fewer revisions than chance gives", label(field), few(n, "comparison", "comparisons"))
+	switch {
+	case len(more) > 0 && len(fewer) > 0:
+		s = fmt.Sprintf("By %s, of %s: more revisions than chance gives: %s; fewer: %s", label(field), few(n, "comparison", "comparisons"), list(more), list(fewer))
+	case len(more) > 0:
+		s = fmt.Sprintf("By %s, of %s: more revisions than chance gives: %s", label(field), few(n, "comparison", "comparisons"), list(more))
+	case len(fewer) > 0:
+		s = fmt.Sprintf("By %s, of %s: fewer revisions than chance gives: %s", label(field), few(n, "comparison", "comparisons"), list(fewer))
+	}
+	s += fmt.Sprintf("; chance alone would put %s there.", decimals(by, 1))
+	if n < figure.FewestNotDeficit && len(more)+len(fewer) > 0 {
+		s += " One’s excess is the others’ deficit."
+	}
+	if small > 0 {
+		s += fmt.Sprintf(" In %d of the %d not even twice the others’ rate would show more often than not.", small, n)
+	}
+	return s
 }
 
 // latestYears are how many years of operation have a column of their own.
@@ -218,10 +299,11 @@ func (w *meeting) touched() error {
 		}
 		w.watched(x.Watch)
 		shown := x.Watch.Touched()
+		var said []string
 		for _, u := range shown.Units {
-			w.heading(3, unitTitle(x.Watch, document.Word(u.Word)))
-			w.bullets(u.Chart.Said())
+			said = append(said, unitTitle(x.Watch, document.Word(u.Word))+": "+touchedIn(u.Chart, mostTouched))
 		}
+		w.bullets(said)
 		if len(shown.Units) > 0 {
 			f, err := figure.Watch(shown, figure.WatchOptions{})
 			if err := w.add(f, err, "By "+label(x.By)+", those whose chart touched its line: revisions observed less those expected."); err != nil {
@@ -234,22 +316,68 @@ func (w *meeting) touched() error {
 	return nil
 }
 
-// chaseByWhom lists the rows to look up or mend, by surgeon if there is one.
+// overTimeInShort is one unit's chart in some sentences.
+func overTimeInShort(c *monitor.Chart) string {
+	k := c.Known
+	s := fmt.Sprintf("Over calendar time, from %s through %s: %d revised, %s expected; chance alone gives %d to %d. ", isoDay(c.From), isoDay(k.Day), k.Observed, decimals(k.Expected, 1), k.Low, k.High)
+	if len(c.Stretches) > 0 {
+		return s + "The chart touched its line: " + touchedIn(c, len(c.Stretches[0].Rows)) + " It doesn’t say why."
+	}
+	return s + fmt.Sprintf("The chart did not touch its line; with twice the revisions expected it would in %.0f of 100.", 100*c.Touches(2))
+}
+
+// touchedIn says in a sentence when a chart touched its line, and which joints to look
+// at, some of them.
+func touchedIn(c *monitor.Chart, most int) string {
+	first := c.Stretches[0]
+	s := fmt.Sprintf("from %s on revisions came faster than expected; by %s, when the line was touched, %d where %s were expected", isoDay(first.Since), isoDay(first.Touched), first.Observed, decimals(first.Expected, 1))
+	if n := len(c.Stretches); n > 1 {
+		s += fmt.Sprintf(", and touched again on %s", isoDay(c.Stretches[n-1].Touched))
+	}
+	rows := c.Names(first.Rows)
+	if len(rows) > most {
+		rows = append(rows[:most], "…")
+	}
+	return s + ". Look at these joints: rows " + strings.Join(rows, ", ") + "."
+}
+
+// mostTouched is how many rows of a stretch are named where a surgeon's own page has all.
+const mostTouched = 10
+
+// chaseByWhom says how many rows there are to look up or mend, by surgeon if there is
+// one; which they are stands on each surgeon's page.
 func (w *meeting) chaseByWhom() {
-	t := &table{Columns: []column{{Title: capital(label(w.d.Fields[0])), Wraps: true, Least: 8}, {Title: "Rows", Align: right}, {Title: "What to do", Wraps: true, Least: 24}, {Title: "Which", Wraps: true, Least: 18}}}
-	for _, p := range w.d.Of(w.d.Fields[0]) {
-		repeats := 0
+	places := w.d.Of(w.d.Fields[0])
+	var dos []string
+	all := make([]map[string]int, len(places))
+	for i, p := range places {
+		all[i] = make(map[string]int)
 		for _, x := range toChase(p.Cohort) {
-			t.Rows = append(t.Rows, row{Cells: []string{document.Word(p.Word), count(x.count()), x.do, which(p.Cohort, x.rows)}, Repeats: repeats, Apart: repeats == 0 && len(t.Rows) > 0})
-			repeats = 1
+			if all[i][x.do] = x.count(); !slices.Contains(dos, x.do) {
+				dos = append(dos, x.do)
+			}
 		}
 	}
 	w.heading(1, "Rows to chase, by whom")
-	if t.Empty() {
+	if dos == nil {
 		w.paragraph("None.")
 		return
 	}
+	t := &table{Columns: []column{{Title: capital(label(w.d.Fields[0])), Wraps: true, Least: 8}}}
+	for _, do := range dos {
+		t.Columns = append(t.Columns, column{Title: do, Align: right, Wraps: true, Least: 8})
+	}
+	for i, p := range places {
+		cells := []string{document.Word(p.Word)}
+		for _, do := range dos {
+			cells = append(cells, count(all[i][do]))
+		}
+		t.Add(cells...)
+	}
 	w.table(t, nil)
+	if w.d.Fields[0] != "surgeon" {
+		w.paragraph("Which rows: holdfast check.")
+	}
 }
 
 // toChase are the tasks about a cohort's rows that somebody has to do something about.
@@ -291,14 +419,13 @@ func Own(d *gather.Department, unit audit.Value, m *gather.Material, o PaperOpti
 	w.ownUnits(mine)
 	for _, x := range d.Watched {
 		if one := x.Of(unit.Word); x.By == unit.Field && one != nil && one.Watch != nil {
-			w.paragraph("Over calendar time, expected of the department’s own past or of published figures:")
-			w.bullets(one.Watch.Units[0].Chart.Said())
+			w.bullets([]string{overTimeInShort(one.Watch.Units[0].Chart)})
 		}
 	}
 	w.heading(1, "Rows to chase")
 	t := &table{Columns: []column{{Title: "Rows", Align: right}, {Title: "What to do", Wraps: true, Least: 24}, {Title: "Which", Wraps: true, Least: 18}}}
 	for _, x := range toChase(m.Cohort) {
-		t.Add(count(x.count()), x.do, which(m.Cohort, x.rows))
+		t.Add(count(x.count()), x.do, whichOf(m.Cohort, x.rows, mostOwn))
 	}
 	if t.Empty() {
 		w.paragraph("None.")
@@ -307,7 +434,7 @@ func Own(d *gather.Department, unit audit.Value, m *gather.Material, o PaperOpti
 	}
 	w.since(m.Before)
 	w.sources()
-	w.paragraph(append(w.warnings(), w.a.Cautions...)...)
+	w.paragraph(append([]string{"Patients, implants and recording differ between surgeons; a number outside what is usual is a question, put first to the data."}, w.a.Cautions...)...)
 	w.Lines("What these figures show, what they can’t, and what will be done", 3)
 	w.Lines("Seen and talked over with (name, date)", 1)
 	if s := w.inventedLine(); s != "" {
@@ -315,6 +442,9 @@ func Own(d *gather.Department, unit audit.Value, m *gather.Material, o PaperOpti
 	}
 	return &w.Document, nil
 }
+
+// mostOwn is how many rows of one kind are named on a surgeon's own page.
+const mostOwn = 20
 
 // ownVolumes are the latest years' joints in a sentence.
 func (w *meeting) ownVolumes(unit audit.Value) {
