@@ -53,7 +53,7 @@ func (p *page) short(m *gather.Material, a *audit.Audit, parts []*part, o PaperO
 	p.Contents("Contents")
 	p.Blocks = append(p.Blocks, after...)
 	w.since(m.Before)
-	if err := p.overTime(m.Watched); err != nil {
+	if err := p.overTime(m.Cohort, m.Watched); err != nil {
 		return err
 	}
 	w.canShow()

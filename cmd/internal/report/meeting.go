@@ -110,9 +110,9 @@ func (w *meeting) inShort() []string {
 		for _, u := range touched.Units {
 			words = append(words, document.Word(u.Word))
 		}
-		s := fmt.Sprintf("Over calendar time, by %s: none of %d charts touched its line", label(x.By), len(x.Watch.Units))
+		s := fmt.Sprintf("Over calendar time, by %s: none of %d charts touched the line", label(x.By), len(x.Watch.Units))
 		if len(words) > 0 {
-			s = fmt.Sprintf("Over calendar time, by %s: of %d charts %d touched its line (%s)", label(x.By), len(x.Watch.Units), len(words), list(words))
+			s = fmt.Sprintf("Over calendar time, by %s: %d of %d charts touched the line (%s)", label(x.By), len(words), len(x.Watch.Units), list(words))
 		}
 		said = append(said, s+fmt.Sprintf("; chance alone makes any of them do so in %.0f of 100 such periods.", 100*x.Watch.Chance))
 	}
@@ -313,6 +313,7 @@ func (w *meeting) touched() error {
 		w.expectedBy(x.Watch)
 	}
 	w.paragraph("A chart that touches its line says that revisions came faster than expected, and since when; it doesn’t say why. One that doesn’t says little of a small practice.")
+	w.lostWatched(w.d.Cohort)
 	return nil
 }
 

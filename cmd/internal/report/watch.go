@@ -39,6 +39,7 @@ func Watch(c *cohort.Cohort, w *monitor.Watch, f *figure.Figure) (*document.Docu
 	p.expectedBy(w)
 	p.heading(1, "Cautions")
 	p.bullets(watchCautions(w))
+	p.lostWatched(c)
 	p.heading(1, "How the chart is made")
 	p.bullets([]string{
 		"A cumulative sum falls as revisions are expected, not below 0, and rises by the logarithm of the ratio it is tuned to at each revision. The line stands where chance alone touches it, once or more in the whole period, in no more than the number of such periods that is said; the chance follows from the number expected alone.",
@@ -60,8 +61,17 @@ func (p *page) expectedBy(w *monitor.Watch) {
 	p.bullets(said)
 }
 
+// lostWatched says that a joint lost adds nothing to what is expected, and its revision,
+// which is known whenever it came, to what is observed.
+func (p *page) lostWatched(c *cohort.Cohort) {
+	if a := c.Account(); 20*a.Lost > a.Used {
+		p.paragraph(fmt.Sprintf("Revisions are expected of a joint up to the day it was last seen, and counted whenever they came. %s were last seen more than %s before the closing date: where those revised come in all the same, a chart rises for that alone.",
+			capital(few(int64(a.Lost), "joint", "joints")), inYears(float64(c.LostAfter())/365)))
+	}
+}
+
 // overTime is the section of a report on its joints over calendar time.
-func (p *page) overTime(x *gather.Watched) error {
+func (p *page) overTime(c *cohort.Cohort, x *gather.Watched) error {
 	if x == nil {
 		return nil
 	}
@@ -77,6 +87,7 @@ func (p *page) overTime(x *gather.Watched) error {
 	}
 	p.expectedBy(x.Watch)
 	p.paragraph("A chart that touches its line says that revisions came faster than expected, and since when; it doesn’t say why. One that doesn’t says little of a small practice.")
+	p.lostWatched(c)
 	return nil
 }
 
