@@ -101,7 +101,8 @@ holdfast monitor. The web page is the form for screen readers.`,
 	return c
 }
 
-func (a *app) runReport(c *cobra.Command, f *reportFlags, args []string) error {
+// refused says what flags can't stand together.
+func (f *reportFlags) refused(tables []string) error {
 	ending := strings.ToLower(filepath.Ext(f.out))
 	switch {
 	case f.out == "":
@@ -118,10 +119,17 @@ func (a *app) runReport(c *cobra.Command, f *reportFlags, args []string) error {
 		return usage("--past and --source: a chart over calendar time can't be made safe to share")
 	case f.share && f.per != "":
 		return usage("--share and --per can't stand together: the reports of all could be subtracted from one another. Share one with --by %s instead", f.per)
-	case f.before != "" && (f.share || slices.Contains(args, "-")):
+	case f.before != "" && (f.share || slices.Contains(tables, "-")):
 		return usage("--before can't stand beside --share or standard input")
 	case f.font != "" && ending != ".pdf":
 		return usage("--font is for .pdf; a web page is shown in the reader's own fonts")
+	}
+	return nil
+}
+
+func (a *app) runReport(c *cobra.Command, f *reportFlags, args []string) error {
+	if err := f.refused(args); err != nil {
+		return err
 	}
 	in, ro, ao, err := f.options(c.Flags())
 	if err != nil {
@@ -138,14 +146,7 @@ func (a *app) runReport(c *cobra.Command, f *reportFlags, args []string) error {
 	if err != nil {
 		return err
 	}
-	// Columns that the report groups by besides those asked for.
-	ro.Keep = append(slices.Concat(ro.Keep, ao.By, cohort.CaseMix(), audit.Statable), "surgeon")
-	if f.per != "" {
-		ro.Keep = append(ro.Keep, f.per)
-	}
-	if f.department {
-		ro.Keep = slices.Concat(ro.Keep, gather.DepartmentFields, audit.Finer)
-	}
+	ro.Keep = slices.Concat(ro.Keep, ao.By, f.keeps())
 	watch, err := a.watching(f, in)
 	if err != nil {
 		return err
@@ -177,22 +178,14 @@ func (a *app) runReport(c *cobra.Command, f *reportFlags, args []string) error {
 		return &usageError{Err: err}
 	}
 	if f.before != "" {
-		var by []string
-		switch {
-		case f.per != "":
-			by = []string{f.per}
-		case f.department:
-			by = slices.DeleteFunc(slices.Clone(gather.DepartmentFields), func(field string) bool { return !slices.Contains(co.Fields(), field) })
-		}
-		if m.Before, err = a.beforeOf(c.Context(), f.before, args, ro, ao, co, by); err != nil {
+		if m.Before, err = a.beforeOf(c.Context(), f.before, args, ro, ao, co, f.units(co)); err != nil {
 			return err
 		}
 	}
-	switch {
-	case f.department:
+	if f.department {
 		return a.meeting(f, lettersKey(args, digests), inputs, ao, m, watch, po, font)
-	case f.share:
-	default:
+	}
+	if !f.share {
 		if m.Watched, err = gather.Watch(co, ao.Endpoint, f.per, watch); err != nil {
 			return &usageError{Err: err}
 		}
@@ -201,6 +194,29 @@ func (a *app) runReport(c *cobra.Command, f *reportFlags, args []string) error {
 		return a.paper(f.out, m, po, font)
 	}
 	return a.papers(f, lettersKey(args, digests), inputs, ao, m, po, font)
+}
+
+// keeps are the columns that a report groups by besides those asked for.
+func (f *reportFlags) keeps() []string {
+	keep := append(slices.Concat(cohort.CaseMix(), audit.Statable), "surgeon")
+	if f.per != "" {
+		keep = append(keep, f.per)
+	}
+	if f.department {
+		keep = slices.Concat(keep, gather.DepartmentFields, audit.Finer)
+	}
+	return keep
+}
+
+// units are the fields whose words have parts or pages of their own.
+func (f *reportFlags) units(c *cohort.Cohort) []string {
+	switch {
+	case f.per != "":
+		return []string{f.per}
+	case f.department:
+		return slices.DeleteFunc(slices.Clone(gather.DepartmentFields), func(field string) bool { return !slices.Contains(c.Fields(), field) })
+	}
+	return nil
 }
 
 // beforeOf reads an earlier audit, audits the tables as they would have been then,

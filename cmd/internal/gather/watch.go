@@ -2,6 +2,7 @@ package gather
 
 import (
 	"errors"
+	"fmt"
 	"time"
 
 	"example.org/holdfast/cohort"
@@ -30,6 +31,9 @@ type Watched struct {
 
 // Watch watches a cohort's joints, all together or by a field.
 func Watch(c *cohort.Cohort, e cohort.Endpoint, by string, o Watching) (*Watched, error) {
+	if n := c.Account().Used; n > mostApart {
+		return &Watched{By: by, Nothing: fmt.Sprintf("%d joints are more than a report watches: holdfast monitor does", n)}, nil
+	}
 	q := monitor.Question{By: by, Series: o.Series, Past: o.Past}
 	if q.Series == nil && q.Past == nil {
 		closing := time.Unix(int64(c.Closing.Day)*24*60*60, 0).UTC()
