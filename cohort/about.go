@@ -5,6 +5,10 @@ import (
 	"slices"
 )
 
+// TallyFormat is the Format of a file that is counts without rows (package exchange): it
+// has no headings.
+const TallyFormat = "a tally"
+
 // About is what is known of tables as wholes, beside their joints.
 type About struct {
 	Files     []File
@@ -17,6 +21,7 @@ type About struct {
 	Revisions []ReasonCount // what became of the rows of tables of revisions
 	LostAfter int           // days
 	AgeBands  []AgeBand
+	Notes     []string // what else is to be said of them
 }
 
 // About is what is known of the cohort's tables as wholes.

@@ -147,6 +147,21 @@ func (c *Cohort) rowsIn(column string, meant func(block int) func(i int) bool) [
 	return problems
 }
 
+// Longest is the longest that a joint in use and in scope could have been followed, in
+// days from its operation to the closing date, by joint and procedure.
+func (c *Cohort) Longest() (map[[2]string]int, error) {
+	joints, err := c.Joints(Endpoint{}, "joint", "procedure")
+	if err != nil {
+		return nil, err
+	}
+	longest := make(map[[2]string]int)
+	for j := range joints {
+		of := [2]string{j.Values[0], j.Values[1]}
+		longest[of] = max(longest[of], j.Possible)
+	}
+	return longest, nil
+}
+
 // Sample is the follow-up of the joints in use and in scope, for estimators that
 // need it joint by joint, such as those with robust variances: days followed, and
 // how follow-up ended. Clusters are the patients. The rows are in the order of

@@ -286,7 +286,7 @@ func Run(c Source, o Options) (*Audit, error) {
 	if err := r.groups(groups); err != nil {
 		return nil, err
 	}
-	a.Notes, a.Method, a.Cautions = notes(a), method(a), cautions()
+	a.Notes, a.Method, a.Cautions = append(of.Notes, notes(a)...), method(a), cautions()
 	return a, nil
 }
 

@@ -64,6 +64,7 @@ type header struct {
 	DeathList deathList    `json:"list_of_deaths"`
 	Revisions []reasonRows `json:"revisions_recorded_apart"`
 	Patients  []margin     `json:"patients"`
+	Longest   []longest    `json:"longest_possible"` // follow-up
 
 	Checksum string `json:"checksum"` // SHA-256 of the header without it, and of the rows
 }
@@ -107,6 +108,11 @@ type (
 	margin struct {
 		Fields []string `json:"fields"`
 		Groups []group  `json:"groups"`
+	}
+	longest struct {
+		Joint     string `json:"joint"`
+		Procedure string `json:"procedure"`
+		Days      int    `json:"days"`
 	}
 	group struct {
 		Words    []string `json:"words"`
@@ -158,7 +164,7 @@ func (h *header) about(name string) (cohort.About, error) {
 		return cohort.About{}, ErrDamaged
 	}
 	a := cohort.About{
-		Files:   []cohort.File{{Name: name, Format: "tally", Rows: h.Account.InFiles, Holds: "primaries"}},
+		Files:   []cohort.File{{Name: name, Format: cohort.TallyFormat, Rows: h.Account.InFiles, Holds: "primaries"}},
 		Closing: cohort.Closing{Day: closing, Asked: true, DeathsEnd: h.DeathsEnd}, LostAfter: h.LostAfter, AgeBands: cohort.AgeBands(h.AgeBands),
 		Account: cohort.Account{
 			InFiles: h.Account.InFiles, Read: h.Account.Read, Used: h.Account.Used, SetAside: h.Account.SetAside,

@@ -2,6 +2,7 @@ package exchange
 
 import (
 	"fmt"
+	"iter"
 	"slices"
 	"strings"
 
@@ -60,6 +61,7 @@ func NewPool(tallies ...*Tally) (*Pool, error) {
 	if len(p.about.Deaths.Without) == len(tallies) { // none has deaths: nothing sets these apart
 		p.about.Deaths.Without = nil
 	}
+	p.about.Notes = []string{"From tallies, without rows: a patient of two of them is counted in each, and a joint that two have is two joints."}
 	var err error
 	p.cells, err = p.header.order(all)
 	return p, err
@@ -177,6 +179,67 @@ func (p *Pool) Tally(by []string, e cohort.Endpoint) (*cohort.Groups, error) {
 	return cohort.NewGroups(set, p.patients), nil
 }
 
+// Joints gives each joint with its follow-up and its words in the fields named, as
+// [cohort.Cohort.Joints] does, but in the order of the cells, and without what tells one
+// from another: row, patient, operation and age are not known, and Possible is a bound
+// below: the last of the tallies' years that the closing date reaches, or the days
+// followed if they are more.
+func (p *Pool) Joints(e cohort.Endpoint, fields ...string) (iter.Seq[cohort.Joint], error) {
+	reach := p.reach(p.header.Years)
+	views := []view{reach}
+	for _, wanted := range fields {
+		name, err := p.Field(wanted)
+		if err != nil {
+			return nil, err
+		}
+		v, err := p.view(name)
+		if err != nil {
+			return nil, err
+		}
+		views = append(views, v)
+	}
+	if err := p.counts(e); err != nil {
+		return nil, err
+	}
+	return func(yield func(cohort.Joint) bool) {
+		for key, counts := range p.cells.All() {
+			j := cohort.Joint{Patient: -1, Age: -1}
+			for _, v := range views[1:] {
+				j.Values = append(j.Values, v.Levels[v.to[key.Level(v.from)]])
+			}
+			possible := 0
+			if l := key.Level(reach.from); l > 0 {
+				possible = int(cohort.DayOfYear(p.header.Years[l-1]))
+			}
+			for x := range counts.Exits() {
+				j.Days, j.End = int(x.Day), cohort.End(x.Cause)
+				j.Cause, j.Possible, j.Assumed = j.End.Cause(), max(possible, j.Days), j.End == cohort.EndAssumed
+				if j.End == cohort.EndLost && e.LostRevised {
+					j.Cause = cohort.CauseRevision
+				}
+				for range x.Subjects {
+					if !yield(j) {
+						return
+					}
+				}
+			}
+		}
+	}, nil
+}
+
+// Longest is the longest that a joint could have been followed, as
+// [cohort.Cohort.Longest].
+func (p *Pool) Longest() (map[[2]string]int, error) {
+	all := make(map[[2]string]int)
+	for _, t := range p.tallies {
+		for _, l := range t.header.Longest {
+			of := [2]string{l.Joint, l.Procedure}
+			all[of] = max(all[of], l.Days)
+		}
+	}
+	return all, nil
+}
+
 // TallyKnown counts as [cohort.Cohort.TallyKnown] does.
 func (p *Pool) TallyKnown(e cohort.Endpoint) (*tally.Set, error) {
 	return p.count([]string{"joint", "procedure"}, e, true)
@@ -279,8 +342,8 @@ func (p *Pool) reach(years []float64) view {
 // endpoint has it; with assumedOut the joints whose follow-up is assumed are censored on
 // the day of the operation.
 func (p *Pool) regroup(views []view, e cohort.Endpoint, assumedOut bool) (*tally.Set, error) {
-	if reasons := slices.Sorted(slices.Values(e.Reasons)); !slices.Equal(reasons, p.header.Reasons) {
-		return nil, refused("the tallies count %s, and can't count %s: that is settled when a tally is made", p.header.Endpoint, e)
+	if err := p.counts(e); err != nil {
+		return nil, err
 	}
 	causes := []string{e.String(), cohort.EndDeath.String()}
 	if len(e.Reasons) > 0 {
@@ -312,6 +375,14 @@ func (p *Pool) regroup(views []view, e cohort.Endpoint, assumedOut bool) (*tally
 		}
 	}
 	return set, nil
+}
+
+// counts refuses an endpoint that is not the tallies'.
+func (p *Pool) counts(e cohort.Endpoint) error {
+	if reasons := slices.Sorted(slices.Values(e.Reasons)); !slices.Equal(reasons, p.header.Reasons) {
+		return refused("the tallies count %s, and can't count %s: that is settled when a tally is made", p.header.Endpoint, e)
+	}
+	return nil
 }
 
 // patients adds up the patients of a margin over the tallies; nil if one of them did

@@ -1,6 +1,7 @@
 package exchange
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
 	"slices"
@@ -78,8 +79,53 @@ func Count(name string, c *cohort.Cohort, o Options) (*Tally, error) {
 		years = append(years, float64(y))
 	}
 	slices.Sort(years)
-	years = slices.Compact(years)
-	t := &Tally{Name: name, header: headerOf(c, o.Endpoint)}
+	return count(name, c, fields, ages, slices.Compact(years), o.Endpoint)
+}
+
+// Like makes the tally of a cohort alike in all that was chosen when t was made.
+func (t *Tally) Like(name string, c *cohort.Cohort) (*Tally, error) {
+	h := &t.header
+	var by []string
+	for _, f := range h.By {
+		field, err := c.Field(f)
+		if err != nil {
+			return nil, fmt.Errorf("beside %s, which is grouped by it: %w", t.Name, err)
+		}
+		by = append(by, field)
+	}
+	return count(name, c, by, h.Ages, h.Years, cohort.Endpoint{Reasons: h.Reasons})
+}
+
+// Reading is how tables are read that are to be pooled with the tally: its closing date
+// and age bands, and what is grouped by kept. An [*cohort.OptionError] says what was
+// asked for otherwise.
+func (t *Tally) Reading(o cohort.Options) (cohort.Options, error) {
+	about, err := t.header.about(t.Name)
+	if err != nil {
+		return o, err
+	}
+	h, closing := &t.header, about.Closing.Day
+	switch {
+	case len(o.Where) > 0:
+		return o, refused("%s is a tally, and can't be narrowed: make one of the part that is wanted", t.Name)
+	case o.ClosingDate != nil && *o.ClosingDate != closing && !about.Closing.DeathsEnd:
+		return o, refused("the closing date of %s is %s, and can't be %s: that is settled when a tally is made", t.Name, closing, o.ClosingDate)
+	case o.AgeBands != nil && !slices.Equal(o.AgeBands, h.AgeBands):
+		return o, refused("the lower bounds of the age bands of %s are %v, and can't be %v: that is settled when a tally is made", t.Name, h.AgeBands, o.AgeBands)
+	case o.LostAfter != 0 && o.LostAfter != h.LostAfter:
+		return o, refused("in %s a joint is lost after %d days, and can't be after %d: that is settled when a tally is made", t.Name, h.LostAfter, o.LostAfter)
+	}
+	if o.ClosingDate == nil {
+		o.ClosingDate = &closing
+	}
+	o.AgeBands, o.LostAfter = h.AgeBands, h.LostAfter
+	o.Keep = slices.Concat(o.Keep, h.By, audit.Statable, audit.Finer)
+	return o, nil
+}
+
+// count is the tally of a cohort by fields, ages and years of possible follow-up.
+func count(name string, c *cohort.Cohort, fields []string, ages []int, years []float64, e cohort.Endpoint) (*Tally, error) {
+	t := &Tally{Name: name, header: headerOf(c, e)}
 	t.header.By, t.header.Ages, t.header.Years = fields, ages, years
 	own := "years"
 	switch {
@@ -92,10 +138,19 @@ func Count(name string, c *cohort.Cohort, o Options) (*Tally, error) {
 	t.header.AgesAs = own
 	t.header.Further = t.header.further()
 	var err error
-	if t.cells, err = c.Cells(ages, years, t.header.extra(), t.header.Further, o.Endpoint); err != nil {
+	if t.cells, err = c.Cells(ages, years, t.header.extra(), t.header.Further, e); err != nil {
 		return nil, err
 	}
-	t.header.Patients, err = patientsOf(c, fields, o.Endpoint)
+	if t.header.Patients, err = patientsOf(c, fields, e); err != nil {
+		return nil, err
+	}
+	found, err := c.Longest()
+	for of, days := range found {
+		t.header.Longest = append(t.header.Longest, longest{of[0], of[1], days})
+	}
+	slices.SortFunc(t.header.Longest, func(a, b longest) int {
+		return cmp.Or(cmp.Compare(a.Joint, b.Joint), cmp.Compare(a.Procedure, b.Procedure))
+	})
 	return t, err
 }
 

@@ -116,9 +116,12 @@ func (a *app) runAudit(c *cobra.Command, f *auditFlags, args []string) error {
 	if err := apart([]string{f.out, f.setAside, f.compared}, in.Inputs(args)); err != nil {
 		return err
 	}
-	result, co, err := a.runSettings(c.Context(), args, in)
-	if err != nil {
+	result, _, co, err := a.runSettings(c.Context(), args, in)
+	switch {
+	case err != nil:
 		return err
+	case f.setAside != "" && co == nil:
+		return usage("--set-aside lists rows, and a tally has none")
 	}
 	if f.share {
 		if result, err = audit.Share(result); err != nil {
@@ -153,9 +156,10 @@ func (a *app) runAudit(c *cobra.Command, f *auditFlags, args []string) error {
 }
 
 // page is the audit to be read: on one page, or all of it. One made for sharing is
-// all of it, since what a page says beside an audit is not shared.
+// all of it, since what a page says beside an audit is not shared; nor have tallies what
+// is said there.
 func (f *auditFlags) page(c *cobra.Command, result *audit.Audit, co *cohort.Cohort, args []string) (*document.Document, error) {
-	if f.full || f.share {
+	if f.full || f.share || co == nil {
 		return report.Audit(result), nil
 	}
 	facts, err := gather.FactsOf(co, result)
@@ -165,29 +169,31 @@ func (f *auditFlags) page(c *cobra.Command, result *audit.Audit, co *cohort.Coho
 	return report.Answer(result, facts, again(c, "check", args)), nil
 }
 
-// runSettings reads tables and audits them as the settings in force say.
-func (a *app) runSettings(ctx context.Context, tables []string, in *settings.Settings) (*audit.Audit, *cohort.Cohort, error) {
+// runSettings reads tables or tallies and audits them as the settings in force say. There
+// is no cohort where there are tallies.
+func (a *app) runSettings(ctx context.Context, tables []string, in *settings.Settings) (*audit.Audit, counted, *cohort.Cohort, error) {
 	ro, err := in.Reading()
 	if err != nil {
-		return nil, nil, err
+		return nil, nil, nil, err
 	}
 	ao, err := in.Audit()
 	if err != nil {
-		return nil, nil, err
+		return nil, nil, nil, err
 	}
 	if ao.Published, err = a.figures(in); err != nil {
-		return nil, nil, err
+		return nil, nil, nil, err
 	}
 	ro.Keep = slices.Concat(ro.Keep, ao.By, audit.Statable, finer(ao))
-	co, err := a.read(ctx, tables, ro)
+	source, co, err := a.source(ctx, tables, in, ro)
 	if err != nil {
-		return nil, nil, in.Placed(err)
+		return nil, nil, nil, err
 	}
-	result, err := in.Run(co, ao)
+	ao.By = pooledBy(source, in.Given["by"], ao.By)
+	result, err := in.Run(source, ao)
 	if err != nil {
-		return nil, nil, err
+		return nil, nil, nil, err
 	}
-	return result, co, nil
+	return result, source, co, nil
 }
 
 // inForce is the settings read with the flags laid over them.

@@ -205,11 +205,11 @@ func (a *app) runDraw(c *cobra.Command, f *drawFlags, args []string) error {
 		ao.Years = append(ao.Years, f.year)
 	}
 	ro.Keep = slices.Concat(ro.Keep, ao.By, audit.Statable, finer(ao))
-	co, err := a.read(c.Context(), args, ro)
+	source, _, err := a.source(c.Context(), args, in, ro)
 	if err != nil {
-		return in.Placed(err)
+		return err
 	}
-	result, err := audit.Run(co, ao)
+	result, err := audit.Run(source, ao)
 	if err != nil {
 		return &usageError{Err: err}
 	}

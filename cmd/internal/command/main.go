@@ -109,7 +109,7 @@ analysed; 2 the command was wrong.`,
 		Args:          rootArguments,
 		RunE:          a.alone,
 	}
-	root.AddCommand(a.audit(), a.contrast(), a.monitor(), a.reasons(), a.plan(), a.report(), a.draw(), a.check(), a.published(), a.template(), a.version(), a.manual())
+	root.AddCommand(a.audit(), a.contrast(), a.monitor(), a.reasons(), a.plan(), a.report(), a.draw(), a.check(), a.tally(), a.published(), a.template(), a.version(), a.manual())
 	addTopics(root)
 	return root
 }

@@ -1,6 +1,7 @@
 package command
 
 import (
+	"cmp"
 	"context"
 	"io"
 	"math"
@@ -196,7 +197,11 @@ func (a *app) planOfTables(ctx context.Context, f *planFlags, tables []string, i
 	}
 	in.By = []string{}
 	in.Given["by"] = true
-	result, co, err := a.runSettings(ctx, tables, in)
+	result, source, _, err := a.runSettings(ctx, tables, in)
+	if err != nil {
+		return err
+	}
+	longest, err := source.Longest()
 	if err != nil {
 		return err
 	}
@@ -211,7 +216,7 @@ func (a *app) planOfTables(ctx context.Context, f *planFlags, tables []string, i
 			shape = b.Series
 			part.Beside = append(part.Beside, plan.NewBeside(int(b.Comparison.Basis.SeenTo), b.Figure, b.Series))
 		}
-		standing, perYear, err := standingOf(co, g, result.Closing.Day)
+		standing, perYear, err := standingOf(source, g, longest)
 		if err != nil {
 			return err
 		}
@@ -232,30 +237,33 @@ func (a *app) planOfTables(ctx context.Context, f *planFlags, tables []string, i
 }
 
 // standingOf are the joints of a group as they stand, and how many were operated
-// on in each of the last five years, or since the first.
-func standingOf(co *cohort.Cohort, g *audit.Group, closing cohort.Day) (standing []plan.Standing, perYear float64, err error) {
-	joints, err := co.Joints(cohort.Endpoint{}, "joint", "procedure")
+// on in each of the last five years, or since the first; longest is how long ago that was
+// for each joint and procedure.
+func standingOf(source counted, g *audit.Group, longest map[[2]string]int) (standing []plan.Standing, perYear float64, err error) {
+	joints, err := source.Joints(cohort.Endpoint{}, "joint", "procedure")
 	if err != nil {
 		return nil, 0, err
 	}
-	const recent = 5
-	since := closing - cohort.Day(cohort.DayOfYear(recent))
-	first, lately := closing, 0
+	recent := int(cohort.DayOfYear(5))
+	lately := 0
 	for j := range joints {
 		if j.Values[0] != g.Word("joint") || j.Values[1] != g.Word("procedure") {
 			continue
 		}
 		s := plan.Standing{Days: j.Days, Cause: j.Cause}
-		if j.Cause == 0 && j.Operation+cohort.Day(j.Days) < closing {
+		if j.End == cohort.EndLastSeen || j.End == cohort.EndLost {
 			s.Cause = plan.Left
 		}
 		standing = append(standing, s)
-		first = min(first, j.Operation)
-		if j.Operation > since {
+		if j.Possible < recent {
 			lately++
 		}
 	}
-	over := float64(closing-max(first, since)) / cohort.DaysPerYear
+	// In an order that does not hang on that of rows, as what is simulated does.
+	slices.SortFunc(standing, func(a, b plan.Standing) int {
+		return cmp.Or(cmp.Compare(a.Days, b.Days), cmp.Compare(a.Cause, b.Cause))
+	})
+	over := float64(min(longest[[2]string{g.Word("joint"), g.Word("procedure")}], recent)) / cohort.DaysPerYear
 	if over >= 1 {
 		perYear = float64(lately) / over
 	}

@@ -166,6 +166,9 @@ func (a *app) read(ctx context.Context, names []string, o cohort.Options) (*coho
 	if err := settings.NameLists(names, o); err != nil {
 		return nil, err
 	}
+	if err := noRows(names); err != nil {
+		return nil, err
+	}
 	var sources []cohort.Source
 	for i, name := range names {
 		s := cohort.Source{Name: name}

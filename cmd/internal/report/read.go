@@ -192,7 +192,9 @@ func understood(f cohort.File, several bool) string {
 		s = append(s, f.Format)
 	}
 	s = append(s, f.Notes...)
-	s = append(s, headings(f))
+	if f.Format != cohort.TallyFormat {
+		s = append(s, headings(f))
+	}
 	if d := dateOrders(f); d != "" {
 		s = append(s, d)
 	}

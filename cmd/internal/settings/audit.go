@@ -82,10 +82,10 @@ func (s *Settings) Audit() (audit.Options, error) {
 // DefaultLevel is the confidence level unless told otherwise.
 const DefaultLevel = 0.95
 
-// Run audits a cohort with options of these settings. A field that the settings
+// Run audits a cohort, or pooled tallies, with options of these settings. A field that the settings
 // group by and the tables lack is left out, and said so. Errors are about what was
 // asked for.
-func (s *Settings) Run(c *cohort.Cohort, o audit.Options) (*audit.Audit, error) {
+func (s *Settings) Run(c audit.Source, o audit.Options) (*audit.Audit, error) {
 	var without []string
 	if !s.Given["by"] {
 		o.By, without = Grouped(c, o.By)
@@ -105,7 +105,7 @@ func (s *Settings) Run(c *cohort.Cohort, o audit.Options) (*audit.Audit, error) 
 // tables have, or that are no columns of an outcomes table and so perhaps
 // mistyped, and those that the tables lack. One settings file serves tables
 // with and without a column.
-func Grouped(c *cohort.Cohort, by []string) (has, lacks []string) {
+func Grouped(c audit.Source, by []string) (has, lacks []string) {
 	if by == nil {
 		return nil, nil
 	}
