@@ -44,7 +44,7 @@ are not shown.
 
 With --cohort it writes the checked cohort as well: one row for each joint in use,
 with exit day and cause as the audit counts them, as Parquet or Arrow IPC for other
-programs, with what each column holds in its metadata. A patient is a number in it.
+programs (holdfast help columns). A patient is a number in it.
 
 With --write-settings it writes a settings file that holds all that is in force,
 from flags and --settings, with what is left to settle as commented lines.`,

@@ -14,7 +14,7 @@ var topics embed.FS
 
 // topicsAlone are those that are about no one subcommand, in the order in which
 // they are listed.
-var topicsAlone = []string{"tables", "dates", "intervals", "sharing"}
+var topicsAlone = []string{"tables", "dates", "intervals", "sharing", "columns"}
 
 // topic is a text of help and its title.
 func topic(name string) (title, text string) {
@@ -31,6 +31,9 @@ func topic(name string) (title, text string) {
 func addTopics(root *cobra.Command) {
 	for _, name := range topicsAlone {
 		title, text := topic(name)
+		if name == "columns" {
+			text += columnsWritten()
+		}
 		root.AddCommand(&cobra.Command{Use: name, Short: title, Long: text})
 	}
 }
