@@ -436,13 +436,17 @@ func (p *page) contrastStrata(k *contrast.Contrast, part *contrast.Part) {
 		if slices.ContainsFunc(s.By, func(f string) bool { return !slices.Contains(named, f) }) {
 			continue // of what was not asked about
 		}
+		if 2*s.Joints < s.Of {
+			continue // of a part that says little of all; the CSV has it
+		}
 		p.heading(2, "Observed and expected by "+contrastFields(s.By)+", as published: "+s.Source)
 		t := &table{Columns: []column{{Title: "Of", Wraps: true, Least: 16}, {Title: "Observed", Align: right}, {Title: "Expected", Align: decimal}, {Title: "Difference", Align: decimal}, {Title: "Ratio", Align: decimal, Least: 14}}}
 		for _, r := range s.Parts {
 			t.Add(kind(&audit.Beside{Series: r.Series}), number(r.Observed), decimals(r.Expected, 1), decimals(r.Excess(), 1), decimals(r.Ratio, 2)+limits(decimals(r.Lower, 2), decimals(r.Upper, 2)))
 		}
 		t.Add("Together", number(s.Observed), decimals(s.Expected, 1), decimals(s.Excess(), 1), decimals(s.Ratio.Ratio, 2)+limits(decimals(s.Lower, 2), decimals(s.Upper, 2)))
-		p.paragraph("All joints of the joint and procedure, over the intervals of the published years that are complete; the largest difference first. " + excessSentence(s) + " No reading is taken from a ratio.")
+		p.paragraph(fmt.Sprintf("%s of the %s that the closing date takes to a published year, of whatever group, over complete intervals; the largest difference first. %s No reading is taken from a ratio.",
+			count(s.Joints), few(s.Of, "joint", "joints"), excessSentence(s)))
 		p.table(t, nil)
 	}
 }
