@@ -21,6 +21,17 @@ type grid struct {
 	whole  []float64 // room before the decimal point, by column
 }
 
+// line is a row laid out: a section's heading or a remark where cells are nil.
+type line struct {
+	document.Row
+	cells  [][]string // wrapped
+	gap    float64    // above it
+	height float64    // with the gap
+}
+
+func (l *line) data() bool    { return l.Cells != nil }
+func (l *line) heading() bool { return l.Cells == nil && !l.Remark }
+
 // table writes a table: its columns as wide as their cells, made narrower and
 // then set smaller until it fits; its header again on each page.
 func (w *writer) table(t *document.Table) {
@@ -28,9 +39,21 @@ func (w *writer) table(t *document.Table) {
 	g := w.grid(t)
 	w.y += 5
 	header := w.cells(g, titles(t), true)
-	// A header stands with its first rows.
-	first := height(header, g.style) + 3*g.style.leading
-	w.room(first)
+	rows := w.rowsOf(g)
+	head := height(header, g.style) + 4
+	caption := 0.0
+	if t.Caption != "" {
+		caption = captions.leading
+	}
+	page := pageHeight - bottom - top
+	again := head + g.style.leading // with a section's heading again
+	breaks := breaks(rows, page+top-w.y-caption-head, page-again, w.notesHeight(t.Notes, page/2))
+	if len(breaks) > 0 && breaks[0] == 0 {
+		w.room(page)
+		breaks = breaks[1:]
+	} else {
+		w.room(caption + head)
+	}
 	if t.Caption != "" {
 		bold := captions
 		bold.bold = true
@@ -38,43 +61,26 @@ func (w *writer) table(t *document.Table) {
 	}
 	w.header(g, header)
 	section := ""
-	for i, r := range t.Rows {
-		if r.Cells == nil && r.Remark {
-			w.again(g, header, 2*g.style.leading, section)
-			w.lines(g.style, r.Section, 8, textWidth-8)
-			w.y += 2
-			continue
-		}
-		if r.Cells == nil {
-			bold := g.style
-			bold.bold = true
-			w.set(bold)
-			lines := w.wrap(r.Section, textWidth)
-			need := float64(len(lines)+1)*g.style.leading + 4
-			if i > 0 {
-				w.y += 4
+	for i := range rows {
+		r := &rows[i]
+		parted := len(breaks) > 0 && breaks[0] == i
+		switch {
+		case parted:
+			breaks = breaks[1:]
+			if r.heading() {
+				section = ""
 			}
-			w.again(g, header, need, "")
+			w.again(g, header, section)
+			if r.data() { // on a new page a row says again what it left out
+				r.cells = w.cells(g, r.Cells, false)
+			}
+		case i > 0:
+			w.y += r.gap
+		}
+		w.lineOf(g, r)
+		if r.heading() {
 			section = r.Section
-			for _, line := range lines {
-				w.set(bold)
-				w.say(marginX, w.y+g.style.size, line)
-				w.y += g.style.leading
-			}
-			continue
 		}
-		if r.Apart && i > 0 {
-			w.y += 4
-		}
-		shown := slices.Clone(r.Cells)
-		clear(shown[:r.Repeats])
-		cells := w.cells(g, shown, false)
-		if h := height(cells, g.style); w.y+h > pageHeight-bottom {
-			// On a new page a row says again what it left out.
-			cells = w.cells(g, r.Cells, false)
-			w.again(g, header, height(cells, g.style), section)
-		}
-		w.row(g, cells)
 	}
 	if len(t.Notes) > 0 {
 		w.y += 3
@@ -83,11 +89,111 @@ func (w *writer) table(t *document.Table) {
 	w.y += 5
 }
 
-// again begins a new page with the table's header if there is no room.
-func (w *writer) again(g *grid, header [][]string, need float64, section string) {
-	if w.y+need <= pageHeight-bottom {
-		return
+// rowsOf lays out a table's rows.
+func (w *writer) rowsOf(g *grid) []line {
+	rows := make([]line, len(g.table.Rows))
+	for i, r := range g.table.Rows {
+		l := line{Row: r}
+		switch {
+		case r.Cells != nil:
+			shown := slices.Clone(r.Cells)
+			clear(shown[:r.Repeats])
+			l.cells = w.cells(g, shown, false)
+			l.height = height(l.cells, g.style) + 1
+			if r.Apart {
+				l.gap = 4
+			}
+		case r.Remark:
+			w.set(g.style)
+			l.height = float64(len(w.wrap(r.Section, textWidth-8)))*g.style.leading + 2
+		default:
+			bold := g.style
+			bold.bold = true
+			w.set(bold)
+			l.height, l.gap = float64(len(w.wrap(r.Section, textWidth)))*g.style.leading, 4
+		}
+		l.height += l.gap
+		rows[i] = l
 	}
+	return rows
+}
+
+// lineOf writes a row, a section's heading or a remark.
+func (w *writer) lineOf(g *grid, l *line) {
+	switch {
+	case l.data():
+		w.row(g, l.cells)
+	case l.Remark:
+		w.lines(g.style, l.Section, 8, textWidth-8)
+		w.y += 2
+	default:
+		bold := g.style
+		bold.bold = true
+		w.lines(bold, l.Section, 0, textWidth)
+	}
+}
+
+// notesHeight is the room that notes take, at most so much.
+func (w *writer) notesHeight(notes []document.Item, most float64) float64 {
+	w.set(small)
+	h := 0.0
+	for _, n := range notes {
+		h += float64(len(w.wrap(n.Text, textWidth-24))) * small.leading * 1.1
+	}
+	return min(h, most)
+}
+
+// together is how many rows of a table stand together at either end of a page.
+const together = 4
+
+// breaks says before which rows a table goes on on a new page: so that four rows at
+// least stand on either side, no section's heading stands last, a remark stays with its
+// row, and the notes with the last rows. 0 stands for a table that had better begin on
+// a new page. Room is what there is for rows here, page on a new page.
+func breaks(rows []line, room, page, notes float64) []int {
+	left := make([]int, len(rows)+1) // rows with cells from here on
+	for i := len(rows) - 1; i >= 0; i-- {
+		if left[i] = left[i+1]; rows[i].data() {
+			left[i]++
+		}
+	}
+	var at []int
+	for start := 0; start < len(rows); {
+		used, fit := 0.0, start
+		for fit < len(rows) && used+rows[fit].height <= room {
+			used += rows[fit].height
+			fit++
+		}
+		if fit == len(rows) && used+notes <= room {
+			break
+		}
+		next := 0
+		for b := min(fit, len(rows)-1); b > start; b-- {
+			if left[start]-left[b] >= together && left[b] >= together && !rows[b-1].heading() && (rows[b].data() || rows[b].heading()) {
+				next = b
+				break
+			}
+		}
+		switch {
+		case next > 0:
+		case start == 0 && len(at) == 0 && room < page:
+			at, room = append(at, 0), page
+			continue
+		case fit == len(rows): // the notes alone go on
+			return at
+		default:
+			next = max(fit, start+1)
+			if next-1 > start && rows[next-1].heading() {
+				next--
+			}
+		}
+		at, start, room = append(at, next), next, page
+	}
+	return at
+}
+
+// again begins a new page with the table's header.
+func (w *writer) again(g *grid, header [][]string, section string) {
 	w.newPage()
 	w.header(g, header)
 	if section != "" {
