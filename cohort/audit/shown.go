@@ -131,3 +131,28 @@ func (a *Audit) CommonYear(all *Group, fields []string) (years float64, ok bool)
 	}
 	return a.Years[0], false
 }
+
+// Latest is a group's last row asked for with ten or more at risk; nil if there is none.
+func (g *Group) Latest() *Row {
+	for i := len(g.Rows) - 1; i >= 0; i-- {
+		if r := &g.Rows[i]; r.Requested && r.Reached && r.KaplanMeier.AtRisk >= benchmark.FewestAtRisk {
+			return r
+		}
+	}
+	return nil
+}
+
+// FewestInCell is the number of joints below which a cell is not shown by itself: with
+// fewer than the floor every estimate would be marked.
+func (a *Audit) FewestInCell() int64 { return max(benchmark.FewestAtRisk, int64(a.Floor())) }
+
+// Reach is what as many joints as are still followed at a figure's years, all followed
+// to them, could show beside it, and how many would have to be for none revised to read
+// below; 0 if no number does.
+func (b *Beside) Reach() (r benchmark.Reach, needed int64) {
+	r = benchmark.ReachOf(int(b.Comparison.Own.AtRisk), b.Figure)
+	if n := benchmark.Needed(b.Figure); !math.IsInf(n, 0) {
+		needed = int64(math.Ceil(n))
+	}
+	return r, needed
+}

@@ -45,7 +45,7 @@ func (p *page) curves(d *drawings, part *part, field string) error {
 
 // intervals draws the groups of several fields at one year.
 func (p *page) intervals(d *drawings, part *part, fields []margin) error {
-	r := latest(part.all)
+	r := part.all.Latest()
 	if r == nil {
 		return nil
 	}

@@ -2,14 +2,12 @@ package report
 
 import (
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 
 	"example.org/holdfast/cmd/internal/gather"
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
-	"example.org/holdfast/cohort/benchmark"
 	"example.org/holdfast/cohort/figure"
 )
 
@@ -188,19 +186,18 @@ func (w *answering) canShow() {
 				continue
 			}
 			for _, b := range r {
-				n := int(b.Comparison.Own.AtRisk)
-				reach := benchmark.ReachOf(n, b.Figure)
-				above, below, needed := "never", "never", "—"
-				if reach.Above <= n {
+				reach, needed := b.Reach()
+				above, below, many := "never", "never", "—"
+				if reach.Above <= reach.Joints {
 					above = few(reach.Above, "revision", "revisions")
 				}
 				if reach.Below >= 0 {
 					below = few(reach.Below, "revision", "revisions")
 				}
-				if x := benchmark.Needed(b.Figure); !math.IsInf(x, 0) {
-					needed = count(int64(math.Ceil(x)))
+				if needed > 0 {
+					many = count(needed)
 				}
-				t.Add(p.title, years(head.Years), count(n), percent(b.Figure.Revision)+" "+"["+w.letters.letter(b.Series)+"]", above, below, needed)
+				t.Add(p.title, years(head.Years), count(reach.Joints), percent(b.Figure.Revision)+" "+"["+w.letters.letter(b.Series)+"]", above, below, many)
 			}
 		}
 	}

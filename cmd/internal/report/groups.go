@@ -8,7 +8,6 @@ import (
 	"example.org/holdfast/cmd/internal/document"
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
-	"example.org/holdfast/survival"
 )
 
 // part is the groups of one joint and procedure.
@@ -30,17 +29,6 @@ type margin struct {
 // it is that of fewestAtRisk.
 const fewestJoints = fewestAtRisk
 
-// fewestInCell is the number of joints below which a cell is not shown by
-// itself: with fewer than the floor every estimate would be marked.
-func fewestInCell(a *audit.Audit) int64 {
-	switch floor := a.Interval.MinAtRisk; {
-	case floor == 0:
-		return survival.DefaultMinAtRisk
-	default:
-		return max(fewestJoints, int64(floor))
-	}
-}
-
 // fewestAtRisk is the number at risk below which revised/joints stands in an
 // estimate's place.
 const fewestAtRisk = 10
@@ -51,7 +39,7 @@ func divide(a *audit.Audit) []*part {
 	for i := range a.Groups {
 		g := &a.Groups[i]
 		if g.Pooling == audit.AllJoints || len(parts) == 0 {
-			parts = append(parts, &part{title: capital(g.Values[0].Word) + ", " + g.Values[1].Word, fewest: fewestInCell(a)})
+			parts = append(parts, &part{title: capital(g.Values[0].Word) + ", " + g.Values[1].Word, fewest: a.FewestInCell()})
 		}
 		p := parts[len(parts)-1]
 		switch g.Pooling {

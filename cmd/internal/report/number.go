@@ -31,17 +31,13 @@ func decimals(x float64, n int) string {
 }
 
 // percent writes a proportion as a percentage without its sign, with one
-// decimal. What rounds to 0 and is not says so.
+// decimal. What is above 0 and rounds to it says so.
 func percent(p float64) string {
-	x := 100 * p
-	s := decimals(x, 1)
-	switch {
-	case s != "0.0" || x == 0:
-		return s
-	case x > 0:
+	s := decimals(100*p, 1)
+	if s == "0.0" && p > 0 {
 		return "<0.1"
 	}
-	return ">" + minus + "0.1"
+	return s
 }
 
 // limits writes an interval after an estimate; nothing where there is none.

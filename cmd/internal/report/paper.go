@@ -258,7 +258,7 @@ func (p *page) worstOnPaper(a *audit.Audit, parts []*part) {
 	}}
 	for _, part := range parts {
 		g := part.all
-		r := latest(g)
+		r := g.Latest()
 		if r == nil || g.WorstCase == nil {
 			continue
 		}
@@ -292,7 +292,7 @@ func (p *page) partOnPaper(a *audit.Audit, part *part, refs *references, draw *d
 			// Said among the remarks on the data: these may be of many kinds.
 		case len(m.groups) == 1:
 			one = append(one, fmt.Sprintf("%s: %s", label(m.field), m.groups[0].Word(m.field)))
-		case len(enough) == 0, largest < fewestInCell(a) && m.field != part.fields[0].field:
+		case len(enough) == 0, largest < a.FewestInCell() && m.field != part.fields[0].field:
 			small = append(small, label(m.field))
 		default:
 			fields = append(fields, m)
@@ -321,7 +321,7 @@ func (p *page) partOnPaper(a *audit.Audit, part *part, refs *references, draw *d
 		p.yearTable(a, shown, refs)
 	}
 	if len(small) > 0 {
-		p.paragraph(fmt.Sprintf("By %s no group has %d joints, so none is shown.", list(small), fewestInCell(a)))
+		p.paragraph(fmt.Sprintf("By %s no group has %d joints, so none is shown.", list(small), a.FewestInCell()))
 	}
 	return nil
 }

@@ -34,7 +34,7 @@ func (p *page) shortly(a *audit.Audit, parts []*part, refs *references, caution 
 		}
 		g := part.all
 		cells := []string{part.title, count(g.Joints), count(g.Revised)}
-		r := latest(g)
+		r := g.Latest()
 		if r == nil {
 			none = true
 			t.Add(append(cells, "—", "—", "—", "", "", "")...)
@@ -75,17 +75,6 @@ func readingOf(a *audit.Audit, c *benchmark.Comparison, words string, said *lege
 // hiddenOwn says whether the own estimate of a comparison is hidden.
 func hiddenOwn(a *audit.Audit, c *benchmark.Comparison) bool {
 	return a.Shared != nil && c.Reached && math.IsNaN(c.Own.Estimate)
-}
-
-// latest is a group's last row asked for with enough at risk; nil if there is
-// none.
-func latest(g *audit.Group) *audit.Row {
-	for i := len(g.Rows) - 1; i >= 0; i-- {
-		if r := &g.Rows[i]; r.Requested && r.Reached && r.KaplanMeier.AtRisk >= fewestAtRisk {
-			return r
-		}
-	}
-	return nil
 }
 
 // outside lists every reading that says above or below.
