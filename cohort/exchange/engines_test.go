@@ -6,12 +6,15 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
 
 	"example.org/holdfast/cohort"
+	"example.org/holdfast/cohort/audit"
+	"example.org/holdfast/cohort/exchange"
 )
 
 // duckdb runs statements, each ended by a semicolon and a line end, and gives the rows
@@ -115,4 +118,145 @@ d <- read(commandArgs(TRUE)[1]); cat(nrow(d), sum(d$days), class(d$operation_dat
 	if want := fmt.Sprint(len(s.Exit), " ", days, " Date ", revised); string(out) != want {
 		t.Errorf("%q, want %q", out, want)
 	}
+}
+
+// counting is the query of holdfast help engines on a table, with a text for the columns
+// that a cohort lacks.
+func counting(t *testing.T, table string, has []string) string {
+	t.Helper()
+	told, err := os.ReadFile("../../cmd/internal/command/topics/engines.txt")
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, query, found := strings.Cut(string(told), "\n  SELECT ")
+	query, _, ended := strings.Cut(query, "\n\n")
+	if !found || !ended {
+		t.Fatal("no query in help engines")
+	}
+	for _, name := range []string{"bearing", "polyethylene", "fixation", "sex", "diagnosis"} {
+		if !slices.Contains(has, name) {
+			query = strings.Replace(query, name+",", "'not recorded',", 1)
+		}
+	}
+	return "SELECT " + strings.Replace(query, "FROM cohort", "FROM "+table, 1) + ";\n"
+}
+
+// counted are the rows of the tally of a cohort, and the checked cohort as Parquet and as
+// CSV.
+func counted(t *testing.T) (want []string, parquet, csvFile string, headings []string) {
+	t.Helper()
+	c := read(t, cohort.Options{Keep: audit.Statable}, practice)
+	parquet = writeJoints(t, c, "cohort.parquet")
+	one, err := exchange.Count("site", c, exchange.Options{By: []string{"fixation"}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	tallied := write(t, "tally.parquet", func(f *os.File) error { return one.Write(f) })
+	names, rows := allCells(t, tallied)
+	if len(names) != 13 {
+		t.Fatalf("columns %q", names)
+	}
+	for _, r := range rows {
+		want = append(want, strings.Join(r, "|"))
+	}
+	slices.Sort(want)
+	headings, rows = allCells(t, parquet)
+	csvFile = write(t, "cohort.csv", func(f *os.File) error {
+		w := csv.NewWriter(f)
+		w.Write(headings)
+		return w.WriteAll(rows)
+	})
+	return want, parquet, csvFile, headings
+}
+
+func sameRows(t *testing.T, want []string, got [][]string) {
+	t.Helper()
+	var rows []string
+	for _, r := range got {
+		rows = append(rows, strings.Join(r, "|"))
+	}
+	slices.Sort(rows)
+	if diff := cmp.Diff(want, rows); diff != "" {
+		t.Error(diff)
+	}
+}
+
+// The documented query counts in DuckDB what a tally holds.
+func TestSQLInDuckDBCountsWhatATallyHolds(t *testing.T) {
+	want, parquet, _, headings := counted(t)
+	sameRows(t, want, duckdb(t, counting(t, "'"+parquet+"'", headings)))
+}
+
+// types are the columns of the checked cohort for CREATE TABLE.
+func types(headings []string) string {
+	var columns []string
+	for _, h := range headings {
+		kind := "TEXT"
+		if slices.Contains([]string{"age", "days", "possible_days", "possible_years", "patient", "row"}, h) {
+			kind = "INTEGER"
+		}
+		columns = append(columns, `"`+h+`" `+kind)
+	}
+	return "CREATE TABLE cohort (" + strings.Join(columns, ", ") + ");\n"
+}
+
+// It does in SQLite.
+func TestSQLInSQLiteCountsWhatATallyHolds(t *testing.T) {
+	sqlite, err := exec.LookPath("sqlite3")
+	if err != nil {
+		t.Skip("NOT TESTED with SQLite: sqlite3 is not installed")
+	}
+	want, _, file, headings := counted(t)
+	c := exec.Command(sqlite, "-batch")
+	c.Stdin = strings.NewReader(types(headings) + ".import --csv --skip 1 " + file + " cohort\nUPDATE cohort SET age = NULL WHERE age = '';\n.mode csv\n" + counting(t, "cohort", headings))
+	sameRows(t, want, rowsOf(t, c))
+}
+
+// It does in PostgreSQL, in a server of its own that ends with the test.
+func TestSQLInPostgreSQLCountsWhatATallyHolds(t *testing.T) {
+	found, _ := filepath.Glob("/usr/lib/postgresql/*/bin")
+	if len(found) == 0 {
+		t.Skip("NOT TESTED with PostgreSQL: it is not installed")
+	}
+	if testing.Short() {
+		t.Skip("-short")
+	}
+	bin := found[len(found)-1]
+	folder, err := os.MkdirTemp("", "pg") // a short name: that of a socket is limited
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { os.RemoveAll(folder) })
+	as := func(name string, args ...string) *exec.Cmd { return exec.Command(filepath.Join(bin, name), args...) }
+	if os.Getuid() == 0 { // the server refuses to run as root
+		runuser, err := exec.LookPath("runuser")
+		if err != nil {
+			t.Skip("NOT TESTED with PostgreSQL: it does not run as root, and runuser is missing")
+		}
+		if out, err := exec.Command("chown", "postgres", folder).CombinedOutput(); err != nil {
+			t.Skipf("NOT TESTED with PostgreSQL: there is no user postgres: %s", out)
+		}
+		as = func(name string, args ...string) *exec.Cmd {
+			c := exec.Command(runuser, append([]string{"-u", "postgres", "--", filepath.Join(bin, name)}, args...)...)
+			c.Dir = folder
+			return c
+		}
+	}
+	data := filepath.Join(folder, "data")
+	if out, err := as("initdb", "-D", data, "-A", "trust", "-U", "test", "-N", "--locale=C", "-E", "UTF8").CombinedOutput(); err != nil {
+		t.Fatalf("%v: %s", err, out)
+	}
+	options := "-c listen_addresses='' -c fsync=off -k " + folder
+	if out, err := as("pg_ctl", "-D", data, "-w", "-l", filepath.Join(folder, "log"), "-o", options, "start").CombinedOutput(); err != nil {
+		t.Fatalf("%v: %s", err, out)
+	}
+	t.Cleanup(func() { as("pg_ctl", "-D", data, "-m", "immediate", "stop").Run() })
+	want, _, file, headings := counted(t)
+	rows, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := as("psql", "-h", folder, "-U", "test", "-d", "postgres", "-q", "-v", "ON_ERROR_STOP=1", "--csv", "-t")
+	c.Stdin = strings.NewReader(types(headings) + "COPY cohort FROM STDIN WITH (FORMAT csv, HEADER);\n" + string(rows) + "\\.\n" + counting(t, "cohort", headings))
+	sameRows(t, want, rowsOf(t, c))
 }

@@ -5,8 +5,10 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -195,27 +197,40 @@ func TestCompletedYears(t *testing.T) {
 // cells are some columns of a file, as text.
 func cells(t *testing.T, path string, names ...string) [][]string {
 	t.Helper()
+	headings, rows := allCells(t, path)
+	var all [][]string
+	for _, r := range rows {
+		var row []string
+		for _, n := range names {
+			row = append(row, r[slices.Index(headings, n)])
+		}
+		all = append(all, row)
+	}
+	return all
+}
+
+// allCells are those of a file.
+func allCells(t *testing.T, path string) (headings []string, rows [][]string) {
+	t.Helper()
 	table, err := sheet.Open(context.Background(), path, nil, sheet.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer table.Close()
-	var all [][]string
 	for {
 		b, err := table.Next()
+		if err == io.EOF {
+			return table.Headings, rows
+		}
 		if err != nil {
-			return all
+			t.Fatal(err)
 		}
 		b.Rows(func(r *sheet.Record) bool {
 			var row []string
-			for _, n := range names {
-				for i, h := range table.Headings {
-					if h == n {
-						row = append(row, string(r.Cells[i]))
-					}
-				}
+			for _, c := range r.Cells {
+				row = append(row, string(c))
 			}
-			all = append(all, row)
+			rows = append(rows, row)
 			return true
 		})
 	}

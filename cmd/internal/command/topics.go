@@ -14,7 +14,7 @@ var topics embed.FS
 
 // topicsAlone are those that are about no one subcommand, in the order in which
 // they are listed.
-var topicsAlone = []string{"tables", "dates", "intervals", "sharing", "columns"}
+var topicsAlone = []string{"tables", "dates", "intervals", "sharing", "columns", "engines"}
 
 // topic is a text of help and its title.
 func topic(name string) (title, text string) {
