@@ -345,6 +345,9 @@ func touchedIn(c *monitor.Chart, most int) string {
 // mostTouched is how many rows of a stretch are named where a surgeon's own page has all.
 const mostTouched = 10
 
+// mostTasks is how many things to do about rows have a column of their own.
+const mostTasks = 5
+
 // chaseByWhom says how many rows there are to look up or mend, by surgeon if there is
 // one; which they are stands on each surgeon's page.
 func (w *meeting) chaseByWhom() {
@@ -359,6 +362,15 @@ func (w *meeting) chaseByWhom() {
 			}
 		}
 	}
+	sum := func(do string) (n int) {
+		for _, by := range all {
+			n += by[do]
+		}
+		return n
+	}
+	slices.SortStableFunc(dos, func(a, b string) int { return cmp.Compare(sum(b), sum(a)) })
+	rest := dos[min(len(dos), mostTasks):]
+	dos = dos[:len(dos)-len(rest)]
 	w.heading(1, "Rows to chase, by whom")
 	if dos == nil {
 		w.paragraph("None.")
@@ -368,10 +380,20 @@ func (w *meeting) chaseByWhom() {
 	for _, do := range dos {
 		t.Columns = append(t.Columns, column{Title: do, Align: right, Wraps: true, Least: 8})
 	}
+	if len(rest) > 0 {
+		t.Columns = append(t.Columns, column{Title: "Other", Align: right})
+	}
 	for i, p := range places {
 		cells := []string{document.Word(p.Word)}
 		for _, do := range dos {
 			cells = append(cells, count(all[i][do]))
+		}
+		if len(rest) > 0 {
+			n := 0
+			for _, do := range rest {
+				n += all[i][do]
+			}
+			cells = append(cells, count(n))
 		}
 		t.Add(cells...)
 	}
