@@ -93,12 +93,19 @@ type Audit struct {
 	Readings int
 	ByChance float64
 
-	// Shared says what [Share] did; nil in an ordinary audit.
+	// Shared says that the audit was made safe to share; nil in an ordinary one.
 	Shared *Sharing
 
 	Notes    []string // about the data as a whole, in words
 	Method   []string // how the numbers were made, in words
 	Cautions []string
+}
+
+// Sharing marks an audit that was made safe to share, by package disclose. Its
+// counts are those told, and stand for several; what is not told is not in it.
+type Sharing struct {
+	ClosingYear int
+	Words       []string // what was done, for a figure
 }
 
 // Value is what a group has in one field.
@@ -112,6 +119,7 @@ type Value struct {
 type Group struct {
 	Values  []Value // joint, procedure, then Audit.By
 	Pooling Pooling
+	Joined  int // of how many groups a shared audit made it, if more than one
 
 	// Of the group's whole follow-up.
 	Joints       int64
@@ -204,6 +212,7 @@ type Row struct {
 const (
 	NoteBeyond   = "beyond follow-up"
 	NoteNoDeaths = "deaths not recorded"
+	NoteRounded  = "rounded for sharing"
 	noteNoOwn    = "no own value"
 	noteAssumed  = "diagnosis not recorded: taken as osteoarthritis"
 )
@@ -601,7 +610,7 @@ func (r *run) row(g *Group, beside []*Beside, thresholds []*benchmark.Series, ye
 	} else {
 		row.note(NoteNoDeaths)
 	}
-	row.show(r.audit.Floor())
+	row.Show(r.audit.Floor())
 	for _, b := range beside {
 		if b.Figure.Years != years || b.Comparison == nil {
 			continue

@@ -30,8 +30,6 @@ func Columns(by []string) []string {
 // group's whole follow-up, and stand on each of its rows. The published columns
 // are of the 1-KM figures read at that time whose own joints are exactly the
 // group's; [WriteComparisons] writes every figure.
-//
-// Numbers that a shared audit hides are [Hidden].
 func WriteCSV(w io.Writer, a *Audit) error {
 	cw := csv.NewWriter(w)
 	headings := Columns(a.By)
@@ -81,6 +79,9 @@ func WriteComparisons(w io.Writer, a *Audit) error {
 	return cw.Error()
 }
 
+// Count writes a count.
+func Count(n int64) string { return strconv.FormatInt(n, 10) }
+
 // Number is the shortest decimal form that reads back to x; empty for NaN.
 func Number(x float64) string {
 	if math.IsNaN(x) || math.IsInf(x, 0) {
@@ -99,20 +100,4 @@ func percentage(p float64) string {
 		return ""
 	}
 	return benchmark.Percent(p)
-}
-
-// number is a number of one's own as it is written: in a shared audit one that
-// is not a number is hidden.
-func (a *Audit) number(x float64) string {
-	if a.Shared != nil && math.IsNaN(x) {
-		return Hidden
-	}
-	return Number(x)
-}
-
-func (a *Audit) percentage(p float64) string {
-	if a.Shared != nil && math.IsNaN(p) {
-		return Hidden
-	}
-	return percentage(p)
 }

@@ -9,6 +9,7 @@ import (
 
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
+	"example.org/holdfast/cohort/disclose"
 )
 
 // An audit is read back from its JSON; one made for sharing, and what is none,
@@ -57,7 +58,7 @@ func TestReadEarlier(t *testing.T) {
 	if found < 10 || units < 2 || e.Group("hip", "patellofemoral", audit.Value{}) != nil {
 		t.Errorf("%d estimates", found)
 	}
-	shared, err := audit.Share(a)
+	shared, err := disclose.Run(c, audit.Options{By: []string{"surgeon"}})
 	if err != nil {
 		t.Fatal(err)
 	}

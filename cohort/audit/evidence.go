@@ -17,6 +17,22 @@ import (
 // OperationYear is the field of the calendar year of operation.
 const OperationYear = "operation_year"
 
+// OperationYears are the first and last of a group's years of operation, which are
+// one unless it was joined to its neighbours for sharing; false for a word that is
+// no year.
+func OperationYears(word string) (from, to int, ok bool) {
+	first, last, several := strings.Cut(word, "-")
+	if !several {
+		last = first
+	}
+	from, err := strconv.Atoi(first)
+	if err != nil {
+		return 0, 0, false
+	}
+	to, err = strconv.Atoi(last)
+	return from, to, err == nil
+}
+
 // Match says how a published figure stands to own joints.
 type Match string
 
@@ -555,6 +571,13 @@ func (b *Beside) question() question {
 		within += v.Field + "\x00" + v.Word + "\x00"
 	}
 	return question{[2]string{b.Joint, b.Procedure}, b.cells, within, b.Figure.Years, b.Series.Estimand}
+}
+
+// OwnJoints identifies the own joints of a figure: those of two are the same joints
+// if it is equal.
+func (b *Beside) OwnJoints() string {
+	q := b.question()
+	return strings.Join([]string{q.part[0], q.part[1], q.cells, q.within}, "\x00")
 }
 
 // preferDiagnosis lists, and does not read, a series whose diagnosis was taken

@@ -7,16 +7,13 @@ import (
 	"strconv"
 )
 
-// value is a number in JSON, as it stands in the CSV, or Hidden; the zero value
+// value is a number in JSON, as it stands in the CSV, the zero value
 // is null.
 type value string
 
 func (v value) MarshalJSON() ([]byte, error) {
-	switch v {
-	case "":
+	if v == "" {
 		return []byte("null"), nil
-	case Hidden:
-		return json.Marshal(Hidden)
 	}
 	return []byte(v), nil
 }
@@ -101,8 +98,8 @@ type (
 )
 
 // WriteJSON writes an audit as one JSON object, with the names of the CSV. What
-// is not defined is null. Numbers that a shared audit hides are the string
-// [Hidden], and the closing date is its year.
+// is not defined is null. Of a shared audit so are the numbers of rows, which stand in
+// its notes, and the closing date is its year.
 func WriteJSON(w io.Writer, a *Audit) error {
 	level := a.Interval.Level
 	if level == 0 {
@@ -140,8 +137,14 @@ func table(a *Audit) tableJSON {
 	if !a.Deaths.Recorded {
 		t.Deaths = "not recorded"
 	}
+	if a.Shared != nil {
+		t = tableJSON{Reasons: t.Reasons, Warnings: t.Warnings, Scope: t.Scope, Assumed: t.Assumed, Revisions: t.Revisions, Deaths: t.Deaths}
+	}
 	for _, f := range a.Files {
-		j := fileJSON{Name: f.Name, Format: f.Format, Rows: count(f.Rows), Headings: []pairJSON{}, DateOrders: []orderJSON{}}
+		j := fileJSON{Name: f.Name, Format: f.Format, Headings: []pairJSON{}, DateOrders: []orderJSON{}}
+		if a.Shared == nil {
+			j.Rows = count(f.Rows)
+		}
 		for _, h := range f.Headings {
 			j.Headings = append(j.Headings, pairJSON{h.Column, h.Typed})
 		}

@@ -13,6 +13,7 @@ import (
 
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
+	"example.org/holdfast/cohort/disclose"
 	"example.org/holdfast/survival"
 )
 
@@ -75,10 +76,15 @@ func TestNoteCodes(t *testing.T) {
 			if s.published != "" {
 				s.o.Published = book(t, publishedHeadings+s.published)
 			}
-			a := run(t, read(t, s.table, cohort.Options{ClosingDate: closing(t)}), s.o)
+			c := read(t, s.table, cohort.Options{ClosingDate: closing(t)})
+			a := run(t, c, s.o)
+			shared, err := disclose.Run(c, s.o)
+			if err != nil {
+				t.Fatal(err)
+			}
 			form(t, a)
 			codes := jsonNotes(t, a)
-			for _, r := range slices.Concat(csvRows(t, a), csvRows(t, share(t, a))) {
+			for _, r := range slices.Concat(csvRows(t, a), csvRows(t, shared)) {
 				if r["notes"] != "" {
 					codes = append(codes, strings.Split(r["notes"], "; ")...)
 				}

@@ -86,7 +86,7 @@ func (r record) MarshalJSON() ([]byte, error) {
 			}
 		case x.value == "":
 			b.WriteString("null")
-		case x.number && x.value != Hidden:
+		case x.number:
 			b.WriteString(x.value)
 		default:
 			if err := e.Encode(x.value); err != nil {
@@ -129,10 +129,10 @@ func (a *Audit) whole(g *Group) record {
 	r.number("patients", known(g.Patients != -1, Count(g.Patients)))
 	r.number("revised", Count(g.Revised))
 	r.number("died", known(a.Deaths.Recorded, Count(g.Died))) // 0 would read as if nobody had died
-	r.number("implant_years", a.number(g.ImplantYears))
-	r.number("rate_per_100", a.number(g.Rate.Rate))
-	r.number("rate_lower", a.number(g.Rate.Lower))
-	r.number("rate_upper", a.number(g.Rate.Upper))
+	r.number("implant_years", Number(g.ImplantYears))
+	r.number("rate_per_100", Number(g.Rate.Rate))
+	r.number("rate_lower", Number(g.Rate.Lower))
+	r.number("rate_upper", Number(g.Rate.Upper))
 	return r
 }
 
@@ -149,21 +149,21 @@ func (a *Audit) estimates(row *Row) record {
 	k, f := row.KaplanMeier, row.Incidence
 	atRisk := "0"
 	if row.Reached {
-		atRisk = a.number(k.AtRisk)
+		atRisk = Number(k.AtRisk)
 	}
 	r.number("at_risk", atRisk)
-	r.number("revised_so_far", known(row.Reached, a.number(k.Events)))
+	r.number("revised_so_far", known(row.Reached, Number(k.Events)))
 	for _, x := range []struct {
 		name  string
 		value float64
 	}{{"km_pct", k.Estimate}, {"km_se_pct", k.SE}, {"km_lower_pct", k.Lower}, {"km_upper_pct", k.Upper}} {
-		r.number(x.name, known(row.Reached, a.percentage(x.value)))
+		r.number(x.name, known(row.Reached, percentage(x.value)))
 	}
 	for _, x := range []struct {
 		name  string
 		value float64
 	}{{"incidence_pct", f.Estimate}, {"incidence_se_pct", f.SE}, {"incidence_lower_pct", f.Lower}, {"incidence_upper_pct", f.Upper}} {
-		r.number(x.name, known(!row.IncidenceEmpty, a.percentage(x.value)))
+		r.number(x.name, known(!row.IncidenceEmpty, percentage(x.value)))
 	}
 	return r
 }
@@ -181,9 +181,6 @@ func (a *Audit) published(row *Row) record {
 	}
 	if together != nil {
 		reading = together.Code()
-		if a.hides(figures[0].Comparison) {
-			reading = Hidden
-		}
 	}
 	var r record
 	r.number("published_figures", known(len(figures) > 0, Count(int64(len(figures)))))
@@ -315,7 +312,7 @@ func (a *Audit) ownBeside(b *Beside) record {
 	a.compared(&r, b.Comparison, "own_upper_pct", func(c *benchmark.Comparison) float64 { return c.Own.Upper })
 	atRisk := "0"
 	if c := b.Comparison; c != nil && c.Reached {
-		atRisk = a.number(c.Own.AtRisk)
+		atRisk = Number(c.Own.AtRisk)
 	}
 	r.number("at_risk", atRisk)
 	return r
@@ -326,9 +323,6 @@ func (a *Audit) compared(r *record, c *benchmark.Comparison, name string, value 
 	text := ""
 	if c != nil && c.Reached {
 		text = percentage(value(c))
-		if a.hides(c) {
-			text = Hidden
-		}
 	}
 	r.number(name, text)
 }
@@ -370,9 +364,6 @@ func (a *Audit) reading(b *Beside) record {
 		if b.First {
 			sides = Count(int64(b.Together.Sides))
 		}
-		if a.hides(c) {
-			reading, together = Hidden, Hidden
-		}
 	}
 	if b.Match == AThreshold {
 		reading = c.Words()
@@ -406,9 +397,3 @@ func (b *Beside) expectation() record {
 
 // calendar is a year of a published period; empty where not stated.
 func calendar(year int) string { return known(year != 0, Number(float64(year))) }
-
-// hides says that a comparison's own estimate, and with it the reading, is
-// hidden.
-func (a *Audit) hides(c *benchmark.Comparison) bool {
-	return a.Shared != nil && c.Reached && math.IsNaN(c.Own.Estimate)
-}

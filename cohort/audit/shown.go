@@ -16,29 +16,24 @@ const (
 	Plain      Shown = iota
 	Faint            // fewer at risk than the floor: with a mark, or limits without a point
 	Counts           // fewer than ten: revised/joints
-	NotTold          // hidden, to be safe for sharing
 	NotReached       // nobody was followed that long
 )
 
 // String names it.
 func (s Shown) String() string {
-	return [...]string{"estimate", "faint estimate", "revised/joints", "hidden", "beyond follow-up"}[s]
+	return [...]string{"estimate", "faint estimate", "revised/joints", "beyond follow-up"}[s]
 }
 
 // Estimated says whether there is an estimate to be shown, plain or faint.
 func (s Shown) Estimated() bool { return s <= Faint }
 
-// show says how a row's estimates are shown, given the floor.
-func (row *Row) show(floor float64) {
+// Show decides how a row's estimates are shown, given the floor.
+func (row *Row) Show(floor float64) {
 	switch k := row.KaplanMeier; {
 	case !row.Reached:
 		row.Shown = NotReached
-	case math.IsNaN(k.AtRisk) || k.AtRisk < 0:
-		row.Shown = NotTold
 	case k.AtRisk < benchmark.FewestAtRisk:
 		row.Shown = Counts
-	case math.IsNaN(k.Estimate):
-		row.Shown = NotTold
 	case k.AtRisk < floor:
 		row.Shown = Faint
 	default:
@@ -110,9 +105,9 @@ func (a *Audit) CommonYear(all *Group, fields []string) (years float64, ok bool)
 	enough := func(groups []*Group, years float64) bool {
 		total, held := int64(0), int64(0)
 		for _, g := range groups {
-			total += max(g.Joints, 0)
+			total += g.Joints
 			if r := g.At(years); r != nil && r.Shown == Plain {
-				held += max(g.Joints, 0)
+				held += g.Joints
 			}
 		}
 		return held > 0 && 2*held >= total

@@ -96,7 +96,6 @@ const (
 	shownPlain  = audit.Plain
 	shownFaint  = audit.Faint
 	shownCounts = audit.Counts
-	shownHidden = audit.NotTold
 	shownBeyond = audit.NotReached
 )
 
@@ -117,9 +116,6 @@ func ownAt(g *audit.Group, e survival.Estimand, years float64) own {
 	o := own{Point: r.KaplanMeier, years: years, row: r, shown: r.Shown}
 	if e == survival.Incidence {
 		o.Point = r.Incidence
-		if o.shown.Estimated() && math.IsNaN(o.Estimate) {
-			o.shown = shownHidden
-		}
 	}
 	o.AtRisk, o.Events = r.KaplanMeier.AtRisk, r.KaplanMeier.Events
 	return o
@@ -218,15 +214,16 @@ func unitsOf(a *audit.Audit, field string, ask Names) *units {
 	if field != "surgeon" && field != "hospital" {
 		return u
 	}
-	joints := make(map[string]int64)
+	joints, joined := make(map[string]int64), make(map[string]bool)
 	for i := range a.Groups {
 		if g := &a.Groups[i]; g.Pooling == audit.OneField && g.Field() == field {
-			joints[g.Word(field)] += max(g.Joints, 0)
+			joints[g.Word(field)] += g.Joints
+			joined[g.Word(field)] = g.Joined > 1
 		}
 	}
 	var names []string
 	for name := range joints {
-		if !ask.has(name) && name != cohort.NotRecorded {
+		if !ask.has(name) && name != cohort.NotRecorded && !joined[name] {
 			names = append(names, name)
 		}
 	}
@@ -373,7 +370,6 @@ type leftOut []string
 const (
 	fewJoints       = "fewer than 10 joints"
 	nothingExpected = "no revisions are expected: no published series of its kind has a year that the closing date reaches"
-	hiddenJoints    = "hidden, so that the figure can be shared"
 )
 
 func (l *leftOut) add(all *audit.Group, reason string) { *l = append(*l, titleOf(all)+" ("+reason+")") }
@@ -417,7 +413,21 @@ func whose(a *audit.Audit, g *audit.Group) string {
 	return s + "; followed to " + closingWords(a) + "."
 }
 
-func closingWords(a *audit.Audit) string { return dayOf(a).Format("2 January 2006") }
+// closingWords are the closing date; of an audit made for sharing, its year.
+func closingWords(a *audit.Audit) string {
+	if a.Shared != nil {
+		return strconv.Itoa(a.Shared.ClosingYear)
+	}
+	return dayOf(a).Format("2 January 2006")
+}
+
+// sharedNotes say what was done to a figure that can be shared.
+func sharedNotes(a *audit.Audit) []string {
+	if a.Shared == nil {
+		return nil
+	}
+	return a.Shared.Words
+}
 
 func dayOf(a *audit.Audit) time.Time { return time.Unix(int64(a.Closing.Day)*86400, 0).UTC() }
 
@@ -439,13 +449,8 @@ func (s sources) inventedWords() string {
 	return ""
 }
 
-// counted is a count as it is shown: * where it is not told.
-func counted(n float64) string {
-	if math.IsNaN(n) || n < 0 {
-		return audit.Hidden
-	}
-	return audit.Number(n)
-}
+// counted is a count as it is shown.
+func counted(n float64) string { return audit.Number(n) }
 
 func oneDecimal(x float64) string { return strconv.FormatFloat(x, 'f', 1, 64) }
 

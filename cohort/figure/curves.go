@@ -95,7 +95,11 @@ func Curves(a *audit.Audit, o CurvesOptions) (*Figure, error) {
 	} else {
 		for _, all := range c.parts {
 			for _, e := range estimands {
-				c.add(e, titleOf(all), a.Fields(all, o.Field))
+				groups := a.Fields(all, o.Field)
+				if len(groups) == 0 { // shared, and no two groups could be
+					groups = []*audit.Group{all}
+				}
+				c.add(e, titleOf(all), groups)
 			}
 		}
 	}
@@ -438,7 +442,7 @@ func (c *curves) nameOf(s *curvesSection, g *audit.Group) string {
 func (c *curves) after(s *curvesSection, t *trace) string {
 	g := t.group
 	words := counted(float64(g.Joints)) + " joints, " + counted(float64(g.Revised)) + " revised"
-	if t.points || g.Revised < 0 {
+	if t.points {
 		return words
 	}
 	last := s.x.ticks[len(s.x.ticks)-1].at
@@ -472,8 +476,6 @@ func (c *curves) said(s *curvesSection, t *trace) string {
 		words += counted(o.AtRisk) + " at risk; limits " + inPercent(o.Lower) + " to " + inPercent(o.Upper)
 	case shownCounts:
 		return words + "fewer than 10 at risk"
-	case shownHidden:
-		return words + audit.Hidden
 	default:
 		return words + "nobody was followed that long"
 	}
@@ -504,7 +506,7 @@ func (c *curves) figure() *Figure {
 			heading = ""
 		}
 		if len(s.traces) == 0 {
-			why := fmt.Sprintf("Nothing is drawn, as %s.", c.whyNever())
+			why := fmt.Sprintf("Nothing is drawn, as %s.", fmt.Sprintf("never %d are at risk", fewestAtRisk))
 			if c.noIncidence(s) {
 				why = "Left empty: deaths are not recorded."
 			}
@@ -567,15 +569,6 @@ func (c *curves) subtitle() string {
 	return strings.TrimSpace("Followed to " + closingWords(c.audit) + "." + choice(c.o.Field))
 }
 
-// whyNever says why groups have nothing to draw.
-func (c *curves) whyNever() string {
-	s := fmt.Sprintf("never %d are at risk", fewestAtRisk)
-	if c.audit.Shared != nil {
-		s += " or the estimates are hidden"
-	}
-	return s
-}
-
 func (c *curves) notes() []string {
 	var n []string
 	if len(c.sections) > 0 && slices.ContainsFunc(c.sections, func(s *curvesSection) bool { return len(s.traces) > 0 }) {
@@ -583,7 +576,7 @@ func (c *curves) notes() []string {
 	}
 	n = append(n, c.units.notes()...)
 	n = append(n, c.sources.notes("", false)...)
-	n = append(n, readingNotes(c.read)...)
+	n = append(append(n, readingNotes(c.read)...), sharedNotes(c.audit)...)
 	var never []string
 	for _, s := range c.sections {
 		for _, g := range s.never {
@@ -597,7 +590,7 @@ func (c *curves) notes() []string {
 		}
 	}
 	if len(never) > 0 {
-		n = append(n, "Not drawn, as "+c.whyNever()+": "+strings.Join(never, "; ")+".")
+		n = append(n, fmt.Sprintf("Not drawn, as never %d are at risk: ", fewestAtRisk)+strings.Join(never, "; ")+".")
 	}
 	n = append(n, c.leftOut.notes()...)
 	if !c.audit.Deaths.Recorded {

@@ -14,6 +14,7 @@ import (
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
 	"example.org/holdfast/cohort/benchmark"
+	"example.org/holdfast/cohort/disclose"
 	"example.org/holdfast/survival"
 )
 
@@ -495,17 +496,12 @@ func TestTooFewJoints(t *testing.T) {
 	}
 }
 
-// An audit without curves is drawn from its rows; hidden counts are asterisks.
+// An audit without curves is drawn from its rows.
 func TestPointsWithoutCurves(t *testing.T) {
 	a := bySurgeon(t, kind{"Surgeon 1", 300, 12, .01, .02}, kind{"Surgeon 2", 200, 12, .02, .02})
 	for i := range a.Groups {
 		g := &a.Groups[i]
 		g.KaplanMeier, g.Incidence, g.Table = nil, nil, nil
-		for j := range g.Rows {
-			if r := &g.Rows[j]; r.Years == 10 {
-				r.KaplanMeier.AtRisk, r.KaplanMeier.Events, r.Shown = math.NaN(), math.NaN(), audit.NotTold
-			}
-		}
 	}
 	f := curvesOf(t, a, CurvesOptions{Names: Names{All: true}, Field: "surgeon"})
 	look(t, f, "curves-points")
@@ -517,19 +513,9 @@ func TestPointsWithoutCurves(t *testing.T) {
 		t.Errorf("%d marks", n)
 	}
 	for _, r := range csvOf(t, f) {
-		switch {
-		case r["kind"] == "point" && r["years"] == "10":
-			t.Error("a point with a hidden number at risk")
-		case r["kind"] == "curve":
+		if r["kind"] == "curve" {
 			t.Error("a step of a curve")
 		}
-	}
-	a.Groups[0].Joints = math.MinInt64 // how an audit says that a count is hidden
-	if _, err := Curves(a, CurvesOptions{}); err != nil {
-		t.Error(err)
-	}
-	if s := counted(float64(a.Groups[0].Joints)); s != "*" {
-		t.Errorf("a hidden count is %s", s)
 	}
 }
 
@@ -663,10 +649,7 @@ func TestSharedAudit(t *testing.T) {
 	for y := range 12 {
 		years = append(years, float64(y+1))
 	}
-	a, err := audit.Share(practiceAudit(t, audit.Options{By: []string{"fixation"}, Years: years}))
-	if err != nil {
-		t.Fatal(err)
-	}
+	a := practiceMade(t, audit.Options{By: []string{"fixation"}, Years: years}, disclose.Run)
 	said := map[string]bool{}
 	for _, r := range auditCSV(t, a) {
 		said[r["joint"]+r["procedure"]+r["fixation"]+r["years"]+":"+r["km_pct"]+" "+r["at_risk"]] = true

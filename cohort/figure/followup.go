@@ -42,8 +42,10 @@ func FollowUp(a *audit.Audit, o FollowUpOptions) (*Figure, error) {
 	g := &Figure{Title: "What became of the joints, by year of operation", Subtitle: "By " + closingWords(a) + ".", Day: dayOf(a),
 		Notes: []string{fateNote(a)}, data: [][]string{{"joint", "procedure", "operation_year", "joints", "followed", "lost", "died", "revised"}}}
 	var said []string
+	joined := false
 	for _, all := range parts {
 		years := yearsFollowed(a, all)
+		joined = joined || slices.ContainsFunc(years, func(y yearFollowed) bool { return y.years() > 1 })
 		if len(years) == 0 {
 			continue
 		}
@@ -53,9 +55,9 @@ func FollowUp(a *audit.Audit, o FollowUpOptions) (*Figure, error) {
 			for i, n := range y.fates {
 				total[i] += n
 			}
-			g.data = append(g.data, append([]string{text.Protect(all.Word("joint")), text.Protect(all.Word("procedure")), strconv.Itoa(y.year), counted(y.joints)}, y.fates.cells()...))
+			g.data = append(g.data, append([]string{text.Protect(all.Word("joint")), text.Protect(all.Word("procedure")), y.String(), counted(y.joints)}, y.fates.cells()...))
 		}
-		said = append(said, fmt.Sprintf("%s, operated on %d to %d: %s joints; followed %s, lost %s, died %s, revised %s.", titleOf(all), years[0].year, years[len(years)-1].year,
+		said = append(said, fmt.Sprintf("%s, operated on %d to %d: %s joints; followed %s, lost %s, died %s, revised %s.", titleOf(all), years[0].from, years[len(years)-1].to,
 			counted(float64(all.Joints)), counted(total[0]), counted(total[1]), counted(total[2]), counted(total[3])))
 	}
 	if len(set.all) == 0 {
@@ -64,9 +66,10 @@ func FollowUp(a *audit.Audit, o FollowUpOptions) (*Figure, error) {
 	if !a.Deaths.Recorded {
 		g.Notes = append(g.Notes, "Deaths are not recorded: the unknown dead count as followed.")
 	}
-	if a.Shared != nil {
-		g.Notes = append(g.Notes, "*: not shown, so that the figure can be shared; no bar is drawn there.")
+	if joined {
+		g.Notes = append(g.Notes, "A wide bar stands for several years together: as high as they are on average.")
 	}
+	g.Notes = append(g.Notes, sharedNotes(a)...)
 	g.Alternative = strings.Join(said, " ")
 	return g.stacked(o.Width, set), nil
 }
@@ -94,51 +97,55 @@ func fateNote(a *audit.Audit) string {
 	return s
 }
 
-// yearFollowed is one year of operation.
+// yearFollowed is one year of operation, or several that were joined for sharing.
 type yearFollowed struct {
-	year   int
-	joints float64
-	fates  fates
+	from, to int
+	joints   float64
+	fates    fates
+}
+
+func (y yearFollowed) years() float64 { return float64(y.to - y.from + 1) }
+
+func (y yearFollowed) String() string {
+	if y.from == y.to {
+		return strconv.Itoa(y.from)
+	}
+	return fmt.Sprintf("%d-%d", y.from, y.to)
 }
 
 func yearsFollowed(a *audit.Audit, all *audit.Group) []yearFollowed {
 	var years []yearFollowed
 	for _, g := range a.Fields(all, audit.OperationYear) {
-		year, err := strconv.Atoi(g.Word(audit.OperationYear))
-		if err != nil {
+		from, to, ok := audit.OperationYears(g.Word(audit.OperationYear))
+		if !ok {
 			continue
 		}
-		number := func(n int64) float64 {
-			if n < 0 {
-				return math.NaN() // not told
-			}
-			return float64(n)
-		}
-		y := yearFollowed{year: year, joints: number(g.Joints)}
-		lost, died, revised := number(g.Lost), number(g.Died), number(g.Revised)
-		y.fates = fates{y.joints - lost - died - revised, lost, died, revised}
+		lost, died, revised := float64(g.Lost), float64(g.Died), float64(g.Revised)
+		y := yearFollowed{from: from, to: to, joints: float64(g.Joints)}
+		y.fates = fates{max(0, y.joints-lost-died-revised), lost, died, revised}
 		years = append(years, y)
 	}
-	slices.SortFunc(years, func(x, y yearFollowed) int { return x.year - y.year })
+	slices.SortFunc(years, func(x, y yearFollowed) int { return x.from - y.from })
 	return years
 }
 
 func followPanel(all *audit.Group, years []yearFollowed) *panel {
 	most := 1.0
 	for _, y := range years {
-		if y.joints > most {
-			most = y.joints
-		}
+		most = max(most, y.joints/y.years())
 	}
-	q := &panel{name: titleOf(all), after: counted(float64(all.Joints)) + " joints", style: smallText, axes: axes{x: yearsOfOperation(years[0].year, years[len(years)-1].year), y: countScale(most, 5)},
+	q := &panel{name: titleOf(all), after: counted(float64(all.Joints)) + " joints", style: smallText, axes: axes{x: yearsOfOperation(years[0].from, years[len(years)-1].to), y: countScale(most, 5)},
 		yTitle: "joints", area: 90}
 	q.xTitle, q.leads = "year", true
 	q.y.ticks = slices.DeleteFunc(q.y.ticks, func(t tick) bool { return t.at != math.Trunc(t.at) })
 	find := func(t tick) *yearFollowed {
-		if i := slices.IndexFunc(years, func(y yearFollowed) bool { return float64(y.year) == t.at }); i >= 0 {
-			return &years[i]
+		in := func(y yearFollowed) bool { return float64(y.from) <= t.at && t.at <= float64(y.to) }
+		i := slices.IndexFunc(years, in)
+		// Under the first of its years that has a tick.
+		if i < 0 || slices.ContainsFunc(q.x.ticks, func(o tick) bool { return o.at < t.at && float64(years[i].from) <= o.at }) {
+			return nil
 		}
-		return nil
+		return &years[i]
 	}
 	for i, look := range fateLooks {
 		if i == 1 && all.Lost == 0 {
@@ -156,10 +163,11 @@ func followPanel(all *audit.Group, years []yearFollowed) *panel {
 			for _, y := range years {
 				at := 0.0
 				for i, n := range y.fates {
-					if !(n > 0) || math.IsNaN(y.joints) {
+					if !(n > 0) {
 						continue
 					}
-					x0, x1 := a.atX(float64(y.year)-.38), a.atX(float64(y.year)+.38)
+					x0, x1 := a.atX(float64(y.from)-.38), a.atX(float64(y.to)+.38)
+					n /= y.years()
 					corners := []vg.Point{a.at(0, at), a.at(0, at), a.at(0, at+n), a.at(0, at+n)}
 					corners[0].X, corners[1].X, corners[2].X, corners[3].X = x0, x1, x1, x0
 					p.area(fateLooks[i].inside, stroke{ink: grey, width: .5}, p.raised(corners))

@@ -66,8 +66,9 @@ const FewestInFunnel = 5
 // revision decides. Joints and procedures with fewer than 10 joints are left
 // out.
 //
-// Of an audit made safe for sharing the units with small numbers are missing,
-// and over-dispersion is not judged from the others.
+// Of an audit made safe to share the points are rounded, and units joined to others
+// are none; whether a unit lies outside is decided by its exact numbers, and
+// over-dispersion is not judged.
 func Funnel(a *audit.Audit, o FunnelOptions) (*Figure, error) {
 	if err := errors.Join(checkWidth(&o.Width), hasField(a, o.Field)); err != nil {
 		return nil, err
@@ -84,7 +85,7 @@ func Funnel(a *audit.Audit, o FunnelOptions) (*Figure, error) {
 	if !(o.Target >= 0.01 && o.Target <= 100) {
 		return nil, fmt.Errorf("figure: a target ratio of %v, want 0.01 to 100", o.Target)
 	}
-	f := &funnel{options: o}
+	f := &funnel{options: o, shared: sharedNotes(a)}
 	parts, err := partsOf(a, o.Joint, o.Procedure)
 	if err != nil {
 		return nil, err
@@ -140,6 +141,7 @@ type funnel struct {
 	panels  []*funnelPanel
 	sources sources
 	leftOut leftOut
+	shared  []string // what was done to share it
 }
 
 type funnelPanel struct {
@@ -154,7 +156,7 @@ type funnelPanel struct {
 	judged     error // why over-dispersion was not judged; nil if it was
 
 	unexpected  int   // units without an expected number
-	hidden      int   // units whose numbers are not told
+	joined      int   // units that are not told by themselves
 	notRecorded int64 // joints whose unit is not recorded
 
 	curve [][4]float64 // limits at the numbers expected in at
@@ -181,11 +183,7 @@ func (u funnelUnit) source() string {
 
 func (f *funnel) add(a *audit.Audit, all *audit.Group) {
 	p := &funnelPanel{joint: all.Word("joint"), procedure: all.Word("procedure")}
-	switch {
-	case all.Joints < 0:
-		f.leftOut.add(all, hiddenJoints)
-		return
-	case all.Joints < fewestAtRisk:
+	if all.Joints < fewestAtRisk {
 		f.leftOut.add(all, fewJoints)
 		return
 	}
@@ -196,8 +194,8 @@ func (f *funnel) add(a *audit.Audit, all *audit.Group) {
 	}
 	switch {
 	case len(p.units) > 0:
-	case p.hidden > 0:
-		f.leftOut.add(all, hiddenJoints)
+	case p.joined > 0 || a.Shared != nil && len(a.Fields(all, f.options.Field)) == 0:
+		f.leftOut.add(all, joinedUnits)
 		return
 	default:
 		f.leftOut.add(all, nothingExpected)
@@ -215,8 +213,8 @@ func (f *funnel) add(a *audit.Audit, all *audit.Group) {
 	switch {
 	case f.options.Own:
 		p.judged = errOwn
-	case p.hidden > 0: // the others are no fair sample
-		p.judged = errHiddenUnits
+	case a.Shared != nil:
+		p.judged = errRounded
 	default:
 		p.dispersion, p.judged = benchmark.OverDispersion(units, f.options.Target, benchmark.DefaultWinsorise)
 	}
@@ -234,11 +232,9 @@ func (f *funnel) fromPublished(p *funnelPanel, a *audit.Audit, all *audit.Group)
 		e := g.Expected()
 		switch {
 		case name == cohort.NotRecorded:
-			if g.Joints > 0 { // else it is not told
-				p.notRecorded += g.Joints
-			}
-		case e != nil && (math.IsNaN(e.Observed) || math.IsNaN(e.Expected) || g.Joints < 0):
-			p.hidden++
+			p.notRecorded += g.Joints
+		case g.Joined > 1:
+			p.joined += g.Joined
 		case e == nil || !(e.Expected > 0) || e.Points < 2: // one point says too little of when
 			p.unexpected++
 		default:
@@ -283,8 +279,10 @@ func (f *funnel) fromDepartment(p *funnelPanel, a *audit.Audit) {
 // errOwn: units that are expected from one another are not judged for over-dispersion.
 var errOwn = errors.New("figure: units are expected from one another")
 
-// errHiddenUnits: over-dispersion cannot be judged from the units that are shown.
-var errHiddenUnits = errors.New("figure: the numbers of some units are hidden")
+// errRounded: over-dispersion is not judged from rounded numbers.
+var errRounded = errors.New("figure: the numbers are rounded")
+
+const joinedUnits = "no unit has numbers that can be shared"
 
 // limits at both levels, widened if that was asked for and called for.
 func (f *funnel) limits(p *funnelPanel, expected float64) (l [4]float64) {
@@ -557,6 +555,10 @@ func (f *funnel) notes() []string {
 	for i := range notes {
 		notes[i] = capitalWord(notes[i])
 	}
+	if f.shared != nil {
+		notes = append(notes, "Points are rounded, and may lie on the other side of a limit than the numbers behind them: how many lie outside is said of the exact numbers, and over-dispersion is not judged.")
+		notes = append(notes, f.shared...)
+	}
 	axis := "The vertical axis ends"
 	if len(tops) > 1 {
 		axis = "The vertical axes end"
@@ -607,8 +609,8 @@ func (f *funnel) panelNotes(p *funnelPanel, add func(string, ...any)) {
 	if p.notRecorded > 0 {
 		add("%d joints of which the %s is not recorded left out.", p.notRecorded, fieldWords(f.options.Field))
 	}
-	if p.hidden > 0 {
-		add("%s left out, whose numbers are hidden so that the figure can be shared. Small numbers are, so the points shown are no fair sample, and over-dispersion is not judged from them.", f.unitsWords(p.hidden))
+	if p.joined > 0 {
+		add("%s left out, whose numbers are too small to be shared.", f.unitsWords(p.joined))
 	}
 	if n := f.unnamed(p); n > 0 {
 		if n == 1 {

@@ -375,27 +375,44 @@ func TestFunnelOfFew(t *testing.T) {
 	}
 }
 
-// Units whose numbers are hidden are counted, not drawn.
-func TestFunnelHidden(t *testing.T) {
-	shared, err := audit.Share(against(t, department(25, 90, 0), "surgeon"))
-	if err != nil {
-		t.Fatal(err)
+// In a shared funnel inside and outside are decided by the exact numbers, points are
+// rounded and that is said, units joined to others are counted and not drawn, and
+// over-dispersion is not judged.
+func TestFunnelShared(t *testing.T) {
+	table := department(25, 90, 0)
+	for i := range 3 {
+		table += fmt.Sprintf("2019-01-0%d,THR,Locum %d,Hospital A,\n", i+1, i)
 	}
-	f := mustFunnel(t, shared, FunnelOptions{OverDispersion: true})
-	hidden := 0
-	for i := range shared.Groups {
-		g := &shared.Groups[i]
-		if e := g.Expected(); g.Pooling == audit.OneField && e != nil && (math.IsNaN(e.Observed) || math.IsNaN(e.Expected)) {
-			hidden++
+	exact, told := against(t, table, "surgeon"), shared(t, table, "surgeon")
+	f := mustFunnel(t, told, FunnelOptions{OverDispersion: true})
+	joined, outside, moved := 0, 0, 0
+	for i := range told.Groups {
+		joined += told.Groups[i].Joined
+		if e := told.Groups[i].Expected(); e != nil && told.Groups[i].Pooling == audit.OneField && told.Groups[i].Joined == 0 &&
+			(benchmark.FunnelSide(e.Observed, e.Expected, 1, .95) == benchmark.Compatible) != (e.Sides[0] == benchmark.Compatible) {
+			moved++
+		}
+	}
+	for i := range exact.Groups {
+		g := &exact.Groups[i]
+		if e := g.Expected(); e != nil && g.Pooling == audit.OneField && !strings.HasPrefix(g.Word("surgeon"), "Locum") && e.Sides[0] != benchmark.Compatible {
+			outside++
 		}
 	}
 	points, _ := dataOf(t, f)
-	if hidden == 0 || len(points)+hidden != 25 || !strings.Contains(strings.Join(f.Notes, "\n"), fmt.Sprintf("%d surgeons left out, whose numbers are hidden", hidden)) {
-		t.Errorf("%d hidden, %d points; %q", hidden, len(points), f.Notes)
+	notes := strings.Join(f.Notes, "\n")
+	if joined < 3 || len(points)+joined != 28 || !strings.Contains(notes, fmt.Sprintf("%d surgeons left out, whose numbers are too small", joined)) {
+		t.Errorf("%d joined, %d points; %q", joined, len(points), notes)
+	}
+	if !strings.Contains(notes, "Points are rounded") || !strings.Contains(f.Alternative, fmt.Sprintf("%d outside the 95 %% limits", outside)) {
+		t.Errorf("%d outside; %q; %q", outside, notes, f.Alternative)
+	}
+	if moved == 0 {
+		t.Error("rounding moves no point across a limit: not a test")
 	}
 	for _, p := range points {
 		if p["phi"] != "" || p["widened"] != "no" {
-			t.Errorf("over-dispersion judged from what is left: %v", p)
+			t.Errorf("over-dispersion judged of rounded numbers: %v", p)
 		}
 	}
 	plainWords(t, f)

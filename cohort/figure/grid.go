@@ -1,6 +1,7 @@
 package figure
 
 import (
+	"errors"
 	"fmt"
 	"image/color"
 	"strings"
@@ -31,6 +32,9 @@ func Grid(a *audit.Audit, o GridOptions) (*Figure, error) {
 	if len(a.By) != 2 {
 		return nil, fmt.Errorf("figure: a grid needs an audit by two fields; it is by %q", a.By)
 	}
+	if a.Shared != nil {
+		return nil, errors.New("figure: a grid can't be made safe to share: its cells add up in two ways, from which small counts can be worked out")
+	}
 	parts, err := partsOf(a, o.Joint, o.Procedure)
 	if err != nil {
 		return nil, err
@@ -60,9 +64,6 @@ func Grid(a *audit.Audit, o GridOptions) (*Figure, error) {
 	}
 	g.Alternative = strings.Join(said, " ")
 	g.Notes = []string{"In each cell the joints, below them how many are revised. The darker, the more joints; the shade says nothing of the result."}
-	if a.Shared != nil {
-		g.Notes = append(g.Notes, "*: not shown, so that the figure can be shared.")
-	}
 	return g.stacked(o.Width, blocks...), nil
 }
 

@@ -28,20 +28,33 @@ func closingDay(t testing.TB, s string) *cohort.Day {
 // auditTable makes the audit of a table in memory, closed on 2024-12-31.
 func auditTable(t testing.TB, table string, o audit.Options) *audit.Audit {
 	t.Helper()
+	return tableMade(t, table, o, audit.Run)
+}
+
+func tableMade(t testing.TB, table string, o audit.Options, run maker) *audit.Audit {
+	t.Helper()
 	c, err := cohort.Read(context.Background(), []cohort.Source{{Name: "own.csv", Reader: strings.NewReader(table)}},
 		cohort.Options{Keep: []string{"surgeon"}, ClosingDate: closingDay(t, "2024-12-31"), Today: *closingDay(t, "2025-06-30")})
 	if err != nil {
 		t.Fatal(err)
 	}
-	a, err := audit.Run(c, o)
+	a, err := run(c, o)
 	if err != nil {
 		t.Fatal(err)
 	}
 	return a
 }
 
+// maker makes an audit: as it is, or safe to share.
+type maker = func(audit.Source, audit.Options) (*audit.Audit, error)
+
 // practiceAudit is the invented practice beside the invented registry.
 func practiceAudit(t testing.TB, o audit.Options) *audit.Audit {
+	t.Helper()
+	return practiceMade(t, o, audit.Run)
+}
+
+func practiceMade(t testing.TB, o audit.Options, run maker) *audit.Audit {
 	t.Helper()
 	table, err := os.ReadFile("../../examples/practice/practice.csv")
 	if err != nil {
@@ -57,7 +70,7 @@ func practiceAudit(t testing.TB, o audit.Options) *audit.Audit {
 		t.Fatal(err)
 	}
 	o.Published = series
-	return auditTable(t, string(table), o)
+	return tableMade(t, string(table), o, run)
 }
 
 // kind is one group of an invented table: how many joints, operated on over how

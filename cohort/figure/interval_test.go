@@ -328,31 +328,25 @@ limit,hip,total,hybrid,5,5,,,threshold,Invented for a test
 	look(t, f, "intervals-sources")
 }
 
-// Hidden numbers are shown as *, nothing is drawn of them, and the figure of a
-// shared audit has no other number than the audit.
-func TestIntervalsHidden(t *testing.T) {
-	a := practiceBy(t, "fixation")
-	shared, err := audit.Share(a)
-	if err != nil {
-		t.Fatal(err)
-	}
-	f := mustIntervals(t, shared, IntervalsOptions{})
-	hidden := 0
+// The figure of a shared audit has no other number than the audit, shows every group
+// of it, and says what was done.
+func TestIntervalsShared(t *testing.T) {
+	a := shared(t, practiceTable(t), "fixation")
+	f := mustIntervals(t, a, IntervalsOptions{})
+	groups := 0
 	for _, r := range csvOf(t, f) {
-		if r["shown_as"] == "hidden" {
-			hidden++
-			if r["pct"] != "" || r["upper_pct"] != "" {
-				t.Errorf("%v", r)
-			}
-		}
-		for _, column := range []string{"joints", "at_risk", "revised_so_far"} {
-			if c := r[column]; c != "" && c != "*" && math.Mod(number(t, c), 5) != 0 {
+		groups++
+		for _, column := range []string{"at_risk", "revised_so_far"} {
+			if c := r[column]; c != "" && math.Mod(number(t, c), 5) != 0 {
 				t.Errorf("%s %s of %v", column, c, r)
 			}
 		}
+		if number(t, r["joints"]) < 8 {
+			t.Errorf("joints of %v", r)
+		}
 	}
-	if hidden == 0 || !strings.Contains(strings.Join(f.Notes, " "), "*: not shown") {
-		t.Errorf("%d hidden; %q", hidden, f.Notes)
+	if groups < len(a.Groups) || !strings.Contains(strings.Join(f.Notes, " "), "rounded to the nearest 5") {
+		t.Errorf("%d groups; %q", groups, f.Notes)
 	}
 	plainWords(t, f)
 	parsed(t, f)

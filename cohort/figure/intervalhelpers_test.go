@@ -18,6 +18,7 @@ import (
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
 	"example.org/holdfast/cohort/benchmark"
+	"example.org/holdfast/cohort/disclose"
 )
 
 // registry are the figures of the example registry, which are invented.
@@ -46,7 +47,18 @@ func against(t testing.TB, table string, by ...string) *audit.Audit {
 	return againstWith(t, table, audit.Options{By: by})
 }
 
+// shared is such an audit made safe to share.
+func shared(t testing.TB, table string, by ...string) *audit.Audit {
+	t.Helper()
+	return againstMade(t, table, audit.Options{By: by}, disclose.Run)
+}
+
 func againstWith(t testing.TB, table string, o audit.Options) *audit.Audit {
+	t.Helper()
+	return againstMade(t, table, o, audit.Run)
+}
+
+func againstMade(t testing.TB, table string, o audit.Options, run maker) *audit.Audit {
 	t.Helper()
 	day, err := cohort.ParseDay("2024-12-31")
 	if err != nil {
@@ -59,7 +71,7 @@ func againstWith(t testing.TB, table string, o audit.Options) *audit.Audit {
 	if o.Published == nil {
 		o.Published = registryBook(t)
 	}
-	a, err := audit.Run(c, o)
+	a, err := run(c, o)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -69,11 +81,16 @@ func againstWith(t testing.TB, table string, o audit.Options) *audit.Audit {
 // practiceBy is the invented practice beside the invented registry.
 func practiceBy(t testing.TB, by ...string) *audit.Audit {
 	t.Helper()
+	return against(t, practiceTable(t), by...)
+}
+
+func practiceTable(t testing.TB) string {
+	t.Helper()
 	table, err := os.ReadFile(filepath.Join("..", "..", "examples", "practice", "practice.csv"))
 	if err != nil {
 		t.Fatal(err)
 	}
-	return against(t, string(table), by...)
+	return string(table)
 }
 
 // department is an invented, seeded table of hips: surgeons with 2 to most

@@ -155,7 +155,7 @@ func (f *intervals) add(s *intervalSection) error {
 
 // drawn reports whether a group has a line.
 func (l *intervalGroup) drawn() bool {
-	return l.shown <= shownFaint || l.shown == shownHidden
+	return l.shown <= shownFaint
 }
 
 // scale ends the axis where all there is to see lies on it: published figures and
@@ -258,7 +258,7 @@ func (f *intervals) cells(g *intervalGroup) []string {
 	revised := ""
 	if g.shown != shownBeyond {
 		revised = counted(g.Events)
-		if later := float64(g.group.Revised) - g.Events; g.group.Revised >= 0 && later > 0 {
+		if later := float64(g.group.Revised) - g.Events; later > 0 {
 			revised += " +" + counted(later)
 		}
 	}
@@ -287,8 +287,6 @@ func (l *intervalGroup) numbers() string {
 		return limits
 	case shownCounts:
 		return counted(l.Events) + "/" + counted(float64(l.group.Joints)) + " revised"
-	case shownHidden:
-		return audit.Hidden
 	}
 	return "beyond follow-up"
 }
@@ -381,9 +379,7 @@ func (f *intervals) notes() []string {
 		notes = append(notes, f.units[field].notes()...)
 	}
 	notes = append(notes, f.sources.notes("", false)...)
-	if f.any(func(l *intervalGroup) bool { return l.shown == shownHidden }) {
-		notes = append(notes, "*: not shown, so that the figure can be shared.")
-	}
+	notes = append(notes, sharedNotes(f.audit)...)
 	for _, s := range f.sections {
 		var few []string
 		for _, l := range s.groups {
@@ -440,8 +436,6 @@ func (l *intervalGroup) spoken(a *audit.Audit) string {
 		return s
 	case shownCounts:
 		return l.numbers() + ", too few at risk for an estimate"
-	case shownHidden:
-		return "not shown"
 	}
 	return "not followed that long"
 }

@@ -242,7 +242,7 @@ func (f *strip) notes() []string {
 		s += " A dot is a revision; upright: expected; grey behind: usual if as published. Later: after the last year of what is expected."
 	}
 	notes := append([]string{s}, f.sources.notes("", false)...)
-	notes = append(notes, readingNotes(f.read)...)
+	notes = append(append(notes, readingNotes(f.read)...), sharedNotes(f.audit)...)
 	if len(f.leftOut) > 0 {
 		notes = append(notes, "No estimate (revised/joints): "+strings.Join(f.leftOut, ", ")+".")
 	}

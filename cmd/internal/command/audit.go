@@ -80,7 +80,7 @@ a table is understood, holdfast published for the built-in figures.`,
 
 // sharing adds the flag that makes an output safe to leave the building.
 func (f *auditFlags) sharing(s *pflag.FlagSet) {
-	s.BoolVar(&f.share, "share", false, "make it safe to leave the building: small counts hidden, others rounded, no rows or days")
+	s.BoolVar(&f.share, "share", false, "make it safe to leave the building: small groups joined, counts rounded, no rows or days")
 }
 
 // analysis adds the flags that say what is estimated and compared. Audit and
@@ -106,9 +106,6 @@ func (a *app) runAudit(c *cobra.Command, f *auditFlags, args []string) error {
 	if f.share && f.setAside != "" {
 		return usage("--set-aside holds row numbers: it can't stand beside --share")
 	}
-	if f.share && f.compared != "" {
-		return usage("--comparisons counts joints of many overlapping kinds: it can't stand beside --share")
-	}
 	in, err := f.inForce(c.Flags())
 	if err != nil {
 		return err
@@ -116,17 +113,12 @@ func (a *app) runAudit(c *cobra.Command, f *auditFlags, args []string) error {
 	if err := apart([]string{f.out, f.setAside, f.compared}, in.Inputs(args)); err != nil {
 		return err
 	}
-	result, _, co, err := a.runSettings(c.Context(), args, in)
+	result, _, co, err := a.runSettings(c.Context(), args, in, f.share)
 	switch {
 	case err != nil:
 		return err
 	case f.setAside != "" && co == nil:
 		return usage("--set-aside lists rows, and a tally has none")
-	}
-	if f.share {
-		if result, err = audit.Share(result); err != nil {
-			return err
-		}
 	}
 	if f.setAside != "" {
 		if err := a.output(f.setAside, func(w io.Writer) error { return writeSetAside(w, co) }); err != nil {
@@ -155,12 +147,14 @@ func (a *app) runAudit(c *cobra.Command, f *auditFlags, args []string) error {
 	})
 }
 
-// page is the audit to be read: on one page, or all of it. One made for sharing is
-// all of it, since what a page says beside an audit is not shared; nor have tallies what
-// is said there.
+// page is the audit to be read: on one page, or all of it. What a page says beside
+// an audit is not shared, and tallies have nothing of it.
 func (f *auditFlags) page(c *cobra.Command, result *audit.Audit, co *cohort.Cohort, args []string) (*document.Document, error) {
-	if f.full || f.share || co == nil {
+	switch {
+	case f.full || co == nil && !f.share:
 		return report.Audit(result), nil
+	case f.share:
+		return report.Answer(result, nil, ""), nil
 	}
 	facts, err := gather.FactsOf(co, result)
 	if err != nil {
@@ -169,9 +163,9 @@ func (f *auditFlags) page(c *cobra.Command, result *audit.Audit, co *cohort.Coho
 	return report.Answer(result, facts, again(c, "check", args)), nil
 }
 
-// runSettings reads tables or tallies and audits them as the settings in force say. There
-// is no cohort where there are tallies.
-func (a *app) runSettings(ctx context.Context, tables []string, in *settings.Settings) (*audit.Audit, counted, *cohort.Cohort, error) {
+// runSettings reads tables or tallies and audits them as the settings in force say, safe
+// to share if that is asked for. There is no cohort where there are tallies.
+func (a *app) runSettings(ctx context.Context, tables []string, in *settings.Settings, share bool) (*audit.Audit, counted, *cohort.Cohort, error) {
 	ro, err := in.Reading()
 	if err != nil {
 		return nil, nil, nil, err
@@ -189,7 +183,7 @@ func (a *app) runSettings(ctx context.Context, tables []string, in *settings.Set
 		return nil, nil, nil, err
 	}
 	ao.By = pooledBy(source, in.Given["by"], ao.By)
-	result, err := in.Run(source, ao)
+	result, err := in.Run(source, ao, share)
 	if err != nil {
 		return nil, nil, nil, err
 	}

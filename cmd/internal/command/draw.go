@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"example.org/holdfast/cohort/audit"
+	"example.org/holdfast/cohort/disclose"
 	"example.org/holdfast/cohort/figure"
 	"example.org/holdfast/cohort/text"
 )
@@ -209,14 +210,13 @@ func (a *app) runDraw(c *cobra.Command, f *drawFlags, args []string) error {
 	if err != nil {
 		return err
 	}
-	result, err := audit.Run(source, ao)
+	run := audit.Run
+	if f.share {
+		run = disclose.Run
+	}
+	result, err := run(source, ao)
 	if err != nil {
 		return &usageError{Err: err}
-	}
-	if f.share {
-		if result, err = audit.Share(result); err != nil {
-			return err
-		}
 	}
 	field := ""
 	if len(result.By) == 1 {

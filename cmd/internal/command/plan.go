@@ -197,7 +197,7 @@ func (a *app) planOfTables(ctx context.Context, f *planFlags, tables []string, i
 	}
 	in.By = []string{}
 	in.Given["by"] = true
-	result, source, _, err := a.runSettings(ctx, tables, in)
+	result, source, _, err := a.runSettings(ctx, tables, in, false)
 	if err != nil {
 		return err
 	}

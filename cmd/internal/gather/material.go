@@ -2,12 +2,11 @@ package gather
 
 import (
 	"errors"
-	"fmt"
-	"math"
 	"slices"
 
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
+	"example.org/holdfast/cohort/disclose"
 )
 
 // Material is what a report on paper is made of: one audit, and audits of the
@@ -30,24 +29,14 @@ type Material struct {
 	Department *audit.Audit
 }
 
-// Shared makes the audits of a report that is safe to leave the building
-// (see [audit.Share]). One audit of all fields is made safe, and the tables are
-// parts of it, so that none gives away what another hides. What would hold
-// little but hidden numbers is left out: years of operation by bearing, reasons
-// for revision, completeness and follow-up.
+// Shared makes the audits of a report that is safe to leave the building (package
+// disclose). One audit of all fields is made, and the tables are parts of it, so that
+// none gives away what another does not tell. Years of operation by bearing, reasons
+// for revision, completeness and follow-up are left out.
 func Shared(c *cohort.Cohort, o audit.Options) (*Material, error) {
-	asked := slices.DeleteFunc(slices.Clone(o.Years), func(y float64) bool { return y != math.Trunc(y) })
-	if len(asked) == 0 {
-		asked = audit.DefaultYears
-	}
-	has := func(field string) bool { return slices.Contains(c.Fields(), field) }
 	by := o.By
 	if by == nil {
-		for _, f := range audit.DefaultBy {
-			if has(f) {
-				by = append(by, f)
-			}
-		}
+		by = slices.DeleteFunc(slices.Clone(audit.DefaultBy), func(f string) bool { return !slices.Contains(c.Fields(), f) })
 	}
 	fields := slices.Clone(by)
 	mix, unmixed := mixOf(c)
@@ -56,40 +45,10 @@ func Shared(c *cohort.Cohort, o audit.Options) (*Material, error) {
 			fields = append(fields, f)
 		}
 	}
-	o.NoCells, o.WorstCase = true, false
-	o.Years = nil
-	for y := 1.0; y <= longestShared; y++ {
-		o.Years = append(o.Years, y)
-	}
 	whole, tooMany, err := fitting(c, o, fields, len(by)+1)
 	if err != nil {
 		return nil, err
 	}
-	if whole, err = audit.Share(whole); err != nil {
-		return nil, err
-	}
-	whole.Years = asked
-	for i := range whole.Groups {
-		for j := range whole.Groups[i].Rows {
-			r := &whole.Groups[i].Rows[j]
-			r.Requested = slices.Contains(asked, r.Years)
-		}
-	}
-	hidden, all := 0, 0
-	for i := range whole.Groups {
-		if g := &whole.Groups[i]; g.Pooling == audit.AllJoints || slices.Contains(whole.By[:len(by)], g.Field()) {
-			for _, r := range g.Rows {
-				if r.Requested && r.Reached {
-					all++
-					if math.IsNaN(r.KaplanMeier.Estimate) {
-						hidden++
-					}
-				}
-			}
-		}
-	}
-	whole.Notes[0] = fmt.Sprintf("Made for sharing. %s stands for a hidden number: counts of 1 to 7, others without which these could not be kept, and the estimates made from either. At the years in the tables %d of %d estimates are hidden for it. Other counts are rounded to the nearest 5.",
-		audit.Hidden, hidden, all)
 	// By the names that the audit gives the fields.
 	m := &Material{Audit: only(whole, whole.By[:len(by)]...), ByYear: only(whole, audit.OperationYear), Unmixed: append(unmixed, tooMany...)}
 	for _, f := range whole.By {
@@ -100,12 +59,12 @@ func Shared(c *cohort.Cohort, o audit.Options) (*Material, error) {
 	return m, nil
 }
 
-// fitting audits by as many of the fields as can be counted together, and by the
-// first of them in any case; the others are left out.
+// fitting makes an audit to share by as many of the fields as can be counted
+// together, and by the first of them in any case; the others are left out.
 func fitting(c *cohort.Cohort, o audit.Options, fields []string, first int) (whole *audit.Audit, out []string, err error) {
 	for n := len(fields); ; n-- {
 		o.By = fields[:n]
-		whole, err = audit.Run(c, o)
+		whole, err = disclose.Run(c, o)
 		if _, many := errors.AsType[*cohort.TooManyGroupsError](err); !many || n == first {
 			return whole, fields[n:], err
 		}
@@ -126,9 +85,6 @@ func mixOf(c *cohort.Cohort) (mix, unmixed []string) {
 	}
 	return mix, unmixed
 }
-
-// longestShared is up to how many years the points of a shared report go.
-const longestShared = 40
 
 // only is the part of an audit that is by some of its fields.
 func only(a *audit.Audit, fields ...string) *audit.Audit {

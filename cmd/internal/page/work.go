@@ -107,7 +107,7 @@ func (s *server) audits(q *question) (*work, error) {
 		return nil, w.stopped
 	}
 	if w.audited == nil {
-		w.audited, err = w.in.Run(w.cohort, w.options)
+		w.audited, err = w.in.Run(w.cohort, w.options, false)
 	}
 	return w, err
 }

@@ -17,13 +17,21 @@ import (
 // answers, what to look at first and the numbers; what could be wrong with it;
 // the groups at one year; what reads above or below, and how much of that chance
 // alone would give; what the practice as a whole has seen; cautions and sources.
-// Everything else is in [Audit]. Again is the command that checks the tables.
+// Everything else is in [Audit]. Again is the command that checks the tables. Beside
+// an audit made for sharing there are no facts.
 func Answer(a *audit.Audit, f *gather.Facts, again string) *document.Document {
+	if a.Shared != nil {
+		f = new(gather.Facts)
+	}
 	w := &answering{page: new(page), a: a, f: f, parts: divide(a)}
 	w.opening()
 	w.answers()
 	w.cautions()
-	w.doubts()
+	if a.Shared != nil {
+		w.bullets(a.Notes)
+	} else {
+		w.doubts()
+	}
 	w.byGroup(w.parts)
 	w.aboveOrBelow()
 	w.practice()
@@ -132,7 +140,11 @@ func (w *answering) opening() {
 	if slices.Contains(kinds, "joints") {
 		kinds = []string{"joints"}
 	}
-	s := fmt.Sprintf("%s: %s %s", list(primaries(w.a)), count(joints), nounOf(joints, kinds))
+	of := list(primaries(w.a))
+	if w.a.Shared != nil {
+		of = madeForSharing
+	}
+	s := fmt.Sprintf("%s: %s %s", of, count(joints), nounOf(joints, kinds))
 	if len(w.parts) == 1 && w.parts[0].all.Patients > 0 {
 		s += fmt.Sprintf(" in %s", few(w.parts[0].all.Patients, "patient", "patients"))
 	}
@@ -142,10 +154,10 @@ func (w *answering) opening() {
 	} else {
 		s += ", deaths not recorded"
 	}
-	if joints > 0 {
+	if joints > 0 && w.a.Shared == nil {
 		s += "; operated on " + inMonths(w.f.FollowUp[0].FirstOperation, w.f.FollowUp[0].LastOperation)
 	}
-	s += ", followed to " + longDay(w.a.Closing.Day) + "."
+	s += ", followed to " + w.closed() + "."
 	limits := "Limits: " + level(w.a)
 	if m := w.a.Interval.Method.String(); m != "log-log" {
 		limits += ", " + m
@@ -164,6 +176,14 @@ func (w *answering) opening() {
 	if w.a.Account.NoRevisions {
 		w.paragraph("No revision is recorded at all. None happened, or none was entered? The table can’t tell. What follows holds only if none happened; the upper limit is the finding, not the 0.0.")
 	}
+}
+
+// closed is the closing date in words; of an audit made for sharing, its year.
+func (w *answering) closed() string {
+	if w.a.Shared != nil {
+		return closed(w.a)
+	}
+	return longDay(w.a.Closing.Day)
 }
 
 // primaries are the files that hold the joints.

@@ -29,7 +29,9 @@ func (w *answering) byGroup(parts []*part) {
 		}
 		y, ok := w.a.CommonYear(p.all, w.a.By)
 		if !ok {
-			never = append(never, w.countsOf(p, 0))
+			if s := w.countsOf(p, 0); s != "" {
+				never = append(never, s)
+			}
 			continue
 		}
 		years[p] = y
@@ -46,6 +48,9 @@ func (w *answering) byGroup(parts []*part) {
 		lead = "By group, at " + inYears(years[parts[0]]) + "."
 	}
 	sentences := []string{lead, "“3 +2”: three revised by then, two later. “Others”: groups of fewer than 10 joints together, so that each column adds up."}
+	if w.a.Shared != nil {
+		sentences[1] = "“10 +5”: ten revised by then, five later. Numbers are rounded: columns need not add up."
+	}
 	if slices.Contains(w.a.By, "surgeon") || slices.Contains(w.a.By, "hospital") {
 		sentences = append(sentences, "A difference between surgeons or hospitals is a question, to be put first to the quality of the data and to case mix; it is not an answer.")
 	}
@@ -205,6 +210,9 @@ func (w *answering) groupName(g *audit.Group) string {
 
 // porous is what the tables call porous most often; "" if it is that.
 func (w *answering) porous() string {
+	if w.f.Cohort == nil {
+		return "" // shared
+	}
 	if w.typedPorous == nil {
 		most := cohort.Word{}
 		for _, c := range w.f.Cohort.Words() {
@@ -256,7 +264,7 @@ func (w *answering) countsOf(p *part, years float64) string {
 		}
 	}
 	s := strings.Join(fields, "; ")
-	if years == 0 {
+	if years == 0 && s != "" {
 		return kindOf(p.all.Word("joint"), p.all.Word("procedure")) + ", " + s
 	}
 	return s
@@ -414,6 +422,10 @@ func (w *answering) sources() {
 // closingLines are the sources, the cautions and how to go on.
 func (w *answering) closingLines(again string) {
 	w.sources()
+	if w.a.Shared != nil {
+		w.paragraph(w.a.Cautions...)
+		return
+	}
 	on := "All groups, years, sources and the method: --full."
 	if !slices.ContainsFunc(w.letters, func(s *benchmark.Series) bool { return s.User }) {
 		on += " Your own figures: --published FILE."

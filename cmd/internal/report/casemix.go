@@ -118,7 +118,7 @@ func titleOf(g *audit.Group) string { return capital(g.Values[0].Word) + ", " + 
 // ofAll is a number of joints with its percentage.
 func ofAll(n, all int64) string {
 	switch {
-	case hidden(n), hidden(all) || all <= 0:
+	case all <= 0:
 		return count(n)
 	case n == 0:
 		return "0"

@@ -274,7 +274,7 @@ func (c *comparing) add(r reading) {
 		own, difference, notes := ownCells(c.audit, b.Joints, b.Comparison, c.notes)
 		cells := []string{years(b.Figure.Years), number(b.Comparison.Own.AtRisk), own, publishedEstimate(b, c.refs), difference, "", notes}
 		if i == 0 {
-			cells[5] = readingOf(c.audit, b.Comparison, r.together().String(), &c.said)
+			cells[5] = readingOf(c.audit, r.together().String(), &c.said)
 		} else {
 			cells[0], cells[1], cells[2] = "", "", ""
 		}
@@ -478,7 +478,7 @@ func newThresholds(a *audit.Audit, groups []*audit.Group, refs *references) *thr
 					order = append(order, title)
 				}
 				own, difference, notes := ownCells(a, g.Joints, x, t.notes)
-				under[title] = append(under[title], row{Cells: []string{name(g), number(x.Own.AtRisk), own, difference, readingOf(a, x, x.Words(), &t.said), notes}})
+				under[title] = append(under[title], row{Cells: []string{name(g), number(x.Own.AtRisk), own, difference, readingOf(a, x.Words(), &t.said), notes}})
 			}
 		}
 	}

@@ -246,7 +246,7 @@ func (w *answering) cautions() {
 		said = append(said, "“Too few to say”: these numbers could only have read above, and don’t, which says little: even without one revision they could not have read below.")
 	}
 	if w.said.beside {
-		said = append(said, "A revision can be set beside published figures up to the last of their years that the joint can have reached by "+longDay(w.a.Closing.Day)+"; “usual” is what chance leaves in 95 of 100 practices exactly as published.")
+		said = append(said, "A revision can be set beside published figures up to the last of their years that the joint can have reached by "+w.closed()+"; “usual” is what chance leaves in 95 of 100 practices exactly as published.")
 	}
 	w.paragraph(said...)
 }

@@ -107,15 +107,9 @@ func share(k survival.Point, joints int64, f *footnotes) string {
 
 // estimate is an estimate with its limits and mark.
 func estimate(a *audit.Audit, pt survival.Point, f *footnotes) string {
-	if a.Shared != nil && math.IsNaN(pt.Estimate) {
-		return audit.Hidden
-	}
 	mark := ""
 	if pt.Notes&survival.FewAtRisk != 0 {
 		mark = "*"
-		if a.Shared != nil {
-			mark = "‡" // a star stands for a hidden number
-		}
 		f.sign(mark, "fewer than "+number(floor(a))+" at risk")
 	}
 	return percentWith(pt.Estimate, pt.Lower, pt.Upper, mark)

@@ -1,7 +1,6 @@
 package report
 
 import (
-	"math"
 	"slices"
 	"strings"
 
@@ -166,9 +165,6 @@ func summary(a *audit.Audit, g *audit.Group) string {
 }
 
 func implantYears(g *audit.Group) string {
-	if math.IsNaN(g.ImplantYears) { // hidden
-		return audit.Hidden
-	}
 	if g.ImplantYears < 100 {
 		return decimals(g.ImplantYears, 1)
 	}

@@ -138,6 +138,9 @@ func (w *answering) sentence(p *part, r reading) string {
 	if b := r[0]; b.Joints != p.all.Joints {
 		s = fmt.Sprintf(", its %s for %s%s The other %s, %s of the %s, are beside nothing.", count(b.Joints), kind(b), s,
 			count(p.all.Joints-b.Joints), count(p.all.Revised-b.Revised), few(p.all.Revised, "revision", "revisions"))
+		if w.a.Shared != nil { // rounded numbers don't add up
+			s = strings.Replace(s, ", "+count(p.all.Revised-b.Revised)+" of the "+few(p.all.Revised, "revision", "revisions")+",", "", 1)
+		}
 	}
 	return s
 }
@@ -237,7 +240,10 @@ func (w *answering) expectedLine(p *part) string {
 		return w.sumLine(p)
 	}
 	mark := "[" + w.letters.letter(e.Series) + "]"
-	if 2*e.Observed < float64(p.all.Revised) {
+	switch few := 2*e.Observed < float64(p.all.Revised); {
+	case few && w.a.Shared != nil: // too coarse to say more of
+		return ""
+	case few:
 		return fmt.Sprintf("expected: not given; only joints that can have reached %s can be set beside %s, and they have %s of them", inYears(e.Series.Figures[0].Years), mark, number(e.Observed))
 	}
 	w.said.beside = true

@@ -4,8 +4,6 @@ import (
 	"math"
 	"strconv"
 	"strings"
-
-	"example.org/holdfast/cohort/audit"
 )
 
 const minus = "−"
@@ -59,23 +57,11 @@ func percentWith(p, lower, upper float64, mark string) string {
 // percentSigned writes "4.3 % (2.6 to 7.0)", for sentences.
 func percentSigned(p, lower, upper float64) string { return percentWith(p, lower, upper, " %") }
 
-// count writes a whole number; one that is hidden, in an audit made for sharing,
-// as a star.
-func count[T int | int64](n T) string {
-	if hidden(n) {
-		return audit.Hidden
-	}
-	return decimals(float64(n), 0)
-}
+// count writes a whole number.
+func count[T int | int64](n T) string { return decimals(float64(n), 0) }
 
-// hidden says whether a count is hidden in an audit made for sharing.
-func hidden[T int | int64](n T) bool { return int64(n) == audit.Suppressed }
-
-// number writes a count that may be a sum of weights, or hidden.
+// number writes a count that may be a sum of weights.
 func number(x float64) string {
-	if math.IsNaN(x) { // hidden
-		return audit.Hidden
-	}
 	if x == math.Trunc(x) {
 		return decimals(x, 0)
 	}

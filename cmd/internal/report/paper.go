@@ -148,13 +148,13 @@ func (p *page) front(m *gather.Material, a *audit.Audit, o PaperOptions) {
 	}
 	n := int64(0)
 	for i := range a.Groups {
-		if g := &a.Groups[i]; g.Pooling == audit.AllJoints && !hidden(g.Joints) {
+		if g := &a.Groups[i]; g.Pooling == audit.AllJoints {
 			n += g.Joints
 		}
 	}
 	joints := fmt.Sprintf("%s: %s read, %s used, %s set aside", count(n), few(a.Account.Read, "row", "rows"), count(a.Account.Used), count(a.Account.SetAside))
 	if a.Shared != nil {
-		joints = count(a.Account.Used)
+		joints = count(n)
 	}
 	facts := []item{
 		{Mark: "Whose joints", Text: capital(whose)},
@@ -200,8 +200,8 @@ func operated(m *gather.Material) string {
 	var years []int
 	for i := range m.ByYear.Groups {
 		if g := &m.ByYear.Groups[i]; g.Pooling == audit.OneField {
-			if y, err := strconv.Atoi(g.Word(audit.OperationYear)); err == nil {
-				years = append(years, y)
+			if from, to, ok := audit.OperationYears(g.Word(audit.OperationYear)); ok {
+				years = append(years, from, to)
 			}
 		}
 	}

@@ -53,12 +53,9 @@ const madeForSharing = "Made for sharing"
 // sharing says what an audit made for sharing has left of what was read.
 func (p *page) sharing(a *audit.Audit) {
 	p.heading(1, madeForSharing)
-	c := a.Account
-	p.paragraph(fmt.Sprintf("Rows read: %s; used: %s; set aside: %s. Follow-up to %d.", count(c.Read), count(c.Used), count(c.SetAside), a.Shared.ClosingYear))
+	p.paragraph(fmt.Sprintf("Followed to %d.", a.Shared.ClosingYear))
 	p.bullets(a.Notes)
 	p.scope(a)
-	p.reasons("Set aside because", c.Reasons)
-	p.reasons("Used, with a warning", c.Warnings)
 }
 
 // account is the sentence that accounts for every row.

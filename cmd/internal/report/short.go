@@ -2,7 +2,6 @@ package report
 
 import (
 	"fmt"
-	"math"
 	"strings"
 
 	"example.org/holdfast/cmd/internal/document"
@@ -43,7 +42,7 @@ func (p *page) shortly(a *audit.Audit, parts []*part, refs *references, caution 
 		published, reading, notes := "", "", rowNotes(r, f)
 		if figures, together := r.Read(benchmark.OneMinusKaplanMeier); together != nil {
 			published = publishedRange(figures, refs)
-			reading = readingOf(a, figures[0].Comparison, together.String(), &said)
+			reading = readingOf(a, together.String(), &said)
 		}
 		t.Add(append(cells, years(r.Years), number(r.KaplanMeier.AtRisk), estimate(a, r.KaplanMeier, f), published, reading, notes)...)
 	}
@@ -61,20 +60,11 @@ func (p *page) shortly(a *audit.Audit, parts []*part, refs *references, caution 
 	p.legend(said)
 }
 
-// readingOf is a reading in words; a star where the estimate that it was made from
-// is hidden.
-func readingOf(a *audit.Audit, c *benchmark.Comparison, words string, said *legends) string {
-	if hiddenOwn(a, c) {
-		return audit.Hidden
-	}
+// readingOf is a reading in words.
+func readingOf(a *audit.Audit, words string, said *legends) string {
 	said.add(words)
 	said.shared = a.Shared != nil
 	return words
-}
-
-// hiddenOwn says whether the own estimate of a comparison is hidden.
-func hiddenOwn(a *audit.Audit, c *benchmark.Comparison) bool {
-	return a.Shared != nil && c.Reached && math.IsNaN(c.Own.Estimate)
 }
 
 // outside lists every reading that says above or below.
@@ -87,7 +77,7 @@ func (p *page) outside(a *audit.Audit, parts []*part, refs *references) {
 	for _, part := range parts {
 		titled := false
 		for _, r := range readings(part.beside(a)) {
-			if !r.outside() || hiddenOwn(a, r.own()) {
+			if !r.outside() {
 				continue
 			}
 			if !titled {
@@ -119,7 +109,7 @@ func (p *page) outside(a *audit.Audit, parts []*part, refs *references) {
 func outsideCount(a *audit.Audit) int {
 	n := 0
 	for _, r := range readings(a.Beside) {
-		if t := r.together(); !hiddenOwn(a, r.own()) && (t.Code() == "above" || t.Code() == "below") {
+		if t := r.together(); t.Code() == "above" || t.Code() == "below" {
 			n++
 		}
 	}

@@ -10,6 +10,7 @@ import (
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
 	"example.org/holdfast/cohort/benchmark"
+	"example.org/holdfast/cohort/disclose"
 	"example.org/holdfast/survival"
 )
 
@@ -82,15 +83,19 @@ func (s *Settings) Audit() (audit.Options, error) {
 // DefaultLevel is the confidence level unless told otherwise.
 const DefaultLevel = 0.95
 
-// Run audits a cohort, or pooled tallies, with options of these settings. A field that the settings
-// group by and the tables lack is left out, and said so. Errors are about what was
-// asked for.
-func (s *Settings) Run(c audit.Source, o audit.Options) (*audit.Audit, error) {
+// Run audits a cohort, or pooled tallies, with options of these settings, safe to share if
+// that is asked for. A field that the settings group by and the tables lack is left out,
+// and said so. Errors are about what was asked for.
+func (s *Settings) Run(c audit.Source, o audit.Options, share bool) (*audit.Audit, error) {
 	var without []string
 	if !s.Given["by"] {
 		o.By, without = Grouped(c, o.By)
 	}
-	result, err := audit.Run(c, o)
+	run := audit.Run
+	if share {
+		run = disclose.Run
+	}
+	result, err := run(c, o)
 	if err != nil {
 		return nil, &UsageError{Err: err}
 	}

@@ -1,4 +1,4 @@
-package audit_test
+package disclose_test
 
 import (
 	"fmt"
@@ -31,7 +31,7 @@ func surgeonsOf(month int) string {
 func order(t *testing.T, table string) []int {
 	t.Helper()
 	c := read(t, table, cohort.Options{ClosingDate: closing(t), Keep: []string{"surgeon"}})
-	a := share(t, run(t, c, audit.Options{By: []string{"surgeon"}, Years: []float64{1, 2}}))
+	a := share(t, c, audit.Options{By: []string{"surgeon"}, Years: []float64{1, 2}})
 	type numbered struct {
 		word  string
 		years float64
@@ -77,19 +77,4 @@ func TestNumbersFollowNoList(t *testing.T) {
 		}
 	}
 	t.Errorf("the order %v does not depend on the table", first)
-}
-
-// TestHiddenReasonsAreNotNamed: ten reasons under a total of ten would all be 1.
-func TestHiddenReasonsAreNotNamed(t *testing.T) {
-	table := "patient,operation_date,revision_date,joint,procedure,side\n" + repeat(40, "p,2010-01-01,,hip,total,left")
-	table = strings.ReplaceAll(table, "\np,", "\n,") // no repeats
-	table += ",,,hip,total,left\n,2010-01-01,2009-01-01,hip,total,left\n,2031-01-01,,hip,total,left\n"
-	c := read(t, table, cohort.Options{ClosingDate: closing(t)})
-	if len(c.Account().Reasons) < 2 {
-		t.Fatalf("the table has the reasons %v", c.Account().Reasons)
-	}
-	a := share(t, run(t, c, audit.Options{By: []string{}, Years: []float64{1}}))
-	if len(a.Account.Reasons) > 0 {
-		t.Errorf("the shared audit names %v", a.Account.Reasons)
-	}
 }

@@ -1,0 +1,58 @@
+// Package disclose makes an audit that is safe to leave the building. Its rules are
+// the common practice of official statistics for small numbers (recoding of groups,
+// rounding to a base); no source is claimed for them.
+//
+//	a, err := disclose.Run(c, audit.Options{})
+//	err = audit.WriteCSV(os.Stdout, a)
+//
+// # What is told
+//
+//   - Groups of fewer than 8 joints are joined: those of ages and of years of operation
+//     with their smaller neighbour ("<65", "2010-2012"), others as "other", the smallest
+//     first. A field of which one group would be left shows all joints alone, and a joint
+//     and procedure of fewer than 8 nothing.
+//   - Numbers of joints are then told as they are; but rounded, where two groups of
+//     different fields are the same joints but for 1 to 7.
+//   - Every other count (at risk, revised, died, patients, rows) is rounded to the nearest
+//     5; 1 to 7 are one, and told as 5; 0 is 0. So is every count of the own joints of a
+//     published series that are no group. Such a kind is told if it has 8 joints or more
+//     and leaves none or 10 or more out of what it is a part of; a kind that is a group
+//     which is joined to others is not told.
+//   - Groups are joined further where what is told gives a count of 1 to 7 away, or such
+//     a difference: between two years, between all joints and a group, between joints and
+//     those at risk. See below.
+//   - Points are of the whole years asked for. The groups of all fields at once, curves,
+//     standard errors, the worst case, units beside their own department and published
+//     figures that are not read are left out.
+//   - Everything else is made from what is told, and so gives nothing back: estimates from
+//     a life table of the numbers at each year, with a lower limit from the least that
+//     these can stand for and an upper one from the most; rates, differences and ratios
+//     likewise. Implant-years are rounded to 5, and expected revisions to a step worth five
+//     joints. Published figures are public.
+//   - Readings, and whether a unit lies outside a funnel, are those of the exact numbers:
+//     rounding would put some outside who are inside.
+//   - There are no row numbers, no dates but years, no names of files, no headings and
+//     no words as typed: "surgeon 1", "other bearing 2". The names of fields asked for stay.
+//
+// No count is hidden among others: the audit has no place for what is not told, so
+// that nothing can be added up, drawn or written by accident. [Count] is all that the
+// numbers are made from.
+//
+// # What is looked at
+//
+// A reader knows between what numbers each count told lies; that the groups of a field
+// add up to all joints, at every year; that numbers at risk fall and others rise from
+// year to year; that who is at risk, revised and gone otherwise are different joints.
+// Each count is narrowed by the others until nothing changes; of every count of 1 to 7,
+// and every such difference, two values or more must be left. Where one is alone, the
+// smallest group of the field is joined to another, and it is looked at again. The tests
+// attack the files with linear programs, which use all of this at once, and find none.
+//
+// # What this does not protect against
+//
+// Somebody who knows a patient, and finds that patient's group; two shared reports of
+// overlapping scopes, or of the same practice in two years, subtracted from each other,
+// which rounding blurs and nothing else; whoever has the table. A reading is made
+// from exact numbers and may tell more or fewer apart; which groups are joined depends
+// on the exact numbers, as does whether numbers of joints are rounded.
+package disclose
