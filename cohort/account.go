@@ -65,10 +65,30 @@ func (c *Cohort) countBlock(bi int) *counted {
 	return p
 }
 
+// countRanges counts the rows of the primaries that are not kept.
+func (c *Cohort) countRanges() counted {
+	var p counted
+	in := c.hasNothing()
+	for _, t := range c.store.Tables {
+		for _, r := range t.Aside {
+			if t.Role != row.Primaries {
+				continue
+			}
+			n := int(r.To-r.From) + 1
+			p.inFiles += n
+			if in {
+				p.read += n
+				p.reasons[r.Reason] += n
+			}
+		}
+	}
+	return p
+}
+
 func (c *Cohort) counts() counts {
 	parts := make([]*counted, len(c.store.Blocks))
 	store.Parallel(len(parts), func(bi int) { parts[bi] = c.countBlock(bi) })
-	var all counted
+	all := c.countRanges()
 	for _, p := range parts {
 		all.add(p)
 	}
@@ -99,6 +119,11 @@ func (d Deaths) recorded() bool { return d.Column && (d.Used > 0 || d.Expected <
 
 // recordsNone says whether no row of any table records a revision, dated or not.
 func (b *base) recordsNone() bool {
+	for _, t := range b.store.Tables {
+		if t.Role == row.Revisions && slices.ContainsFunc(t.Aside, func(r store.Range) bool { return r.Reason == row.RowUnreadable }) {
+			return false
+		}
+	}
 	for _, block := range b.store.Blocks {
 		if block.Table().Role == row.Deaths {
 			continue

@@ -129,6 +129,13 @@ func (b *base) link() *linking {
 			p.ties = b.tiesOf(p.ties, rows, &l)
 		}
 	})
+	for _, t := range b.store.Tables {
+		for _, r := range t.Aside {
+			if t.Role == row.Deaths {
+				k.deathList.Unusable += int(r.To-r.From) + 1
+			}
+		}
+	}
 	for _, p := range parts {
 		k.ties = append(k.ties, p.ties...)
 		k.deathList.add(p.deaths)

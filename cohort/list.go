@@ -8,6 +8,7 @@ import (
 
 	"example.org/holdfast/cohort/internal/link"
 	"example.org/holdfast/cohort/internal/row"
+	"example.org/holdfast/cohort/internal/store"
 )
 
 // Revision is one row that records a revision apart from its primary: of a
@@ -26,14 +27,41 @@ type Revision struct {
 
 // SetAside lists every row set aside, each with its reason.
 func (c *Cohort) SetAside() []Problem {
-	return c.list(func(p *patientInHand, yield func(Problem)) {
+	all := c.list(func(p *patientInHand, yield func(Problem)) {
 		p.each(func(i int, fate *row.Fate) {
 			if fate.Reason.SetsAside() {
 				yield(p.problem(i))
 			}
 		})
 	})
+	if !c.hasNothing() {
+		return all
+	}
+	return c.withRanges(all, func(t *store.Table) bool { return t.Role == row.Primaries })
 }
+
+// withRanges adds to a list of problems the rows of some tables that are not kept.
+func (c *Cohort) withRanges(all []Problem, of func(t *store.Table) bool) []Problem {
+	before := len(all)
+	for _, t := range c.store.Tables {
+		for _, r := range t.Aside {
+			column := ""
+			if r.Reason == row.NotAJoint && t.Role == row.Primaries {
+				column = "operation_date"
+			}
+			for line := r.From; of(t) && line <= r.To; line++ {
+				all = append(all, Problem{File: t.File, Row: int(line), Column: column, Reason: r.Reason})
+			}
+		}
+	}
+	if len(all) > before {
+		slices.SortStableFunc(all, byPlace)
+	}
+	return all
+}
+
+// byPlace is the order of files and rows.
+func byPlace(a, b Problem) int { return cmp.Or(cmp.Compare(a.File, b.File), cmp.Compare(a.Row, b.Row)) }
 
 // Warnings lists what was warned of in rows that are used.
 func (c *Cohort) Warnings() []Problem {
@@ -50,13 +78,14 @@ func (c *Cohort) Warnings() []Problem {
 // revision with what became of it, each death that could not be used, and the
 // rows that are no such thing or can't be read; in the order of file and row.
 func (c *Cohort) Linked() []Problem {
-	return c.list(func(p *patientInHand, yield func(Problem)) {
+	all := c.list(func(p *patientInHand, yield func(Problem)) {
 		for i := range p.rows {
 			if p.role(i) != row.Primaries && p.linked.Fates[i].Reason != row.Used {
 				yield(p.problem(i))
 			}
 		}
 	})
+	return c.withRanges(all, func(t *store.Table) bool { return t.Role != row.Primaries })
 }
 
 // Revisions lists the rows that record revisions apart from their primaries,
@@ -114,7 +143,7 @@ func (c *Cohort) list(remark func(p *patientInHand, yield func(Problem))) []Prob
 		}
 	})
 	all := slices.Concat(parts...)
-	slices.SortStableFunc(all, func(a, b Problem) int { return cmp.Or(cmp.Compare(a.File, b.File), cmp.Compare(a.Row, b.Row)) })
+	slices.SortStableFunc(all, byPlace)
 	return all
 }
 

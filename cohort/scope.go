@@ -2,6 +2,7 @@ package cohort
 
 import (
 	"iter"
+	"slices"
 
 	"example.org/holdfast/cohort/internal/row"
 )
@@ -56,6 +57,16 @@ func (c *Cohort) hasRow(r *row.Row) bool {
 			level = n.dimension.reader(int(r.At.Block))(int(r.At.Index))
 		}
 		if !n.in[level] {
+			return false
+		}
+	}
+	return true
+}
+
+// hasNothing says whether a row that says nothing is in scope.
+func (c *Cohort) hasNothing() bool {
+	for _, n := range c.narrow {
+		if at := slices.Index(n.dimension.levels, NotRecorded); at < 0 || !n.in[at] {
 			return false
 		}
 	}

@@ -44,6 +44,13 @@ type Table struct {
 	Orders  [DateCount]dates.Order
 	None    [DateCount]map[dates.Raw]bool // days that stand for none; nil where there are none
 	Columns Columns
+	Aside   []Range // rows that say nothing of a joint, and are not kept
+}
+
+// Range is rows of a table, one after another, that are set aside for one reason.
+type Range struct {
+	From, To int32 // as the file numbers them
+	Reason   row.Reason
 }
 
 // Columns are the columns of a table for which its rows need room.

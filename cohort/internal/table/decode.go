@@ -54,6 +54,7 @@ type decoder struct {
 	cutRows      int
 	bareRows     int
 	named        named
+	aside        aside
 	onlyJoint    row.Code             // of the primaries, for revisions that don't tell theirs; 0 for none
 	shortYears   int                  // dates refused for a two-digit year
 	placeholders [store.DateCount]int // days that stand for none
@@ -85,7 +86,7 @@ func newDecoder(in *interpreter, l layout, headings []Heading, rows *store.Write
 func (d *decoder) decode(batch *sheet.Batch) {
 	for r := range batch.Rows {
 		d.record(r)
-		if !d.named.take(&d.row) {
+		if !d.aside.take(&d.row) && !d.named.take(&d.row) {
 			d.rows.Add(&d.row)
 		}
 	}

@@ -19,7 +19,7 @@ func (r *Reader) add(name string, f *File, l layout, holds row.Role, decoders []
 	if said := read.named.join(r.Store, apart); said != "" {
 		f.Notes = append(f.Notes, said)
 	}
-	f.Rows = apart.Rows()
+	f.Rows = apart.Rows() + read.aside.rows
 	rows := []*store.Writer{apart}
 	for _, d := range decoders {
 		rows = append(rows, d.rows)
@@ -43,7 +43,7 @@ func (r *Reader) add(name string, f *File, l layout, holds row.Role, decoders []
 			heading[i] = f.Headings[at].Typed
 		}
 	}
-	t := &store.Table{File: len(r.Files), Columns: l.columns(), Table: row.Table{Role: holds, Patients: l.patient >= 0, Operations: l.signature[sigOperationType] >= 0,
+	t := &store.Table{File: len(r.Files), Aside: read.aside.inOrder(), Columns: l.columns(), Table: row.Table{Role: holds, Patients: l.patient >= 0, Operations: l.signature[sigOperationType] >= 0,
 		Whole: 5*read.cutRows <= f.Rows, BareAside: bareAside(f.Headings, read.missing, f.Rows, read.bareRows)}}
 	var err error
 	t.Orders, f.DateOrders, err = settleOrders(name, read.evidence, heading, r.options.DateOrder)
@@ -90,6 +90,7 @@ func merge(decoders []*decoder) *decoder {
 		all.mergeSuspects(d)
 		all.cutRows += d.cutRows
 		all.bareRows += d.bareRows
+		all.aside.merge(&d.aside)
 		all.named.rows = append(all.named.rows, d.named.rows...)
 		all.named.told = append(all.named.told, d.named.told...)
 		all.shortYears += d.shortYears

@@ -277,6 +277,7 @@ func (r *Reader) decodeAll(ctx context.Context, t *sheet.Table, l layout, headin
 	var wg sync.WaitGroup
 	for w := range workers {
 		d := newDecoder(r.in, l, headings, r.Store.NewWriter(l.columns()))
+		d.aside.deaths = holds == row.Deaths
 		d.onlyJoint, d.named.list, d.named.patients = onlyJoint, holds != row.Primaries, r.Store.HasPatients()
 		decoders[w] = d
 		wg.Go(func() {
