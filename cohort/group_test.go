@@ -297,6 +297,6 @@ func TestTooManyValues(t *testing.T) {
 		t.Errorf("%d groups", g.Set.Len())
 	}
 	_, err := tryRead(t, o, text(most+1))
-	wantError(t, err, "column note has more than 65535 different values")
+	wantError(t, err, "column note has more than 65535 different values, the last in row ")
 	mustRead(t, cohort.Options{}, text(most+1)) // nobody asked for it
 }

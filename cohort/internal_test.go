@@ -3,6 +3,7 @@ package cohort
 import (
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -66,6 +67,37 @@ func TestDecodedColumnsAreDescribed(t *testing.T) {
 	for _, name := range table.CoreFields {
 		if !slices.Contains(column.With(column.Grouping), name) {
 			t.Errorf("%s is not offered for grouping", name)
+		}
+	}
+}
+
+// Rows that say nothing of a joint cost no memory each, and are all accounted for:
+// of 30,000 that are totals, can't be read or are neither, the few joints are kept.
+func TestRowsThatSayNothingAreRanges(t *testing.T) {
+	var b strings.Builder
+	b.WriteString("patient,operation_date,revision_date,joint,side\n")
+	for i := range 10 {
+		for range 1000 {
+			b.WriteString("Total,,,,\n")
+		}
+		b.WriteString("p" + strconv.Itoa(i) + ",2020-01-01,,hip,left\n")
+		for range 2000 {
+			b.WriteString("p,\"x,,\n")
+		}
+	}
+	c := readText(t, b.String())
+	if n := c.store.Rows(); n != 10 {
+		t.Errorf("%d rows kept, want 10", n)
+	}
+	if n := len(c.store.Tables[0].Aside); n > 20 {
+		t.Errorf("%d ranges, want 20 at most", n)
+	}
+	if a := c.Account(); a.Read != 30_010 || a.Used != 10 || a.SetAside != 30_000 || c.Files[0].Rows != 30_010 {
+		t.Errorf("%+v", a)
+	}
+	for i, p := range c.SetAside() {
+		if want := map[bool]Reason{true: NotAJoint, false: RowUnreadable}[i%3000 < 1000]; p.Reason != want {
+			t.Fatalf("row %d: %s, want %s", p.Row, p.Reason, want)
 		}
 	}
 }

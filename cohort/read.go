@@ -42,7 +42,7 @@ func Read(ctx context.Context, sources []Source, o Options) (*Cohort, error) {
 	if err != nil {
 		return nil, err
 	}
-	r := &reading{options: o, asked: asked, tables: table.NewReader(o.table(extra, size(slices.Concat(sources, o.Revisions, o.DeathLists))))}
+	r := &reading{options: o, tables: table.NewReader(o.table(extra, asked, size(slices.Concat(sources, o.Revisions, o.DeathLists))))}
 	var lacks *MissingColumnError
 	for _, list := range []struct {
 		holds   row.Role
@@ -94,7 +94,6 @@ func size(sources []Source) int64 {
 type reading struct {
 	options Options
 	tables  *table.Reader
-	asked   []string // fields beside the core ones that rows are to be grouped or selected by
 }
 
 // extraNames are the fields kept beside the core ones: sex and the reason
@@ -216,12 +215,6 @@ func (r *reading) finish() (*Cohort, error) {
 	t := r.tables
 	if !slices.ContainsFunc(t.Files, func(f File) bool { return f.Rows > 0 }) {
 		return nil, fmt.Errorf("%s: %w: there are headings, and no rows below them", t.Files[0].Title(), ErrNoUsableRow)
-	}
-	for i, f := range slices.Concat(t.Core[:], t.Extra) {
-		// Nobody may have asked to group by the others' words; whoever does is refused then.
-		if f.Full && (i < store.CoreCount || slices.Contains(r.asked, f.Name)) {
-			return nil, f.TooMany()
-		}
 	}
 	t.SettleNoDays()
 	t.FindEarlySeen()

@@ -5,6 +5,7 @@ import (
 	"hash/maphash"
 	"slices"
 	"strings"
+	"sync/atomic"
 
 	"example.org/holdfast/cohort/internal/dates"
 	"example.org/holdfast/cohort/internal/row"
@@ -28,6 +29,7 @@ type interpreter struct {
 	extraWords   []*Vocabulary
 	assumed      [signatureLength]uint32
 	assumedExtra []uint32
+	full         atomic.Bool // a field that is asked for has too many values
 }
 
 // decoder turns batches of one table into chunks. Each worker has its own.
@@ -54,6 +56,7 @@ type decoder struct {
 	cutRows      int
 	bareRows     int
 	named        named
+	fullAt       int // the row at which a field was seen to be full
 	aside        aside
 	onlyJoint    row.Code             // of the primaries, for revisions that don't tell theirs; 0 for none
 	shortYears   int                  // dates refused for a two-digit year
@@ -86,6 +89,9 @@ func newDecoder(in *interpreter, l layout, headings []Heading, rows *store.Write
 func (d *decoder) decode(batch *sheet.Batch) {
 	for r := range batch.Rows {
 		d.record(r)
+		if d.fullAt == 0 && d.full.Load() {
+			d.fullAt = r.Row
+		}
 		if !d.aside.take(&d.row) && !d.named.take(&d.row) {
 			d.rows.Add(&d.row)
 		}

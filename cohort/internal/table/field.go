@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 	"sync"
+	"sync/atomic"
 
 	"example.org/holdfast/cohort/internal/column"
 	"example.org/holdfast/cohort/internal/words"
@@ -17,6 +18,8 @@ type Field struct {
 	number map[string]uint16
 	Values []string
 	Full   bool // a value came for which there was no number left
+
+	stop *atomic.Bool // then set, since the field is asked for; nil for one that is not
 }
 
 func newField(name string, bands []float64) *Field {
@@ -34,6 +37,9 @@ func (f *Field) code(value string) uint16 {
 	if !ok {
 		if len(f.Values) >= maxValues {
 			f.Full = true
+			if f.stop != nil {
+				f.stop.Store(true)
+			}
 			return 0
 		}
 		n = uint16(len(f.Values))
@@ -53,7 +59,26 @@ func (f *Field) Known(value string, otherwise uint16) uint16 {
 
 // TooMany says that a field can't be grouped by.
 func (f *Field) TooMany() error {
-	return fmt.Errorf("column %s has more than %d different values, too many to group by", f.Name, maxValues-1)
+	return fmt.Errorf("column %s has more than %d different values, too many to group by: it numbers or names its rows. Group by another", f.Name, maxValues-1)
+}
+
+// tooMany says so of a field that is asked for, once the row is met that has one
+// too many.
+func (r *Reader) tooMany(file string, row int, headings []Heading) error {
+	for _, f := range slices.Concat(r.Core[:], r.Extra) {
+		if !f.Full || f.stop == nil {
+			continue
+		}
+		heading := f.Name
+		for _, h := range headings {
+			if h.Column == f.Name {
+				heading = h.Typed
+			}
+		}
+		return fmt.Errorf("%s: column %s has more than %d different values, the last in row %d: it numbers or names its rows, and can't be grouped or selected by. Take it out of --by, --where and [where], or leave it out with %q = \"\" under [columns] in a settings file",
+			file, f.Name, maxValues-1, row, heading)
+	}
+	return nil
 }
 
 // TooDistinct says whether a column, other than the surgeons and hospitals, has so many different

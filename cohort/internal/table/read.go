@@ -1,6 +1,7 @@
 package table
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"hash/maphash"
@@ -35,6 +36,7 @@ type Options struct {
 
 	Bytes     int64    // that all tables take up together, about; 0 if nobody knows
 	Extra     []string // the fields beside the core ones, sex and reason first
+	Asked     []string // of these, those that rows are to be grouped or selected by
 	Revisions bool     // some are recorded in tables of their own
 	Joined    bool     // tables are joined to the primaries
 }
@@ -146,6 +148,7 @@ func NewReader(o Options) *Reader {
 	}
 	for i, name := range CoreFields {
 		in.core[i] = newField(name, nil)
+		in.core[i].stop = &in.full
 	}
 	in.revised, _ = r.vocabulary("revised")
 	in.dead, _ = r.vocabulary("dead")
@@ -155,7 +158,11 @@ func NewReader(o Options) *Reader {
 		if !slices.Contains(SignatureColumns[:], name) { // those are listed already
 			r.Words = append(r.Words, v)
 		}
-		in.extra = append(in.extra, newField(name, o.Bands[name]))
+		f := newField(name, o.Bands[name])
+		if slices.Contains(o.Asked, name) {
+			f.stop = &in.full
+		}
+		in.extra = append(in.extra, f)
 		in.extraWords, in.assumedExtra = append(in.extraWords, v), append(in.assumedExtra, assumed)
 	}
 	r.Core, r.Extra = in.core, in.extra
@@ -229,6 +236,10 @@ func (r *Reader) Read(ctx context.Context, s Source, holds row.Role) error {
 	if err != nil {
 		return err
 	}
+	if r.in.full.Load() {
+		at := slices.MinFunc(decoders, func(a, b *decoder) int { return cmp.Compare(uint(a.fullAt-1), uint(b.fullAt-1)) })
+		return r.tooMany(name, at.fullAt, headings)
+	}
 	f.Format, f.Notes, f.Sheet, f.OtherSheets, f.cell = t.Format(), t.Notes(), t.Sheet, others, t.Cell
 	f.Changed = t.Changed()
 	err = r.add(name, &f, l, holds, decoders)
@@ -290,7 +301,7 @@ func (r *Reader) decodeAll(ctx context.Context, t *sheet.Table, l layout, headin
 	var err error
 	for {
 		var b *sheet.Batch
-		if err = ctx.Err(); err != nil {
+		if err = ctx.Err(); err != nil || r.in.full.Load() {
 			break
 		}
 		if b, err = t.Next(); err != nil {
