@@ -103,7 +103,7 @@ type Options struct {
 	EveryColumn bool
 
 	// Sheets are the sheets of a workbook to read as tables of primaries, pooled
-	// like tables of their own. None takes the only sheet that has headings of
+	// like tables of their own; see AllSheets. None takes the only sheet that has headings of
 	// such a table. Text and columnar files have no sheets and are read once.
 	Sheets []string
 

@@ -160,19 +160,28 @@ func (r *reading) source(ctx context.Context, s Source, holds row.Role) (lacks *
 	if holds == row.Primaries && s.Sheet == "" && len(r.options.Sheets) > 0 {
 		sheets = r.options.Sheets
 	}
+	again := false
 	for i := 0; i < len(sheets); i++ {
-		if i > 0 && s.Reader != nil {
-			again, ok := s.Reader.(io.Seeker)
+		if again && s.Reader != nil {
+			start, ok := s.Reader.(io.Seeker)
 			if !ok {
 				return nil, badOption("%s can't be read twice, as several sheets need: save it as a file", s.Name)
 			}
-			if _, err := again.Seek(0, io.SeekStart); err != nil {
+			if _, err := start.Seek(0, io.SeekStart); err != nil {
 				return nil, err
 			}
 		}
-		s.Sheet = sheets[i]
+		s.Sheet, again = sheets[i], true
+		all := len(sheets) == 1 && strings.EqualFold(s.Sheet, AllSheets)
+		if all {
+			s.Sheet = ""
+		}
 		before := len(r.tables.Files)
 		err := r.tables.Read(ctx, table.Source(s), holds)
+		if several, ok := errors.AsType[*SheetsError](err); ok && all {
+			sheets, i = r.options.primaries(s.Name, several.Wanted), -1
+			continue
+		}
 		if missing, ok := errors.AsType[*MissingColumnError](err); ok {
 			lacks, err = joined(lacks, missing), nil
 			if missing.Sheet == "" {
@@ -196,6 +205,33 @@ func (r *reading) source(ctx context.Context, s Source, holds row.Role) (lacks *
 		}
 	}
 	return lacks, nil
+}
+
+// AllSheets, as the only one of Options.Sheets, stands for every sheet that has the
+// headings of a table of primaries, but for those that are named as sheets of
+// revisions or deaths, or are called so. A sheet of that name comes before.
+const AllSheets = "all"
+
+// primaries are those of a workbook's sheets that are read as tables of primaries
+// where all are asked for.
+func (o Options) primaries(book string, wanted []string) []string {
+	var all []string
+	for _, sheet := range wanted {
+		if strings.EqualFold(sheet, AllSheets) {
+			return []string{sheet}
+		}
+		revisions, deaths := LikelySheets([]string{sheet})
+		if revisions != "" || deaths != "" || slices.ContainsFunc(slices.Concat(o.Revisions, o.DeathLists), func(s Source) bool {
+			return strings.EqualFold(s.Sheet, sheet) && (s.Name == book || s.Name == "")
+		}) {
+			continue
+		}
+		all = append(all, sheet)
+	}
+	if all == nil {
+		return wanted
+	}
+	return all
 }
 
 // twoRoles refuses a table that was read as what another role holds too: its

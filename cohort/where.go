@@ -4,9 +4,11 @@ import (
 	"cmp"
 	"iter"
 	"slices"
+	"strconv"
 	"strings"
 
 	"example.org/holdfast/cohort/internal/column"
+	"example.org/holdfast/cohort/internal/row"
 	"example.org/holdfast/cohort/internal/table"
 )
 
@@ -94,6 +96,11 @@ func (c *Cohort) occurring(d *dimension) []string {
 // one.
 func (c *Cohort) asked(d *dimension, value string) ([]string, error) {
 	occurs, meant := c.occurring(d), c.synonyms(d.name, value)
+	if d.name == fieldAgeBand && c.text.Present["age"] {
+		if from, to, ok := agesAsked(value); ok {
+			return c.bandsAsked(occurs, value, from, to)
+		}
+	}
 	var levels []string
 	for _, level := range occurs {
 		if slices.ContainsFunc(meant, func(m string) bool { return strings.EqualFold(level, m) }) {
@@ -124,4 +131,52 @@ func (c *Cohort) synonyms(name, value string) []string {
 		}
 	}
 	return all
+}
+
+// agesAsked reads a range of ages open at one end, such as under 55, <55, 75 and
+// over or >=75: from it on, and below to; 0 for no bound.
+func agesAsked(value string) (from, to int, ok bool) {
+	text := strings.ToLower(strings.Join(strings.Fields(value), " "))
+	for _, form := range []struct {
+		before, after string
+		upper         bool
+		more          int
+	}{
+		{"<=", "", true, 1}, {"≤", "", true, 1}, {"<", "", true, 0}, {"under ", "", true, 0}, {"below ", "", true, 0}, {"younger than ", "", true, 0}, {"up to ", "", true, 1},
+		{">=", "", false, 0}, {"≥", "", false, 0}, {">", "", false, 1}, {"over ", "", false, 1}, {"above ", "", false, 1}, {"older than ", "", false, 1}, {"from ", "", false, 0},
+		{"", "+", false, 0}, {"", " and over", false, 0}, {"", " or over", false, 0}, {"", " and older", false, 0}, {"", " or older", false, 0}, {"", " and above", false, 0},
+	} {
+		rest, begins := strings.CutPrefix(text, form.before)
+		rest, ends := strings.CutSuffix(rest, form.after)
+		age, err := strconv.Atoi(strings.TrimSpace(rest))
+		switch {
+		case !begins || !ends || err != nil || age < 1 || age > row.MaxAge:
+		case form.upper:
+			return 0, age + form.more, true
+		default:
+			return age + form.more, 0, true
+		}
+	}
+	return 0, 0, false
+}
+
+// bandsAsked are the age bands that make up a range of ages.
+func (c *Cohort) bandsAsked(occurs []string, value string, from, to int) ([]string, error) {
+	var levels, all []string
+	bounded := false
+	for _, b := range c.bands {
+		all = append(all, b.String())
+		bounded = bounded || from > 0 && b.From == from || to > 0 && b.To == to
+		if b.From >= from && (to == 0 || b.To > 0 && b.To <= to) && slices.Contains(occurs, b.String()) {
+			levels = append(levels, b.String())
+		}
+	}
+	switch {
+	case !bounded:
+		bound := from + to // one is 0
+		return nil, badOption("age %s: the age bands are %s, and %d is no bound of them; say so with --age-bands %d for example", value, strings.Join(all, ", "), bound, bound)
+	case levels == nil:
+		return nil, badOption("no row has an age %s; age bands found: %s", value, table.ListHeadings(occurs))
+	}
+	return levels, nil
 }

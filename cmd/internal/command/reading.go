@@ -53,7 +53,7 @@ func (f *readingFlags) add(c *cobra.Command) {
 	s.StringArrayVar(&f.revisions, "revisions", nil, "`FILE` of revisions, joined to the primaries by patient, joint and side; repeatable")
 	s.StringArrayVar(&f.deaths, "deaths", nil, "`FILE` of deaths (patient, death_date), joined by patient; repeatable")
 	s.StringVar(&f.deathsTo, "deaths-complete-to", "", "`DAY` up to which deaths are known; follow-up ends there if the closing date is later")
-	s.StringArrayVar(&f.sheets, "sheet", nil, "`NAME` of the workbook's sheet (default: the only one with such headings); again for another, pooled")
+	s.StringArrayVar(&f.sheets, "sheet", nil, "`NAME` of the workbook's sheet (default: the only one with such headings); again for another, pooled; all for every one with such headings")
 	s.StringVar(&f.revisionsSheet, "revisions-sheet", "", "`NAME` of the sheet of the same workbook that holds the revisions")
 	s.StringVar(&f.deathsSheet, "deaths-sheet", "", "`NAME` of the sheet of the same workbook that holds the deaths")
 	s.Float64Var(&f.lostAfter, "lost-after", 2, "`YEARS` before the closing date from which a joint last seen counts as lost")
@@ -122,9 +122,9 @@ func (f *readingFlags) lay(flags *pflag.FlagSet, read *settings.Settings) (*sett
 	if in.Given["where"] {
 		in.Where = make(map[string][]string)
 		for _, w := range f.where {
-			column, value, ok := condition(w)
+			column, value, ok := selection(w)
 			if !ok {
-				return nil, usage("--where %q: want column=value, such as surgeon=A", w)
+				return nil, usage("--where %q: want column=value, such as surgeon=A, or a range of ages such as age<55", w)
 			}
 			in.Where[column] = append(in.Where[column], value)
 		}
@@ -146,6 +146,17 @@ func condition(s string) (column, value string, ok bool) {
 	column, value, ok = strings.Cut(s, "=")
 	column, value = strings.TrimSpace(column), strings.TrimSpace(value)
 	return column, value, ok && column != "" && value != ""
+}
+
+// selection parts column=value, and age<55, which is of the age bands.
+func selection(s string) (column, value string, ok bool) {
+	if at := strings.IndexAny(s, "<>"); at > 0 {
+		switch strings.TrimSpace(s[:at]) {
+		case "age", "age_band":
+			return "age_band", strings.TrimSpace(s[at:]), true
+		}
+	}
+	return condition(s)
 }
 
 // numbers reads a list such as 1,3,5.

@@ -73,6 +73,15 @@ var headings = sync.OnceValue(func() map[string]string {
 	return all
 })
 
+// perhaps are headings that are a column's if its cells are like that column's, and
+// no other heading is: else "Cup" may be a maker's, "Pat" the patella, and "DOD" the
+// day of discharge.
+var perhaps = map[string]string{"pat": Patient, "h k": Joint, "cup": CupFixation, "stem": StemFixation, "dod": DeathDate, "d o d": DeathDate}
+
+// Perhaps is the column that a heading is of if its cells are like that column's; ""
+// for none.
+func Perhaps(typed string) string { return perhaps[words.Fold(typed)] }
+
 // hints are what people add to a heading to say how cells are to be filled in.
 var hints = []string{
 	"dd mm yyyy", "mm dd yyyy", "yyyy mm dd", "dd mm yy", "mm dd yy", "dd mmm yyyy", "ddmmyyyy", "mmddyyyy", "yyyymmdd",

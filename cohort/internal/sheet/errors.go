@@ -71,7 +71,7 @@ func (e *Error) Unwrap() error { return e.Err }
 type SheetsError struct{ Wanted []string }
 
 func (e *SheetsError) Error() string {
-	return fmt.Sprintf("%v: several have the headings that are looked for; name one with --sheet NAME, or several, which are pooled: %s", ErrSheet, names(e.Wanted))
+	return fmt.Sprintf("%v: several have the headings that are looked for; name one with --sheet NAME, or several, which are pooled, or --sheet all: %s", ErrSheet, names(e.Wanted))
 }
 
 // Unwrap returns [ErrSheet].

@@ -363,7 +363,7 @@ func TestWorkbookRefused(t *testing.T) {
 		row  int
 		says string
 	}{
-		{"several sheets", book(t, two), sheet.Options{IsHeadings: wanted}, sheet.ErrSheet, 0, `or several, which are pooled: "A" and "B"`},
+		{"several sheets", book(t, two), sheet.Options{IsHeadings: wanted}, sheet.ErrSheet, 0, `or several, which are pooled, or --sheet all: "A" and "B"`},
 		{"no sheet has headings", book(t, two), sheet.Options{IsHeadings: func([]string) bool { return false }}, sheet.ErrSheet, 0, `--sheet NAME: "A", "B" and "C"`},
 		{"no function, several sheets", book(t, two), sheet.Options{}, sheet.ErrSheet, 0, `"A", "B" and "C"`},
 		{"sheet not there", book(t, two), sheet.Options{Sheet: "D"}, sheet.ErrSheet, 0, `no sheet "D"; the workbook has "A", "B" and "C"`},

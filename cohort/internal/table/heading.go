@@ -167,6 +167,8 @@ func isHeadings(cells []string, o *Options, holds row.Role) bool {
 			known[name] = true
 		} else if m := column.Heading(cell); slices.Contains(m.Between, "operation_date") {
 			known["operation_date"] = true // not clear, and a heading all the same
+		} else if holds == row.Deaths && slices.Contains(m.Between, column.DeathDate) {
+			known["death_date"] = true
 		}
 	}
 	if len(known) < 2 {
@@ -179,6 +181,25 @@ func isHeadings(cells []string, o *Options, holds row.Role) bool {
 		return known["revision_date"] || known["operation_date"]
 	}
 	return known["operation_date"]
+}
+
+// settleDeaths takes in a list of deaths the only heading that may be the day for
+// it, if none is.
+func settleDeaths(headings []Heading, by map[string]int) {
+	at := -1
+	for i, h := range headings {
+		if h.Column != "" || h.How != Unmatched || !slices.Contains(h.Between, column.DeathDate) {
+			continue
+		}
+		if at >= 0 {
+			return
+		}
+		at = i
+	}
+	if _, ok := by[column.DeathDate]; !ok && at >= 0 {
+		headings[at] = Heading{Typed: headings[at].Typed, Column: column.DeathDate, How: ByVariant}
+		by[column.DeathDate] = at
+	}
 }
 
 // inTwoRows gives headings that are empty the text right above them, where that

@@ -213,6 +213,16 @@ func (r *Reader) Read(ctx context.Context, s Source, holds row.Role) error {
 	for _, h := range headings {
 		r.met[column.Plain(h.Typed)] = true
 	}
+	if holds == row.Deaths {
+		settleDeaths(headings, by)
+	}
+	first, err := settleHeadings(t, headings, by, func(h []Heading) []int {
+		l := newLayout(h, r.in.extra, o.EveryColumn, o.Joined)
+		return l.cells()
+	})
+	if err != nil {
+		return err
+	}
 	lacks := r.missing(name, headings, by, holds)
 	if lacks != nil {
 		lacks.Sheet, lacks.OtherSheets = t.Sheet, others
@@ -229,10 +239,12 @@ func (r *Reader) Read(ctx context.Context, s Source, holds row.Role) error {
 	l := newLayout(headings, r.in.extra, o.EveryColumn, o.Joined)
 	l.text = t.Sheet == "" && t.HeadingRow > 0
 	r.notePresent(headings, l, holds)
-	t.Select(l.cells())
+	if first == nil {
+		t.Select(l.cells())
+	}
 	hideHeadings(headings)
 	f := File{Name: s.Name, Holds: holds.String(), HeadingRow: t.HeadingRow, Preamble: t.Comments, Headings: headings}
-	decoders, err := r.decodeAll(ctx, t, l, headings, holds)
+	decoders, err := r.decodeAll(ctx, t, first, l, headings, holds)
 	if err != nil {
 		return err
 	}
@@ -277,7 +289,7 @@ func (r *Reader) notePresent(headings []Heading, l layout, holds row.Role) {
 }
 
 // decodeAll runs one producer and as many decoders as there are processors.
-func (r *Reader) decodeAll(ctx context.Context, t *sheet.Table, l layout, headings []Heading, holds row.Role) ([]*decoder, error) {
+func (r *Reader) decodeAll(ctx context.Context, t *sheet.Table, first *sheet.Batch, l layout, headings []Heading, holds row.Role) ([]*decoder, error) {
 	onlyJoint := row.Code(0)
 	if holds == row.Revisions {
 		onlyJoint = r.onlyJoint()
@@ -297,6 +309,9 @@ func (r *Reader) decodeAll(ctx context.Context, t *sheet.Table, l layout, headin
 				b.Release()
 			}
 		})
+	}
+	if first != nil {
+		batches <- first
 	}
 	var err error
 	for {

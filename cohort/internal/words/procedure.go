@@ -193,13 +193,19 @@ func NoOperationType(s string) bool {
 	return understood && !OperationType(s).Known
 }
 
-// Joint reads a joint: hip, knee, shoulder, elbow, ankle or wrist, also where
+// Joint reads a joint: hip, H, knee, K, shoulder, elbow, ankle or wrist, also where
 // a procedure or a side stands beside it ("left hip", "THR"). Any other is
 // given back in lower case and unknown.
 func Joint(s string) Meaning {
 	found, understood := procedureClasses(s)
 	if joint := jointNamed(found); understood && joint != "" {
 		return known(joint)
+	}
+	switch Fold(s) {
+	case "h":
+		return known(Hip)
+	case "k":
+		return known(Knee)
 	}
 	return unknown(lower(s))
 }

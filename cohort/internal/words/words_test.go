@@ -266,12 +266,12 @@ func TestYesNo(t *testing.T) {
 
 func TestJoint(t *testing.T) {
 	means(t, "Joint", Joint, map[string][]string{
-		"hip":      {"Hip", "HIP", "hips", "left hip", "THR", "Hüfte", "hanche", "hip joint"},
-		"knee":     {"Knee", "knees", "Knie", "TKR", "UKR", "genou", "right knee"},
+		"hip":      {"Hip", "HIP", "hips", "left hip", "THR", "Hüfte", "hanche", "hip joint", "H"},
+		"knee":     {"Knee", "k", "knees", "Knie", "TKR", "UKR", "genou", "right knee"},
 		"shoulder": {"Shoulder"}, "elbow": {"ELBOW"}, "ankle": {"Ankle"}, "wrist": {},
 	})
 	for cell, want := range map[string]string{
-		"Toe": "toe", "MTP  Joint 1": "mtp joint 1", "hip or knee": "hip or knee", "Hip & Knee": "hip & knee", "H": "h", "left": "left", "hipster": "hipster", "": "",
+		"Toe": "toe", "MTP  Joint 1": "mtp joint 1", "hip or knee": "hip or knee", "Hip & Knee": "hip & knee", "H/K": "h/k", "left": "left", "hipster": "hipster", "": "",
 	} {
 		if got := Joint(cell); got != (Meaning{Value: want}) {
 			t.Errorf("Joint(%q) = %+v, want %q, unknown", cell, got, want)
