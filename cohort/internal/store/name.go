@@ -43,8 +43,8 @@ func (s *Store) JoinByName(rows []*Record, told []Told) int {
 		if differ > agree || n.rows != 1 {
 			continue
 		}
-		p := &s.Blocks[n.at.Block].rows[n.at.Index]
-		joint, side := p.codes[inPacked(Joint)], p.codes[inPacked(Side)]
+		code := s.Blocks[n.at.Block].codesOf(int(n.at.Index))
+		joint, side := code[Joint], code[Side]
 		if contradict(r.Codes[Joint], joint) || contradict(r.Codes[Side], side) {
 			continue
 		}

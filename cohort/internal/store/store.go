@@ -79,8 +79,9 @@ type Block struct {
 	index    int32 // of the table
 	line     []int32
 	rows     []packed
-	codes    [][]row.Code // of the fields that are not packed
-	patient  []uint64     // nil if the table has no such column, as below
+	codes    []row.Code // of all fields of a row, then of the next
+	fields   int
+	patient  []uint64 // nil if the table has no such column, as below
 	initials []uint64
 	names    []uint64
 	alias    map[uint64]uint64 // of identifiers whose patient has another; nil for none
@@ -98,33 +99,11 @@ type packed struct {
 	dates [DateCount]dates.Raw
 	flags row.Flags
 	age   int16 // in years, or a birth year; see BirthYear
-	codes [packedFields]row.Code
-}
-
-// packedFields are the fields among those packed.
-const packedFields = 3
-
-// inPacked is where a field stands among those packed, −1 if it doesn't.
-func inPacked(field int) int {
-	switch field {
-	case Joint:
-		return 0
-	case Side:
-		return 1
-	case Reason:
-		return 2
-	}
-	return -1
 }
 
 // newBlock has room for a number of rows, and grows.
 func newBlock(c Columns, room int) *Block {
-	b := &Block{line: make([]int32, 0, room), rows: make([]packed, 0, room), codes: make([][]row.Code, c.Fields)}
-	for k := range b.codes {
-		if inPacked(k) < 0 {
-			b.codes[k] = make([]row.Code, 0, room)
-		}
-	}
+	b := &Block{line: make([]int32, 0, room), rows: make([]packed, 0, room), codes: make([]row.Code, 0, room*c.Fields), fields: c.Fields}
 	if c.Patient {
 		b.patient = make([]uint64, 0, room)
 	}
@@ -142,12 +121,8 @@ const leastRows = 16
 
 func (b *Block) add(r *Record) {
 	b.line = append(b.line, r.Line)
-	b.rows = append(b.rows, packed{r.Dates, r.Flags, r.Age, [packedFields]row.Code{r.Codes[Joint], r.Codes[Side], r.Codes[Reason]}})
-	for k := range b.codes {
-		if b.codes[k] != nil {
-			b.codes[k] = append(b.codes[k], r.Codes[k])
-		}
-	}
+	b.rows = append(b.rows, packed{r.Dates, r.Flags, r.Age})
+	b.codes = append(b.codes, r.Codes[:b.fields]...)
 	if b.patient != nil {
 		b.patient = append(b.patient, r.Patient)
 	}
@@ -171,13 +146,13 @@ func (b *Block) Line(i int) int { return int(b.line[i]) }
 // Flags of a row.
 func (b *Block) Flags(i int) row.Flags { return b.rows[i].flags }
 
+// codesOf a row, by field.
+func (b *Block) codesOf(i int) []row.Code { return b.codes[i*b.fields : (i+1)*b.fields] }
+
 // Codes gives the rows' codes in one field.
 func (b *Block) Codes(field int) func(i int) row.Code {
-	if at := inPacked(field); at >= 0 {
-		return func(i int) row.Code { return b.rows[i].codes[at] }
-	}
-	codes := b.codes[field]
-	return func(i int) row.Code { return codes[i] }
+	codes, fields := b.codes, b.fields
+	return func(i int) row.Code { return codes[i*fields+field] }
 }
 
 // AllCodes lists the rows' codes in one field, to be changed at will.
@@ -191,11 +166,8 @@ func (b *Block) AllCodes(field int) []row.Code {
 
 // Ranks gives the rows' codes in one field by the rank of each code.
 func (b *Block) Ranks(field int, rank []uint16) func(i int) int {
-	if at := inPacked(field); at >= 0 {
-		return func(i int) int { return int(rank[b.rows[i].codes[at]]) }
-	}
-	codes := b.codes[field]
-	return func(i int) int { return int(rank[codes[i]]) }
+	codes, fields := b.codes, b.fields
+	return func(i int) int { return int(rank[codes[i*fields+field]]) }
 }
 
 // Patient of a row, as a hash; 0 if missing.
@@ -403,6 +375,7 @@ func (s *Store) unpack(at row.Place, r *row.Row) {
 	r.At, r.Table, r.Patient, r.Flags = at, b.index, b.Patient(int(at.Index)), p.flags
 	r.Operation, r.Revision, r.Death = p.day(Operation, b.table), p.day(Revision, b.table), p.day(Death, b.table)
 	r.Seen, r.Birth = p.day(Seen, b.table), p.day(Birth, b.table)
-	r.Joint, r.Side, r.Reason, r.Name = p.codes[0], p.codes[1], p.codes[2], hash(b.names, int(at.Index))
+	code := b.codesOf(int(at.Index))
+	r.Joint, r.Side, r.Reason, r.Name = code[Joint], code[Side], code[Reason], hash(b.names, int(at.Index))
 	r.Age = p.ageAt(r.Operation, r.Birth)
 }

@@ -69,8 +69,9 @@ func (s *Store) tell(told *holders, places []row.Place, whose func([]row.Holder)
 func (s *Store) holder(at row.Place) row.Holder {
 	b := s.Blocks[at.Block]
 	p := &b.rows[at.Index]
+	code := b.codesOf(int(at.Index))
 	h := row.Holder{Role: b.table.Role, Zeros: uint8(s.patient(at) & row.NoNumber), Operation: p.day(Operation, b.table), Birth: p.day(Birth, b.table),
-		Sex: b.Codes(Sex)(int(at.Index)), Joint: p.codes[0], Side: p.codes[1]}
+		Sex: code[Sex], Joint: code[Joint], Side: code[Side]}
 	op := 0
 	if h.Operation.Known() {
 		op, _, _ = dates.YMD(int32(h.Operation))
