@@ -8,6 +8,8 @@ import (
 	"fmt"
 	"html"
 	"io"
+	"regexp"
+	"slices"
 	"strings"
 
 	"example.org/holdfast/cmd/internal/document"
@@ -63,6 +65,10 @@ type page struct {
 	ids      map[int]string // of headings, by their place among the blocks
 	tables   int
 	figures  int
+	sources  map[string]string // ids of sources, by their marks
+	cited    map[string]bool   // marks that a link has led from
+	placed   map[string]bool   // marks whose source stands
+	body     bool              // what is written is of the body, where links may stand
 }
 
 // raw writes markup of our own, text a text that may be anybody's.
@@ -72,7 +78,58 @@ func (p *page) raw(parts ...string) {
 	}
 }
 
-func (p *page) text(s string) { p.out.WriteString(html.EscapeString(s)) }
+// text writes a text; the marks of sources in it lead to them.
+func (p *page) text(s string) {
+	if !p.body || len(p.sources) == 0 || !strings.Contains(s, "[") {
+		p.raw(html.EscapeString(s))
+		return
+	}
+	at := 0
+	for _, m := range marks.FindAllStringIndex(s, -1) {
+		p.raw(html.EscapeString(s[at : m[0]+1]))
+		for i, mark := range strings.Split(s[m[0]+1:m[1]-1], ", ") {
+			if i > 0 {
+				p.raw(", ")
+			}
+			p.cite(mark)
+		}
+		at = m[1] - 1
+	}
+	p.raw(html.EscapeString(s[at:]))
+}
+
+// marks are those of sources: [a], [1b, 2c].
+var marks = regexp.MustCompile(`\[[0-9]*[a-z]{1,2}(, [0-9]*[a-z]{1,2})*\]`)
+
+// cite leads to a source; the first time it is led back to.
+func (p *page) cite(mark string) {
+	id, ok := p.sources[mark]
+	if !ok {
+		p.raw(html.EscapeString(mark))
+		return
+	}
+	p.raw("<a href=", attribute("#"+id))
+	if !p.cited[mark] {
+		p.cited[mark] = true
+		p.raw(" id=", attribute(id+"-from"))
+	}
+	p.raw(">", html.EscapeString(mark), "</a>")
+}
+
+// findSources gives each source that a list names by its mark an id.
+func (p *page) findSources() {
+	p.sources, p.cited, p.placed = make(map[string]string), make(map[string]bool), make(map[string]bool)
+	for _, b := range p.document.Blocks {
+		if list, ok := b.(document.List); ok {
+			for _, it := range list.Items {
+				if mark := strings.TrimSpace(it.Mark); marks.FindString(mark) == mark && mark != "" {
+					mark = mark[1 : len(mark)-1]
+					p.sources[mark] = p.prefix + "source-" + mark
+				}
+			}
+		}
+	}
+}
 
 // attribute is a text as the value of an attribute, quoted.
 func attribute(s string) string { return `"` + html.EscapeString(s) + `"` }
@@ -103,7 +160,13 @@ func (p *page) page() error {
 	if d.Subtitle != "" {
 		p.text(" – " + d.Subtitle)
 	}
-	p.raw("</title>\n<style>\n", style, "</style>\n</head>\n<body>\n<main>\n")
+	p.raw("</title>\n<style>\n", style, "</style>\n</head>\n<body>\n")
+	if slices.ContainsFunc(d.Blocks, func(b document.Block) bool { _, ok := b.(document.Contents); return ok }) {
+		p.raw("<a class=\"skip\" href=", attribute("#"+p.prefix+"contents"), ">To the contents</a>\n")
+	}
+	p.raw("<main>\n")
+	p.findSources()
+	p.body = true
 	if d.Title != "" {
 		p.raw("<header>\n<h1>")
 		p.text(d.Title)
@@ -207,10 +270,21 @@ func (p *page) list(items []document.Item, class string) {
 		if strings.HasPrefix(it.Mark, " ") {
 			within = ` class="within"`
 		}
-		p.raw("<div", within, "><dt>")
-		p.text(strings.TrimSpace(it.Mark))
-		p.raw("</dt><dd>")
+		mark := strings.TrimSpace(it.Mark)
+		id := ""
+		if name := strings.Trim(mark, "[]"); class == "" && !p.placed[name] && name != mark {
+			id = p.sources[name]
+			p.placed[name] = true
+		}
+		if id == "" {
+			p.raw("<div", within, "><dt>", html.EscapeString(mark), "</dt><dd>")
+		} else {
+			p.raw("<div", within, "><dt id=", attribute(id), ">", html.EscapeString(mark), "</dt><dd>")
+		}
 		p.text(it.Text)
+		if id != "" && p.cited[strings.Trim(mark, "[]")] {
+			p.raw(" <a href=", attribute("#"+id+"-from"), ">back</a>")
+		}
 		p.copied(it.Lines)
 		p.raw("</dd></div>\n")
 	}
@@ -228,7 +302,7 @@ func (p *page) copied(lines []string) {
 }
 
 func (p *page) contents(c document.Contents) {
-	p.raw("<nav aria-label=", attribute(c.Title), ">\n<p class=\"prompt\">")
+	p.raw("<nav id=", attribute(p.prefix+"contents"), " aria-label=", attribute(c.Title), ">\n<p class=\"prompt\">")
 	p.text(c.Title)
 	p.raw("</p>\n<ol>\n")
 	for i, b := range p.document.Blocks {
@@ -243,6 +317,40 @@ func (p *page) contents(c document.Contents) {
 
 // table writes a table. It stands in a box that scrolls where a screen is too
 // narrow for it, and that the keyboard reaches.
+// Least room on a telephone, in CSS pixels, and what letters and the space between
+// columns take of it there.
+const (
+	phone       = 330
+	letterWidth = 7.5
+	cellGap     = 11.5
+)
+
+// widerThanPhone says whether a table can't but be scrolled on a telephone: its cells
+// break between words, those with decimals not at all.
+func widerThanPhone(t *document.Table) bool {
+	total := 0.0
+	for i, c := range t.Columns {
+		least := 0
+		words := func(s string, whole bool) {
+			if whole {
+				least = max(least, document.Width(s))
+				return
+			}
+			for _, w := range strings.Fields(s) {
+				least = max(least, document.Width(w))
+			}
+		}
+		words(c.Title, false)
+		for _, r := range t.Rows {
+			if r.Cells != nil {
+				words(r.Cells[i], c.Align == document.Decimal)
+			}
+		}
+		total += float64(least)*letterWidth + cellGap
+	}
+	return total > phone
+}
+
 func (p *page) table(t *document.Table, called string) {
 	t = t.Filled()
 	if t.Caption != "" {
@@ -250,7 +358,11 @@ func (p *page) table(t *document.Table, called string) {
 	}
 	p.tables++
 	caption := fmt.Sprintf("%stable-%d", p.prefix, p.tables)
-	p.raw("<div class=\"wide\" role=\"region\" tabindex=\"0\" aria-labelledby=", attribute(caption), ">\n<table>\n<caption id=", attribute(caption))
+	p.raw("<div class=\"wide\"")
+	if widerThanPhone(t) { // a narrower one would be a dead stop of the keyboard
+		p.raw(" role=\"region\" tabindex=\"0\" aria-labelledby=", attribute(caption))
+	}
+	p.raw(">\n<table>\n<caption id=", attribute(caption))
 	if t.Caption == "" {
 		p.raw(` class="unseen"`)
 	}

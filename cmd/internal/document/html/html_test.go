@@ -92,3 +92,35 @@ func TestDrawingErrors(t *testing.T) {
 		}
 	}
 }
+
+// A source is led to from where it is named and led back to, a page with contents leads
+// to them first, and a table that a telephone has room for is no stop of the keyboard.
+func TestLinks(t *testing.T) {
+	d := new(document.Document)
+	d.Title = "A report"
+	d.Paragraph("Above what is published [a], not [c].")
+	d.Contents("Contents")
+	d.Heading(1, "Hips")
+	narrow := &document.Table{Columns: []document.Column{{Title: "Year"}, {Title: "Joints"}}}
+	narrow.Add("2010", "12")
+	d.Table(narrow)
+	wide := &document.Table{Columns: []document.Column{{Title: "Cumulative"}, {Title: "metal-on-crosslinked-polyethylene"}, {Title: "ceramic-on-polyethylene"}}}
+	wide.Add("1", "2", "3")
+	d.Table(wide)
+	d.List([]document.Item{{Mark: "[a]", Text: "a register"}, {Mark: "[b]", Text: "another"}})
+	var b strings.Builder
+	if err := Write(&b, d); err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []string{
+		`<a class="skip" href="#contents">`, `<nav id="contents"`, `[<a href="#source-a" id="source-a-from">a</a>], not [c].`,
+		`<dt id="source-a">[a]</dt><dd>a register <a href="#source-a-from">back</a></dd>`, `<dt id="source-b">[b]</dt><dd>another</dd>`,
+	} {
+		if !strings.Contains(b.String(), want) {
+			t.Errorf("no %s in %s", want, b.String())
+		}
+	}
+	if n := strings.Count(b.String(), `tabindex="0"`); n != 1 {
+		t.Errorf("%d stops, want that of the wide table", n)
+	}
+}
