@@ -2,6 +2,7 @@ package contrast
 
 import (
 	"cmp"
+	"maps"
 	"slices"
 	"strings"
 
@@ -98,7 +99,7 @@ func (s *subjects) shared(p *Part) {
 }
 
 // collect takes every joint's follow-up and words, by joint and procedure.
-func collect(c *cohort.Cohort, k *Contrast) ([]*subjects, error) {
+func collect(c Source, k *Contrast) ([]*subjects, error) {
 	fields := []string{k.Between}
 	add := func(more ...string) {
 		for _, f := range more {
@@ -134,7 +135,7 @@ func collect(c *cohort.Cohort, k *Contrast) ([]*subjects, error) {
 	for j := range joints {
 		s := parts[[2]string(j.Values[:2])]
 		if s == nil {
-			s = &subjects{joint: j.Values[0], procedure: j.Values[1], causes: causes, patients: c.HasColumn("patient"), fields: fields}
+			s = &subjects{joint: j.Values[0], procedure: j.Values[1], causes: causes, patients: j.Patient >= 0 && c.HasColumn("patient"), fields: fields}
 			for i, f := range fields {
 				s.words = append(s.words, &wordsOf{field: f, levels: levels[i]})
 			}
@@ -156,7 +157,7 @@ func collect(c *cohort.Cohort, k *Contrast) ([]*subjects, error) {
 
 // inOrder puts joints and procedures in canonical order, and drops the levels that
 // none of them has.
-func inOrder(c *cohort.Cohort, parts map[[2]string]*subjects) ([]*subjects, error) {
+func inOrder(c Source, parts map[[2]string]*subjects) ([]*subjects, error) {
 	var all []*subjects
 	for _, s := range parts {
 		for _, w := range s.words {
@@ -196,7 +197,8 @@ func (w *wordsOf) drop() {
 	}
 }
 
-// strata numbers the strata of the given fields that occur; one, without fields.
+// strata numbers the strata of the given fields that occur, in the order of their
+// words, so that sums over them do not hang on that of rows; one, without fields.
 func (s *subjects) strata(fields []string) (of []int32, strata int) {
 	of = make([]int32, len(s.days))
 	numbers := make(map[string]int32)
@@ -205,7 +207,7 @@ func (s *subjects) strata(fields []string) (of []int32, strata int) {
 		key = key[:0]
 		for _, f := range fields {
 			c := s.of(f).code[i]
-			key = append(key, byte(c), byte(c>>8))
+			key = append(key, byte(c>>8), byte(c))
 		}
 		n, ok := numbers[string(key)]
 		if !ok {
@@ -213,6 +215,13 @@ func (s *subjects) strata(fields []string) (of []int32, strata int) {
 			numbers[string(key)] = n
 		}
 		of[i] = n
+	}
+	place := make([]int32, len(numbers))
+	for at, key := range slices.Sorted(maps.Keys(numbers)) {
+		place[numbers[key]] = int32(at)
+	}
+	for i, n := range of {
+		of[i] = place[n]
 	}
 	return of, max(1, len(numbers))
 }

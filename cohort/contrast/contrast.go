@@ -2,6 +2,7 @@ package contrast
 
 import (
 	"fmt"
+	"iter"
 	"slices"
 
 	"example.org/holdfast/cohort"
@@ -167,15 +168,24 @@ func refuse(format string, args ...any) error { return &RefusedError{fmt.Sprintf
 // shown: observed and expected say as much.
 const FewestForP = 5
 
-// Run compares the groups of a cohort. A [*RefusedError] says why they can't be:
+// Source is where a contrast has its joints from: a cohort, or pooled tallies, whose joints
+// have neither patients nor ages, so that nothing is given by patient and age is compared
+// in bands.
+type Source interface {
+	audit.Source
+	Joints(e cohort.Endpoint, fields ...string) (iter.Seq[cohort.Joint], error)
+}
+
+// Run compares the groups of a cohort, or of pooled tallies. A [*RefusedError] says why they can't be:
 // what was asked for is no field to compare by, or no joint and procedure has
 // two groups and two revisions.
-func Run(c *cohort.Cohort, o Options) (*Contrast, error) {
+func Run(c Source, o Options) (*Contrast, error) {
 	if err := o.Interval.Check(); err != nil {
 		return nil, err
 	}
+	of := c.About()
 	k := &Contrast{
-		Files: c.Files, Closing: c.Closing, Account: c.Account(), Deaths: c.Deaths(), Scope: c.Scope,
+		Files: of.Files, Closing: of.Closing, Account: of.Account, Deaths: of.Deaths, Scope: of.Scope,
 		Endpoint: o.Endpoint, Interval: o.Interval, Years: slices.Clone(o.Years),
 	}
 	if k.Years == nil {
@@ -205,12 +215,12 @@ func Run(c *cohort.Cohort, o Options) (*Contrast, error) {
 	if err := k.strata(c, o); err != nil {
 		return nil, err
 	}
-	k.Method, k.Cautions = method(k, o), cautions(k)
+	k.Method, k.Cautions = method(k, o), append(cautions(k), of.Notes...)
 	return k, nil
 }
 
 // fields settles which fields are meant.
-func (k *Contrast) fields(c *cohort.Cohort, o Options) error {
+func (k *Contrast) fields(c Source, o Options) error {
 	if o.Between == "" {
 		return refuse("between which groups? Name a column, such as bearing")
 	}
@@ -258,7 +268,7 @@ const age = "age"
 const ageBand = "age_band"
 
 // comparable is the field of a name, if joints may be compared by it.
-func comparable(c *cohort.Cohort, as, name string) (string, error) {
+func comparable(c Source, as, name string) (string, error) {
 	if name == age {
 		if !slices.Contains(c.Fields(), ageBand) {
 			return "", refuse("%s %s: the table has no ages", as, name)

@@ -4,7 +4,6 @@ import (
 	"math"
 	"strings"
 
-	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
 	"example.org/holdfast/cohort/benchmark"
 	"example.org/holdfast/survival"
@@ -72,7 +71,7 @@ func (k *Contrast) published(p *Part, d *Difference, series []*benchmark.Series)
 
 // strata adds revisions observed and expected by the strata that sources publish.
 // They are of all joints, those of no group too, and of revision for any reason.
-func (k *Contrast) strata(c *cohort.Cohort, o Options) error {
+func (k *Contrast) strata(c Source, o Options) error {
 	if len(o.Published) == 0 || len(k.Endpoint.Reasons) > 0 {
 		return nil
 	}

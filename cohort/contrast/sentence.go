@@ -24,7 +24,7 @@ type Sentence struct {
 // within these, the last of them are left out. Joints and procedures without two
 // groups and two revisions have no sentence. Errors are those of Run, but for a
 // *RefusedError that is about what the cohort has: then there is no sentence.
-func Sentences(c *cohort.Cohort, field string, e cohort.Endpoint) ([]Sentence, error) {
+func Sentences(c Source, field string, e cohort.Endpoint) ([]Sentence, error) {
 	var within []string
 	for _, f := range cohort.ChosenBy() {
 		if f != field && c.Groupable(f) {

@@ -17,6 +17,7 @@ import (
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
 	"example.org/holdfast/cohort/benchmark"
+	"example.org/holdfast/cohort/contrast"
 	"example.org/holdfast/cohort/exchange"
 )
 
@@ -289,4 +290,30 @@ func mustRead(t *testing.T, o cohort.Options, name string) *cohort.Cohort {
 		t.Fatal(err)
 	}
 	return c
+}
+
+// A contrast of pooled tallies is that of the rows together, but for the note on patients
+// with two joints, of whom tallies know nothing.
+func TestContrastsOfPooledTallies(t *testing.T) {
+	names := sites(t, 3)
+	pool, err := exchange.NewPool(tallies(t, names, audit.Statable, exchange.Options{By: []string{"fixation"}})...)
+	if err != nil {
+		t.Fatal(err)
+	}
+	o := contrast.Options{Between: "fixation", Within: []string{"age_band"}, Adjust: []string{"sex"}, Gray: true}
+	var files [2]string
+	for i, s := range []contrast.Source{read(t, cohort.Options{Keep: audit.Statable}, names...), pool} {
+		k, err := contrast.Run(s, o)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var b bytes.Buffer
+		if err := contrast.WriteCSV(&b, k); err != nil {
+			t.Fatal(err)
+		}
+		files[i] = strings.NewReplacer("; bilateral", "", ",bilateral", ",").Replace(b.String())
+	}
+	if diff := cmp.Diff(files[0], files[1]); diff != "" {
+		t.Error(diff)
+	}
 }

@@ -128,11 +128,14 @@ func (a *app) contrasted(ctx context.Context, f *contrastFlags, tables []string,
 			ro.Keep = append(ro.Keep, name)
 		}
 	}
-	co, err := a.read(ctx, tables, ro)
-	if err != nil {
-		return nil, in.Placed(err)
+	source, co, err := a.source(ctx, tables, in, ro)
+	switch {
+	case err != nil:
+		return nil, err
+	case co == nil && slices.Contains(o.Adjust, "age"):
+		return nil, usage("--adjust age: a tally has ages in bands alone: adjust for age_band")
 	}
-	k, err := contrast.Run(co, o)
+	k, err := contrast.Run(source, o)
 	var refused *contrast.RefusedError
 	if err != nil && !errors.As(err, &refused) {
 		return nil, &usageError{Err: err} // all of them are about what was asked for

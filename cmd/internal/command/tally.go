@@ -25,8 +25,8 @@ func (a *app) tally() *cobra.Command {
 their rows: for joints alike in what is grouped by and in all that a published
 figure may state, how many left observation on which day of their follow-up, and
 why; how many patients each group has; and the account of the rows read and set
-aside. holdfast audit, draw and plan take such files in place of tables, or beside
-them, and give what all the rows together would, to the last digit; only patients
+aside. holdfast audit, draw, plan and contrast take such files in place of tables, or
+beside them, and give what all the rows together would, to the last digit; only patients
 are the sum over the files.
 
 A tally is NOT anonymous: it holds single revisions and deaths by the day. It is
@@ -109,7 +109,7 @@ func talliesAmong(names []string) (tables, tallies []string) {
 // noRows refuses tallies for what needs rows.
 func noRows(names []string) error {
 	if _, tallies := talliesAmong(names); len(tallies) > 0 {
-		return usage("%s is a tally: it has no rows and no calendar days, which this needs. audit, draw and plan take tallies", tallies[0])
+		return usage("%s is a tally: it has no rows and no calendar days, which this needs. audit, draw, plan and contrast take tallies", tallies[0])
 	}
 	return nil
 }

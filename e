@@ -1,0 +1,1 @@
+/dev/fd/3: line 146: contrast: command not found
