@@ -26,9 +26,7 @@ func columnsTold(t *testing.T) map[string][]string {
 		section, _, _ = strings.Cut(title, ":")
 		for _, e := range regexp.MustCompile(`(?m)^  \b`).Split(entries, -1) {
 			if m := entry.FindStringSubmatch(e); m != nil {
-				for _, name := range regexp.MustCompile(`[\s,]+`).Split(m[1], -1) {
-					told[section] = append(told[section], name)
-				}
+				told[section] = append(told[section], regexp.MustCompile(`[\s,]+`).Split(m[1], -1)...)
 			}
 		}
 	}
