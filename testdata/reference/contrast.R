@@ -70,7 +70,7 @@ ratio_rows <- function(d, competing, patients) {
   if (patients) { C <- suppressWarnings(coxph(Surv(day, cause == 1) ~ bearing + fixation + sex + I(age / 10) + cluster(patient), d, ties = "efron", control = control)); rows <- c(rows, ratios("hazard ratio by patient", coef(C), C$var, 1:2)) }
   zph <- cox.zph(R)$table; terms <- c("bearing", "fixation", "sex", "age", "all")
   for (i in 1:5) rows <- c(rows, list(row_of("proportional", zph[i, 1], terms[i], df = zph[i, 2], p = zph[i, 3])))
-  if (competing) { X <- model.matrix(~ bearing + fixation + sex + I(age / 10), d)[, -1]; F <- crr(d$day, d$cause, X, gtol = 1e-12, maxiter = 50, variance = TRUE); rows <- c(rows, ratios("subdistribution hazard ratio", F$coef, F$var, 1:2)) }
+  if (competing) { X <- model.matrix(~ bearing + fixation + sex + I(age / 10), d)[, -1]; fit <- function(...) crr(d$day, d$cause, X, variance = TRUE, ...); F <- to_the_last_digits(fit(gtol = 1e-12, maxiter = 50), fit); rows <- c(rows, ratios("subdistribution hazard ratio", F$coef, F$var, 1:2)) }
   rows
 }
 

@@ -136,11 +136,10 @@ split_expect <- function(case, cause, ties, cuts) {
 finegray_expect <- function(case, cause) {
   fit <- function(...) tryCatch(suppressWarnings(crr(case$s$exit, case$s$cause, case$x, failcode = cause, ...)), error = function(e) NULL)
   f <- fit(gtol = 1e-10, maxiter = 100); if (is.null(f) || !f$converged) return(NULL)
-  f <- fit(gtol = 1e-16, maxiter = 3, init = f$coef) # three steps more, to the last digits
+  f <- to_the_last_digits(f, fit)
   if (is.null(f) || max(abs(f$coef)) > 8 || anyNA(f$var)) return(NULL)
   list(model = one("fine-gray"), cause = one(cause), coefficient = unname(f$coef), variance = unname(f$var), naive = unname(f$invinf),
-       log_likelihood = c(f$loglik.null, f$loglik), baseline = list(time = f$uftime, cumulative = cumsum(f$bfitj)),
-       tolerance = one(1e-8)) # it takes no step that raises the likelihood by less than rounding
+       log_likelihood = c(f$loglik.null, f$loglik), baseline = list(time = f$uftime, cumulative = cumsum(f$bfitj)))
 }
 
 # Firth's penalised likelihood, which no package of Debian has: written from its definition, with the information by
