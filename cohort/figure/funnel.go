@@ -220,9 +220,27 @@ func (f *funnel) add(a *audit.Audit, all *audit.Group) {
 	}
 	for i := range p.units {
 		p.units[i].limits = f.limits(p, p.units[i].Expected)
+		if f.shared != nil && f.options.Target == 1 {
+			p.units[i].keepSide()
+		}
 	}
 	f.scale(p)
 	f.panels = append(f.panels, p)
+}
+
+// keepSide moves the point of rounded numbers onto a limit that it has crossed.
+func (u *funnelUnit) keepSide() {
+	for i, side := range slices.Backward(u.sides[:]) {
+		low, high := u.limits[2*i], u.limits[2*i+1]
+		switch side {
+		case benchmark.Above:
+			u.ratio = max(u.ratio, high)
+		case benchmark.Below:
+			u.ratio = min(u.ratio, low)
+		default:
+			u.ratio = min(max(u.ratio, low), high)
+		}
+	}
 }
 
 // fromPublished are the units beside what published figures expect of them.
@@ -556,7 +574,7 @@ func (f *funnel) notes() []string {
 		notes[i] = capitalWord(notes[i])
 	}
 	if f.shared != nil {
-		notes = append(notes, "Points are rounded, and may lie on the other side of a limit than the numbers behind them: how many lie outside is said of the exact numbers, and over-dispersion is not judged.")
+		notes = append(notes, "Points are rounded; one that would cross a limit by that stands on it, since inside and outside are decided by the exact numbers. Over-dispersion is not judged.")
 		notes = append(notes, f.shared...)
 	}
 	axis := "The vertical axis ends"
@@ -591,6 +609,9 @@ func (f *funnel) panelNotes(p *funnelPanel, add func(string, ...any)) {
 		exact = " that are not widened"
 	}
 	add("by chance alone about %s of the %s would lie outside 95 %% limits%s.", oneDecimal(by), f.unitsWords(len(p.units)), exact)
+	if f.shared != nil {
+		add("%s outside 95 %% limits, by the exact numbers.", f.unitsWords(f.outside(p, 0)))
+	}
 	f.noteDispersion(p, add)
 	if !p.few() {
 		above := 0

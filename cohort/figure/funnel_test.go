@@ -410,10 +410,17 @@ func TestFunnelShared(t *testing.T) {
 	if moved == 0 {
 		t.Error("rounding moves no point across a limit: not a test")
 	}
+	drawn := 0
 	for _, p := range points {
 		if p["phi"] != "" || p["widened"] != "no" {
 			t.Errorf("over-dispersion judged of rounded numbers: %v", p)
 		}
+		if r := number(t, p["ratio"]); r > number(t, p["upper_95"]) || r < number(t, p["lower_95"]) {
+			drawn++
+		}
+	}
+	if drawn > outside || !strings.Contains(notes, fmt.Sprintf("%d surgeon", outside)) {
+		t.Errorf("%d points drawn outside, %d are", drawn, outside)
 	}
 	plainWords(t, f)
 	look(t, f, "funnel-shared")
