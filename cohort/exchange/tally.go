@@ -154,15 +154,6 @@ func count(name string, c *cohort.Cohort, fields []string, ages []int, years []f
 	return t, err
 }
 
-// Header is what the tally says of itself, in JSON.
-func (t *Tally) Header() string {
-	text, err := t.header.text()
-	if err != nil {
-		panic(err) // it is texts and whole numbers
-	}
-	return text
-}
-
 // extra are the dimensions of a tally beside the fixed and the further ones: fields
 // grouped by that no series can state, and the age band of tables that have no ages.
 func (h *header) extra() []string {
