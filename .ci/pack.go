@@ -232,7 +232,7 @@ func page(out, program, licences string) error {
 		return err
 	}
 	sum := sha256.Sum256(parts["script"])
-	policy := "default-src 'none'; script-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "' 'wasm-unsafe-eval' blob:; worker-src blob:; style-src 'unsafe-inline'; form-action 'none'; base-uri 'none'"
+	policy := "default-src 'none'; script-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "' 'wasm-unsafe-eval'; worker-src blob:; style-src 'unsafe-inline'; form-action 'none'; base-uri 'none'"
 	var marks []string
 	for name, with := range map[string]string{
 		"policy": policy, "style": string(parts["style"]), "script": string(parts["script"]), "worker": string(parts["worker"]),

@@ -30,6 +30,10 @@
       if (data.kind === 'progress') { progress(...data.result); return }
       const w = waiting
       waiting = null
+      if (data.kind === 'ended' && !columns.length) { // it never began, and would not the next time
+        if (w) w.refuse(new Error('This browser can’t run the program inside this page. It takes one of 2023 or later (Edge, Chrome, Firefox or Safari) in which WebAssembly is not switched off.'))
+        return
+      }
       if (data.kind === 'ended') {
         start()
         if (w) w.refuse(new Error('The program inside this page stopped. The table may be too large for this browser; the program to download has no such limit.'))
@@ -37,7 +41,7 @@
       else if (data.kind === 'refused') w.refuse(new Error(data.result))
       else w.answer(data.file || data.result)
     }
-    worker.onerror = e => { if (waiting) { waiting.refuse(new Error('This browser can’t run the program inside this page: ' + e.message)); waiting = null } }
+    worker.onerror = e => worker.onmessage({ data: { kind: 'ended', result: e.message } })
     worker.postMessage({ program: byId('program-source').textContent.trim() })
     queue = Promise.resolve()
     given.forEach(f => { f.sent = false })
@@ -131,7 +135,7 @@
     if (!files.length) return
     await busy('Opening ' + files.map(f => f.name).join(', '), byId('choose-wrong'), async () => {
       for (const file of files) {
-        const content = await file.arrayBuffer()
+        const content = await file.arrayBuffer().catch(() => { throw new Error(`${file.name} can’t be opened. Is it a folder, or was it moved?`) })
         if (/\.toml$/i.test(file.name)) {
           const read = await ask({ do: 'settings', name: file.name }, content)
           const lists = { revisions: 'revisions', deaths: 'deaths', published: 'published' }
@@ -144,6 +148,7 @@
             if (!(read[holds] || []).includes('none')) delete read[holds]
           }
           settled = read
+          taken = file.name
           continue
         }
         const old = given.findIndex(f => f.name === file.name)
@@ -156,6 +161,7 @@
     showFiles()
     if (given.length) await check()
   }
+  let taken = '' // the name of a settings file
   const listed = [] // files that settings name, and what they hold
 
   const showFiles = () => {
@@ -167,6 +173,7 @@
           ...Object.entries(kinds).map(([value, label]) => element('option', { value, selected: value === f.holds }, label))),
         element('button', { type: 'button', onclick: () => drop(f), 'aria-label': 'Take out ' + f.name }, 'Take out'))
     }))
+    if (taken) byId('chosen').append(element('li', {}, `${taken}: its settings are taken${given.length ? '' : '; choose the table too'}`))
   }
 
   const drop = async f => {
@@ -267,7 +274,6 @@
 
   const showCheck = checked => {
     controls = []
-    named = 0
     ready = checked.ready
     byId('asked').replaceChildren(...checked.parts.flatMap(part => {
       const all = []
@@ -394,12 +400,13 @@
   const headingsTable = headings => {
     const files = [...new Set(headings.map(h => h.file))]
     const all = [['', 'no column: kept under its own name'], ['-', 'leave it out'], ...columns.map(c => [c.name, c.title])]
-    return element('div', {}, ...files.map(file => table('Headings of ' + file, ['Heading', 'Taken for', 'Rows filled', 'Commonest values'],
+    const under = headings.some(h => h.under)
+    return element('div', {}, ...files.map(file => table('Headings of ' + file, ['Heading', 'Taken for', 'Rows filled', ...(under ? ['Commonest values'] : [])],
       headings.filter(h => h.file === file).map(h => {
         const now = h.out ? '-' : h.column
         const control = select(all, now, { 'aria-label': `${h.typed} is taken for` })
         controls.push(() => control.value === now ? [] : [{ section: 'columns', key: h.typed, value: control.value === '-' ? '' : control.value, none: !control.value && !h.column }])
-        return element('tr', {}, element('th', { scope: 'row' }, h.typed), element('td', {}, control), element('td', {}, h.filled), element('td', { class: 'under' }, h.under))
+        return element('tr', {}, element('th', { scope: 'row' }, h.typed), element('td', {}, control), element('td', {}, h.filled), under ? element('td', { class: 'under' }, h.under) : null)
       }))))
   }
 

@@ -34,16 +34,16 @@ func (s *server) audit(q *question) (*part, error) {
 	if err != nil {
 		return nil, err
 	}
-	return shown(report.Answer(w.audited, facts, ""), "answer-")
+	return shown(report.Answer(w.audited, facts, ""), "The answer", "answer-")
 }
 
-// figures are those of the report.
+// figures are those of the report without its appendix.
 func (s *server) figures(q *question) (*part, error) {
 	w, err := s.gathers(q)
 	if err != nil {
 		return nil, err
 	}
-	d, err := report.Paper(w.material, report.PaperOptions{Full: true})
+	d, err := report.Paper(w.material, report.PaperOptions{})
 	if err != nil {
 		return nil, err
 	}
@@ -53,13 +53,15 @@ func (s *server) figures(q *question) (*part, error) {
 			only.Blocks = append(only.Blocks, f)
 		}
 	}
-	return shown(only, "figures-")
+	return shown(only, "Figures", "figures-")
 }
 
-// shown is a document as a part of the page.
-func shown(d *document.Document, prefix string) (*part, error) {
+// shown is a document as a part of the page; its tables are called by what it is.
+func shown(d *document.Document, called, prefix string) (*part, error) {
 	var b bytes.Buffer
-	if err := html.WriteBody(&b, onPage(d), prefix); err != nil {
+	d = onPage(d)
+	d.Title = called
+	if err := html.WriteBody(&b, d, prefix); err != nil {
 		return nil, err
 	}
 	return &part{b.String()}, nil

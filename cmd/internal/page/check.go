@@ -137,7 +137,7 @@ func partsOf(d *document.Document) ([]asked, error) {
 	rest := new(document.Document)
 	flush := func() error {
 		if len(rest.Blocks) > 0 {
-			p, err := shown(rest, fmt.Sprintf("check-%d-", len(all)))
+			p, err := shown(rest, all[len(all)-1].Title, fmt.Sprintf("check-%d-", len(all)))
 			if err != nil {
 				return err
 			}

@@ -31,8 +31,6 @@ var reworded = []struct {
 	from *regexp.Regexp
 	to   string
 }{
-	{regexp.MustCompile(`^FIRST: no audit without this`), "First: there is no answer without this"},
-	{regexp.MustCompile(`^THEN: an audit runs without these, and may mislead`), "Without these the answer may mislead"},
 	{regexp.MustCompile(`: --list \S+, or --format csv`), ", in the list of rows to look up"},
 	{regexp.MustCompile(`: --list [a-z-]+`), ""},
 	{regexp.MustCompile(`; listed in --full`), "; listed in the full report"},
@@ -48,11 +46,18 @@ var reworded = []struct {
 	{regexp.MustCompile(`; --worst-case shows the estimates with all of them revised`), ""},
 	{regexp.MustCompile(`holdfast check lists (it|them)(, with the line of a settings file that settles each)?`), "the list of rows to look up has $1"},
 	{regexp.MustCompile(`: holdfast check with the same tables and flags`), ": see “How the table was read”"},
+	{regexp.MustCompile(`, --where and \[where\]`), ""},
 	{regexp.MustCompile(`, name it with --reason`), `, name it in a settings file: reasons = ["infection"]`},
 	{regexp.MustCompile(`--pivot (\d+)`), "“Two-digit years” $1"},
 	{regexp.MustCompile(`--assume (\w+)=(\w+)`), "“What is so for all rows”: $1 $2"},
 	{regexp.MustCompile(`, or closing_date in the settings file`), ""},
 	{regexp.MustCompile(`, or pivot = \d+ in the settings file`), ""},
+}
+
+// retitled are headings of a check, which a terminal shows one under another.
+var retitled = map[string]string{
+	"FIRST: no audit without this":                       "First: there is no answer without this",
+	"THEN: an audit runs without these, and may mislead": "Without these the answer may mislead",
 }
 
 var flag = regexp.MustCompile(`--([a-z]+(?:-[a-z]+)*)(?: (?:NAME|FILE)\b)?`)
@@ -141,6 +146,9 @@ func plainTable(t *document.Table) *document.Table {
 
 // sentence is a heading without capitals throughout, as a terminal needs them.
 func sentence(s string) string {
+	if title, ok := retitled[s]; ok {
+		return title
+	}
 	first, rest, ok := strings.Cut(s, " ")
 	if len(first) < 2 || first != strings.ToUpper(first) {
 		return s
