@@ -109,7 +109,7 @@ func TestTables(t *testing.T) {
 			want := map[string]int64{
 				"hip|total|metal-on-polyethylene|cemented":                         1,
 				"hip|total|glass-on-glass|glue":                                    1,
-				"toe|replacement|" + cohort.NotRecorded + "|" + cohort.NotRecorded: 1,
+				"(free text)|replacement|" + cohort.NotRecorded + "|" + cohort.NotRecorded: 1,
 			}
 			if d := cmp.Diff(want, joints(mustTally(t, c, []string{"bearing", "fixation"}, cohort.Endpoint{}).Set)); d != "" {
 				t.Errorf("(-want +got):\n%s", d)

@@ -176,7 +176,7 @@ func (c *Cohort) bandsAsked(occurs []string, value string, from, to int) ([]stri
 		bound := from + to // one is 0
 		return nil, badOption("age %s: the age bands are %s, and %d is no bound of them; say so with --age-bands %d for example", value, strings.Join(all, ", "), bound, bound)
 	case levels == nil:
-		return nil, badOption("no row has an age %s; age bands found: %s", value, table.ListHeadings(occurs))
+		return nil, badOption("no row has age_band %q; values found: %s", value, table.ListHeadings(occurs))
 	}
 	return levels, nil
 }

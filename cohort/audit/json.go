@@ -5,6 +5,9 @@ import (
 	"io"
 	"slices"
 	"strconv"
+	"strings"
+
+	"example.org/holdfast/cohort/text"
 )
 
 // value is a number in JSON, as it stands in the CSV, the zero value
@@ -115,10 +118,15 @@ func WriteJSON(w io.Writer, a *Audit) error {
 	}
 	by := a.unstatable()
 	d.Comparisons = append(d.Comparisons, a.comparisons(by)...)
-	e := json.NewEncoder(w)
+	var b strings.Builder
+	e := json.NewEncoder(&b)
 	e.SetEscapeHTML(false)
 	e.SetIndent("", " ")
-	return e.Encode(d)
+	if err := e.Encode(d); err != nil {
+		return err
+	}
+	_, err := io.WriteString(w, text.Unmarked(b.String()))
+	return err
 }
 
 func orEmpty[T any](s []T) []T {

@@ -119,9 +119,22 @@ func rightToLeft(s string) bool {
 	return false
 }
 
-// Protect keeps a spreadsheet from running a text cell as a formula: one that
+// Unmarked is a text without control characters, but for white space, and without
+// marks that change the direction of writing: for files and messages in which words
+// stay as they are otherwise.
+func Unmarked(s string) string {
+	return strings.Map(func(r rune) rune {
+		if unicode.IsControl(r) && !strings.ContainsRune("\t\n\r", r) || unicode.Is(unicode.Bidi_Control, r) && !isolating(r) {
+			return -1
+		}
+		return r
+	}, s)
+}
+
+// Protect takes marks out of a text cell, and keeps a spreadsheet from running it as a formula: one that
 // starts with = + - @, a tab or a carriage return gets a leading apostrophe.
 func Protect(s string) string {
+	s = Unmarked(s)
 	if s != "" && strings.ContainsRune("=+-@\t\r", rune(s[0])) {
 		return "'" + s
 	}

@@ -275,7 +275,7 @@ func (a *app) figures(in *settings.Settings) ([]*benchmark.Series, error) {
 func (a *app) summary(r *audit.Audit) {
 	if r.Shared != nil {
 		for _, n := range r.Notes {
-			fmt.Fprintln(a.stderr, n)
+			fmt.Fprintln(a.stderr, text.Unmarked(n))
 		}
 		return
 	}
@@ -286,7 +286,7 @@ func (a *app) summary(r *audit.Audit) {
 	fmt.Fprintf(a.stderr, "%d %s read = %d used + %d set aside. Closing date %s.\n",
 		r.Account.Read, rows, r.Account.Used, r.Account.SetAside, r.Closing.Day)
 	for _, n := range r.Notes {
-		fmt.Fprintln(a.stderr, n)
+		fmt.Fprintln(a.stderr, text.Unmarked(n))
 	}
 }
 

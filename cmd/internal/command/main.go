@@ -18,6 +18,7 @@ import (
 	"example.org/holdfast/cmd/internal/document"
 	"example.org/holdfast/cmd/internal/settings"
 	"example.org/holdfast/cohort"
+	"example.org/holdfast/cohort/text"
 )
 
 // Exit statuses.
@@ -85,7 +86,7 @@ func (a *app) status(err error) int {
 	if errors.Is(err, context.Canceled) {
 		message = "interrupted; nothing was written"
 	}
-	fmt.Fprintf(a.stderr, "holdfast: %s\n", strings.TrimRight(message, "\n"))
+	fmt.Fprintf(a.stderr, "holdfast: %s\n", strings.TrimRight(text.Unmarked(message), "\n"))
 	var wrong *usageError
 	if errors.As(err, &wrong) || !a.running {
 		return statusUsage

@@ -28,12 +28,17 @@ func hideHeadings(headings []Heading) {
 	}
 }
 
+// ofFewWords are the columns whose words are few, so that one of a row or two that is
+// none of them may be anything.
+var ofFewWords = map[string]bool{column.Sex: true, column.Side: true, column.Joint: true, column.Revised: true, column.Dead: true}
+
 // severalRows is in how many rows a word must stand to be a maker's name rather
 // than a patient's: one patient may have two joints.
 const severalRows = 3
 
 // HideNames makes free text of the words that are not understood, in columns
-// that are closed, and look like a person's name.
+// that are closed, and look like a person's name; or stand in a row or two and are one
+// capitalised word, or whatever they are in a column of few words.
 func (t *Text) HideNames() {
 	for _, v := range t.Words {
 		if !column.Closed(v.Column) {
@@ -46,7 +51,8 @@ func (t *Text) HideNames() {
 			if i == 0 || w.Known || w.BySettings || w.FreeText() || i == int(v.Assumed) {
 				continue
 			}
-			if words.NamesSomebody(w.Typed) || words.MayName(w.Typed) && !(column.Makers(v.Column) && w.Rows >= severalRows) {
+			few := w.Rows < severalRows
+			if few && (ofFewWords[v.Column] || words.LoneName(w.Typed)) || words.NamesSomebody(w.Typed) || words.MayName(w.Typed) && !(column.Makers(v.Column) && w.Rows >= severalRows) {
 				hidden[w.Value] = true
 				rows += w.Rows
 				*w = Word{} // of no row: it is not listed

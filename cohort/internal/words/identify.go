@@ -53,6 +53,14 @@ func NamesSomebody(typed string) bool {
 	return len(b) > 0 && len(a) > 0 && capitalised(b[len(b)-1]) && (capitalised(a[0]) || initial(a[0]))
 }
 
+// LoneName says whether a word that is not understood is one capitalised word of
+// three letters or more that no vocabulary has, and no code in capitals: it may be a
+// surname.
+func LoneName(typed string) bool {
+	w := strings.TrimSpace(typed)
+	return len([]rune(w)) > 2 && !strings.ContainsFunc(w, unicode.IsSpace) && capitalised(w) && strings.ToUpper(w) != w
+}
+
 // initial says whether a word is a capital letter alone.
 func initial(w string) bool {
 	r := []rune(strings.TrimSuffix(w, "."))
