@@ -107,8 +107,8 @@ func TestTables(t *testing.T) {
 		}},
 		{file: "words-nobody-knows.csv", used: 3, format: "CSV, comma-separated, UTF-8", check: func(t *testing.T, c *cohort.Cohort) {
 			want := map[string]int64{
-				"hip|total|metal-on-polyethylene|cemented":                         1,
-				"hip|total|glass-on-glass|glue":                                    1,
+				"hip|total|metal-on-polyethylene|cemented":                                 1,
+				"hip|total|glass-on-glass|glue":                                            1,
 				"(free text)|replacement|" + cohort.NotRecorded + "|" + cohort.NotRecorded: 1,
 			}
 			if d := cmp.Diff(want, joints(mustTally(t, c, []string{"bearing", "fixation"}, cohort.Endpoint{}).Set)); d != "" {
