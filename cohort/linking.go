@@ -97,16 +97,6 @@ func (b *base) patients(facts *row.Facts, wanted func(row.Place) bool, visitor f
 	})
 }
 
-// remarkable says of which rows there is something to list: those that are no joint in
-// use, those warned of, and those of tables that are joined.
-func (c *Cohort) remarkable(at row.Place) bool {
-	f := &c.linked.fates[at.Block]
-	if len(f.of) == 0 || f.of[at.Index].reason != row.Used || f.warn(int(at.Index)) != 0 {
-		return true
-	}
-	return len(c.linked.asked) > 0 && c.linked.asked[at] != nil
-}
-
 // link finds out what all rows come to.
 func (b *base) link() *linking {
 	k := &linking{fates: make([]fates, len(b.store.Blocks))}

@@ -130,6 +130,16 @@ type patientInHand struct {
 	linked row.Linked
 }
 
+// remarkable says of which rows there is something to list: those that are no joint in
+// use, those warned of, and those of tables that are joined.
+func (c *Cohort) remarkable(at row.Place) bool {
+	f := &c.linked.fates[at.Block]
+	if len(f.of) == 0 || f.of[at.Index].reason != row.Used || f.warn(int(at.Index)) != 0 {
+		return true
+	}
+	return len(c.linked.asked) > 0 && c.linked.asked[at] != nil
+}
+
 // list links the patients of remarkable rows anew to find remarks on them, and puts those in
 // the order of file and row.
 func (c *Cohort) list(remark func(p *patientInHand, yield func(Problem))) []Problem {

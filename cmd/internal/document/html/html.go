@@ -134,8 +134,9 @@ func (p *page) findSources() {
 // attribute is a text as the value of an attribute, quoted.
 func attribute(s string) string { return `"` + html.EscapeString(s) + `"` }
 
-// number gives every heading an id.
+// number gives every heading and every source an id.
 func (p *page) number() {
+	p.findSources()
 	p.ids = make(map[int]string)
 	n := 0
 	for i, b := range p.document.Blocks {
@@ -165,7 +166,6 @@ func (p *page) page() error {
 		p.raw("<a class=\"skip\" href=", attribute("#"+p.prefix+"contents"), ">To the contents</a>\n")
 	}
 	p.raw("<main>\n")
-	p.findSources()
 	p.body = true
 	if d.Title != "" {
 		p.raw("<header>\n<h1>")
