@@ -268,7 +268,7 @@ func (r *reading) finish() (*Cohort, error) {
 		if slices.ContainsFunc(c.Files, func(f File) bool { return slices.Contains(f.Notes, table.ShortYears) }) {
 			said = table.ShortYears
 		}
-		return c, &NoUsableRowError{Account: a, said: said}
+		return c, &NoUsableRowError{Account: a, said: said, scope: c.Scope}
 	}
 	if err := whole.mostSetAside(); err != nil {
 		return c, err
@@ -317,9 +317,17 @@ func (r *reading) lacksColumn(lacks *MissingColumnError) (*Cohort, error) {
 type NoUsableRowError struct {
 	Account Account
 	said    string // what may be done about it; "" for nothing
+	scope   []Condition
 }
 
 func (e *NoUsableRowError) Error() string {
+	if e.Account.Read == 0 && len(e.scope) > 0 {
+		var asked []string
+		for _, w := range e.scope {
+			asked = append(asked, w.Column+" "+w.Value)
+		}
+		return fmt.Sprintf("%v: no row has %s at once", ErrNoUsableRow, strings.Join(asked, " and "))
+	}
 	var why []string
 	for _, r := range e.Account.Reasons {
 		why = append(why, fmt.Sprintf("%s: %d", r.Reason, r.Rows))

@@ -78,6 +78,8 @@ func TestWhereRefused(t *testing.T) {
 	if !errors.As(err, &unknown) || unknown.Wanted != "colour" {
 		t.Errorf("error %v", err)
 	}
+	_, err = tryRead(t, cohort.Options{Where: []cohort.Condition{{"joint", "knee"}, {"bearing", "ceramic-on-ceramic"}}}, scopeTable)
+	wantError(t, err, "no row has bearing ceramic-on-ceramic and joint knee at once")
 }
 
 // Problems and account are of the rows in scope; the closing date is of all.
