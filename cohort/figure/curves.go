@@ -175,7 +175,10 @@ func (c *curves) add(e survival.Estimand, of string, groups []*audit.Group) {
 		for _, p := range t.published {
 			p.figures = slices.DeleteFunc(p.figures, func(f benchmark.Figure) bool { return f.Years > s.x.to })
 			for _, f := range p.figures {
-				highest = math.Max(highest, math.Max(f.Revision, math.Max(f.Upper, 0)))
+				highest = math.Max(highest, f.Revision)
+				if f.Upper > 0 { // else there is none
+					highest = math.Max(highest, f.Upper)
+				}
 			}
 			if len(p.figures) > 0 {
 				c.sources.add(p.Series)

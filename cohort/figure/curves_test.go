@@ -553,6 +553,22 @@ func TestCurvesOptions(t *testing.T) {
 	}
 }
 
+// A published figure without limits leaves the axis as high as what is drawn needs.
+func TestAxisWithoutPublishedLimits(t *testing.T) {
+	table, err := os.ReadFile("../../examples/practice/practice.csv")
+	if err != nil {
+		t.Fatal(err)
+	}
+	a := auditTable(t, string(table), audit.Options{Published: benchmark.Builtin()})
+	if !slices.ContainsFunc(a.Beside, func(b *audit.Beside) bool { return b.Read() && b.Joint == "knee" && !(b.Figure.Upper > 0) }) {
+		t.Fatal("every figure beside the knees has limits")
+	}
+	ticks := within(parsed(t, curvesOf(t, a, CurvesOptions{Joint: "knee", Procedure: "total"})), "text", "y ticks")
+	if top := ticks[len(ticks)-1].text; top == "100" {
+		t.Errorf("the axis ends at %s", top)
+	}
+}
+
 // More steps than can be seen are drawn once for each place, and the last of a
 // place is kept, so that the curve is right where it is drawn.
 func TestThinned(t *testing.T) {
