@@ -73,9 +73,10 @@ func (p *pen) drawBars(a axes, bars []reading, style textStyle) {
 				p.arrowUp(stroke{ink: ownInk, width: .9}, vg.Point{X: x, Y: a.area.Max.Y})
 				number := inPercent(r.Upper)
 				half := p.width(style, number) / 2
-				line := max(0, slices.IndexFunc(taken[:], func(end vg.Length) bool { return x-half > end+1 }))
-				taken[line] = x + half
-				p.text(style, vg.Point{X: x, Y: a.area.Max.Y + 2 + vg.Length(line)*style.leading()}, centre, number)
+				middle := min(x, p.body.Max.X-half) // within the figure
+				line := max(0, slices.IndexFunc(taken[:], func(end vg.Length) bool { return middle-half > end+1 }))
+				taken[line] = middle + half
+				p.text(style, vg.Point{X: middle, Y: a.area.Max.Y + 2 + vg.Length(line)*style.leading()}, centre, number)
 			}
 		}
 		if r.Estimate <= a.y.to {
