@@ -287,7 +287,7 @@ func TestEachDamage(t *testing.T) {
 			t.Errorf("two damages are called %q", x.Name)
 		}
 		names[x.Name] = true
-		if testing.Short() && i%4 != 0 {
+		if testing.Short() && i%8 != 0 {
 			continue
 		}
 		for _, kind := range kinds(x.Kind) {
@@ -336,7 +336,7 @@ func TestDamagesInPairs(t *testing.T) {
 		}
 	}
 	for i, x := range repairable {
-		if testing.Short() && i%4 != 0 {
+		if testing.Short() && i%8 != 0 {
 			continue
 		}
 		r := rand.New(rand.NewPCG(uint64(i), 11))
