@@ -49,7 +49,6 @@ type header struct {
 	Years       []float64 `json:"years"`
 	By          []string  `json:"by"`
 	Further     []string  `json:"further,omitempty"` // columns beside those, within which revisions are expected of units
-	Coarse      string    `json:"coarse,omitempty"`
 	Scope       []string  `json:"narrowed_to,omitempty"`
 	Assumed     []string  `json:"assumed,omitempty"`
 
@@ -207,7 +206,7 @@ func (h *header) differs(o *header) string {
 		{"closing date", h.Closing, o.Closing}, {"endpoint", h.Endpoint, o.Endpoint}, {"days after which a joint is lost", h.LostAfter, o.LostAfter},
 		{"lower bounds of the age bands", h.AgeBands, o.AgeBands}, {"how age is given", h.AgesAs, o.AgesAs}, {"ages at which joints are parted", h.Ages, o.Ages},
 		{"years of possible follow-up at which joints are parted", h.Years, o.Years},
-		{"columns grouped by", h.By, o.By}, {"part of the tables", h.Scope, o.Scope}, {"what was assumed", h.Assumed, o.Assumed}, {"further columns", h.Further, o.Further}, {"coarseness", h.Coarse, o.Coarse},
+		{"columns grouped by", h.By, o.By}, {"part of the tables", h.Scope, o.Scope}, {"what was assumed", h.Assumed, o.Assumed}, {"further columns", h.Further, o.Further},
 	} {
 		if a, b := fmt.Sprint(d.a), fmt.Sprint(d.b); a != b {
 			return fmt.Sprintf("%s: %s and %s", d.what, a, b)

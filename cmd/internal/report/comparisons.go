@@ -109,24 +109,11 @@ func kind(b *audit.Beside) string {
 	for _, v := range b.Within {
 		words = append(words, strings.ReplaceAll(v.Field, "_", " ")+" "+v.Word)
 	}
-	s := b.Series
-	add := func(word string) {
-		if word != "" {
-			words = append(words, strings.ReplaceAll(word, "|", " or "))
-		}
+	without := *b.Series
+	if without.Subset = ""; b.Assumed {
+		without.Diagnosis = ""
 	}
-	add(s.Bearing)
-	if s.Polyethylene != "" {
-		add(s.Polyethylene + " polyethylene")
-	}
-	add(s.Fixation)
-	if age := s.Age.String(); age != "" {
-		add("age " + age)
-	}
-	add(s.Sex)
-	if !b.Assumed {
-		add(s.Diagnosis)
-	}
+	words = append(words, stated(&without)...)
 	if len(words) == 0 {
 		return "all"
 	}

@@ -284,8 +284,8 @@ func (w *publishedWriter) own(s *benchmark.Series, f benchmark.Figure, notes *fo
 	return estimated, number(b.Comparison.Own.AtRisk), note
 }
 
-// among is what a series states within its joint and procedure.
-func among(s *benchmark.Series) string {
+// stated are the words for what a series states within its joint and procedure.
+func stated(s *benchmark.Series) []string {
 	var words []string
 	add := func(word string) {
 		if word != "" {
@@ -303,6 +303,12 @@ func among(s *benchmark.Series) string {
 	add(s.Sex)
 	add(s.Diagnosis)
 	add(s.Subset)
+	return words
+}
+
+// among is what a series states within its joint and procedure.
+func among(s *benchmark.Series) string {
+	words := stated(s)
 	if len(words) == 0 {
 		return "all"
 	}

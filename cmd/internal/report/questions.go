@@ -227,7 +227,7 @@ func (k *checking) lacking() []string {
 		if k.has(w.columns) {
 			continue
 		}
-		s := "No " + strings.Join(labels(w.columns), " or ") + ": " + w.lost + "."
+		s := "No column for " + strings.Join(labels(w.columns), " or ") + ": " + w.lost + "."
 		if whole := k.followUp[0]; w.columns[0] == "last_seen_date" && whole.NeverSeen > 0 {
 			s = fmt.Sprintf("No day last seen: %s of the %s not revised and not known to be dead were operated on more than two years before the closing date, and their follow-up is assumed. Joints lost, and revisions done elsewhere, can’t be counted.",
 				count(whole.NeverSeen), few(whole.Living, "joint", "joints"))
