@@ -22,6 +22,15 @@ type About struct {
 	LostAfter int           // days
 	AgeBands  []AgeBand
 	Notes     []string // what else is to be said of them
+	Sites     []Site   // of pooled tallies, the account of each; nil of tables
+}
+
+// Site is what one of several pooled tallies says of its tables.
+type Site struct {
+	Name    string
+	Tables  int
+	Account Account
+	Deaths  Deaths
 }
 
 // About is what is known of the cohort's tables as wholes.

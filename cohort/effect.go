@@ -292,20 +292,31 @@ func (m *moved) read(now *tally.Counts, years []float64) error {
 	if m.gone, err = byDay(m.gone); err != nil {
 		return err
 	}
-	curve, err := survival.KaplanMeier(now.Table(), CauseRevision)
-	if err != nil {
-		return err
-	}
-	var then []*survival.Curve
+	var then []*tally.Counts
 	for _, come := range m.come {
 		if come, err = byDay(come); err != nil {
 			return err
 		}
-		k, err := survival.KaplanMeier(m.with(now, come).Table(), CauseRevision)
+		then = append(then, m.with(now, come))
+	}
+	m.effect.At, err = effectsAt(now, then, years)
+	return err
+}
+
+// effectsAt are the estimates of counts by some years, and of what they would be in one
+// way or two.
+func effectsAt(now *tally.Counts, then []*tally.Counts, years []float64) ([]EffectAt, error) {
+	curve, err := survival.KaplanMeier(now.Table(), CauseRevision)
+	if err != nil {
+		return nil, err
+	}
+	var curves []*survival.Curve
+	for _, counts := range then {
+		k, err := survival.KaplanMeier(counts.Table(), CauseRevision)
 		if err != nil {
-			return err
+			return nil, err
 		}
-		then = append(then, k)
+		curves = append(curves, k)
 	}
 	at := func(k *survival.Curve, y float64) (estimate, atRisk float64) {
 		p, ok := k.At(DayOfYear(y), survival.Interval{})
@@ -314,10 +325,11 @@ func (m *moved) read(now *tally.Counts, years []float64) error {
 		}
 		return p.Estimate, p.AtRisk
 	}
+	var all []EffectAt
 	for _, y := range years {
 		e := EffectAt{Years: y}
 		e.Now, e.AtRisk = at(curve, y)
-		for i, k := range then {
+		for i, k := range curves {
 			estimate, atRisk := at(k, y)
 			if i == 0 {
 				e.Low, e.High, e.AtRiskThen = estimate, estimate, atRisk
@@ -325,9 +337,21 @@ func (m *moved) read(now *tally.Counts, years []float64) error {
 			}
 			e.Low, e.High, e.AtRiskThen = min(e.Low, estimate), max(e.High, estimate), min(e.AtRiskThen, atRisk)
 		}
-		m.effect.At = append(m.effect.At, e)
+		all = append(all, e)
 	}
-	return nil
+	return all, nil
+}
+
+// LostEffect is the effect of [Cohort.WhatIf] that counts alone tell: so many joints of a
+// joint and procedure are lost to follow-up, and then has each of them revised on the day
+// it was last seen. Both have the causes of [Cohort.Tally].
+func LostEffect(joint, procedure string, lost int, now, then *tally.Counts, years []float64) (Effect, error) {
+	changes := link.Changes()
+	change := &changes[slices.IndexFunc(changes, func(c link.Change) bool { return slices.Contains(c.Reasons, row.LostToFollowUp) })]
+	e := Effect{Joint: joint, Procedure: procedure, Problem: change.Problem, Supposed: change.Supposed, Reasons: change.Reasons, Rows: lost}
+	var err error
+	e.At, err = effectsAt(now, []*tally.Counts{then}, years)
+	return e, err
 }
 
 // byDay is a copy of counts that is quick to look up by day.

@@ -169,7 +169,7 @@ func (f *followUpCount) add(c *Cohort, block, i int) {
 
 // operated takes in operations from a first day to a last, before their joints are
 // counted.
-func (f *followUpCount) operated(first, last Day) {
+func (f *FollowUp) operated(first, last Day) {
 	if f.Joints == 0 || first < f.FirstOperation {
 		f.FirstOperation = first
 	}
@@ -179,6 +179,13 @@ func (f *followUpCount) operated(first, last Day) {
 }
 
 func (f *followUpCount) merge(o *followUpCount) error {
+	f.FollowUp = f.Add(o.FollowUp)
+	return f.reverse.Merge(o.reverse)
+}
+
+// Add counts the joints of two follow-ups together, of which none belongs to the other.
+// What [FollowUp.Over] works out is not in it.
+func (f FollowUp) Add(o FollowUp) FollowUp {
 	if o.Joints > 0 {
 		f.operated(o.FirstOperation, o.LastOperation)
 	}
@@ -190,25 +197,29 @@ func (f *followUpCount) merge(o *followUpCount) error {
 	f.NeverSeen += o.NeverSeen
 	f.Lost += o.Lost
 	f.Assumed += o.Assumed
-	return f.reverse.Merge(o.reverse)
+	return f
 }
 
-func (f *followUpCount) sum() (FollowUp, error) {
-	s := f.FollowUp
-	s.ImplantYears = float64(f.reverse.PersonDays()) / DaysPerYear
-	s.LongestYears = float64(max(f.reverse.Days()-1, 0)) / DaysPerYear
-	s.MedianYears, s.LostPerRevised = math.NaN(), math.NaN()
-	if s.Revised > 0 && (s.Assumed < s.Living || s.Living == 0) {
-		s.LostPerRevised = float64(s.Lost) / float64(s.Revised)
+func (f *followUpCount) sum() (FollowUp, error) { return f.Over(f.reverse) }
+
+// Over works out implant-years, median and longest follow-up, and the lost per revised,
+// from how many joints were followed to which day: the cause is 1 for those censored, 0
+// for those revised and dead.
+func (f FollowUp) Over(reverse *tally.Counts) (FollowUp, error) {
+	f.ImplantYears = float64(reverse.PersonDays()) / DaysPerYear
+	f.LongestYears = float64(max(reverse.Days()-1, 0)) / DaysPerYear
+	f.MedianYears, f.LostPerRevised = math.NaN(), math.NaN()
+	if f.Revised > 0 && (f.Assumed < f.Living || f.Living == 0) {
+		f.LostPerRevised = float64(f.Lost) / float64(f.Revised)
 	}
-	curve, err := survival.KaplanMeier(f.reverse.Table(), 1)
+	curve, err := survival.KaplanMeier(reverse.Table(), 1)
 	if err != nil {
-		return s, err
+		return f, err
 	}
 	if q, ok := curve.Quantile(0.5, survival.Interval{}); ok {
-		s.MedianYears = q.Time / DaysPerYear
+		f.MedianYears = q.Time / DaysPerYear
 	}
-	return s, nil
+	return f, nil
 }
 
 // ColumnYears is how complete one column is by year of operation, among the

@@ -68,6 +68,7 @@ type Audit struct {
 	Assumed   []cohort.Condition
 	Endpoint  cohort.Endpoint
 	By        []string
+	Sites     []cohort.Site         // of pooled tallies, the account of each; nil of tables and in a shared audit
 	Names     []cohort.NameQuestion // of the columns grouped by
 	DroppedBy []string              // default fields that the table lacks
 	Interval  survival.Interval
@@ -256,7 +257,7 @@ func Run(c Source, o Options) (*Audit, error) {
 	of := c.About()
 	a := &Audit{
 		Files: of.Files, Closing: of.Closing, Account: of.Account, Deaths: of.Deaths, DeathList: of.DeathList, Revisions: of.Revisions, LostAfter: of.LostAfter, WorstCase: o.WorstCase, Scope: of.Scope, Assumed: of.Assumed,
-		Endpoint: o.Endpoint, Interval: o.Interval, Years: years,
+		Sites: of.Sites, Endpoint: o.Endpoint, Interval: o.Interval, Years: years,
 	}
 	a.By, a.DroppedBy = fields(c, o.By)
 	if err := knownBefore(c, a.Scope, a.By); err != nil {

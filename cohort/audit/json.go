@@ -7,6 +7,7 @@ import (
 	"strconv"
 	"strings"
 
+	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/text"
 )
 
@@ -68,6 +69,20 @@ type (
 		Revisions         []reasonJSON `json:"revisions_recorded_apart"`
 		Deaths            string       `json:"deaths"`
 		ClosingDate       closingJSON  `json:"closing_date"`
+		Tallies           []siteJSON   `json:"tallies,omitempty"` // that were pooled
+	}
+	siteJSON struct {
+		Name            string       `json:"name"`
+		Tables          int          `json:"tables"`
+		RowsRead        value        `json:"rows_read"`
+		RowsUsed        value        `json:"rows_used"`
+		RowsSetAside    value        `json:"rows_set_aside"`
+		Reasons         []reasonJSON `json:"reasons"`
+		RevisedUndated  value        `json:"revised_without_a_date"`
+		FollowUpKnown   value        `json:"follow_up_known"`
+		FollowUpAssumed value        `json:"follow_up_assumed"`
+		Lost            value        `json:"lost_to_follow_up"`
+		Deaths          string       `json:"deaths"`
 	}
 	fileJSON struct {
 		Name       string      `json:"name"`
@@ -167,14 +182,9 @@ func table(a *Audit) tableJSON {
 	for _, c := range a.Assumed {
 		t.Assumed = append(t.Assumed, pairJSON(c))
 	}
-	for _, r := range a.Account.Reasons {
-		t.Reasons = append(t.Reasons, reasonJSON{r.Reason.String(), count(r.Rows)})
-	}
-	for _, r := range a.Revisions {
-		t.Revisions = append(t.Revisions, reasonJSON{r.Reason.String(), count(r.Rows)})
-	}
-	for _, r := range a.Account.Warnings {
-		t.Warnings = append(t.Warnings, reasonJSON{r.Reason.String(), count(r.Rows)})
+	t.Reasons, t.Revisions, t.Warnings = reasons(a.Account.Reasons), reasons(a.Revisions), reasons(a.Account.Warnings)
+	for _, s := range a.Sites {
+		t.Tallies = append(t.Tallies, site(s))
 	}
 	t.ClosingDate = closingJSON{Date: a.Closing.Day.String(), Asked: a.Closing.Asked}
 	if a.Shared != nil {
@@ -188,6 +198,26 @@ func table(a *Audit) tableJSON {
 		}
 	}
 	return t
+}
+
+func reasons(counts []cohort.ReasonCount) []reasonJSON {
+	all := []reasonJSON{}
+	for _, r := range counts {
+		all = append(all, reasonJSON{r.Reason.String(), count(r.Rows)})
+	}
+	return all
+}
+
+func site(s cohort.Site) siteJSON {
+	of := s.Account
+	j := siteJSON{
+		Name: s.Name, Tables: s.Tables, RowsRead: count(of.Read), RowsUsed: count(of.Used), RowsSetAside: count(of.SetAside), Reasons: reasons(of.Reasons),
+		RevisedUndated: count(of.RevisedUndated), FollowUpKnown: count(of.Known), FollowUpAssumed: count(of.Assumed), Lost: count(of.Lost), Deaths: "recorded",
+	}
+	if !s.Deaths.Recorded {
+		j.Deaths = "not recorded"
+	}
+	return j
 }
 
 // group is a group with its rows.

@@ -15,7 +15,7 @@ import (
 // [HoldsJoints].
 const HoldsTally = "tally"
 
-const tallyVersion = 1
+const tallyVersion = 2
 
 // Caution stands in the header of every tally.
 const Caution = "Not anonymous: it holds single revisions and deaths by the day. For bodies that may exchange such data; not for publication."
@@ -64,6 +64,7 @@ type header struct {
 	Revisions []reasonRows `json:"revisions_recorded_apart"`
 	Patients  []margin     `json:"patients"`
 	Longest   []longest    `json:"longest_possible"` // follow-up
+	FollowUp  []followed   `json:"follow_up"`
 
 	Checksum string `json:"checksum"` // SHA-256 of the header without it, and of the rows
 }

@@ -39,6 +39,7 @@ func NewPool(tallies ...*Tally) (*Pool, error) {
 		if err != nil {
 			return nil, err
 		}
+		site := cohort.Site{Name: t.Name, Tables: t.header.Tables, Account: about.Account, Deaths: about.Deaths.Add(cohort.Deaths{Column: true})}
 		if i == 0 {
 			p.about = about
 			p.about.Deaths = p.about.Deaths.Add(cohort.Deaths{Column: true})
@@ -49,6 +50,7 @@ func NewPool(tallies ...*Tally) (*Pool, error) {
 			}
 			p.add(about)
 		}
+		p.about.Sites = append(p.about.Sites, site)
 		for _, f := range t.header.Has {
 			if !slices.Contains(p.header.Has, f) {
 				p.header.Has = append(slices.Clip(p.header.Has), f)
@@ -349,6 +351,20 @@ func (p *Pool) regroup(views []view, e cohort.Endpoint, assumedOut bool) (*tally
 	if len(e.Reasons) > 0 {
 		causes = append(causes, "revision for another reason")
 	}
+	return p.ended(views, causes, func(end cohort.End, day int32) (int, int32) {
+		switch {
+		case end == cohort.EndLost && e.LostRevised:
+			return cohort.CauseRevision, day
+		case end == cohort.EndAssumed && assumedOut:
+			day = 0
+		}
+		return end.Cause(), day
+	})
+}
+
+// ended counts the cells by some views of their dimensions: as gives the cause and the
+// day for how follow-up ended and when.
+func (p *Pool) ended(views []view, causes []string, as func(end cohort.End, day int32) (int, int32)) (*tally.Set, error) {
 	var dimensions []tally.Dimension
 	for _, v := range views {
 		dimensions = append(dimensions, v.Dimension)
@@ -361,14 +377,7 @@ func (p *Pool) regroup(views []view, e cohort.Endpoint, assumedOut bool) (*tally
 		}
 		to := set.Group(tally.NewKey(levels...))
 		for x := range counts.Exits() {
-			end := cohort.End(x.Cause)
-			x.Cause = end.Cause()
-			switch {
-			case end == cohort.EndLost && e.LostRevised:
-				x.Cause = cohort.CauseRevision
-			case end == cohort.EndAssumed && assumedOut:
-				x.Day = 0
-			}
+			x.Cause, x.Day = as(cohort.End(x.Cause), x.Day)
 			if err := to.AddExit(x); err != nil {
 				return nil, err
 			}

@@ -15,6 +15,7 @@ import (
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
 
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
@@ -149,7 +150,14 @@ func TestPooledTalliesAreTheRowsTogether(t *testing.T) {
 				t.Error(diff)
 			}
 			want, got := rows.About(), pool.About()
-			want.Files, got.Files, got.Notes = nil, nil, nil
+			var together cohort.Account
+			for _, s := range got.Sites {
+				together = together.Add(s.Account)
+			}
+			if len(got.Sites) != len(names) || together.Used != want.Account.Used || together.SetAside != want.Account.SetAside || together.Lost != want.Account.Lost {
+				t.Errorf("the accounts of %d tallies come to %+v", len(got.Sites), together)
+			}
+			want.Files, got.Files, got.Notes, got.Sites = nil, nil, nil, nil
 			if diff := cmp.Diff(want, got); diff != "" {
 				t.Error(diff)
 			}
@@ -329,5 +337,47 @@ func TestContrastsOfPooledTallies(t *testing.T) {
 	}
 	if len(files[0]) < 50 {
 		t.Errorf("%d numbers: this compares little", len(files[0]))
+	}
+}
+
+// What a page says beside an audit is, of pooled tallies, what it is of the rows: follow-up
+// but for the days of the first and the last operation, of which the months are known, and
+// what would be if every joint lost had been revised.
+func TestFollowUpAndTheLostOfPooledTallies(t *testing.T) {
+	names := sites(t, 3)
+	for _, o := range []exchange.Options{{}, {Endpoint: cohort.Endpoint{Reasons: []string{"infection"}}}} {
+		pool, err := exchange.NewPool(tallies(t, names, audit.Statable, o)...)
+		if err != nil {
+			t.Fatal(err)
+		}
+		rows := read(t, cohort.Options{Keep: audit.Statable}, names...)
+		want, err := rows.FollowUp()
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i := range want {
+			for _, d := range []*cohort.Day{&want[i].FirstOperation, &want[i].LastOperation} {
+				*d = mustDay(d.String()[:8] + "01")
+			}
+		}
+		got, err := pool.FollowUp()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if diff := cmp.Diff(want, got, cmpopts.EquateNaNs()); diff != "" {
+			t.Error(diff)
+		}
+		effects, err := rows.WhatIf(audit.DefaultYears)
+		if err != nil {
+			t.Fatal(err)
+		}
+		effects = slices.DeleteFunc(effects, func(e cohort.Effect) bool { return !slices.Contains(e.Reasons, cohort.LostToFollowUp) })
+		of, err := pool.WhatIf(audit.DefaultYears)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if diff := cmp.Diff(effects, of, cmpopts.EquateNaNs()); diff != "" || len(of) < 3 {
+			t.Errorf("%d effects: %s", len(of), diff)
+		}
 	}
 }

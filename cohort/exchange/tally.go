@@ -144,6 +144,9 @@ func count(name string, c *cohort.Cohort, fields []string, ages []int, years []f
 	if t.header.Patients, err = patientsOf(c, fields, e); err != nil {
 		return nil, err
 	}
+	if t.header.FollowUp, err = followedOf(c); err != nil {
+		return nil, err
+	}
 	found, err := c.Longest()
 	for of, days := range found {
 		t.header.Longest = append(t.header.Longest, longest{of[0], of[1], days})

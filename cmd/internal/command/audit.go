@@ -53,7 +53,8 @@ func (a *app) audit() *cobra.Command {
 		Long: `Reads one or more outcomes tables (workbooks, CSV or other delimited text,
 Parquet, Arrow IPC; - is standard input), one row per primary joint replacement, and prints
 what was read and set aside, cumulative revision by group, and the comparison
-with published figures.
+with published figures. Tallies (holdfast tally) are taken in place of tables, or
+beside them.
 
 Joint and procedure always separate the audit. Columns needed: operation_date
 and revision_date. See holdfast template for all columns, holdfast check for how
@@ -113,7 +114,7 @@ func (a *app) runAudit(c *cobra.Command, f *auditFlags, args []string) error {
 	if err := apart([]string{f.out, f.setAside, f.compared}, in.Inputs(args)); err != nil {
 		return err
 	}
-	result, _, co, err := a.runSettings(c.Context(), args, in, f.share)
+	result, source, co, err := a.runSettings(c.Context(), args, in, f.share)
 	switch {
 	case err != nil:
 		return err
@@ -139,7 +140,7 @@ func (a *app) runAudit(c *cobra.Command, f *auditFlags, args []string) error {
 			a.summary(result)
 			return audit.WriteJSON(w, result)
 		}
-		d, err := f.page(c, result, co, args)
+		d, err := f.page(c, result, source, args)
 		if err != nil {
 			return err
 		}
@@ -148,19 +149,23 @@ func (a *app) runAudit(c *cobra.Command, f *auditFlags, args []string) error {
 }
 
 // page is the audit to be read: on one page, or all of it. What a page says beside
-// an audit is not shared, and tallies have nothing of it.
-func (f *auditFlags) page(c *cobra.Command, result *audit.Audit, co *cohort.Cohort, args []string) (*document.Document, error) {
+// an audit is not shared.
+func (f *auditFlags) page(c *cobra.Command, result *audit.Audit, source counted, args []string) (*document.Document, error) {
 	switch {
-	case f.full || co == nil && !f.share:
+	case f.full:
 		return report.Audit(result), nil
 	case f.share:
 		return report.Answer(result, nil, ""), nil
 	}
-	facts, err := gather.FactsOf(co, result)
+	facts, err := gather.FactsOf(source, result)
 	if err != nil {
 		return nil, err
 	}
-	return report.Answer(result, facts, again(c, "check", args)), nil
+	rows := again(c, "check", args)
+	if facts.Cohort == nil {
+		rows = ""
+	}
+	return report.Answer(result, facts, rows), nil
 }
 
 // runSettings reads tables or tallies and audits them as the settings in force say, safe

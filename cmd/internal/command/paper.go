@@ -70,6 +70,9 @@ completeness by hospital and year, surgeons and hospitals beside what chance giv
 what touched a line, which rows to chase by whom, what to record better; and beside
 it a page for each surgeon to take to appraisal, from the same reading.
 
+Tallies (holdfast tally) are taken in place of tables or beside them: the same pages,
+without what needs rows or calendar days.
+
 Revisions are also set over calendar time, beside what became of the joints up to
 the end of the year five years before; --past or --source says otherwise, as in
 holdfast monitor. The web page is the form for screen readers.`,
@@ -154,12 +157,18 @@ func (a *app) runReport(c *cobra.Command, f *reportFlags, args []string) error {
 
 	standard := newDigest()
 	a.stdin = io.TeeReader(a.stdin, standard)
-	co, err := a.read(c.Context(), args, ro)
+	source, co, err := a.source(c.Context(), args, in, ro)
 	if err != nil {
-		return in.Placed(err)
+		return err
 	}
+	if co == nil {
+		if err := f.needRows(); err != nil {
+			return err
+		}
+	}
+	ao.By = pooledBy(source, in.Given["by"], ao.By)
 	if !in.Given["by"] {
-		ao.By, _ = settings.Grouped(co, ao.By)
+		ao.By, _ = settings.Grouped(source, ao.By)
 	}
 	digests, err := digestsOf(inputs, standard)
 	if err != nil {
@@ -173,7 +182,7 @@ func (a *app) runReport(c *cobra.Command, f *reportFlags, args []string) error {
 		po.Settings = slices.DeleteFunc(po.Settings, named)
 		po.Prints = nil // by which whoever has the table would know it again
 	}
-	m, err := gathered(co, ao)
+	m, err := gathered(source, ao)
 	if err != nil {
 		return &usageError{Err: err}
 	}
@@ -185,7 +194,7 @@ func (a *app) runReport(c *cobra.Command, f *reportFlags, args []string) error {
 	if f.department {
 		return a.meeting(f, lettersKey(args, digests), inputs, ao, m, watch, po, font)
 	}
-	if !f.share {
+	if !f.share && co != nil {
 		if m.Watched, err = gather.Watch(co, ao.Endpoint, f.per, watch); err != nil {
 			return &usageError{Err: err}
 		}
@@ -194,6 +203,19 @@ func (a *app) runReport(c *cobra.Command, f *reportFlags, args []string) error {
 		return a.paper(f.out, m, po, font)
 	}
 	return a.papers(f, lettersKey(args, digests), inputs, ao, m, po, font)
+}
+
+// needRows refuses what a report from tallies can't have.
+func (f *reportFlags) needRows() error {
+	for _, flag := range []struct {
+		name  string
+		asked bool
+	}{{"per", f.per != ""}, {"department", f.department}, {"before", f.before != ""}, {"past", f.past != ""}, {"source", f.source != ""}} {
+		if flag.asked {
+			return usage("--%s needs rows and calendar days, and a tally has none", flag.name)
+		}
+	}
+	return nil
 }
 
 // keeps are the columns that a report groups by besides those asked for.

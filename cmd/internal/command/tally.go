@@ -3,13 +3,13 @@ package command
 import (
 	"context"
 	"fmt"
-	"iter"
 	"path/filepath"
 	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
 
+	"example.org/holdfast/cmd/internal/gather"
 	"example.org/holdfast/cmd/internal/settings"
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
@@ -25,9 +25,10 @@ func (a *app) tally() *cobra.Command {
 their rows: for joints alike in what is grouped by and in all that a published
 figure may state, how many left observation on which day of their follow-up, and
 why; how many patients each group has; and the account of the rows read and set
-aside. holdfast audit, draw, plan and contrast take such files in place of tables, or
-beside them, and give what all the rows together would, to the last digit; only patients
-are the sum over the files.
+aside. holdfast audit, report, draw, plan and contrast take such files in place of
+tables, or beside them, and give what all the rows together would, to the last digit;
+only patients are the sum over the files. What needs rows or calendar days (holdfast
+check and monitor, reasons for revision, completeness) does not take them.
 
 A tally is NOT anonymous: it holds single revisions and deaths by the day. It is
 for bodies that may exchange such data, and --share can't be asked of it; what may
@@ -109,16 +110,14 @@ func talliesAmong(names []string) (tables, tallies []string) {
 // noRows refuses tallies for what needs rows.
 func noRows(names []string) error {
 	if _, tallies := talliesAmong(names); len(tallies) > 0 {
-		return usage("%s is a tally: it has no rows and no calendar days, which this needs. audit, draw, plan and contrast take tallies", tallies[0])
+		return usage("%s is a tally: it has no rows and no calendar days, which this needs. audit, report, draw, plan and contrast take tallies", tallies[0])
 	}
 	return nil
 }
 
-// counted is where counts come from, and joints with what tells none of them from
-// another.
+// counted is where counts come from, and the longest that joints could have been followed.
 type counted interface {
-	audit.Source
-	Joints(e cohort.Endpoint, fields ...string) (iter.Seq[cohort.Joint], error)
+	gather.Source
 	Longest() (map[[2]string]int, error)
 }
 

@@ -8,9 +8,16 @@ import (
 	"example.org/holdfast/cohort/contrast"
 )
 
+// Source is where the joints of a page are counted: a cohort, or pooled tallies.
+type Source interface {
+	contrast.Source
+	FollowUp() ([]cohort.FollowUp, error)
+	WhatIf(years []float64) ([]cohort.Effect, error)
+}
+
 // Facts are about the joints of an audit.
 type Facts struct {
-	Cohort   *cohort.Cohort
+	Cohort   *cohort.Cohort    // nil of tallies, which have no rows
 	FollowUp []cohort.FollowUp // all joints, then each joint and procedure if there are several
 	Effects  []cohort.Effect   // of settling problems otherwise, at the audit's years
 
@@ -30,8 +37,9 @@ const mostApart = 200_000
 
 // FactsOf gathers the facts beside an audit of a cohort. Errors are those of
 // columns with too many values.
-func FactsOf(c *cohort.Cohort, a *audit.Audit) (*Facts, error) {
-	f := &Facts{Cohort: c}
+func FactsOf(c Source, a *audit.Audit) (*Facts, error) {
+	f := new(Facts)
+	f.Cohort, _ = c.(*cohort.Cohort)
 	var err error
 	if f.FollowUp, err = c.FollowUp(); err != nil {
 		return nil, err

@@ -19,7 +19,7 @@ type Material struct {
 	Trend    *audit.Audit   // by bearing, fixation and year of operation, as far as the table has them
 	Reasons  []*audit.Audit // of each reason for revision that occurs
 	FollowUp []cohort.FollowUp
-	Cohort   *cohort.Cohort
+	Cohort   *cohort.Cohort // nil of tallies, which have no rows
 	Facts    *Facts
 	Before   *Before  // an earlier audit; nil without
 	Watched  *Watched // over calendar time; nil if that was not asked
@@ -33,7 +33,7 @@ type Material struct {
 // disclose). One audit of all fields is made, and the tables are parts of it, so that
 // none gives away what another does not tell. Years of operation by bearing, reasons
 // for revision, completeness and follow-up are left out.
-func Shared(c *cohort.Cohort, o audit.Options) (*Material, error) {
+func Shared(c Source, o audit.Options) (*Material, error) {
 	by := o.By
 	if by == nil {
 		by = slices.DeleteFunc(slices.Clone(audit.DefaultBy), func(f string) bool { return !slices.Contains(c.Fields(), f) })
@@ -61,7 +61,7 @@ func Shared(c *cohort.Cohort, o audit.Options) (*Material, error) {
 
 // fitting makes an audit to share by as many of the fields as can be counted
 // together, and by the first of them in any case; the others are left out.
-func fitting(c *cohort.Cohort, o audit.Options, fields []string, first int) (whole *audit.Audit, out []string, err error) {
+func fitting(c Source, o audit.Options, fields []string, first int) (whole *audit.Audit, out []string, err error) {
 	for n := len(fields); ; n-- {
 		o.By = fields[:n]
 		whole, err = disclose.Run(c, o)
@@ -73,7 +73,7 @@ func fitting(c *cohort.Cohort, o audit.Options, fields []string, first int) (who
 
 // mixOf parts the fields of the case mix that a table has into those that it can
 // be grouped by, and those of which most rows have a value of their own.
-func mixOf(c *cohort.Cohort) (mix, unmixed []string) {
+func mixOf(c Source) (mix, unmixed []string) {
 	for _, f := range cohort.CaseMix() {
 		switch {
 		case !slices.Contains(c.Fields(), f):
@@ -101,9 +101,10 @@ func only(a *audit.Audit, fields ...string) *audit.Audit {
 
 // All makes the audits of a report: the one asked for, and those for its
 // tables of case mix, years and reasons.
-func All(c *cohort.Cohort, o audit.Options) (*Material, error) {
-	m := &Material{Cohort: c}
-	o.WorstCase = o.WorstCase || c.Account().Lost > 0
+func All(c Source, o audit.Options) (*Material, error) {
+	m := new(Material)
+	m.Cohort, _ = c.(*cohort.Cohort)
+	o.WorstCase = o.WorstCase || c.About().Account.Lost > 0
 	var err error
 	if m.Audit, err = audit.Run(c, o); err != nil {
 		return nil, err
@@ -139,8 +140,8 @@ func All(c *cohort.Cohort, o audit.Options) (*Material, error) {
 			return nil, err
 		}
 	}
-	if len(o.Endpoint.Reasons) == 0 {
-		for _, reason := range reasonsGiven(c) {
+	if len(o.Endpoint.Reasons) == 0 && m.Cohort != nil {
+		for _, reason := range reasonsGiven(m.Cohort) {
 			one := o
 			one.Endpoint.Reasons, one.Published = []string{reason}, nil
 			a, err := by(one)

@@ -24,7 +24,7 @@ var checkLists = []checkList{
 		return nil
 	}},
 	{"completeness", func(k *checking, _ []cohort.Effect) error { k.checkYears(k.c); return nil }},
-	{"follow-up", func(k *checking, _ []cohort.Effect) error { k.checkFollowUp(k.c, k.followUp); return nil }},
+	{"follow-up", func(k *checking, _ []cohort.Effect) error { k.checkFollowUp(k.c.LostAfter(), k.followUp); return nil }},
 	{"names", func(k *checking, _ []cohort.Effect) error { k.nameQuestions(k.c); return nil }},
 	{"words", func(k *checking, _ []cohort.Effect) error {
 		k.unknownWords(k.c)

@@ -54,8 +54,11 @@ func (w *answering) doubts() {
 
 // whichRows says where the rows set aside are listed.
 func (w *answering) whichRows() string {
-	if w.paper {
+	switch {
+	case w.paper:
 		return "see Data and follow-up"
+	case w.f.Cohort == nil:
+		return "why: --full"
 	}
 	return "which and why: see the last line"
 }
@@ -103,7 +106,7 @@ func (w *answering) doubtFollowUp(add func(n int64, what, change string)) {
 		lost = append(lost, count(others)+" others")
 	}
 	if all > 0 {
-		what := "joint" + s(int(all)) + " lost, not seen for " + inYears(float64(w.f.Cohort.LostAfter())/365)
+		what := "joint" + s(int(all)) + " lost, not seen for " + inYears(float64(w.a.LostAfter)/365)
 		if len(lost) > 1 {
 			what += ": " + strings.Join(lost, ", ")
 		}
@@ -206,6 +209,12 @@ func (w *answering) doubtRows(add func(n int64, what, change string)) {
 		moves  float64
 	}
 	var all []doubt
+	if w.f.Cohort == nil {
+		if n := w.a.Account.RevisedUndated; n > 0 {
+			add(int64(n), "revised without a date", "in no estimate: each makes every estimate too low")
+		}
+		return
+	}
 	for _, t := range tasks(w.f.Cohort, nil) {
 		if t.nothing || t.firstReason() == cohort.LostToFollowUp {
 			continue

@@ -72,7 +72,7 @@ func (p *page) literature(m *gather.Material) {
 	if compared(m.Audit) {
 		cited = append(cited, "Zou GY, Donner A. Stat Med 2008;27:1693 (limits of differences).")
 	}
-	if m.Cohort != nil {
+	if len(m.FollowUp) > 0 {
 		cited = append(cited, "Schemper M, Smith TL. Control Clin Trials 1996;17:343 (median follow-up).",
 			"Murray DW, Britton AR, Bulstrode CJK. J Bone Joint Surg Br 1997;79:254 (loss to follow-up).")
 	}

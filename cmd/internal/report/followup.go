@@ -9,8 +9,8 @@ import (
 )
 
 // checkFollowUp says how long the joints in use were followed and how many are
-// still known of.
-func (p *page) checkFollowUp(c *cohort.Cohort, all []cohort.FollowUp) {
+// still known of; lost are those last seen so many days before the closing date.
+func (p *page) checkFollowUp(lostAfter int, all []cohort.FollowUp) {
 	p.heading(1, "Follow-up")
 	if all[0].Joints == 0 {
 		p.paragraph("No row is in use.")
@@ -20,10 +20,10 @@ func (p *page) checkFollowUp(c *cohort.Cohort, all []cohort.FollowUp) {
 	facts := []string{fmt.Sprintf("%s, %s implant-years. Longest follow-up %s years, median %s.", few(whole.Joints, "joint", "joints"), decimals(whole.ImplantYears, 0), decimals(whole.LongestYears, 1), median(whole))}
 	facts = append(facts, fmt.Sprintf("Neither revised nor dead: %s. Of these, known of within the last two years before the closing date: %s; without a usable day last seen, so that follow-up to the closing date is assumed: %s.",
 		few(whole.Living, "joint", "joints"), ofJoints(whole.Recent, whole.Living), ofJoints(whole.NeverSeen, whole.Living)))
-	if c.LostAfter() != cohort.RecentDays {
+	if lostAfter != cohort.RecentDays {
 		facts[1] += " (Recently is two years, whatever counts as lost.)"
 	}
-	lost := fmt.Sprintf("Lost to follow-up (neither revised nor dead, last seen more than %s before the closing date): %s.", inYears(float64(c.LostAfter())/365), count(whole.Lost))
+	lost := fmt.Sprintf("Lost to follow-up (neither revised nor dead, last seen more than %s before the closing date): %s.", inYears(float64(lostAfter)/365), count(whole.Lost))
 	switch {
 	case whole.Living > 0 && whole.Assumed == whole.Living:
 		lost = "Lost to follow-up: can't be worked out, since no day last seen is known of any joint that is neither revised nor dead."

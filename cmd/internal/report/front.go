@@ -80,7 +80,7 @@ func (w *answering) firstItems(m *gather.Material, o PaperOptions) {
 // reasonsInShort says in a clause why joints were revised.
 func (w *answering) reasonsInShort(m *gather.Material) {
 	total := w.revised()
-	if total == 0 || len(w.a.Endpoint.Reasons) > 0 {
+	if total == 0 || len(w.a.Endpoint.Reasons) > 0 || m.Cohort == nil {
 		return
 	}
 	type reason struct {
@@ -127,10 +127,13 @@ func (p *page) followUpPage(m *gather.Material, a *audit.Audit) {
 	p.heading(1, "Data and follow-up")
 	p.paragraph(account(a), "Set-aside rows are in no estimate.")
 	p.bullets(append([]string{closingDate(a), deaths(a)}, a.Notes...))
+	p.sites(a)
 	p.reasons("Set aside because", a.Account.Reasons)
-	if t, explained := yearly(m.Cohort); t != nil {
-		p.paragraph("Completeness by year of operation. " + explained)
-		p.table(t, nil)
+	if m.Cohort != nil {
+		if t, explained := yearly(m.Cohort); t != nil {
+			p.paragraph("Completeness by year of operation. " + explained)
+			p.table(t, nil)
+		}
 	}
 	f, err := figure.FollowUp(ofSize(m.ByYear, fewestOnPaper), figure.FollowUpOptions{})
 	if err == nil {

@@ -108,7 +108,7 @@ func (p *page) appendix(m *gather.Material, a *audit.Audit, all, parts, few []*p
 		}
 	}
 	p.fewOnPaper(few)
-	if a.Shared == nil {
+	if m.Cohort != nil {
 		p.reasonsForRevision(m)
 	}
 	if err := p.comparedOnPaper(m, parts, refs, draw); err != nil {
@@ -126,9 +126,12 @@ func (p *page) appendix(m *gather.Material, a *audit.Audit, all, parts, few []*p
 // stood is nobody's business.
 func onPaper(a *audit.Audit) *audit.Audit {
 	b := *a
-	b.Files = slices.Clone(a.Files)
+	b.Files, b.Sites = slices.Clone(a.Files), slices.Clone(a.Sites)
 	for i := range b.Files {
 		b.Files[i].Name = filepath.Base(b.Files[i].Name)
+	}
+	for i := range b.Sites {
+		b.Sites[i].Name = filepath.Base(b.Sites[i].Name)
 	}
 	return &b
 }
@@ -224,6 +227,7 @@ func (p *page) data(m *gather.Material, a *audit.Audit, parts []*part) {
 	p.heading(1, "Data and completeness")
 	p.paragraph(account(a), "Set-aside rows are in no estimate.")
 	p.bullets(a.Notes)
+	p.sites(a)
 	p.reasons("Set aside because", a.Account.Reasons)
 	p.reasons("Used, with a warning", a.Account.Warnings)
 	p.reasons("Revisions in rows of their own", a.Revisions)
@@ -274,8 +278,8 @@ func (p *page) worstOnPaper(a *audit.Audit, parts []*part) {
 
 // follow says how long the joints were followed.
 func (p *page) follow(m *gather.Material) {
-	if m.Cohort != nil {
-		p.checkFollowUp(m.Cohort, m.FollowUp)
+	if len(m.FollowUp) > 0 {
+		p.checkFollowUp(m.Audit.LostAfter, m.FollowUp)
 	}
 }
 

@@ -53,7 +53,7 @@ func TestCaseMixLeavesOut(t *testing.T) {
 	}
 	for _, test := range []struct {
 		name, table string
-		gather      func(*cohort.Cohort, audit.Options) (*gather.Material, error)
+		gather      func(gather.Source, audit.Options) (*gather.Material, error)
 		mixed       string
 		out         bool
 	}{

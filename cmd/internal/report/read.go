@@ -33,6 +33,7 @@ func (p *page) read(a *audit.Audit) {
 		p.preamble(f, len(a.Files) > 1, i)
 	}
 	p.scope(a)
+	p.sites(a)
 	p.reasons("Revisions in rows of their own", a.Revisions)
 	p.reasons("Set aside because", a.Account.Reasons)
 	p.reasons("Used, with a warning", a.Account.Warnings)
@@ -45,6 +46,10 @@ func (p *page) read(a *audit.Audit) {
 		facts = append(facts, s)
 	}
 	p.bullets(facts)
+	if s := withoutRows(a); s != "" {
+		p.paragraph(s)
+		return
+	}
 	p.paragraph("How each heading and word was understood, and every row set aside or warned about: holdfast check with the same tables and flags.")
 }
 
