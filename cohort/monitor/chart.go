@@ -73,6 +73,8 @@ type Chart struct {
 	Stretches []Stretch // above the line (below it in a downward chart: fewer revisions), in order
 
 	Name func(row int) string // of a joint's row in sentences; nil: its number
+
+	lines *lines
 }
 
 // Total is the revisions observed beside those expected by a day.
@@ -176,7 +178,7 @@ func New(joints []Joint, hazards []Hazard, o Options) (*Chart, error) {
 	if err != nil {
 		return nil, err
 	}
-	return newChart(joints, hazards, o)
+	return newChart(joints, hazards, o, newLines(o.Ratio, o.Error))
 }
 
 // resolved puts in the defaults and checks all that was given, but for the
@@ -237,15 +239,15 @@ func orElse(x, usual float64) float64 {
 	return x
 }
 
-// newChart charts joints with options that were resolved.
-func newChart(joints []Joint, hazards []Hazard, o Options) (*Chart, error) {
+// newChart charts joints with options that were resolved, and lines of these.
+func newChart(joints []Joint, hazards []Hazard, o Options, l *lines) (*Chart, error) {
 	if o.From == 0 {
 		o.From = o.Through
 		for _, j := range joints {
 			o.From = min(o.From, j.Operation)
 		}
 	}
-	c := &Chart{From: o.From, Through: o.Through, Ratio: o.Ratio, Error: o.Error, Level: o.Level, Name: o.Name}
+	c := &Chart{From: o.From, Through: o.Through, Ratio: o.Ratio, Error: o.Error, Level: o.Level, Name: o.Name, lines: l}
 	c.Complete = o.Through - o.Notice
 	if o.Ratio < 1 {
 		c.Through = c.Complete
@@ -269,7 +271,7 @@ func newChart(joints []Joint, hazards []Hazard, o Options) (*Chart, error) {
 	if c.Period*float64(c.Error*c.Error) > mostOfPast {
 		return nil, fmt.Errorf("%.1f revisions are expected in the period from hazards with a relative standard error of %v: more than %d times what they can carry; watch a shorter period", c.Period, c.Error, mostOfPast)
 	}
-	c.Limit = around(c.Error).limit(c.Ratio, c.Period, o.Chance)
+	c.Limit = l.limit(c.Period, o.Chance)
 	c.Chance = c.Touches(1)
 	c.mark(sums, expected, observed, all)
 	return c, nil
@@ -375,5 +377,5 @@ func (c *Chart) mark(sums, expected []float64, observed []int, all []span) {
 // Touches is the chance that the line is touched in the period if revisions come
 // truth times as fast as expected: what a practice of this size could show.
 func (c *Chart) Touches(truth float64) float64 {
-	return around(c.Error).crossing(c.Limit, c.Ratio, c.Period, truth)
+	return c.lines.crossing(c.Limit, c.Period, truth)
 }

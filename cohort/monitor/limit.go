@@ -3,6 +3,7 @@ package monitor
 import (
 	"fmt"
 	"math"
+	"sync"
 
 	"gonum.org/v1/gonum/stat/distuv"
 )
@@ -35,10 +36,7 @@ import (
 // limits: Brook & Evans, Biometrika 1972;59:539. The grid's rules are this
 // project's.
 func Crossing(limit, ratio, expected, truth float64) float64 {
-	if !(positive(limit) && positive(ratio) && ratio != 1 && expected >= 0 && !math.IsInf(expected, 1) && positive(truth)) {
-		panic(fmt.Sprintf("monitor: chance of touching %v with ratio %v, %v expected, truth %v", limit, ratio, expected, truth))
-	}
-	return newChain(limit, ratio, truth).touches(expected)
+	return newCurve(limit, ratio, truth).touched(expected)
 }
 
 // Limit is where the line of a chart is to stand so that, if revisions come as
@@ -52,7 +50,7 @@ func Crossing(limit, ratio, expected, truth float64) float64 {
 //
 // It panics as [Crossing] does, and unless 0 < chance < 1.
 func Limit(ratio, expected, chance float64) float64 {
-	return exactly.limit(ratio, expected, chance)
+	return newLines(ratio, 0).limit(expected, chance)
 }
 
 // truths are true ratios that may be, and their weights, which add up to 1.
@@ -87,27 +85,55 @@ func around(relative float64) truths {
 	return t
 }
 
-// crossing is the mean of [Crossing].
-func (t truths) crossing(limit, ratio, expected, truth float64) float64 {
+// lines are the lines of charts that are tuned alike and have the same error: where one
+// stands, and how often it is touched. A line at one limit is touched by what is expected
+// alone, so that practices at one line share its curves.
+type lines struct {
+	ratio float64
+	truths
+	mutex  sync.Mutex            // of curves
+	curves map[[2]float64]*curve // by limit and truth
+}
+
+// newLines are those of charts with a ratio whose number expected has a relative
+// standard error.
+func newLines(ratio, relative float64) *lines {
+	return &lines{ratio: ratio, truths: around(relative), curves: make(map[[2]float64]*curve)}
+}
+
+// at is [Crossing] at one true ratio.
+func (l *lines) at(limit, expected, truth float64) float64 {
+	l.mutex.Lock()
+	defer l.mutex.Unlock()
+	c := l.curves[[2]float64{limit, truth}]
+	if c == nil {
+		c = newCurve(limit, l.ratio, truth)
+		l.curves[[2]float64{limit, truth}] = c
+	}
+	return c.touched(expected)
+}
+
+// crossing is the mean of [Crossing] over what the true hazards may be.
+func (l *lines) crossing(limit, expected, truth float64) float64 {
 	sum := 0.0
-	for _, x := range t {
-		sum += float64(x.weight * Crossing(limit, ratio, expected, float64(truth*x.ratio)))
+	for _, x := range l.truths {
+		sum += float64(x.weight * l.at(limit, expected, float64(truth*x.ratio)))
 	}
 	return sum
 }
 
 // limit is that of [Limit], with the mean chance.
-func (t truths) limit(ratio, expected, chance float64) float64 {
+func (l *lines) limit(expected, chance float64) float64 {
 	if !(chance > 0 && chance < 1) {
 		panic(fmt.Sprintf("monitor: a limit with chance %v", chance))
 	}
 	fewest := 1
-	if ratio > 1 {
+	if l.ratio > 1 {
 		fewest = 4*(fewestRevisions-1) + 1
 	}
-	quarter := math.Abs(math.Log(ratio)) / 4
+	quarter := math.Abs(math.Log(l.ratio)) / 4
 	at := func(quarters int) float64 { return float64(quarters) * quarter }
-	fits := func(quarters int) bool { return t.crossing(at(quarters), ratio, expected, 1) <= chance }
+	fits := func(quarters int) bool { return l.crossing(at(quarters), expected, 1) <= chance }
 	// The chance of touching a high line is about 0.2·expected·e^−limit with ratio 2: a start.
 	quarters := fewest
 	if guess := math.Log(.2*expected/chance) / quarter; guess > float64(fewest) {
@@ -170,35 +196,75 @@ func poisson(mean float64) []float64 {
 	return p
 }
 
-// touches is the chance of touching the line while so many are expected.
-func (c *chain) touches(expected float64) float64 {
-	whole := math.Floor(expected/c.expected + 1e-9)
-	part := math.Max(0, expected/c.expected-whole)
+// curve is the chance of touching a line as more and more are expected. A chain is moved
+// on once for all that ask.
+type curve struct {
+	*chain
+	by   []float64 // chance of having touched after 0, 1, 2, … steps, as far as the chain was moved
+	rate float64   // chance of touching in each step once it has settled; 0 until then
+	seen float64   // what it was when last looked at
+}
+
+func newCurve(limit, ratio, truth float64) *curve {
+	if !(positive(limit) && positive(ratio) && ratio != 1 && positive(truth)) {
+		panic(fmt.Sprintf("monitor: chance of touching %v with ratio %v, truth %v", limit, ratio, truth))
+	}
+	return &curve{chain: newChain(limit, ratio, truth), by: []float64{0}}
+}
+
+// gone is the chance that is left when a line is taken to have been touched for sure.
+const gone = 1e-12
+
+// settling is after how many steps it is asked again whether the chance of touching in
+// each one has settled.
+const settling = 64
+
+// move moves the chain by one step.
+func (c *curve) move() {
+	done := len(c.by) - 1
+	alive, touched := 1-c.by[done], c.step()
+	c.by = append(c.by, math.Min(1, c.by[done]+touched))
+	if done%settling != 0 {
+		return
+	}
+	rate := touched / alive
+	if rate > 0 && math.Abs(rate-c.seen) < float64(1e-7*rate) {
+		c.rate = rate
+	}
+	c.seen = rate
+}
+
+// touched is the chance of having touched the line while so many are expected. Between two
+// steps as many of those left touch it at every moment.
+func (c *curve) touched(expected float64) float64 {
+	if !(expected >= 0) || math.IsInf(expected, 1) {
+		panic(fmt.Sprintf("monitor: chance of touching with %v expected", expected))
+	}
+	steps := expected / c.expected
+	whole := math.Floor(steps + 1e-9)
+	part := math.Max(0, steps-whole)
 	if c.down && whole < float64(c.line) {
 		return 0 // it can't have risen so far
 	}
-	const often = 64
-	sum, alive, before := 0.0, 1.0, -1.0
-	for done := 0.0; done < whole; done++ {
-		touched := c.step()
-		sum += touched
-		rate := touched / alive
-		alive -= touched
-		if alive < 1e-12 {
+	for float64(len(c.by)-1) <= whole && c.rate == 0 {
+		if 1-c.by[len(c.by)-1] < gone {
 			return 1
 		}
-		if math.Mod(done, often) == 0 {
-			if rate > 0 && math.Abs(rate-before) < float64(1e-7*rate) {
-				left := whole - done - 1 + part
-				return 1 - float64(alive*math.Exp(float64(left*math.Log1p(-rate))))
-			}
-			before = rate
-		}
+		c.move()
 	}
-	if part > 0 {
-		sum += c.last(part)
+	from := min(int(math.Min(whole, math.MaxInt32)), len(c.by)-1)
+	alive, rate := 1-c.by[from], c.rate
+	if alive < gone {
+		return 1
 	}
-	return math.Min(1, sum)
+	if from+1 < len(c.by) {
+		rate = math.Min(1, (c.by[from+1]-c.by[from])/alive)
+	}
+	left := whole - float64(from) + part
+	if left == 0 {
+		return c.by[from]
+	}
+	return c.by[from] - float64(alive*math.Expm1(float64(left*math.Log1p(-rate))))
 }
 
 // step moves the chain by the time of one step, and returns the chance of
@@ -279,24 +345,4 @@ func (c *chain) split(p float64, place int, above float64) {
 	if high > 0 {
 		c.next[place+1] += high
 	}
-}
-
-// last is the chance of touching in a part of a step. A downward chain would touch at
-// its end; from there it is that part of it.
-func (c *chain) last(part float64) (touched float64) {
-	if c.down {
-		return float64(part * c.step())
-	}
-	for k, chance := range poisson(part * -math.Log(c.several[0])) {
-		if k == 0 {
-			continue
-		}
-		for _, p := range c.at[max(1, min(c.line, c.line-k*perJump+1)):] {
-			touched += float64(p * chance)
-		}
-		if c.touchesFrom0(k) {
-			touched += float64(c.at[0] * chance)
-		}
-	}
-	return touched
 }

@@ -236,8 +236,8 @@ func TestLimit(t *testing.T) {
 func TestLimitWithError(t *testing.T) {
 	rng := rand.New(rand.NewPCG(2, 20))
 	for _, relative := range []float64{.1, .3} {
-		ratios := around(relative)
-		limit := ratios.limit(2, 8, .05)
+		l := newLines(2, relative)
+		ratios, limit := l.truths, l.limit(8, .05)
 		if exact := Limit(2, 8, .05); limit < exact || relative > .2 && limit == exact {
 			t.Errorf("error %v: line at %v, exact %v", relative, limit, exact)
 		}
@@ -258,9 +258,33 @@ func TestLimitWithError(t *testing.T) {
 				touched++
 			}
 		}
-		p := ratios.crossing(limit, 2, 8, 1)
+		p := l.crossing(limit, 8, 1)
 		if got := float64(touched) / runs; p > .05 || math.Abs(got-p) > 1e-3+4*math.Sqrt(p*(1-p)/runs) {
 			t.Errorf("error %v: %v touched, want %v", relative, got, p)
+		}
+	}
+}
+
+// Practices that share lines have the ones they would have by themselves, whoever asks
+// first, and the chance of each grows with what is expected.
+func TestLinesAreShared(t *testing.T) {
+	expected := []float64{18, .4, 3.37, 44, 3.37, 9.999, 120, .4}
+	for _, relative := range []float64{0, .15} {
+		shared := newLines(2, relative)
+		for _, e := range expected {
+			alone := newLines(2, relative)
+			limit := shared.limit(e, .002)
+			if want := alone.limit(e, .002); limit != want {
+				t.Errorf("error %v, %v expected: the line at %v, by itself at %v", relative, e, limit, want)
+			}
+			for _, truth := range []float64{1, 2} {
+				if got, want := shared.crossing(limit, e, truth), alone.crossing(limit, e, truth); got != want {
+					t.Errorf("error %v, %v expected, truth %v: %v, by itself %v", relative, e, truth, got, want)
+				}
+			}
+			if p := shared.crossing(limit, e, 1); p > .002 {
+				t.Errorf("error %v, %v expected: touched with %v", relative, e, p)
+			}
 		}
 	}
 }

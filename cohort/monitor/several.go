@@ -39,16 +39,16 @@ func Several(practices [][]Joint, hazards []Hazard, o Options) (*Together, error
 		return nil, err
 	}
 	o.Chance = -math.Expm1(math.Log1p(-o.Chance) / float64(len(practices)))
-	t := &Together{Charts: make([]*Chart, len(practices))}
+	t, l := &Together{Charts: make([]*Chart, len(practices))}, newLines(o.Ratio, o.Error)
 	for i, joints := range practices {
-		if t.Charts[i], err = newChart(joints, hazards, o); err != nil {
+		if t.Charts[i], err = newChart(joints, hazards, o, l); err != nil {
 			return nil, err
 		}
 	}
-	for _, x := range around(o.Error) {
+	for _, x := range l.truths {
 		none := 0.0 // logarithm of the chance that none is touched
 		for _, c := range t.Charts {
-			none += math.Log1p(-math.Min(1, Crossing(c.Limit, c.Ratio, c.Period, x.ratio)))
+			none += math.Log1p(-math.Min(1, l.at(c.Limit, c.Period, x.ratio)))
 		}
 		t.Chance += float64(x.weight * -math.Expm1(none))
 	}
