@@ -194,6 +194,11 @@ func (d *Department) Called(field string, words map[string]string) *Department {
 			slices.SortStableFunc(rest[:n], func(a, b Moved) int { return d.compare(a.Unit, b.Unit) })
 			rest = rest[n:]
 		}
+		before.New = slices.Clone(d.Before.New)
+		for i := range before.New {
+			before.New[i] = word(before.New[i])
+		}
+		slices.SortStableFunc(before.New, d.compare)
 		m.Before = &before
 		other.Material = &m
 	}

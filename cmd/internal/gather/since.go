@@ -15,6 +15,12 @@ type Before struct {
 
 	// Unknown are the units' fields that the earlier audit was not grouped by.
 	Unknown []string
+
+	// New are the units that the earlier audit has not under this word, though it was
+	// grouped by their field, and Gone is how many it has that are not in this table, by
+	// field.
+	New  []audit.Value
+	Gone map[string]int
 }
 
 // Moved is one estimate as the earlier audit had it, as this table would have given
@@ -40,13 +46,11 @@ func (m Moved) Followed() float64 { return m.Now.Estimate - m.Then.Estimate }
 // Since parts what moved since an earlier audit. Then is an audit of this table as
 // it would have been made at the earlier closing date, and now the audit of today,
 // both by the same units if by any. A joint, procedure or unit that one of the three
-// lacks is left out.
+// lacks is left out; units that the earlier audit lacks altogether are new.
 func Since(earlier *audit.Earlier, then, now *audit.Audit) *Before {
-	b := &Before{Closing: earlier.Closing}
+	b := &Before{Closing: earlier.Closing, Gone: make(map[string]int)}
 	for _, field := range now.By {
-		if !slices.ContainsFunc(earlier.Groups, func(g audit.EarlierGroup) bool { return g.Unit.Field == field }) {
-			b.Unknown = append(b.Unknown, field)
-		}
+		b.units(earlier, now, field)
 	}
 	for i := range now.Groups {
 		g := &now.Groups[i]
@@ -70,6 +74,34 @@ func Since(earlier *audit.Earlier, then, now *audit.Audit) *Before {
 	return b
 }
 
+// units says which units of a field one of two audits has and the other has not.
+func (b *Before) units(earlier *audit.Earlier, now *audit.Audit, field string) {
+	was, is := make(map[audit.Value]bool), make(map[audit.Value]bool)
+	for _, g := range earlier.Groups {
+		if g.Unit.Field == field {
+			was[g.Unit] = true
+		}
+	}
+	if len(was) == 0 {
+		b.Unknown = append(b.Unknown, field)
+		return
+	}
+	for i := range now.Groups {
+		unit := unitOf(&now.Groups[i])
+		if unit.Field != field || is[unit] {
+			continue
+		}
+		if is[unit] = true; !was[unit] {
+			b.New = append(b.New, unit)
+		}
+	}
+	for unit := range was {
+		if !is[unit] {
+			b.Gone[field]++
+		}
+	}
+}
+
 // unitOf is what a group of one field is of; the zero value of all joints.
 func unitOf(g *audit.Group) audit.Value {
 	if g.Pooling != audit.OneField {
@@ -90,7 +122,8 @@ func groupOf(a *audit.Audit, joint, procedure string, unit audit.Value) *audit.G
 // Of is what moved of one unit, as if its joints were all.
 func (b *Before) Of(unit audit.Value) *Before {
 	one := *b
-	one.Moved = nil
+	one.Moved, one.Gone = nil, nil
+	one.New = slices.DeleteFunc(slices.Clone(b.New), func(v audit.Value) bool { return v != unit })
 	for _, m := range b.Moved {
 		if m.Unit == unit {
 			m.Unit = audit.Value{}

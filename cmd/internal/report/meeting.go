@@ -3,6 +3,7 @@ package report
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -128,47 +129,61 @@ func (w *meeting) inShort() []string {
 	return said
 }
 
-// outsideUsual says which units of a field have more or fewer revisions than chance
-// gives, how many chance alone would, and what units of their sizes could show.
+// outsideUsual says which units of a field have more or fewer revisions than is usual, how
+// often chance alone does that, and what units of their sizes could show.
 func (w *meeting) outsideUsual(field string) string {
-	var more, fewer []string
-	n, by, small := 0, 0.0, 0
-	for _, u := range worthAUnit(w.d.Units.Department) {
-		if _, _, ok := u.Usual(); u.Value.Field != field || u.Value.Word == cohort.NotRecorded || !ok {
-			continue
-		}
-		name := document.Word(u.Value.Word) + " (" + kindOf(u.Joint, u.Procedure) + ")"
+	var outside []string
+	compared := w.compared(field)
+	small := 0
+	for _, u := range compared {
+		name := document.Word(u.Value.Word) + " (" + kindOf(u.Joint, u.Procedure) + "), "
 		switch u.Outside() {
 		case 1:
-			more = append(more, name)
+			outside = append(outside, name+"with more")
 		case -1:
-			fewer = append(fewer, name)
+			outside = append(outside, name+"with fewer")
 		}
-		n, by = n+1, by+u.ByChance()
 		if u.Finds(2) < .5 {
 			small++
 		}
 	}
+	n := len(compared)
 	if n == 0 {
 		return ""
 	}
-	s := fmt.Sprintf("By %s, of %s: none has more or fewer revisions than chance gives", label(field), few(n, "comparison", "comparisons"))
-	switch {
-	case len(more) > 0 && len(fewer) > 0:
-		s = fmt.Sprintf("By %s, of %s: more revisions than chance gives: %s; fewer: %s", label(field), few(n, "comparison", "comparisons"), list(more), list(fewer))
-	case len(more) > 0:
-		s = fmt.Sprintf("By %s, of %s: more revisions than chance gives: %s", label(field), few(n, "comparison", "comparisons"), list(more))
-	case len(fewer) > 0:
-		s = fmt.Sprintf("By %s, of %s: fewer revisions than chance gives: %s", label(field), few(n, "comparison", "comparisons"), list(fewer))
+	found := "none outside"
+	if len(outside) > 0 {
+		found = fmt.Sprintf("%d outside: %s", len(outside), strings.Join(outside, "; "))
 	}
-	s += fmt.Sprintf("; chance alone would put %s there.", decimals(by, 1))
-	if n < figure.FewestNotDeficit && len(more)+len(fewer) > 0 {
-		s += " One’s excess is the others’ deficit."
+	said := fmt.Sprintf("By %s, of %s of revisions with what is usual, which chance alone gives 95 of 100 units alike: %s. %s", label(field), few(n, "comparison", "comparisons"), found, outsideByChance(compared))
+	if n < figure.FewestNotDeficit && len(outside) > 0 {
+		said += " One’s excess is the others’ deficit."
 	}
 	if small > 0 {
-		s += fmt.Sprintf(" In %d of the %d not even twice the others’ rate would show more often than not.", small, n)
+		said += fmt.Sprintf(" In %d of the %d not even twice the others’ rate would show more often than not.", small, n)
 	}
-	return s
+	return said
+}
+
+// compared are the units of a field that can be set beside what is usual.
+func (w *meeting) compared(field string) []*audit.Unit {
+	return slices.DeleteFunc(worthAUnit(w.d.Units.Department), func(u *audit.Unit) bool {
+		_, _, ok := u.Usual()
+		return u.Value.Field != field || u.Value.Word == cohort.NotRecorded || !ok
+	})
+}
+
+// outsideByChance says how often chance alone puts units outside what is usual. The chance
+// that any is there is at most the sum of the chances of each.
+func outsideByChance(units []*audit.Unit) string {
+	sum := 0.0
+	for _, u := range units {
+		sum += u.ByChance()
+	}
+	if sum < .95 {
+		return fmt.Sprintf("Where all are alike, chance alone puts one or more of the %d outside in up to %.0f of 100 departments.", len(units), math.Ceil(100*sum))
+	}
+	return fmt.Sprintf("Where all are alike, chance alone puts about %s of the %d outside.", decimals(sum, 1), len(units))
 }
 
 // latestYears are how many years of operation have a column of their own.
@@ -427,12 +442,12 @@ func Own(d *gather.Department, unit audit.Value, m *gather.Material, o PaperOpti
 	own := *d
 	own.Material = m
 	w := newMeeting(&own, o, capital(label(unit.Field))+" "+document.Word(unit.Word), named)
-	w.paragraph("For: ____________________  Appraisal year: " + cmp.Or(o.Year, "__________") + ".")
+	w.paragraph("For: ____________________  Appraisal year: " + cmp.Or(o.Year, "______") + ".  Talked over with: ____________________ on ____________.")
 	w.opening()
 	w.answers()
 	w.cautions()
 	w.ownVolumes(unit)
-	w.heading(1, "Beside the department")
+	w.heading(2, "Beside the department")
 	var mine []*audit.Unit
 	for _, u := range d.Units.Department {
 		if u.Value.Field == unit.Field && u.Value.Word == unit.Word && u.Joints > 0 {
@@ -445,7 +460,7 @@ func Own(d *gather.Department, unit audit.Value, m *gather.Material, o PaperOpti
 			w.bullets([]string{overTimeInShort(one.Watch.Units[0].Chart)})
 		}
 	}
-	w.heading(1, "Rows to chase")
+	w.heading(2, "Rows to chase")
 	t := &table{Columns: []column{{Title: "Rows", Align: right}, {Title: "What to do", Wraps: true, Least: 24}, {Title: "Which", Wraps: true, Least: 18}}}
 	for _, x := range toChase(m.Cohort) {
 		t.Add(count(x.count()), x.do, whichOf(m.Cohort, x.rows, mostOwn))
@@ -455,11 +470,10 @@ func Own(d *gather.Department, unit audit.Value, m *gather.Material, o PaperOpti
 	} else {
 		w.table(t, nil)
 	}
-	w.since(m.Before)
+	w.sinceInShort(m.Before)
 	w.sources()
-	w.paragraph(append([]string{"Patients, implants and recording differ between surgeons; a number outside what is usual is a question, put first to the data."}, w.a.Cautions...)...)
-	w.Lines("What these figures show, what they can’t, and what will be done", 3)
-	w.Lines("Seen and talked over with (name, date)", 1)
+	w.paragraph(append([]string{"Patients, implants and recording differ; a number outside what is usual is a question, put first to the data."}, w.a.Cautions...)...)
+	w.Lines("What these figures show, what they can’t, and what will be done", 2)
 	if s := w.inventedLine(); s != "" {
 		w.Blocks = slices.Insert(w.Blocks, 0, document.Block(document.Paragraph{Text: document.Clean(s)}))
 	}
@@ -467,7 +481,7 @@ func Own(d *gather.Department, unit audit.Value, m *gather.Material, o PaperOpti
 }
 
 // mostOwn is how many rows of one kind are named on a surgeon's own page.
-const mostOwn = 20
+const mostOwn = 14
 
 // ownVolumes are the latest years' joints in a sentence.
 func (w *meeting) ownVolumes(unit audit.Value) {
@@ -493,6 +507,7 @@ func (w *meeting) ownVolumes(unit audit.Value) {
 // they could have shown.
 func (w *meeting) ownUnits(mine []*audit.Unit) {
 	var said []string
+	outside := false
 	for _, u := range mine {
 		s := fmt.Sprintf("%s: %s of %s revised", kindTitle(u.Joint, u.Procedure), count(u.Revised), few(u.Joints, "joint", "joints"))
 		least, most, ok := u.Usual()
@@ -500,8 +515,14 @@ func (w *meeting) ownUnits(mine []*audit.Unit) {
 			said = append(said, s+"; nothing can be expected of it.")
 			continue
 		}
-		s += fmt.Sprintf(", %s expected within %s; %.0f to %.0f would be usual. Twice the others’ rate would show in %.0f of 100 units of this size.",
-			expectedNumber(u.Expected), list(labels(u.Within)), least, most, 100*u.Finds(2))
+		s += fmt.Sprintf(", %s expected within %s; %.0f to %.0f would be usual.", expectedNumber(u.Expected), list(labels(u.Within)), least, most)
+		switch u.Outside() {
+		case 1:
+			s, outside = s+" That is more than usual.", true
+		case -1:
+			s, outside = s+" That is fewer than usual.", true
+		}
+		s += fmt.Sprintf(" Twice the others’ rate would show in %.0f of 100 units of this size.", 100*u.Finds(2))
 		if ratio := ratioWith(u.Drawn.Ratio, u.Drawn.Lower, u.Drawn.Upper); ratio != "—" {
 			s += " Observed ÷ expected, drawn towards all units: " + ratio + "."
 		}
@@ -512,5 +533,9 @@ func (w *meeting) ownUnits(mine []*audit.Unit) {
 		return
 	}
 	w.bullets(said)
-	w.paragraph("Expected: had these joints been revised as all the department’s were, these among them. Usual: what chance alone gives in 95 of 100. Patients are not shared out at random. No reading is taken from it.")
+	words := []string{"Expected: had these joints been revised as all the department’s were, these among them. Usual: what chance alone gives in 95 of 100. No reading is taken from it."}
+	if outside {
+		words = append(words, outsideByChance(w.compared(mine[0].Value.Field)))
+	}
+	w.paragraph(words...)
 }

@@ -98,14 +98,14 @@ func dayOn(t *testing.T, s string) *cohort.Day {
 
 // What the page leads a reader to say of departments of 6, 20 and 60 surgeons of
 // unequal size: with one at twice the others' hazard that one is named among those with
-// more revisions than chance gives; with none, no more are outside than two of 20, and the
+// more revisions than is usual; with none, no more are outside than two of 20, and the
 // page says how many chance alone names. Seeded. No name stands on a page of letters.
 func TestDepartmentWithOnePlanted(t *testing.T) {
 	for _, test := range []struct {
 		surgeons int
 		times    float64
 		planted  bool
-	}{{6, 2, true}, {6, 1, false}, {20, 2, true}, {20, 1, false}, {60, 2, true}} {
+	}{{6, 2, true}, {6, 1, false}, {20, 2, true}, {20, 1, false}, {60, 2, true}, {60, 1, false}} {
 		t.Run(fmt.Sprintf("%d surgeons, one at %v times", test.surgeons, test.times), func(t *testing.T) {
 			if testing.Short() && test.surgeons > 6 {
 				t.Skip("long")
@@ -120,13 +120,13 @@ func TestDepartmentWithOnePlanted(t *testing.T) {
 					outside++
 				}
 			}
-			if named := strings.Contains(said, "more revisions than chance gives: P (hip)"); named != test.planted {
+			if named := strings.Contains(said, "P (hip), with more"); named != test.planted {
 				t.Errorf("names P: %v. %.900s", named, said)
 			}
 			if !test.planted && outside > 1+test.surgeons/15 {
 				t.Errorf("%d of %d outside without a difference", outside, test.surgeons)
 			}
-			for _, want := range []string{"chance alone would put", "No ranking", "whoever knows the volumes knows the letters", "Rows to chase, by whom", "What to record better"} {
+			for _, want := range []string{"Where all are alike, chance alone puts", "No ranking", "whoever knows the volumes knows the letters", "Rows to chase, by whom", "What to record better"} {
 				if !strings.Contains(said, want) {
 					t.Errorf("the page lacks %q", want)
 				}
