@@ -151,7 +151,9 @@ var importedBy = []struct {
 	{"github.com/google/go-cmp", nil, true},
 	{"github.com/rogpeppe/go-internal", nil, true},
 	{module + "cohort/internal/testtable", nil, true},
-	{"testing", nil, true},
+	{module + "cohort/internal/testaudit", nil, true},
+	{module + "cohort/internal/testvalues", nil, true},
+	{"testing", []string{"cohort/internal/testaudit", "cohort/internal/testvalues"}, true},
 	{module + "cohort/internal/sheet", []string{"cohort/internal/sheet", "cohort/internal/table", "cohort/internal/testtable", "cohort/exchange"}, true},
 	// Nothing is sent anywhere, and nothing fetched.
 	{"net", nil, false},

@@ -13,6 +13,7 @@ import (
 
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
+	"example.org/holdfast/cohort/internal/testaudit"
 	"example.org/holdfast/cohort/text"
 )
 
@@ -49,7 +50,7 @@ func TestColumns(t *testing.T) {
 }
 
 // mixed has several joints, procedures, bearings and words nobody knows.
-var mixed = lines("patient,operation_date,joint,procedure,bearing,fixation,age,sex,surgeon,revision_date,death_date",
+var mixed = testaudit.Lines("patient,operation_date,joint,procedure,bearing,fixation,age,sex,surgeon,revision_date,death_date",
 	"1,2012-01-05,knee,TKA,mobile,cemented,77,F,b,,",
 	"2,2012-02-05,knee,TKA,fixed,cemented,60,M,a,2013-02-05,",
 	"3,2012-03-05,knee,UKR,,cemented,60,M,a,,2014-02-05",
@@ -65,8 +66,8 @@ var mixed = lines("patient,operation_date,joint,procedure,bearing,fixation,age,s
 
 func TestOrderOfGroups(t *testing.T) {
 	order := func(by []string, o cohort.Options) []string {
-		o.ClosingDate = closing(t)
-		rows := csvRows(t, run(t, read(t, mixed, o), audit.Options{By: by, Years: []float64{1}}))
+		o.ClosingDate = testaudit.Closing(t)
+		rows := testaudit.Rows(t, testaudit.Run(t, testaudit.Read(t, mixed, o), audit.Options{By: by, Years: []float64{1}}))
 		var all []string
 		for _, r := range rows {
 			cells := []string{r["joint"], r["procedure"]}
@@ -119,7 +120,7 @@ func TestOrderOfGroups(t *testing.T) {
 // every group and year asked for, and numbers in their shortest form.
 func form(t testing.TB, a *audit.Audit) {
 	t.Helper()
-	b := csvBytes(t, a)
+	b := testaudit.CSV(t, a)
 	if !utf8.Valid(b) || bytes.HasPrefix(b, []byte("\ufeff")) || bytes.Contains(b, []byte("\r")) || !bytes.HasSuffix(b, []byte("\n")) {
 		t.Error("not UTF-8 with LF line ends and no mark")
 	}
@@ -134,15 +135,15 @@ func form(t testing.TB, a *audit.Audit) {
 	for _, f := range a.By {
 		text[f] = true
 	}
-	years := make(map[string]map[string]row)
-	for _, r := range csvRows(t, a) {
+	years := make(map[string]map[string]testaudit.Row)
+	for _, r := range testaudit.Rows(t, a) {
 		var words []string
 		for _, f := range append([]string{"joint", "procedure"}, a.By...) {
 			words = append(words, r[f])
 		}
 		group := strings.Join(words, "|")
 		if years[group] == nil {
-			years[group] = make(map[string]row)
+			years[group] = make(map[string]testaudit.Row)
 		}
 		if _, twice := years[group][r["years"]]; twice {
 			t.Errorf("%s: year %s twice", group, r["years"])
@@ -195,18 +196,18 @@ func digits(s string) string {
 }
 
 func TestForm(t *testing.T) {
-	c := read(t, mixed, cohort.Options{ClosingDate: closing(t), Keep: []string{"surgeon"}})
+	c := testaudit.Read(t, mixed, cohort.Options{ClosingDate: testaudit.Closing(t), Keep: []string{"surgeon"}})
 	for _, by := range [][]string{nil, {}, {"sex"}, {"surgeon", "bearing"}, {"bearing", "fixation", "age_band", "sex"}} {
-		form(t, run(t, c, audit.Options{By: by, Years: []float64{10, 1, 0.5, 15, 1}, Published: book(t, twelvePublished)}))
+		form(t, testaudit.Run(t, c, audit.Options{By: by, Years: []float64{10, 1, 0.5, 15, 1}, Published: testaudit.Book(t, twelvePublished)}))
 	}
 }
 
 // Rows stand in the order of their years, and each year once, however they
 // were asked for.
 func TestYears(t *testing.T) {
-	c := read(t, twelveHips, cohort.Options{ClosingDate: closing(t)})
+	c := testaudit.Read(t, twelveHips, cohort.Options{ClosingDate: testaudit.Closing(t)})
 	var got []string
-	for _, r := range csvRows(t, run(t, c, audit.Options{By: []string{}, Years: []float64{10, 1, 0.5, 1}, Published: book(t, twelvePublished)})) {
+	for _, r := range testaudit.Rows(t, testaudit.Run(t, c, audit.Options{By: []string{}, Years: []float64{10, 1, 0.5, 1}, Published: testaudit.Book(t, twelvePublished)})) {
 		got = append(got, r["years"])
 	}
 	if d := cmp.Diff([]string{"0.5", "1", "2", "10"}, got); d != "" { // 2 is published
@@ -229,11 +230,11 @@ func TestNoFormulas(t *testing.T) {
 			t.Errorf("%q: %q, want %q", c.in, got, c.want)
 		}
 	}
-	c := read(t, lines(`operation_date,revision_date,joint,procedure,=SUM(A1)`,
+	c := testaudit.Read(t, testaudit.Lines(`operation_date,revision_date,joint,procedure,=SUM(A1)`,
 		`2015-01-01,,=hip,+total,"=HYPERLINK(""x"")"`, `2015-01-01,,-hip,@total,-2+3`, `2015-01-01,,hip,THR,@x`, `2015-01-01,,hip,THR,+x`),
-		cohort.Options{ClosingDate: closing(t), Keep: []string{"=SUM(A1)"}})
-	a := run(t, c, audit.Options{By: []string{"=SUM(A1)"}})
-	records, err := csv.NewReader(bytes.NewReader(csvBytes(t, a))).ReadAll()
+		cohort.Options{ClosingDate: testaudit.Closing(t), Keep: []string{"=SUM(A1)"}})
+	a := testaudit.Run(t, c, audit.Options{By: []string{"=SUM(A1)"}})
+	records, err := csv.NewReader(bytes.NewReader(testaudit.CSV(t, a))).ReadAll()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -252,9 +253,9 @@ func TestNoFormulas(t *testing.T) {
 		t.Errorf("%d protected cells: the words are not in the table", seen)
 	}
 	// A number keeps its sign: own 0 % less 5 % published is −5.
-	a = run(t, read(t, "operation_date,revision_date,procedure\n"+repeat(20, "2015-01-01,,THR"), cohort.Options{ClosingDate: closing(t)}),
-		audit.Options{By: []string{}, Years: []float64{1}, Published: book(t, "source,joint,procedure,years,revision_pct,estimand,citation\n=x,hip,total,1,5,1-KM,Invented\n")})
-	if got := comparisonRows(t, a)[0].pick("difference_pct", "source"); got != "-5 '=x" {
+	a = testaudit.Run(t, testaudit.Read(t, "operation_date,revision_date,procedure\n"+testaudit.Repeat(20, "2015-01-01,,THR"), cohort.Options{ClosingDate: testaudit.Closing(t)}),
+		audit.Options{By: []string{}, Years: []float64{1}, Published: testaudit.Book(t, "source,joint,procedure,years,revision_pct,estimand,citation\n=x,hip,total,1,5,1-KM,Invented\n")})
+	if got := comparisonRows(t, a)[0].Pick("difference_pct", "source"); got != "-5 '=x" {
 		t.Error(got)
 	}
 }

@@ -11,6 +11,7 @@ import (
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
 	"example.org/holdfast/cohort/benchmark"
+	"example.org/holdfast/cohort/internal/testaudit"
 )
 
 // Expected of units from their own department add up to what is observed, to the
@@ -20,11 +21,11 @@ import (
 // hips of 75 and over, of which one is revised: left out.
 func TestExpectedFromTheDepartment(t *testing.T) {
 	table := "operation_date,procedure,age,surgeon,revision_date\n" +
-		"2010-01-01,THR,50,A,2010-07-01\n" + repeat(9, "2010-01-01,THR,50,A,") +
-		"2010-01-01,THR,50,B,2011-01-01\n" + repeat(9, "2010-01-01,THR,50,B,") +
-		"2010-01-01,THR,80,A,2012-01-01\n" + repeat(4, "2010-01-01,THR,80,A,")
-	c := read(t, table, cohort.Options{ClosingDate: closing(t), Keep: []string{"surgeon"}})
-	a := run(t, c, audit.Options{By: []string{"surgeon"}, ExpectedOwn: true})
+		"2010-01-01,THR,50,A,2010-07-01\n" + testaudit.Repeat(9, "2010-01-01,THR,50,A,") +
+		"2010-01-01,THR,50,B,2011-01-01\n" + testaudit.Repeat(9, "2010-01-01,THR,50,B,") +
+		"2010-01-01,THR,80,A,2012-01-01\n" + testaudit.Repeat(4, "2010-01-01,THR,80,A,")
+	c := testaudit.Read(t, table, cohort.Options{ClosingDate: testaudit.Closing(t), Keep: []string{"surgeon"}})
+	a := testaudit.Run(t, c, audit.Options{By: []string{"surgeon"}, ExpectedOwn: true})
 	if len(a.Department) != 2 {
 		t.Fatalf("%d units", len(a.Department))
 	}
@@ -72,7 +73,7 @@ func TestDepartmentAddsUp(t *testing.T) {
 		}
 		b.WriteString(dateOf(op, i) + ",THR," + []string{"50", "60", "70", "80"}[i%4] + ",S" + string(rune('a'+i%7)) + "," + out + "\n")
 	}
-	a := run(t, read(t, b.String(), cohort.Options{ClosingDate: closing(t), Keep: []string{"surgeon"}}), audit.Options{By: []string{"surgeon"}, ExpectedOwn: true})
+	a := testaudit.Run(t, testaudit.Read(t, b.String(), cohort.Options{ClosingDate: testaudit.Closing(t), Keep: []string{"surgeon"}}), audit.Options{By: []string{"surgeon"}, ExpectedOwn: true})
 	observed, expected, alone, revised := 0.0, 0.0, 0.0, int64(0)
 	for _, u := range a.Department {
 		observed, expected, alone, revised = observed+u.Observed, expected+u.Expected, alone+u.Alone, revised+u.Revised
@@ -115,8 +116,8 @@ func TestDepartmentIsMadeFiner(t *testing.T) {
 		{"a stratum of two, without one", "2010-01-01,THR,A,,\n2010-01-01,THR,B,,\n", []string{"sex"}},
 	} {
 		t.Run(test.why, func(t *testing.T) {
-			c := read(t, b.String()+test.more, cohort.Options{ClosingDate: closing(t), Keep: append([]string{"surgeon"}, audit.Finer...)})
-			a := run(t, c, audit.Options{By: []string{"surgeon"}, ExpectedOwn: true})
+			c := testaudit.Read(t, b.String()+test.more, cohort.Options{ClosingDate: testaudit.Closing(t), Keep: append([]string{"surgeon"}, audit.Finer...)})
+			a := testaudit.Run(t, c, audit.Options{By: []string{"surgeon"}, ExpectedOwn: true})
 			for _, u := range a.Department {
 				if !slices.Equal(u.Within, test.within) {
 					t.Errorf("%s within %v, want %v", u.Value.Word, u.Within, test.within)

@@ -9,6 +9,7 @@ import (
 
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
+	"example.org/holdfast/cohort/internal/testaudit"
 )
 
 // twelveHips are twelve joints of eleven patients, all operated on 1 January
@@ -23,7 +24,7 @@ import (
 //	800    1 revised, 1 last seen       6       1              1
 //	1000   2 last seen                  4                      2
 //	1096   both hips of one patient     2                      2
-var twelveHips = lines(
+var twelveHips = testaudit.Lines(
 	"patient,operation_date,procedure,side,revision_date,death_date,last_seen_date",
 	"A,2015-01-01,THR,L,2015-04-11,,",
 	"B,2015-01-01,THR,L,,2015-04-11,",
@@ -99,9 +100,9 @@ func logLogF(f, se float64) (lower, upper float64) {
 //
 // Days together: 100+100+200+300+400+500+800+800+1000+1000+1096+1096 = 7392.
 func TestEveryNumberByHand(t *testing.T) {
-	a := run(t, read(t, twelveHips, cohort.Options{ClosingDate: closing(t)}),
-		audit.Options{By: []string{}, Years: []float64{1, 2, 3, 5}, Published: book(t, twelvePublished)})
-	rows := csvRows(t, a)
+	a := testaudit.Run(t, testaudit.Read(t, twelveHips, cohort.Options{ClosingDate: testaudit.Closing(t)}),
+		audit.Options{By: []string{}, Years: []float64{1, 2, 3, 5}, Published: testaudit.Book(t, twelvePublished)})
+	rows := testaudit.Rows(t, a)
 	if len(rows) != 4 {
 		t.Fatalf("%d rows, want 4", len(rows))
 	}
@@ -117,7 +118,7 @@ func TestEveryNumberByHand(t *testing.T) {
 	slope := math.Log(h2/h1) / math.Log(2)
 	expected := h1*(100+100+200+300)/365.25 + h1*math.Pow(400/365.25, slope) + h1*math.Pow(500/365.25, slope) + 6*h2
 	e := a.Groups[0].Expected()
-	if e == nil || e.Observed != 3 || e.ToYears != 2 || e.Joints != 12 || e.Without != 0 || e.Revised != 4 || !near(e.Expected, expected) || !near(e.Ratio, 3/expected) {
+	if e == nil || e.Observed != 3 || e.ToYears != 2 || e.Joints != 12 || e.Without != 0 || e.Revised != 4 || !testaudit.Near(e.Expected, expected) || !testaudit.Near(e.Ratio, 3/expected) {
 		t.Errorf("%+v, want %v expected", e, expected)
 	}
 	comparisons := comparisonRows(t, a)
@@ -140,7 +141,7 @@ func TestEveryNumberByHand(t *testing.T) {
 		{"5", 0, nan, nan, nan, nan, nan, nan, nan, nan, "beyond follow-up"},
 	} {
 		r := rows[i]
-		if got, want := r.pick("joint", "procedure", "years", "joints", "patients", "revised", "died"), "hip total "+w.years+" 12 11 4 2"; got != want {
+		if got, want := r.Pick("joint", "procedure", "years", "joints", "patients", "revised", "died"), "hip total "+w.years+" 12 11 4 2"; got != want {
 			t.Errorf("row %d: %s, want %s", i, got, want)
 		}
 		kmSE, fSE := w.s*math.Sqrt(w.sum), math.Sqrt(w.w)
@@ -160,7 +161,7 @@ func TestEveryNumberByHand(t *testing.T) {
 			{"incidence_pct", 100 * w.f}, {"incidence_se_pct", 100 * fSE}, {"incidence_lower_pct", 100 * fL}, {"incidence_upper_pct", 100 * fU},
 			{"published_least_pct", 100 * w.pub}, {"published_most_pct", 100 * w.pub},
 		} {
-			if got := r.number(t, c.column); !near(got, c.want) {
+			if got := r.Number(t, c.column); !testaudit.Near(got, c.want) {
 				t.Errorf("%s years: %s is %v, want %v", w.years, c.column, got, c.want)
 			}
 		}
@@ -176,7 +177,7 @@ func TestEveryNumberByHand(t *testing.T) {
 				{"difference_upper_pct", 100 * (p - P + math.Sqrt((u-p)*(u-p)+(P-L)*(P-L)))},
 				{"observed", 3}, {"expected", expected}, {"expected_to_years", 2}, {"joints_counted", 12}, {"ratio", 3 / expected},
 			} {
-				if got := comparisons[i].number(t, c.column); !near(got, c.want) {
+				if got := comparisons[i].Number(t, c.column); !testaudit.Near(got, c.want) {
 					t.Errorf("%s years: %s is %v, want %v", w.years, c.column, got, c.want)
 				}
 			}
@@ -191,7 +192,7 @@ func TestEveryNumberByHand(t *testing.T) {
 			count        int
 			lower, upper float64
 		}{
-			{4, r.number(t, "rate_lower") * implantYears / 100, r.number(t, "rate_upper") * implantYears / 100},
+			{4, r.Number(t, "rate_lower") * implantYears / 100, r.Number(t, "rate_upper") * implantYears / 100},
 		} {
 			if got := 1 - poisson(c.count-1, c.lower); math.Abs(got-.025) > 1e-12 {
 				t.Errorf("%d or more at %v: %v, want .025", c.count, c.lower, got)
@@ -203,7 +204,7 @@ func TestEveryNumberByHand(t *testing.T) {
 	}
 	reading := []string{"file 1 1 too few to say", "file 1 1 too few to say", ". . . .", ". . . ."}
 	for i, r := range rows {
-		if got := r.pick("published_origin", "published_figures", "published_registers", "reading"); got != reading[i] {
+		if got := r.Pick("published_origin", "published_figures", "published_registers", "reading"); got != reading[i] {
 			t.Errorf("row %d: %s, want %s", i, got, reading[i])
 		}
 	}
@@ -225,8 +226,8 @@ func TestShuffledRowsGiveTheSameBytes(t *testing.T) {
 	reversed := slices.Clone(table)
 	slices.Reverse(reversed[1:])
 	audits := func(rows []string) string {
-		a := run(t, read(t, lines(rows...), cohort.Options{ClosingDate: closing(t)}), audit.Options{By: []string{}})
-		return string(csvBytes(t, a))
+		a := testaudit.Run(t, testaudit.Read(t, testaudit.Lines(rows...), cohort.Options{ClosingDate: testaudit.Closing(t)}), audit.Options{By: []string{}})
+		return string(testaudit.CSV(t, a))
 	}
 	if a, b := audits(table), audits(reversed); a != b {
 		t.Errorf("differs:\n%s\n%s", a, b)
@@ -235,9 +236,9 @@ func TestShuffledRowsGiveTheSameBytes(t *testing.T) {
 
 // What the CSV says is what the audit holds.
 func TestCSVIsTheAudit(t *testing.T) {
-	a := run(t, read(t, twelveHips, cohort.Options{ClosingDate: closing(t)}),
-		audit.Options{By: []string{"side"}, Years: []float64{1, 2, 3, 5}, Published: book(t, twelvePublished)})
-	rows := csvRows(t, a)
+	a := testaudit.Run(t, testaudit.Read(t, twelveHips, cohort.Options{ClosingDate: testaudit.Closing(t)}),
+		audit.Options{By: []string{"side"}, Years: []float64{1, 2, 3, 5}, Published: testaudit.Book(t, twelvePublished)})
+	rows := testaudit.Rows(t, a)
 	for _, g := range a.Groups {
 		for _, r := range g.Rows {
 			line := rows[0]

@@ -12,6 +12,7 @@ import (
 
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
+	"example.org/holdfast/cohort/internal/testaudit"
 )
 
 type object = map[string]any
@@ -19,7 +20,7 @@ type object = map[string]any
 // document reads an audit's JSON with numbers as they are written.
 func document(t testing.TB, a *audit.Audit) object {
 	t.Helper()
-	d := json.NewDecoder(bytes.NewReader(jsonBytes(t, a)))
+	d := json.NewDecoder(bytes.NewReader(testaudit.JSON(t, a)))
 	d.UseNumber()
 	var o object
 	if err := d.Decode(&o); err != nil {
@@ -70,8 +71,8 @@ func TestJSONIsTheCSV(t *testing.T) {
 	noDeaths = strings.ReplaceAll(strings.ReplaceAll(noDeaths, ",,\n", ",\n"), ",2014-02-05\n", "\n")
 	for name, table := range map[string]string{"mixed": mixed, "many": manyHips, "without deaths": noDeaths} {
 		t.Run(name, func(t *testing.T) {
-			a := run(t, read(t, table, cohort.Options{ClosingDate: closing(t)}), audit.Options{Published: book(t, publishedHeadings+published)})
-			rows := csvRows(t, a)
+			a := testaudit.Run(t, testaudit.Read(t, table, cohort.Options{ClosingDate: testaudit.Closing(t)}), audit.Options{Published: testaudit.Book(t, publishedHeadings+published)})
+			rows := testaudit.Rows(t, a)
 			d := document(t, a)
 			lines := comparisonRows(t, a)
 			thresholds := 0
@@ -122,9 +123,9 @@ func TestJSONIsTheCSV(t *testing.T) {
 
 // The table object accounts for every row.
 func TestJSONTable(t *testing.T) {
-	table := "# An invented table.\n" + lines("Patient No,Date of operation,procedure,Side,revision_date,sex",
+	table := "# An invented table.\n" + testaudit.Lines("Patient No,Date of operation,procedure,Side,revision_date,sex",
 		"A,03/04/2015,THR,L,25/04/2016,F", "A,03/04/2016,THR,L,,F", "B,04/05/2015,THR,,,F", "C,,THR,L,,F", "D,31/12/2018,THR,L,,M", "E,30/11/2018,THR,R,,F")
-	a := run(t, read(t, table, cohort.Options{Where: []cohort.Condition{{Column: "sex", Value: "f"}}, Assume: map[string]string{"diagnosis": "osteoarthritis"}}), audit.Options{})
+	a := testaudit.Run(t, testaudit.Read(t, table, cohort.Options{Where: []cohort.Condition{{Column: "sex", Value: "f"}}, Assume: map[string]string{"diagnosis": "osteoarthritis"}}), audit.Options{})
 	d := document(t, a)
 	got := d["table"].(object)
 	want := object{
@@ -158,7 +159,7 @@ func TestJSONTable(t *testing.T) {
 	if diff := cmp.Diff(want, got); diff != "" {
 		t.Error(diff)
 	}
-	asked := document(t, run(t, read(t, twelveHips, cohort.Options{ClosingDate: closing(t)}), audit.Options{By: []string{}}))
+	asked := document(t, testaudit.Run(t, testaudit.Read(t, twelveHips, cohort.Options{ClosingDate: testaudit.Closing(t)}), audit.Options{By: []string{}}))
 	if diff := cmp.Diff(object{"date": "2020-12-31", "given": true, "file": nil, "row": nil, "column": nil, "next_latest": nil, "gap_days": nil},
 		asked["table"].(object)["closing_date"]); diff != "" {
 		t.Error(diff)
@@ -178,7 +179,7 @@ func TestJSONTable(t *testing.T) {
 
 // Nothing is left out of the JSON: every object of a kind has the same names.
 func TestJSONHasAllNames(t *testing.T) {
-	a := run(t, read(t, mixed, cohort.Options{ClosingDate: closing(t)}), audit.Options{Published: book(t, publishedHeadings+"a,hip,total,,,,3,4,3,5,,1-KM,Invented\n")})
+	a := testaudit.Run(t, testaudit.Read(t, mixed, cohort.Options{ClosingDate: testaudit.Closing(t)}), audit.Options{Published: testaudit.Book(t, publishedHeadings+"a,hip,total,,,,3,4,3,5,,1-KM,Invented\n")})
 	d := document(t, a)
 	same := func(kind string, list any) {
 		var first []string
@@ -200,12 +201,12 @@ func TestJSONHasAllNames(t *testing.T) {
 // A revision for another reason is counted where the endpoint names reasons, 0
 // of them too, and is not defined elsewhere.
 func TestJSONOtherReasons(t *testing.T) {
-	c := read(t, "operation_date,procedure,revision_date,revision_reason\n2010-01-01,THR,2011-01-01,infection\n2010-01-01,THR,,\n", cohort.Options{ClosingDate: closing(t)})
+	c := testaudit.Read(t, "operation_date,procedure,revision_date,revision_reason\n2010-01-01,THR,2011-01-01,infection\n2010-01-01,THR,,\n", cohort.Options{ClosingDate: testaudit.Closing(t)})
 	for _, w := range []struct {
 		reasons []string
 		want    any
 	}{{nil, nil}, {[]string{"infection"}, json.Number("0")}, {[]string{"pain"}, json.Number("1")}} {
-		d := document(t, run(t, c, audit.Options{By: []string{}, Endpoint: cohort.Endpoint{Reasons: w.reasons}}))
+		d := document(t, testaudit.Run(t, c, audit.Options{By: []string{}, Endpoint: cohort.Endpoint{Reasons: w.reasons}}))
 		each(d["groups"], func(g object) {
 			if got, ok := g["revised_for_another_reason"]; !ok || got != w.want {
 				t.Errorf("%v: %v, want %v", w.reasons, got, w.want)

@@ -14,6 +14,7 @@ import (
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
 	"example.org/holdfast/cohort/disclose"
+	"example.org/holdfast/cohort/internal/testaudit"
 	"example.org/holdfast/survival"
 )
 
@@ -51,17 +52,17 @@ func TestNoteCodes(t *testing.T) {
 		published string
 		o         audit.Options
 	}{
-		{"follow-up, few and none revised", deaths + repeat(12, "2010-01-01,THR,,"), "", audit.Options{Years: []float64{1, 15}}},
+		{"follow-up, few and none revised", deaths + testaudit.Repeat(12, "2010-01-01,THR,,"), "", audit.Options{Years: []float64{1, 15}}},
 		{"the last one fails", deaths + "2010-01-01,THR," + y4 + ",\n", "", audit.Options{Years: []float64{4}}},
 		{"deaths not recorded, with a published incidence", "operation_date,procedure,revision_date\n2010-01-01,THR,\n",
 			"a,hip,total,,,,4,4,3,5,,cumulative incidence,Invented\n", audit.Options{}},
 		{"limits rounded away, none left", manyHips, "a,hip,total,,,,5,4,4,4,,1-KM,Invented\na,hip,total,,,,7,4,,,,1-KM,Invented\n", audit.Options{}},
-		{"diagnosis taken for granted", manyHips, "", audit.Options{Published: book(t, "source,joint,procedure,diagnosis,years,revision_pct,lower_pct,upper_pct,estimand,citation\n"+
+		{"diagnosis taken for granted", manyHips, "", audit.Options{Published: testaudit.Book(t, "source,joint,procedure,diagnosis,years,revision_pct,lower_pct,upper_pct,estimand,citation\n"+
 			"a,hip,total,osteoarthritis,5,4.0,3.0,5.0,1-KM,Invented\n")}},
-		{"joints alone, and a number at risk", manyHips, "", audit.Options{Published: book(t, "source,joint,procedure,years,revision_pct,joints,at_risk,estimand,citation\n"+
+		{"joints alone, and a number at risk", manyHips, "", audit.Options{Published: testaudit.Book(t, "source,joint,procedure,years,revision_pct,joints,at_risk,estimand,citation\n"+
 			"a,hip,total,3,4.0,1000,,1-KM,Invented\na,hip,total,5,5.0,1000,600,1-KM,Invented\n")}},
-		{"fewer than ten", deaths + repeat(8, "2010-01-01,THR,,"), "a,hip,total,,,,5,4,3,5,,1-KM,Invented\n", audit.Options{}},
-		{"zero could not read below", deaths + repeat(40, "2010-01-01,THR,,"), "a,hip,total,,,,5,4,3,5,,1-KM,Invented\nb,hip,total,,,,6,.5,0,2,,1-KM,Invented\n", audit.Options{}},
+		{"fewer than ten", deaths + testaudit.Repeat(8, "2010-01-01,THR,,"), "a,hip,total,,,,5,4,3,5,,1-KM,Invented\n", audit.Options{}},
+		{"zero could not read below", deaths + testaudit.Repeat(40, "2010-01-01,THR,,"), "a,hip,total,,,,5,4,3,5,,1-KM,Invented\nb,hip,total,,,,6,.5,0,2,,1-KM,Invented\n", audit.Options{}},
 		{"other level", manyHips, "a,hip,total,,,,5,4,3,5,,1-KM,Invented\n", audit.Options{Interval: survival.Interval{Level: .9}}},
 		// Plain limits of 18 in 300 are 3.3 to 8.7, the exact ones 3.6 to 9.3:
 		// between them lies 3.5.
@@ -74,17 +75,17 @@ func TestNoteCodes(t *testing.T) {
 		t.Run(s.name, func(t *testing.T) {
 			s.o.By = []string{}
 			if s.published != "" {
-				s.o.Published = book(t, publishedHeadings+s.published)
+				s.o.Published = testaudit.Book(t, publishedHeadings+s.published)
 			}
-			c := read(t, s.table, cohort.Options{ClosingDate: closing(t)})
-			a := run(t, c, s.o)
+			c := testaudit.Read(t, s.table, cohort.Options{ClosingDate: testaudit.Closing(t)})
+			a := testaudit.Run(t, c, s.o)
 			shared, err := disclose.Run(c, s.o)
 			if err != nil {
 				t.Fatal(err)
 			}
 			form(t, a)
 			codes := jsonNotes(t, a)
-			for _, r := range slices.Concat(csvRows(t, a), csvRows(t, shared)) {
+			for _, r := range slices.Concat(testaudit.Rows(t, a), testaudit.Rows(t, shared)) {
 				if r["notes"] != "" {
 					codes = append(codes, strings.Split(r["notes"], "; ")...)
 				}
@@ -110,7 +111,7 @@ func jsonNotes(t *testing.T, a *audit.Audit) []string {
 		Groups      []struct{ Rows []struct{ Notes []string } }
 		Comparisons []struct{ Notes []string }
 	}
-	if err := json.NewDecoder(bytes.NewReader(jsonBytes(t, a))).Decode(&d); err != nil {
+	if err := json.NewDecoder(bytes.NewReader(testaudit.JSON(t, a))).Decode(&d); err != nil {
 		t.Fatal(err)
 	}
 	var codes []string
@@ -138,7 +139,7 @@ func TestNotesSayThingsOnce(t *testing.T) {
 func TestDeathsNotRecorded(t *testing.T) {
 	const headings = "operation_date,procedure,age,revision_date"
 	body := func(tail string) string {
-		return repeat(3, "2005-01-01,THR,75,2007-01-01"+tail) + repeat(57, "2005-01-01,THR,75,"+tail)
+		return testaudit.Repeat(3, "2005-01-01,THR,75,2007-01-01"+tail) + testaudit.Repeat(57, "2005-01-01,THR,75,"+tail)
 	}
 	for _, c := range []struct {
 		name, table string
@@ -151,10 +152,10 @@ func TestDeathsNotRecorded(t *testing.T) {
 		{"few and young", headings + ",death_date\n2019-01-01,THR,40,,\n", true},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			a := run(t, read(t, c.table, cohort.Options{ClosingDate: closing(t)}), audit.Options{Years: []float64{1, 3, 20}})
-			for _, r := range csvRows(t, a) {
+			a := testaudit.Run(t, testaudit.Read(t, c.table, cohort.Options{ClosingDate: testaudit.Closing(t)}), audit.Options{Years: []float64{1, 3, 20}})
+			for _, r := range testaudit.Rows(t, a) {
 				noted := slices.Contains(strings.Split(r["notes"], "; "), audit.NoteNoDeaths)
-				empty := r.pick("incidence_pct", "incidence_se_pct", "incidence_lower_pct", "incidence_upper_pct") == ". . . ."
+				empty := r.Pick("incidence_pct", "incidence_se_pct", "incidence_lower_pct", "incidence_upper_pct") == ". . . ."
 				beyond := strings.Contains(r["notes"], audit.NoteBeyond)
 				if noted == c.recorded || empty != (beyond || !c.recorded) {
 					t.Errorf("years %s: incidence %q, notes %q", r["years"], r["incidence_pct"], r["notes"])
@@ -177,7 +178,7 @@ func TestDeathsNotRecorded(t *testing.T) {
 // A latest date that stands alone is named with its row and column.
 func TestDoubtfulClosingDate(t *testing.T) {
 	table := func(last string) string {
-		return lines("operation_date,procedure,revision_date", "2015-01-01,THR,", "2016-01-01,THR,", last)
+		return testaudit.Lines("operation_date,procedure,revision_date", "2015-01-01,THR,", "2016-01-01,THR,", last)
 	}
 	for _, c := range []struct {
 		last     string
@@ -191,9 +192,9 @@ func TestDoubtfulClosingDate(t *testing.T) {
 	} {
 		o := cohort.Options{}
 		if c.closing {
-			o.ClosingDate = closing(t)
+			o.ClosingDate = testaudit.Closing(t)
 		}
-		a := run(t, read(t, table(c.last), o), audit.Options{})
+		a := testaudit.Run(t, testaudit.Read(t, table(c.last), o), audit.Options{})
 		i := slices.IndexFunc(a.Notes, func(n string) bool { return strings.HasPrefix(n, "The closing date") })
 		if (i >= 0) != c.doubtful {
 			t.Errorf("%s: notes %q", c.last, a.Notes)
@@ -206,11 +207,11 @@ func TestDoubtfulClosingDate(t *testing.T) {
 
 // Rows that make every estimate too low are said first.
 func TestRowsThatLowerEstimates(t *testing.T) {
-	table := lines("patient,operation_date,procedure,side,revision_date,revised",
+	table := testaudit.Lines("patient,operation_date,procedure,side,revision_date,revised",
 		"A,2010-01-01,THR,L,,", "A,2014-01-01,THR,L,,", // perhaps its revision
 		"B,2010-01-01,THR,L,2011-01-01,", "B,2013-01-01,THR,L,,", // revised before that anyway
 		"C,2010-01-01,THR,L,,yes", "D,2010-01-01,THR,L,,yes", "E,2010-01-01,THR,L,,no")
-	a := run(t, read(t, table, cohort.Options{ClosingDate: closing(t)}), audit.Options{By: []string{}})
+	a := testaudit.Run(t, testaudit.Read(t, table, cohort.Options{ClosingDate: testaudit.Closing(t)}), audit.Options{By: []string{}})
 	if len(a.Notes) < 2 || !strings.HasPrefix(a.Notes[0], "2 rows are set aside because the joint was revised on a day that is not known.") {
 		t.Fatalf("notes %q", a.Notes)
 	}
@@ -226,8 +227,8 @@ func TestRowsThatLowerEstimates(t *testing.T) {
 // A default field that the table lacks is left out, and said; one that was asked
 // for is refused.
 func TestFieldsThatTheTableLacks(t *testing.T) {
-	c := read(t, "operation_date,procedure,fixation,revision_date\n2015-01-01,THR,cemented,\n", cohort.Options{ClosingDate: closing(t)})
-	a := run(t, c, audit.Options{})
+	c := testaudit.Read(t, "operation_date,procedure,fixation,revision_date\n2015-01-01,THR,cemented,\n", cohort.Options{ClosingDate: testaudit.Closing(t)})
+	a := testaudit.Run(t, c, audit.Options{})
 	if d := cmp.Diff([]string{"fixation"}, a.By); d != "" {
 		t.Error(d)
 	}
@@ -250,7 +251,7 @@ func TestFieldsThatTheTableLacks(t *testing.T) {
 
 // The method names what was asked for.
 func TestMethod(t *testing.T) {
-	c := read(t, manyHips, cohort.Options{ClosingDate: closing(t)})
+	c := testaudit.Read(t, manyHips, cohort.Options{ClosingDate: testaudit.Closing(t)})
 	for _, w := range []struct {
 		interval survival.Interval
 		says     string
@@ -265,7 +266,7 @@ func TestMethod(t *testing.T) {
 		{survival.Interval{Method: survival.Log}, "log for Kaplan–Meier; the incidence keeps log-log", ""},
 		{survival.Interval{}, "Greenwood variance", ""},
 	} {
-		a := run(t, c, audit.Options{Interval: w.interval})
+		a := testaudit.Run(t, c, audit.Options{Interval: w.interval})
 		i := slices.IndexFunc(a.Method, func(m string) bool { return strings.Contains(m, w.says) })
 		if i < 0 {
 			t.Errorf("%+v: no %q in %q", w.interval, w.says, a.Method)

@@ -9,14 +9,15 @@ import (
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
 	"example.org/holdfast/cohort/benchmark"
+	"example.org/holdfast/cohort/internal/testaudit"
 )
 
 // attackedHips are 300 hips operated on in 2010: of 200 in women of 60, 18 were revised in the first
 // year and 12 patients died in the fourth; of 100 in men of 75, none was revised. Own at 5 years: all 6 %,
 // women 9 %, men 0 %; the incidence the same, since the revised were revised before anybody died.
 var attackedHips = "operation_date,procedure,bearing,age,sex,revision_date,death_date\n" +
-	repeat(18, "2010-01-01,THR,CoC,60,F,2010-07-01,") + repeat(12, "2010-01-01,THR,CoC,60,F,,2014-01-01") +
-	repeat(170, "2010-01-01,THR,CoC,60,F,,") + repeat(100, "2010-01-01,THR,CoC,75,M,,")
+	testaudit.Repeat(18, "2010-01-01,THR,CoC,60,F,2010-07-01,") + testaudit.Repeat(12, "2010-01-01,THR,CoC,60,F,,2014-01-01") +
+	testaudit.Repeat(170, "2010-01-01,THR,CoC,60,F,,") + testaudit.Repeat(100, "2010-01-01,THR,CoC,75,M,,")
 
 const attackHeadings = "source,joint,procedure,bearing,age_band,sex,setting,register,subset,years,revision_pct,lower_pct,upper_pct,level,estimand,period_from,period_to,citation\n"
 
@@ -83,18 +84,18 @@ func TestAttackOnTheRules(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			c := read(t, attackedHips, cohort.Options{ClosingDate: closing(t), Where: test.where})
-			a := run(t, c, audit.Options{By: []string{}, Years: []float64{5}, Published: series})
+			c := testaudit.Read(t, attackedHips, cohort.Options{ClosingDate: testaudit.Closing(t), Where: test.where})
+			a := testaudit.Run(t, c, audit.Options{By: []string{}, Years: []float64{5}, Published: series})
 			var got []string
 			for _, r := range comparisonRows(t, a) {
 				if r["match"] != "none" || r["joints"] != "0" {
-					got = append(got, r.pick("source", "own_pct", "match", "reading", "together"))
+					got = append(got, r.Pick("source", "own_pct", "match", "reading", "together"))
 				}
 			}
 			if d := cmp.Diff(test.want, got); d != "" {
 				t.Error(d)
 			}
-			if a.Readings != test.readings || !near(a.ByChance, test.byChance) {
+			if a.Readings != test.readings || !testaudit.Near(a.ByChance, test.byChance) {
 				t.Errorf("%d readings, %v by chance, want %d and %v", a.Readings, a.ByChance, test.readings, test.byChance)
 			}
 		})

@@ -12,6 +12,7 @@ import (
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
 	"example.org/holdfast/cohort/benchmark"
+	"example.org/holdfast/cohort/internal/testaudit"
 	"example.org/holdfast/survival"
 )
 
@@ -19,23 +20,23 @@ import (
 // date, 4017 days: 18 revised on day 181, 12 patients died on day 1461, after 4
 // years.
 var manyHips = "operation_date,procedure,bearing,age,sex,revision_date,death_date\n" +
-	repeat(18, "2010-01-01,THR,CoC,60,F,2010-07-01,") +
-	repeat(12, "2010-01-01,THR,CoC,60,F,,2014-01-01") +
-	repeat(270, "2010-01-01,THR,CoC,60,F,,")
+	testaudit.Repeat(18, "2010-01-01,THR,CoC,60,F,2010-07-01,") +
+	testaudit.Repeat(12, "2010-01-01,THR,CoC,60,F,,2014-01-01") +
+	testaudit.Repeat(270, "2010-01-01,THR,CoC,60,F,,")
 
 const publishedHeadings = "source,joint,procedure,bearing,age_band,sex,years,revision_pct,lower_pct,upper_pct,level,estimand,citation\n"
 
-func many(t *testing.T, published string, o audit.Options) []row {
+func many(t *testing.T, published string, o audit.Options) []testaudit.Row {
 	t.Helper()
-	o.Published = book(t, publishedHeadings+published)
+	o.Published = testaudit.Book(t, publishedHeadings+published)
 	if o.By == nil {
 		o.By = []string{}
 	}
-	return csvRows(t, run(t, read(t, manyHips, cohort.Options{ClosingDate: closing(t)}), o))
+	return testaudit.Rows(t, testaudit.Run(t, testaudit.Read(t, manyHips, cohort.Options{ClosingDate: testaudit.Closing(t)}), o))
 }
 
 // comparisonRows are the rows of the comparisons of an audit.
-func comparisonRows(t testing.TB, a *audit.Audit) []row {
+func comparisonRows(t testing.TB, a *audit.Audit) []testaudit.Row {
 	t.Helper()
 	var b bytes.Buffer
 	if err := audit.WriteComparisons(&b, a); err != nil {
@@ -45,9 +46,9 @@ func comparisonRows(t testing.TB, a *audit.Audit) []row {
 	if err != nil {
 		t.Fatal(err)
 	}
-	var rows []row
+	var rows []testaudit.Row
 	for _, r := range records[1:] {
-		one := row{}
+		one := testaudit.Row{}
 		for i, name := range records[0] {
 			one[name] = r[i]
 		}
@@ -94,7 +95,7 @@ func TestPublishedColumns(t *testing.T) {
 			if len(rows) != 1 {
 				t.Fatalf("%d rows", len(rows))
 			}
-			got := rows[0].pick("published_figures", "published_registers", "published_least_pct", "published_most_pct", "published_origin", "reading")
+			got := rows[0].Pick("published_figures", "published_registers", "published_least_pct", "published_most_pct", "published_origin", "reading")
 			if d := cmp.Diff(c.want, got); d != "" {
 				t.Error(d)
 			}
@@ -109,11 +110,11 @@ func TestPublishedColumns(t *testing.T) {
 // ten left: Kaplan–Meier 1/2; incidence 1·10/20·5/10 = 1/4.
 func TestDifferenceByEstimand(t *testing.T) {
 	table := "operation_date,procedure,revision_date,death_date\n" +
-		repeat(10, "2010-01-01,THR,,2011-01-01") + repeat(5, "2010-01-01,THR,2012-01-01,") + repeat(5, "2010-01-01,THR,,")
-	c := read(t, table, cohort.Options{ClosingDate: closing(t)})
+		testaudit.Repeat(10, "2010-01-01,THR,,2011-01-01") + testaudit.Repeat(5, "2010-01-01,THR,2012-01-01,") + testaudit.Repeat(5, "2010-01-01,THR,,")
+	c := testaudit.Read(t, table, cohort.Options{ClosingDate: testaudit.Closing(t)})
 	for estimand, want := range map[string]string{"1-KM": "50 40", "cumulative incidence": "25 15"} {
-		a := run(t, c, audit.Options{By: []string{}, Years: []float64{3}, Published: book(t, publishedHeadings+"x,hip,total,,,,3,10.0,,,,"+estimand+",Invented\n")})
-		if got := comparisonRows(t, a)[0].pick("own_pct", "difference_pct"); got != want {
+		a := testaudit.Run(t, c, audit.Options{By: []string{}, Years: []float64{3}, Published: testaudit.Book(t, publishedHeadings+"x,hip,total,,,,3,10.0,,,,"+estimand+",Invented\n")})
+		if got := comparisonRows(t, a)[0].Pick("own_pct", "difference_pct"); got != want {
 			t.Errorf("%s: %s, want %s", estimand, got, want)
 		}
 	}
@@ -133,8 +134,8 @@ func TestThresholds(t *testing.T) {
 		{[]string{"bearing"}, cohort.Options{Where: []cohort.Condition{{Column: "sex", Value: "female"}}}, nil},
 		{[]string{"sex"}, cohort.Options{Where: []cohort.Condition{{Column: "bearing", Value: "ceramic-on-ceramic"}}}, []string{"All"}},
 	} {
-		c.o.ClosingDate = closing(t)
-		a := run(t, read(t, manyHips, c.o), audit.Options{By: c.by, Years: []float64{5}, NoCells: true, Published: book(t, publishedHeadings+limit)})
+		c.o.ClosingDate = testaudit.Closing(t)
+		a := testaudit.Run(t, testaudit.Read(t, manyHips, c.o), audit.Options{By: c.by, Years: []float64{5}, NoCells: true, Published: testaudit.Book(t, publishedHeadings+limit)})
 		var got []string
 		for _, g := range a.Groups {
 			for _, r := range g.Rows {
@@ -159,8 +160,8 @@ func cmpWord(s string) string {
 // kinds is a table of 100 hips of 2010, of which only some have a value in each
 // column.
 var kinds = "operation_date,joint,procedure,bearing,age,sex,diagnosis,asa,revision_date,death_date\n" +
-	repeat(60, "2010-01-01,hip,THR,CoC,60,F,OA,1,,") + repeat(20, "2010-01-01,hip,THR,CoC,50,M,fracture,1,,") +
-	repeat(20, "2010-01-01,hip,THR,MoP,60,F,,2,2011-01-01,2013-01-01")
+	testaudit.Repeat(60, "2010-01-01,hip,THR,CoC,60,F,OA,1,,") + testaudit.Repeat(20, "2010-01-01,hip,THR,CoC,50,M,fracture,1,,") +
+	testaudit.Repeat(20, "2010-01-01,hip,THR,MoP,60,F,,2,2011-01-01,2013-01-01")
 
 const kindHeadings = "source,joint,procedure,bearing,age_band,sex,diagnosis,setting,country,subset,period_from,period_to,years,revision_pct,lower_pct,upper_pct,estimand,citation\n"
 
@@ -193,13 +194,13 @@ func TestEachSeriesMeetsItsKind(t *testing.T) {
 		{"narrowed by what is not stated", series("total,,,,,,,,,,5,4.0,3.0,5.0"), where("sex", "female"), "80 0 other narrowed to sex female"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			c.o.ClosingDate, c.o.Keep = closing(t), []string{"diagnosis"}
-			a := run(t, read(t, kinds, c.o), audit.Options{By: []string{}, Years: []float64{5}, Published: book(t, c.published)})
+			c.o.ClosingDate, c.o.Keep = testaudit.Closing(t), []string{"diagnosis"}
+			a := testaudit.Run(t, testaudit.Read(t, kinds, c.o), audit.Options{By: []string{}, Years: []float64{5}, Published: testaudit.Book(t, c.published)})
 			rows := comparisonRows(t, a)
 			if len(rows) != 1 {
 				t.Fatalf("%d rows", len(rows))
 			}
-			if d := cmp.Diff(c.want, rows[0].pick("joints", "not_recorded", "match", "reason")); d != "" {
+			if d := cmp.Diff(c.want, rows[0].Pick("joints", "not_recorded", "match", "reason")); d != "" {
 				t.Error(d)
 			}
 			if read := rows[0]["match"] == "like"; read != (rows[0]["reading"] != "") || read != (a.Readings == 1) {
@@ -212,18 +213,18 @@ func TestEachSeriesMeetsItsKind(t *testing.T) {
 // An own file's figures are read alone; built-in ones of the same joints, year and
 // estimand are listed, and those of another estimand are read.
 func TestOwnFileComesFirst(t *testing.T) {
-	builtin := book(t, kindHeadings+
+	builtin := testaudit.Book(t, kindHeadings+
 		"b,hip,total,,,,,national register,Norway,,2005,2015,5,4.0,3.0,5.0,1-KM,Invented\n"+
 		"c,hip,total,,,,,national register,Norway,,2005,2015,5,4.0,3.0,5.0,cumulative incidence,Invented\n"+
 		"d,hip,total,,,,,national register,Norway,,,,5,4.0,3.0,5.0,1-KM,Invented\n")
 	for _, s := range builtin {
 		s.User = false
 	}
-	own := book(t, kindHeadings+"a,hip,total,,,,,,,,,,5,20.0,19.0,21.0,1-KM,Invented\n")
-	a := run(t, read(t, kinds, cohort.Options{ClosingDate: closing(t)}), audit.Options{By: []string{}, Years: []float64{5}, Published: append(own, builtin...)})
+	own := testaudit.Book(t, kindHeadings+"a,hip,total,,,,,,,,,,5,20.0,19.0,21.0,1-KM,Invented\n")
+	a := testaudit.Run(t, testaudit.Read(t, kinds, cohort.Options{ClosingDate: testaudit.Closing(t)}), audit.Options{By: []string{}, Years: []float64{5}, Published: append(own, builtin...)})
 	var got []string
 	for _, r := range comparisonRows(t, a) {
-		got = append(got, r.pick("source", "origin", "match", "reason", "reading", "read_with"))
+		got = append(got, r.Pick("source", "origin", "match", "reason", "reading", "read_with"))
 	}
 	want := []string{
 		"a file like . compatible with 1", "b built-in like your own file's figures are read here . .",
@@ -242,9 +243,9 @@ func TestDiagnosisTakenForGranted(t *testing.T) {
 	for _, c := range []struct{ published, want string }{
 		{arthritis, "like ."}, {arthritis + "b,hip,total,,,,,,,,,,5,4.0,3.0,5.0,1-KM,Invented\n", "other diagnosis not recorded"},
 	} {
-		a := run(t, read(t, table, cohort.Options{ClosingDate: closing(t)}), audit.Options{By: []string{}, Published: book(t, kindHeadings+c.published)})
+		a := testaudit.Run(t, testaudit.Read(t, table, cohort.Options{ClosingDate: testaudit.Closing(t)}), audit.Options{By: []string{}, Published: testaudit.Book(t, kindHeadings+c.published)})
 		r := comparisonRows(t, a)[0]
-		if got := r.pick("match", "reason"); got != c.want || !strings.Contains(r["notes"], "diagnosis not recorded: taken as osteoarthritis") {
+		if got := r.Pick("match", "reason"); got != c.want || !strings.Contains(r["notes"], "diagnosis not recorded: taken as osteoarthritis") {
 			t.Errorf("%s, notes %q", got, r["notes"])
 		}
 	}
@@ -254,12 +255,12 @@ func TestDiagnosisTakenForGranted(t *testing.T) {
 // nothing but a diagnosis.
 func TestKindsWithinSurgeons(t *testing.T) {
 	table := "operation_date,procedure,bearing,surgeon,revision_date,death_date\n" +
-		repeat(40, "2010-01-01,THR,CoC,A,,") + repeat(30, "2010-01-01,THR,MoP,B,2010-02-01,2011-01-01")
-	a := run(t, read(t, table, cohort.Options{ClosingDate: closing(t), Keep: []string{"surgeon"}}), audit.Options{By: []string{"surgeon"}, Years: []float64{5},
-		Published: book(t, kindHeadings+"a,hip,total,,,,,,,,,,1,4.0,3.0,5.0,1-KM,Invented\nb,hip,total,CoC,,,,,,,,,1,4.0,3.0,5.0,1-KM,Invented\n")})
+		testaudit.Repeat(40, "2010-01-01,THR,CoC,A,,") + testaudit.Repeat(30, "2010-01-01,THR,MoP,B,2010-02-01,2011-01-01")
+	a := testaudit.Run(t, testaudit.Read(t, table, cohort.Options{ClosingDate: testaudit.Closing(t), Keep: []string{"surgeon"}}), audit.Options{By: []string{"surgeon"}, Years: []float64{5},
+		Published: testaudit.Book(t, kindHeadings+"a,hip,total,,,,,,,,,,1,4.0,3.0,5.0,1-KM,Invented\nb,hip,total,CoC,,,,,,,,,1,4.0,3.0,5.0,1-KM,Invented\n")})
 	var got []string
 	for _, r := range comparisonRows(t, a) {
-		got = append(got, r.pick("source", "bearing", "surgeon", "joints", "revised", "observed"))
+		got = append(got, r.Pick("source", "bearing", "surgeon", "joints", "revised", "observed"))
 	}
 	want := []string{"a All All 70 30 30", "a All A 40 0 0", "a All B 30 30 30", "b ceramic-on-ceramic All 40 0 0"}
 	if d := cmp.Diff(want, got); d != "" {
@@ -274,12 +275,12 @@ func TestKindsWithinSurgeons(t *testing.T) {
 
 // A ratio needs most of the joints that count in the series' years.
 func TestRatioOfOtherYears(t *testing.T) {
-	rows := func(period string) []row {
-		a := run(t, read(t, kinds, cohort.Options{ClosingDate: closing(t)}), audit.Options{By: []string{},
-			Published: book(t, kindHeadings+"a,hip,total,,,,,,,,"+period+",5,4.0,3.0,5.0,1-KM,Invented\na,hip,total,,,,,,,,"+period+",15,9.0,8.0,10.0,1-KM,Invented\n")})
+	rows := func(period string) []testaudit.Row {
+		a := testaudit.Run(t, testaudit.Read(t, kinds, cohort.Options{ClosingDate: testaudit.Closing(t)}), audit.Options{By: []string{},
+			Published: testaudit.Book(t, kindHeadings+"a,hip,total,,,,,,,,"+period+",5,4.0,3.0,5.0,1-KM,Invented\na,hip,total,,,,,,,,"+period+",15,9.0,8.0,10.0,1-KM,Invented\n")})
 		return comparisonRows(t, a)
 	}
-	if r := rows("2005,2015")[0]; r.pick("observed", "expected_to_years", "joints_counted") != "20 5 100" {
+	if r := rows("2005,2015")[0]; r.Pick("observed", "expected_to_years", "joints_counted") != "20 5 100" {
 		t.Errorf("%v", r)
 	}
 	if r := rows("1990,1999")[0]; r["ratio"] != "" {
@@ -291,8 +292,8 @@ func TestRatioOfOtherYears(t *testing.T) {
 // and to no others.
 func TestPublishedYears(t *testing.T) {
 	table := manyHips + "2010-01-01,TKA,fixed,60,F,,\n"
-	a := run(t, read(t, table, cohort.Options{ClosingDate: closing(t)}), audit.Options{By: []string{"bearing"}, Years: []float64{1, 5},
-		Published: book(t, publishedHeadings+"a,hip,total,,,,2,4,,,,1-KM,Invented\na,hip,total,,,,5,5,,,,1-KM,Invented\n"+
+	a := testaudit.Run(t, testaudit.Read(t, table, cohort.Options{ClosingDate: testaudit.Closing(t)}), audit.Options{By: []string{"bearing"}, Years: []float64{1, 5},
+		Published: testaudit.Book(t, publishedHeadings+"a,hip,total,,,,2,4,,,,1-KM,Invented\na,hip,total,,,,5,5,,,,1-KM,Invented\n"+
 			"b,hip,total,CERAMIC-ON-CERAMIC,,,7,4,,,,1-KM,Invented\nc,knee,total,,,,15,9,,,,cumulative incidence,Invented\n"+
 			"d,hip,total,,,,3,9,,,,pooled estimate,Invented\ne,hip,total,,<55,,4,9,,,,1-KM,Invented\n")})
 	got := make(map[string][]string)
@@ -320,12 +321,12 @@ func TestPublishedYears(t *testing.T) {
 func TestOtherLevel(t *testing.T) {
 	const published = "x,hip,total,,,,5,2,1.9,2.1,0.95,1-KM,Invented\n"
 	columns := []string{"difference_lower_pct", "difference_upper_pct"}
-	many := func(t *testing.T, published string, o audit.Options) []row {
-		o.Published, o.By = book(t, publishedHeadings+published), []string{}
-		return comparisonRows(t, run(t, read(t, manyHips, cohort.Options{ClosingDate: closing(t)}), o))
+	many := func(t *testing.T, published string, o audit.Options) []testaudit.Row {
+		o.Published, o.By = testaudit.Book(t, publishedHeadings+published), []string{}
+		return comparisonRows(t, testaudit.Run(t, testaudit.Read(t, manyHips, cohort.Options{ClosingDate: testaudit.Closing(t)}), o))
 	}
 	rows := many(t, published, audit.Options{Years: []float64{5}, Interval: survival.Interval{Level: 0.9}})
-	if got := rows[0].pick(columns...); got != ". ." || !near(rows[0].number(t, "difference_pct"), 4) {
+	if got := rows[0].Pick(columns...); got != ". ." || !testaudit.Near(rows[0].Number(t, "difference_pct"), 4) {
 		t.Errorf("%s", got)
 	}
 	if rows[0]["reading"] == "" || !strings.Contains(rows[0]["notes"], "other level") {
@@ -333,7 +334,7 @@ func TestOtherLevel(t *testing.T) {
 	}
 	same := many(t, published, audit.Options{Years: []float64{5}})
 	if same[0]["difference_lower_pct"] == "" || strings.Contains(same[0]["notes"], "other level") {
-		t.Errorf("at 95 %%: %s, %s", same[0].pick(columns...), same[0]["notes"])
+		t.Errorf("at 95 %%: %s, %s", same[0].Pick(columns...), same[0]["notes"])
 	}
 	if same[0]["reading"] != rows[0]["reading"] {
 		t.Errorf("the reading is made at the figure's level: %q and %q", same[0]["reading"], rows[0]["reading"])
@@ -344,15 +345,15 @@ func TestOtherLevel(t *testing.T) {
 // revisions.
 func TestReasonsAreNotCompared(t *testing.T) {
 	table := "operation_date,procedure,revision_date,revision_reason\n" +
-		repeat(3, "2010-01-01,THR,2011-01-01,infection") + repeat(2, "2010-01-01,THR,2012-01-01,loosening") + repeat(95, "2010-01-01,THR,,")
-	c := read(t, table, cohort.Options{ClosingDate: closing(t)})
-	o := audit.Options{By: []string{}, Years: []float64{5}, Published: book(t, publishedHeadings+"x,hip,total,,,,5,2,1.9,2.1,0.95,1-KM,Invented\nx,hip,total,,,,7,2,1.9,2.1,,1-KM,Invented\nlimit,hip,total,,,,5,5,,,,threshold,Invented\n")}
-	if rows := csvRows(t, run(t, c, o)); len(rows) != 2 || rows[0]["reading"] == "" {
+		testaudit.Repeat(3, "2010-01-01,THR,2011-01-01,infection") + testaudit.Repeat(2, "2010-01-01,THR,2012-01-01,loosening") + testaudit.Repeat(95, "2010-01-01,THR,,")
+	c := testaudit.Read(t, table, cohort.Options{ClosingDate: testaudit.Closing(t)})
+	o := audit.Options{By: []string{}, Years: []float64{5}, Published: testaudit.Book(t, publishedHeadings+"x,hip,total,,,,5,2,1.9,2.1,0.95,1-KM,Invented\nx,hip,total,,,,7,2,1.9,2.1,,1-KM,Invented\nlimit,hip,total,,,,5,5,,,,threshold,Invented\n")}
+	if rows := testaudit.Rows(t, testaudit.Run(t, c, o)); len(rows) != 2 || rows[0]["reading"] == "" {
 		t.Fatalf("for any reason: %v", rows)
 	}
 	o.Endpoint.Reasons = []string{"infection"}
-	a := run(t, c, o)
-	rows := csvRows(t, a)
+	a := testaudit.Run(t, c, o)
+	rows := testaudit.Rows(t, a)
 	if len(rows) != 1 {
 		t.Fatalf("%d rows: years of figures that are not compared", len(rows))
 	}
@@ -361,7 +362,7 @@ func TestReasonsAreNotCompared(t *testing.T) {
 			t.Errorf("%s is %q", column, rows[0][column])
 		}
 	}
-	if got := rows[0].pick("revised", "notes"); got != "3 deaths not recorded" {
+	if got := rows[0].Pick("revised", "notes"); got != "3 deaths not recorded" {
 		t.Error(got)
 	}
 	if g := a.Groups[0]; g.Other != 2 || a.Readings != 0 || len(a.Beside) != 0 {
@@ -374,22 +375,22 @@ func TestReasonsAreNotCompared(t *testing.T) {
 
 // Readings too few to say are no comparisons that could fall outside by chance.
 func TestComparisonsCounted(t *testing.T) {
-	table := manyHips + repeat(5, "2010-01-01,THR,MoP,60,F,,")
-	a := run(t, read(t, table, cohort.Options{ClosingDate: closing(t)}), audit.Options{By: []string{"bearing"}, Years: []float64{5},
-		Published: book(t, publishedHeadings+"km,hip,total,,,,5,6,5,7,,1-KM,Invented\n")})
+	table := manyHips + testaudit.Repeat(5, "2010-01-01,THR,MoP,60,F,,")
+	a := testaudit.Run(t, testaudit.Read(t, table, cohort.Options{ClosingDate: testaudit.Closing(t)}), audit.Options{By: []string{"bearing"}, Years: []float64{5},
+		Published: testaudit.Book(t, publishedHeadings+"km,hip,total,,,,5,6,5,7,,1-KM,Invented\n")})
 	// Beside all joints alone: the series states no bearing.
 	var readings []string
-	for _, r := range csvRows(t, a) {
-		readings = append(readings, r.pick("bearing", "reading"))
+	for _, r := range testaudit.Rows(t, a) {
+		readings = append(readings, r.Pick("bearing", "reading"))
 	}
 	want := []string{"All compatible with", "metal-on-polyethylene .", "ceramic-on-ceramic ."}
 	if d := cmp.Diff(want, readings); d != "" {
 		t.Error(d)
 	}
-	if a.Readings != 1 || !near(a.ByChance, .05) {
+	if a.Readings != 1 || !testaudit.Near(a.ByChance, .05) {
 		t.Errorf("%d readings, %v by chance; want 1, 0.05", a.Readings, a.ByChance)
 	}
-	if a := run(t, read(t, table, cohort.Options{ClosingDate: closing(t)}), audit.Options{}); a.Readings != 0 ||
+	if a := testaudit.Run(t, testaudit.Read(t, table, cohort.Options{ClosingDate: testaudit.Closing(t)}), audit.Options{}); a.Readings != 0 ||
 		slices.ContainsFunc(a.Groups, func(g audit.Group) bool { return g.Expected() != nil }) {
 		t.Error("something is compared without a book")
 	}
@@ -398,7 +399,7 @@ func TestComparisonsCounted(t *testing.T) {
 // A user's own figures that no own joint is of are listed with the reason, and so
 // are those of other joints; nobody need wonder where they went.
 func TestFiguresThatNothingMeetsAreListed(t *testing.T) {
-	a := run(t, read(t, manyHips, cohort.Options{ClosingDate: closing(t)}), audit.Options{By: []string{}, Published: book(t, publishedHeadings+
+	a := testaudit.Run(t, testaudit.Read(t, manyHips, cohort.Options{ClosingDate: testaudit.Closing(t)}), audit.Options{By: []string{}, Published: testaudit.Book(t, publishedHeadings+
 		"one,hip,total,,,,5,4,3.5,4.5,,1-KM,c\n"+
 		"two,knee,total,,,,5,4,3.5,4.5,,1-KM,c\n"+
 		"two,hip,total,MoM,,,5,4,3.5,4.5,,1-KM,c\n"+
@@ -418,7 +419,7 @@ func TestFiguresThatNothingMeetsAreListed(t *testing.T) {
 
 // A series that is nil is an error, not a crash.
 func TestPublishedNil(t *testing.T) {
-	c := read(t, "operation_date,procedure,revision_date\n2010-01-01,THR,\n", cohort.Options{ClosingDate: closing(t)})
+	c := testaudit.Read(t, "operation_date,procedure,revision_date\n2010-01-01,THR,\n", cohort.Options{ClosingDate: testaudit.Closing(t)})
 	if a, err := audit.Run(c, audit.Options{Published: []*benchmark.Series{nil}}); a != nil || err == nil {
 		t.Errorf("%v, %v", a, err)
 	}

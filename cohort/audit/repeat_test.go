@@ -12,6 +12,7 @@ import (
 
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
+	"example.org/holdfast/cohort/internal/testaudit"
 	"example.org/holdfast/survival"
 )
 
@@ -97,10 +98,10 @@ func TestEstimatesAreThoseOfTheRows(t *testing.T) {
 		joints := randomJoints(r, []int{3, 40, 150, 700, 700, 1500}[seed])
 		interval := survival.Interval{Method: survival.Method(seed % 4), Level: []float64{0, .9}[seed%2]}
 		by := [][]string{{"bearing", "fixation", "sex"}, {"sex"}, {"fixation", "bearing"}, {}, nil, nil}[seed]
-		a := run(t, read(t, tableOf(joints), cohort.Options{ClosingDate: closing(t)}),
+		a := testaudit.Run(t, testaudit.Read(t, tableOf(joints), cohort.Options{ClosingDate: testaudit.Closing(t)}),
 			audit.Options{By: by, Interval: interval, Years: []float64{.5, 1, 2, 3, 4, 5, 7.5, 10, 12}})
 		form(t, a)
-		rows := csvRows(t, a)
+		rows := testaudit.Rows(t, a)
 		reached := 0
 		for _, g := range a.Groups {
 			var s survival.Sample
@@ -167,7 +168,7 @@ func TestEstimatesAreThoseOfTheRows(t *testing.T) {
 
 // Joints, revisions and deaths of the groups of a field add up to those of all.
 func TestMarginsAddUp(t *testing.T) {
-	a := run(t, read(t, tableOf(randomJoints(rand.New(rand.NewPCG(7, 7)), 800)), cohort.Options{ClosingDate: closing(t)}),
+	a := testaudit.Run(t, testaudit.Read(t, tableOf(randomJoints(rand.New(rand.NewPCG(7, 7)), 800)), cohort.Options{ClosingDate: testaudit.Closing(t)}),
 		audit.Options{By: []string{"bearing", "fixation", "sex"}})
 	type sum struct {
 		joints, revised, died int64
@@ -191,7 +192,7 @@ func TestMarginsAddUp(t *testing.T) {
 	}
 	for i, key := range levels {
 		got, want := sums[key], sums[levels[i/5*5]]
-		if got.joints != want.joints || got.revised != want.revised || got.died != want.died || !near(got.days, want.days) {
+		if got.joints != want.joints || got.revised != want.revised || got.died != want.died || !testaudit.Near(got.days, want.days) {
 			t.Errorf("%s: %+v, all %+v", key, got, want)
 		}
 	}
@@ -200,10 +201,10 @@ func TestMarginsAddUp(t *testing.T) {
 // The same table gives the same bytes, on one processor and on four.
 func TestSameBytesAgain(t *testing.T) {
 	table := tableOf(randomJoints(rand.New(rand.NewPCG(3, 3)), 5000))
-	o := audit.Options{By: []string{"bearing", "fixation", "sex"}, Published: book(t, publishedHeadings+"a,hip,total,,,,3,4,3,5,,1-KM,Invented\nb,hip,total,*,,,5,4,3,5,,1-KM,Invented\n")}
+	o := audit.Options{By: []string{"bearing", "fixation", "sex"}, Published: testaudit.Book(t, publishedHeadings+"a,hip,total,,,,3,4,3,5,,1-KM,Invented\nb,hip,total,*,,,5,4,3,5,,1-KM,Invented\n")}
 	output := func() []byte {
-		a := run(t, read(t, table, cohort.Options{ClosingDate: closing(t), Assume: map[string]string{"surgeon": "A", "hospital": "B"}}), o)
-		return append(csvBytes(t, a), jsonBytes(t, a)...)
+		a := testaudit.Run(t, testaudit.Read(t, table, cohort.Options{ClosingDate: testaudit.Closing(t), Assume: map[string]string{"surgeon": "A", "hospital": "B"}}), o)
+		return append(testaudit.CSV(t, a), testaudit.JSON(t, a)...)
 	}
 	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(0))
 	var first []byte

@@ -8,6 +8,7 @@ import (
 
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
+	"example.org/holdfast/cohort/internal/testaudit"
 )
 
 const cellFigures = "a,hip,total,MoP,<65,,10,5.0,,,,1-KM,c\n" + "a,hip,total,MoP,65+,,10,3.0,,,,1-KM,c\n" +
@@ -15,9 +16,9 @@ const cellFigures = "a,hip,total,MoP,<65,,10,5.0,,,,1-KM,c\n" + "a,hip,total,MoP
 	"a,hip,total,,<65,,10,6,5,7,,1-KM,c\n"
 
 var cellsTable = "operation_date,procedure,bearing,age,revision_date,death_date\n" +
-	repeat(2, "2008-01-01,THR,MoP,60,2008-06-30,") + repeat(28, "2008-01-01,THR,MoP,60,,") + repeat(30, "2008-01-01,THR,MoP,70,,") +
-	repeat(40, "2008-01-01,THR,CoC,60,,") + repeat(12, "2008-01-01,THR,CoC,70,,") +
-	repeat(1, "2008-01-01,THR,,60,2009-01-01,") + repeat(2, "2008-01-01,THR,,60,,")
+	testaudit.Repeat(2, "2008-01-01,THR,MoP,60,2008-06-30,") + testaudit.Repeat(28, "2008-01-01,THR,MoP,60,,") + testaudit.Repeat(30, "2008-01-01,THR,MoP,70,,") +
+	testaudit.Repeat(40, "2008-01-01,THR,CoC,60,,") + testaudit.Repeat(12, "2008-01-01,THR,CoC,70,,") +
+	testaudit.Repeat(1, "2008-01-01,THR,,60,2009-01-01,") + testaudit.Repeat(2, "2008-01-01,THR,,60,,")
 
 // A file of cells only: no series is of all hips, so those by bearing and age are added up,
 // each joint by its own; the margin by age alone takes in fewer and is not mixed in.
@@ -25,7 +26,7 @@ var cellsTable = "operation_date,procedure,bearing,age,revision_date,death_date\
 // cell with F at 10 years and nobody revised is n·H, H = −ln(1 − F); the two revised on day 181 count to it: H·181/3652.5 each, as
 // one point is linear. 3 hips have no bearing; 1 of them is revised.
 func TestCellsAreAddedUp(t *testing.T) {
-	a := run(t, read(t, cellsTable, cohort.Options{ClosingDate: closing(t)}), audit.Options{By: []string{}, Published: book(t, publishedHeadings+cellFigures)})
+	a := testaudit.Run(t, testaudit.Read(t, cellsTable, cohort.Options{ClosingDate: testaudit.Closing(t)}), audit.Options{By: []string{}, Published: testaudit.Book(t, publishedHeadings+cellFigures)})
 	g := a.Groups[0]
 	if len(g.Ratios) != 0 || len(g.Sums) != 1 {
 		t.Fatalf("%d ratios, %d sums", len(g.Ratios), len(g.Sums))
@@ -46,12 +47,12 @@ func TestCellsAreAddedUp(t *testing.T) {
 		t.Errorf("a sum is read: %d", a.Readings)
 	}
 	// Where they take in less than nine in ten there is none.
-	a = run(t, read(t, cellsTable, cohort.Options{ClosingDate: closing(t)}), audit.Options{By: []string{}, Published: book(t, publishedHeadings+strings.Join(strings.SplitAfter(cellFigures, "\n")[:2], ""))})
+	a = testaudit.Run(t, testaudit.Read(t, cellsTable, cohort.Options{ClosingDate: testaudit.Closing(t)}), audit.Options{By: []string{}, Published: testaudit.Book(t, publishedHeadings+strings.Join(strings.SplitAfter(cellFigures, "\n")[:2], ""))})
 	if s := a.Groups[0].Sums; len(s) != 1 || s[0].Instead || s[0].Joints != 60 {
 		t.Errorf("sums of cells that take in 60 of 115: %+v", s)
 	}
 	// Where a series of the source is of all hips, it speaks.
-	a = run(t, read(t, cellsTable, cohort.Options{ClosingDate: closing(t)}), audit.Options{By: []string{}, Published: book(t, publishedHeadings+cellFigures+"a,hip,total,,,,10,5,4,6,,1-KM,c\n")})
+	a = testaudit.Run(t, testaudit.Read(t, cellsTable, cohort.Options{ClosingDate: testaudit.Closing(t)}), audit.Options{By: []string{}, Published: testaudit.Book(t, publishedHeadings+cellFigures+"a,hip,total,,,,10,5,4,6,,1-KM,c\n")})
 	if g := a.Groups[0]; len(g.Sums) != 1 || g.Sums[0].Instead || len(g.Ratios) != 1 {
 		t.Errorf("sums %+v beside %d ratios", g.Sums, len(g.Ratios))
 	}
@@ -60,7 +61,7 @@ func TestCellsAreAddedUp(t *testing.T) {
 // A sum is a row of the comparisons, with what is observed and expected, and nothing published,
 // read or counted for chance; in JSON with its citation.
 func TestSumsAreWritten(t *testing.T) {
-	a := run(t, read(t, cellsTable, cohort.Options{ClosingDate: closing(t)}), audit.Options{By: []string{}, Published: book(t, publishedHeadings+cellFigures)})
+	a := testaudit.Run(t, testaudit.Read(t, cellsTable, cohort.Options{ClosingDate: testaudit.Closing(t)}), audit.Options{By: []string{}, Published: testaudit.Book(t, publishedHeadings+cellFigures)})
 	var sums []map[string]string
 	for _, r := range comparisonRows(t, a) {
 		if strings.HasPrefix(r["reason"], "added up") {
@@ -103,8 +104,8 @@ func TestSumsOfOnePeriod(t *testing.T) {
 	headings := strings.Replace(publishedHeadings, "citation", "period_from,period_to,citation", 1)
 	figures := "a,hip,total,,<65,,10,5,4,6,,1-KM,1995,2004,c\na,hip,total,,65+,,10,3,2,4,,1-KM,1995,2004,c\n" +
 		"a,hip,total,,<65,,10,4,3,5,,1-KM,2005,2015,c\na,hip,total,,65+,,10,2,1,3,,1-KM,2005,2015,c\n"
-	table := "operation_date,procedure,age,revision_date\n" + repeat(30, "2004-01-01,THR,60,") + repeat(20, "2004-01-01,THR,70,") + repeat(30, "2008-01-01,THR,60,") + repeat(20, "2008-01-01,THR,70,")
-	a := run(t, read(t, table, cohort.Options{ClosingDate: closing(t)}), audit.Options{By: []string{}, Published: book(t, headings+figures)})
+	table := "operation_date,procedure,age,revision_date\n" + testaudit.Repeat(30, "2004-01-01,THR,60,") + testaudit.Repeat(20, "2004-01-01,THR,70,") + testaudit.Repeat(30, "2008-01-01,THR,60,") + testaudit.Repeat(20, "2008-01-01,THR,70,")
+	a := testaudit.Run(t, testaudit.Read(t, table, cohort.Options{ClosingDate: testaudit.Closing(t)}), audit.Options{By: []string{}, Published: testaudit.Book(t, headings+figures)})
 	s := a.Groups[0].Sums
 	if len(s) != 2 || !s[0].Instead || s[1].Instead || s[0].Joints != 100 || s[1].Joints != 100 || s[0].Parts[0].Series.PeriodFrom != 1995 || s[1].Parts[0].Series.PeriodFrom != 2005 {
 		t.Errorf("%+v", s)

@@ -6,6 +6,7 @@ import (
 
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
+	"example.org/holdfast/cohort/internal/testaudit"
 )
 
 // What bears on every estimate is said, with the number revised as it would be.
@@ -28,10 +29,10 @@ func TestNotesOnRowsNotCounted(t *testing.T) {
 			[]string{"2 rows are set aside because the operation type is not understood", "[words.operation_type]",
 				"1 joint that is not revised stands in the table a second time", "the number revised would be 2 instead of 1"}, "not counted,"},
 		{"after the closing date", three + "c,hip,left,P,THR,2024-01-01\nd,hip,left,P,THR,2024-01-01\n",
-			[]string{"2 operations are after the closing date " + closing(t).String() + " and set aside. If the table has grown since that date was given, move it."}, "not counted"},
+			[]string{"2 operations are after the closing date " + testaudit.Closing(t).String() + " and set aside. If the table has grown since that date was given, move it."}, "not counted"},
 	} {
 		t.Run(test.name, func(t *testing.T) {
-			a := run(t, read(t, headings+test.rows, cohort.Options{ClosingDate: closing(t)}), audit.Options{})
+			a := testaudit.Run(t, testaudit.Read(t, headings+test.rows, cohort.Options{ClosingDate: testaudit.Closing(t)}), audit.Options{})
 			said := strings.Join(a.Notes, "\n")
 			for _, want := range test.want {
 				if !strings.Contains(said, want) {

@@ -1,18 +1,15 @@
 package benchmark
 
 import (
-	"encoding/csv"
 	"errors"
 	"math"
 	"math/rand/v2"
-	"os"
-	"path/filepath"
 	"slices"
-	"strconv"
 	"testing"
 
 	"gonum.org/v1/gonum/stat/distuv"
 
+	"example.org/holdfast/cohort/internal/testvalues"
 	"example.org/holdfast/survival"
 )
 
@@ -88,7 +85,7 @@ func TestFunnelMeetsGarwood(t *testing.T) {
 
 // Calculated with testdata/funnel.R.
 func TestFunnelLimitsReference(t *testing.T) {
-	rows := reference(t, "funnel-limits.csv")
+	rows := testvalues.Numbers(t, "funnel-limits.csv")
 	if len(rows) != 16*3*2 {
 		t.Fatalf("%d rows", len(rows))
 	}
@@ -101,33 +98,6 @@ func TestFunnelLimitsReference(t *testing.T) {
 			t.Errorf("%v: outside by chance %v", r, got)
 		}
 	}
-}
-
-// reference reads a table of numbers from testdata.
-func reference(t *testing.T, name string) []map[string]float64 {
-	t.Helper()
-	f, err := os.Open(filepath.Join("testdata", name))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	r := csv.NewReader(f)
-	r.Comment = '#'
-	records, err := r.ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	var rows []map[string]float64
-	for _, record := range records[1:] {
-		row := make(map[string]float64)
-		for i, cell := range record {
-			if row[records[0][i]], err = strconv.ParseFloat(cell, 64); err != nil {
-				t.Fatal(err)
-			}
-		}
-		rows = append(rows, row)
-	}
-	return rows
 }
 
 // Ten units, four expected each: z is (observed − 4)/2. Hand-worked. As they
@@ -186,11 +156,11 @@ func checkWidened(t *testing.T, d Dispersion, expected float64) {
 // Calculated with testdata/funnel.R.
 func TestOverDispersionReference(t *testing.T) {
 	var samples [2][]Unit
-	for _, r := range reference(t, "funnel-units.csv") {
+	for _, r := range testvalues.Numbers(t, "funnel-units.csv") {
 		samples[0] = append(samples[0], Unit{r["alike"], r["expected"]})
 		samples[1] = append(samples[1], Unit{r["apart"], r["expected"]})
 	}
-	rows := reference(t, "funnel-dispersion.csv")
+	rows := testvalues.Numbers(t, "funnel-dispersion.csv")
 	if len(samples[0]) != 30 || len(rows) != 12 {
 		t.Fatalf("%d units, %d rows", len(samples[0]), len(rows))
 	}
@@ -322,7 +292,7 @@ func BenchmarkFunnelLimits(b *testing.B) {
 
 func TestOverDispersionOrder(t *testing.T) {
 	var units []Unit
-	for _, r := range reference(t, "funnel-units.csv") {
+	for _, r := range testvalues.Numbers(t, "funnel-units.csv") {
 		units = append(units, Unit{r["apart"], r["expected"]})
 	}
 	want, err := OverDispersion(units, 1, .1)

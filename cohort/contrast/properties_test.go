@@ -16,6 +16,8 @@ import (
 
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/contrast"
+	"example.org/holdfast/cohort/internal/testaudit"
+	"example.org/holdfast/cohort/internal/testvalues"
 	"example.org/holdfast/survival/regress"
 )
 
@@ -35,23 +37,23 @@ func alike(t *testing.T, got, want []contrast.Row) {
 // The order of the rows of a table changes nothing.
 func TestOrderOfRowsDoesNotMatter(t *testing.T) {
 	for _, patients := range []bool{false, true} {
-		table := outcomes(t, "joints.csv", patients)
+		table := testaudit.Joints(t, patients)
 		lines := strings.Split(strings.TrimSpace(table), "\n")
-		want := run(t, read(t, table, cohort.Options{}), everything).Rows()
+		want := run(t, testaudit.ReadClosed(t, table, cohort.Options{}), everything).Rows()
 		rand.New(rand.NewPCG(7, 1)).Shuffle(len(lines)-1, func(i, j int) { lines[i+1], lines[j+1] = lines[j+1], lines[i+1] })
-		alike(t, run(t, read(t, strings.Join(lines, "\n")+"\n", cohort.Options{}), everything).Rows(), want)
+		alike(t, run(t, testaudit.ReadClosed(t, strings.Join(lines, "\n")+"\n", cohort.Options{}), everything).Rows(), want)
 	}
 }
 
 // What groups are called changes nothing but their names and order.
 func TestNamesOfGroupsDoNotMatter(t *testing.T) {
-	table := outcomes(t, "joints.csv", false)
+	table := testaudit.Joints(t, false)
 	o := everything
 	o.Against = groups[0]
-	want := run(t, read(t, table, cohort.Options{}), o).Rows()
+	want := run(t, testaudit.ReadClosed(t, table, cohort.Options{}), o).Rows()
 	swap := strings.NewReplacer(groups[0], groups[2], groups[2], groups[0])
 	o.Against = groups[2]
-	got := run(t, read(t, swap.Replace(table), cohort.Options{}), o).Rows()
+	got := run(t, testaudit.ReadClosed(t, swap.Replace(table), cohort.Options{}), o).Rows()
 	for i := range got {
 		got[i].Group, got[i].Against = swap.Replace(got[i].Group), swap.Replace(got[i].Against)
 		for n := range got[i].Notes {
@@ -68,7 +70,7 @@ func TestNamesOfGroupsDoNotMatter(t *testing.T) {
 
 // Against another group, its difference and ratio turn over.
 func TestAgainstTurnsOver(t *testing.T) {
-	c := read(t, outcomes(t, "joints.csv", false), cohort.Options{})
+	c := testaudit.ReadClosed(t, testaudit.Joints(t, false), cohort.Options{})
 	o := everything
 	o.Against = groups[0]
 	first := run(t, c, o)
@@ -76,34 +78,34 @@ func TestAgainstTurnsOver(t *testing.T) {
 	second := run(t, c, o)
 	for _, years := range []float64{1, 3, 5, 10} {
 		a, b := row(t, first, "difference", groups[1], years, "1-KM"), row(t, second, "difference", groups[0], years, "1-KM")
-		near(t, "difference", a.Value, -b.Value)
-		near(t, "lower", a.Lower, -b.Upper)
+		testvalues.Near(t, "difference", a.Value, -b.Value)
+		testvalues.Near(t, "lower", a.Lower, -b.Upper)
 	}
-	near(t, "ratio", math.Log(row(t, first, "hazard ratio", groups[1], 0, "").Value), -math.Log(row(t, second, "hazard ratio", groups[0], 0, "").Value))
-	near(t, "log likelihood", row(t, first, "loglik", "", 0, "").Value, row(t, second, "loglik", "", 0, "").Value)
-	near(t, "log-rank", row(t, first, "logrank", "", 0, "").Value, row(t, second, "logrank", "", 0, "").Value)
+	testvalues.Near(t, "ratio", math.Log(row(t, first, "hazard ratio", groups[1], 0, "").Value), -math.Log(row(t, second, "hazard ratio", groups[0], 0, "").Value))
+	testvalues.Near(t, "log likelihood", row(t, first, "loglik", "", 0, "").Value, row(t, second, "loglik", "", 0, "").Value)
+	testvalues.Near(t, "log-rank", row(t, first, "logrank", "", 0, "").Value, row(t, second, "logrank", "", 0, "").Value)
 }
 
 // Observed and expected have one sum, of all strata together too, and strata of one
 // word are no strata.
 func TestExpectedAddsUp(t *testing.T) {
-	for _, table := range []string{outcomes(t, "joints.csv", false), outcomes(t, "few.csv", false)} {
-		k := run(t, read(t, table, cohort.Options{}), contrast.Options{Between: "bearing", Within: []string{"sex", "age_band"}})
+	for _, table := range []string{testaudit.Joints(t, false), testaudit.FewJoints(t)} {
+		k := run(t, testaudit.ReadClosed(t, table, cohort.Options{}), contrast.Options{Between: "bearing", Within: []string{"sex", "age_band"}})
 		sums := make(map[string]float64)
 		for _, r := range k.Rows() {
 			sums[r.Item] += r.Value
 		}
-		near(t, "expected", sums["expected"], sums["observed"])
-		near(t, "expected within", sums["expected within"], sums["observed"])
-		near(t, "revised", sums["revised"], sums["observed"])
-		constant := run(t, read(t, table, cohort.Options{}), contrast.Options{Between: "bearing", Within: []string{"side"}})
-		near(t, "one stratum", constant.Parts[0].Within.ChiSquare.Value, constant.Parts[0].LogRank.ChiSquare.Value)
+		testvalues.Near(t, "expected", sums["expected"], sums["observed"])
+		testvalues.Near(t, "expected within", sums["expected within"], sums["observed"])
+		testvalues.Near(t, "revised", sums["revised"], sums["observed"])
+		constant := run(t, testaudit.ReadClosed(t, table, cohort.Options{}), contrast.Options{Between: "bearing", Within: []string{"side"}})
+		testvalues.Near(t, "one stratum", constant.Parts[0].Within.ChiSquare.Value, constant.Parts[0].LogRank.ChiSquare.Value)
 	}
 }
 
 // With few revisions the likelihood is penalised, and a group without any is said.
 func TestModelByNumberOfRevisions(t *testing.T) {
-	few := read(t, outcomes(t, "few.csv", false), cohort.Options{}) // 6 revisions
+	few := testaudit.ReadClosed(t, testaudit.FewJoints(t), cohort.Options{}) // 6 revisions
 	m := run(t, few, contrast.Options{Between: "bearing"}).Parts[0].Model
 	if m.Kind != regress.Penalised || m.Refused != "" {
 		t.Errorf("%v %s", m.Kind, m.Refused)
@@ -120,7 +122,7 @@ func TestModelByNumberOfRevisions(t *testing.T) {
 	if d := cmp.Diff("6 revisions are too few for 3 coefficients, of which each needs 3: ratios without adjustment are as much as can be had. Observed and expected by group stand instead.", m.Refused); d != "" || m.Unfit {
 		t.Error(d)
 	}
-	many := read(t, outcomes(t, "joints.csv", false), cohort.Options{})
+	many := testaudit.ReadClosed(t, testaudit.Joints(t, false), cohort.Options{})
 	if m := run(t, many, everything).Parts[0].Model; m.Kind != regress.ProportionalHazards || m.Proportional == nil || len(m.Periods) != 3 {
 		t.Errorf("%v, %d periods", m.Kind, len(m.Periods))
 	}
@@ -128,7 +130,7 @@ func TestModelByNumberOfRevisions(t *testing.T) {
 
 // The file has the columns it is said to have, no NaN, and numbers that read back.
 func TestFiles(t *testing.T) {
-	k := run(t, read(t, outcomes(t, "few.csv", false), cohort.Options{}), contrast.Options{Between: "bearing", Years: []float64{1, 5, 50}})
+	k := run(t, testaudit.ReadClosed(t, testaudit.FewJoints(t), cohort.Options{}), contrast.Options{Between: "bearing", Years: []float64{1, 5, 50}})
 	var text, object bytes.Buffer
 	if err := contrast.WriteCSV(&text, k); err != nil {
 		t.Fatal(err)
@@ -169,7 +171,7 @@ func TestFiles(t *testing.T) {
 
 // What can't be compared is one sentence.
 func TestRefused(t *testing.T) {
-	c := read(t, outcomes(t, "joints.csv", false), cohort.Options{})
+	c := testaudit.ReadClosed(t, testaudit.Joints(t, false), cohort.Options{})
 	for _, test := range []struct {
 		o    contrast.Options
 		want string
@@ -192,7 +194,7 @@ func TestRefused(t *testing.T) {
 // them: χ² 16.4867 on 2 degrees of freedom, p .000263, by survdiff of R 4.2.2 with
 // strata.
 func TestSentences(t *testing.T) {
-	c := read(t, outcomes(t, "joints.csv", false), cohort.Options{})
+	c := testaudit.ReadClosed(t, testaudit.Joints(t, false), cohort.Options{})
 	got, err := contrast.Sentences(c, "bearing", cohort.Endpoint{})
 	if err != nil {
 		t.Fatal(err)
@@ -204,7 +206,7 @@ func TestSentences(t *testing.T) {
 	if got, err := contrast.Sentences(c, "side", cohort.Endpoint{}); err != nil || len(got) != 0 { // one group
 		t.Errorf("%v, %v", got, err)
 	}
-	if got, err := contrast.Sentences(read(t, outcomes(t, "few.csv", false), cohort.Options{}), "sex", cohort.Endpoint{}); err != nil || len(got) != 1 || !strings.Contains(got[0].Text, "within age band,") {
+	if got, err := contrast.Sentences(testaudit.ReadClosed(t, testaudit.FewJoints(t), cohort.Options{}), "sex", cohort.Endpoint{}); err != nil || len(got) != 1 || !strings.Contains(got[0].Text, "within age band,") {
 		t.Errorf("%v, %v", got, err)
 	}
 }

@@ -10,6 +10,8 @@ import (
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/benchmark"
 	"example.org/holdfast/cohort/contrast"
+	"example.org/holdfast/cohort/internal/testaudit"
+	"example.org/holdfast/cohort/internal/testvalues"
 	"example.org/holdfast/survival"
 )
 
@@ -30,7 +32,7 @@ func TestPublishedPair(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	c := read(t, outcomes(t, "joints.csv", false), cohort.Options{})
+	c := testaudit.ReadClosed(t, testaudit.Joints(t, false), cohort.Options{})
 	find := func(between, against string) (found []contrast.Row) {
 		for _, r := range run(t, c, contrast.Options{Between: between, Against: against, Years: []float64{1, 5}, Published: series}).Rows() {
 			if r.Item == "published difference" {
@@ -43,9 +45,9 @@ func TestPublishedPair(t *testing.T) {
 	if len(got) != 1 || got[0].Group != groups[1] || got[0].Against != groups[0] || got[0].Years != 5 || !cmp.Equal(got[0].Notes, []string{"first"}) {
 		t.Fatalf("%+v", got)
 	}
-	near(t, "difference", got[0].Value, .012)
-	near(t, "lower", got[0].Lower, .009171572875253806)
-	near(t, "upper", got[0].Upper, .015162277660168378)
+	testvalues.Near(t, "difference", got[0].Value, .012)
+	testvalues.Near(t, "lower", got[0].Lower, .009171572875253806)
+	testvalues.Near(t, "upper", got[0].Upper, .015162277660168378)
 	// Of ages, one without limits.
 	if got := find("age_band", "75+"); len(got) != 1 || got[0].Group != "<55" || got[0].Lower == got[0].Lower {
 		t.Errorf("%+v", got)
@@ -72,7 +74,7 @@ first,hip,total,75+,5,1.1111,1-KM,Invented first
 	for _, s := range series {
 		s.Figures[0].Rounding = 0
 	}
-	k := run(t, read(t, outcomes(t, "joints.csv", false), cohort.Options{}), contrast.Options{Between: "bearing", Published: series})
+	k := run(t, testaudit.ReadClosed(t, testaudit.Joints(t, false), cohort.Options{}), contrast.Options{Between: "bearing", Published: series})
 	sums := k.Parts[0].ByStratum
 	if len(sums) != 1 || len(sums[0].Parts) != 4 || sums[0].Outside != 0 || !cmp.Equal(sums[0].By, []string{"age_band"}) {
 		t.Fatalf("%+v", sums)
@@ -91,19 +93,19 @@ first,hip,total,75+,5,1.1111,1-KM,Invented first
 		t.Errorf("parts add up to %v and %v, want %v and %v", observed, expected, s.Observed, s.Expected)
 	}
 	lower, upper := survival.PoissonLimits(s.Observed, .95)
-	near(t, "ratio", s.Ratio.Ratio, observed/expected)
-	near(t, "lower", s.Lower, lower/expected)
-	near(t, "upper", s.Upper, upper/expected)
+	testvalues.Near(t, "ratio", s.Ratio.Ratio, observed/expected)
+	testvalues.Near(t, "lower", s.Lower, lower/expected)
+	testvalues.Near(t, "upper", s.Upper, upper/expected)
 	for item, want := range map[string]float64{"observed by stratum": observed, "expected by stratum": expected, "ratio by stratum": observed / expected} {
 		all, sum := row(t, k, item, "all", 0, ""), 0.0
-		if near(t, item, all.Value, want); all.Within != "age_band" || !cmp.Equal(all.Notes, []string{"first"}) {
+		if testvalues.Near(t, item, all.Value, want); all.Within != "age_band" || !cmp.Equal(all.Notes, []string{"first"}) {
 			t.Errorf("%+v", all)
 		}
 		for _, part := range s.Parts {
 			sum += row(t, k, item, part.Series.Stratum(), 0, "").Value
 		}
 		if item != "ratio by stratum" {
-			near(t, item+" added up", sum, want)
+			testvalues.Near(t, item+" added up", sum, want)
 		}
 	}
 }

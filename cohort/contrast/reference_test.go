@@ -12,49 +12,51 @@ import (
 
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/contrast"
+	"example.org/holdfast/cohort/internal/testaudit"
+	"example.org/holdfast/cohort/internal/testvalues"
 	"example.org/holdfast/survival/regress"
 )
 
 var groups = []string{"metal-on-polyethylene", "ceramic-on-polyethylene", "ceramic-on-ceramic"} // A, B, C
 
 func TestTestsAgreeWithR(t *testing.T) {
-	ref := references(t, "01_tests.csv")
-	c := read(t, outcomes(t, "joints.csv", false), cohort.Options{})
+	ref := testvalues.References(t, "01_tests.csv")
+	c := testaudit.ReadClosed(t, testaudit.Joints(t, false), cohort.Options{})
 	k := run(t, c, contrast.Options{Between: "bearing", Within: []string{"fixation", "sex"}, Gray: true})
 	for g, word := range groups {
 		n := fmt.Sprintf("[%d]", g+1)
-		near(t, "observed", row(t, k, "observed", word, 0, "").Value, ref["logrank bearing: O"+n])
-		near(t, "expected", row(t, k, "expected", word, 0, "").Value, ref["logrank bearing: E"+n])
-		near(t, "expected within", row(t, k, "expected within", word, 0, "").Value, ref["logrank bearing | fixation,sex: E"+n])
+		testvalues.Near(t, "observed", row(t, k, "observed", word, 0, "").Value, ref["logrank bearing: O"+n])
+		testvalues.Near(t, "expected", row(t, k, "expected", word, 0, "").Value, ref["logrank bearing: E"+n])
+		testvalues.Near(t, "expected within", row(t, k, "expected within", word, 0, "").Value, ref["logrank bearing | fixation,sex: E"+n])
 	}
 	for item, want := range map[string]string{"logrank": "logrank bearing: chisq", "logrank within": "logrank bearing | fixation,sex: chisq"} {
 		r := row(t, k, item, "", 0, "")
-		near(t, item, r.Value, ref[want])
+		testvalues.Near(t, item, r.Value, ref[want])
 		if r.DF != 2 {
 			t.Errorf("%s: %d degrees of freedom", item, r.DF)
 		}
 	}
-	near(t, "p", row(t, k, "logrank", "", 0, "").P, ref["logrank bearing: p"])
-	near(t, "Gray", row(t, k, "gray", "", 0, "").Value, 16.537715431)               // R cmprsk 2.2-11, revision for either reason
-	near(t, "Gray within", row(t, k, "gray within", "", 0, "").Value, 17.302391481) // likewise, strata fixation and sex
+	testvalues.Near(t, "p", row(t, k, "logrank", "", 0, "").P, ref["logrank bearing: p"])
+	testvalues.Near(t, "Gray", row(t, k, "gray", "", 0, "").Value, 16.537715431)               // R cmprsk 2.2-11, revision for either reason
+	testvalues.Near(t, "Gray within", row(t, k, "gray within", "", 0, "").Value, 17.302391481) // likewise, strata fixation and sex
 
 	// One reason alone; the other competes, as death does.
 	k = run(t, c, contrast.Options{Between: "bearing", Endpoint: cohort.Endpoint{Reasons: []string{"infection"}}, Gray: true})
-	near(t, "Gray, one reason", row(t, k, "gray", "", 0, "").Value, ref["gray bearing, causes apart: stat cause 1"])
+	testvalues.Near(t, "Gray, one reason", row(t, k, "gray", "", 0, "").Value, ref["gray bearing, causes apart: stat cause 1"])
 
-	few := run(t, read(t, outcomes(t, "few.csv", false), cohort.Options{}), contrast.Options{Between: "bearing"})
-	near(t, "few", row(t, few, "logrank", "", 0, "").Value, ref["logrank few bearing (C without events): chisq"])
+	few := run(t, testaudit.ReadClosed(t, testaudit.FewJoints(t), cohort.Options{}), contrast.Options{Between: "bearing"})
+	testvalues.Near(t, "few", row(t, few, "logrank", "", 0, "").Value, ref["logrank few bearing (C without events): chisq"])
 }
 
 func TestDifferencesAgreeWithR(t *testing.T) {
-	ref := references(t, "01_tests.csv")
-	c := read(t, outcomes(t, "joints.csv", false), cohort.Options{})
+	ref := testvalues.References(t, "01_tests.csv")
+	c := testaudit.ReadClosed(t, testaudit.Joints(t, false), cohort.Options{})
 	k := run(t, c, contrast.Options{Between: "bearing", Years: []float64{5, 7}})
 	d := row(t, k, "difference", groups[1], 5, "1-KM")
-	near(t, "B−A", d.Value, ref["difference KM 5 y, B-A: MOVER log-log[1]"])
-	near(t, "lower", d.Lower, ref["difference KM 5 y, B-A: MOVER log-log[2]"])
-	near(t, "upper", d.Upper, ref["difference KM 5 y, B-A: MOVER log-log[3]"])
-	near(t, "SE", d.SE, math.Hypot(ref["KM at 5 y: SE[1]"], ref["KM at 5 y: SE[2]"]))
+	testvalues.Near(t, "B−A", d.Value, ref["difference KM 5 y, B-A: MOVER log-log[1]"])
+	testvalues.Near(t, "lower", d.Lower, ref["difference KM 5 y, B-A: MOVER log-log[2]"])
+	testvalues.Near(t, "upper", d.Upper, ref["difference KM 5 y, B-A: MOVER log-log[3]"])
+	testvalues.Near(t, "SE", d.SE, math.Hypot(ref["KM at 5 y: SE[1]"], ref["KM at 5 y: SE[2]"]))
 	if d := cmp.Diff([]string{"compatible with"}, d.Notes); d != "" {
 		t.Error(d)
 	}
@@ -63,9 +65,9 @@ func TestDifferencesAgreeWithR(t *testing.T) {
 		t.Error(d)
 	}
 	m := row(t, k, "restricted mean difference", groups[1], 7, "1-KM")
-	near(t, "mean", m.Value, ref["RMST to 7 y: B-A diff, lower, upper[1]"])
-	near(t, "mean, lower", m.Lower, ref["RMST to 7 y: B-A diff, lower, upper[2]"])
-	near(t, "mean, upper", m.Upper, ref["RMST to 7 y: B-A diff, lower, upper[3]"])
+	testvalues.Near(t, "mean", m.Value, ref["RMST to 7 y: B-A diff, lower, upper[1]"])
+	testvalues.Near(t, "mean, lower", m.Lower, ref["RMST to 7 y: B-A diff, lower, upper[2]"])
+	testvalues.Near(t, "mean, upper", m.Upper, ref["RMST to 7 y: B-A diff, lower, upper[3]"])
 
 	// Without years of one's own: to the last whole year with ten at risk in each
 	// group, which is day 3,780 of C.
@@ -76,43 +78,43 @@ func TestDifferencesAgreeWithR(t *testing.T) {
 }
 
 func TestRatiosAgreeWithR(t *testing.T) {
-	ref := references(t, "02_cox.csv")
-	k := run(t, read(t, outcomes(t, "joints.csv", true), cohort.Options{}), contrast.Options{Between: "bearing", Adjust: []string{"fixation", "sex", "age"}, Against: groups[0]})
+	ref := testvalues.References(t, "02_cox.csv")
+	k := run(t, testaudit.ReadClosed(t, testaudit.Joints(t, true), cohort.Options{}), contrast.Options{Between: "bearing", Adjust: []string{"fixation", "sex", "age"}, Against: groups[0]})
 	m := k.Parts[0].Model
 	if m.Kind != regress.ProportionalHazards || m.Chosen != "79 revised, 6 coefficients" {
 		t.Fatalf("%v, %s %s", m.Kind, m.Chosen, m.Refused)
 	}
 	for g, word := range groups[1:] {
 		r := row(t, k, "hazard ratio", word, 0, "")
-		near(t, word, math.Log(r.Value), ref[fmt.Sprintf("cox efron: coef[%d]", g+1)])
-		near(t, word+", SE", r.SE*r.SE, ref[fmt.Sprintf("cox efron: var[%d]", 7*g+1)])
+		testvalues.Near(t, word, math.Log(r.Value), ref[fmt.Sprintf("cox efron: coef[%d]", g+1)])
+		testvalues.Near(t, word+", SE", r.SE*r.SE, ref[fmt.Sprintf("cox efron: var[%d]", 7*g+1)])
 		by := row(t, k, "hazard ratio by patient", word, 0, "")
-		near(t, word+", SE by patient", by.SE*by.SE, ref[fmt.Sprintf("cox efron cluster patient: robust var[%d]", 7*g+1)])
+		testvalues.Near(t, word+", SE by patient", by.SE*by.SE, ref[fmt.Sprintf("cox efron cluster patient: robust var[%d]", 7*g+1)])
 	}
-	near(t, "age", math.Log(row(t, k, "hazard ratio", "age per 10 years", 0, "").Value), ref["cox efron: coef[6]"])
-	near(t, "log likelihood", row(t, k, "loglik", "", 0, "").Value, ref["cox efron: loglik null, fit[2]"])
+	testvalues.Near(t, "age", math.Log(row(t, k, "hazard ratio", "age per 10 years", 0, "").Value), ref["cox efron: coef[6]"])
+	testvalues.Near(t, "log likelihood", row(t, k, "loglik", "", 0, "").Value, ref["cox efron: loglik null, fit[2]"])
 	for i, term := range []string{"bearing", "fixation", "sex", "age", "all"} {
-		near(t, "proportional "+term, row(t, k, "proportional", term, 0, "").Value, ref[fmt.Sprintf("cox.zph efron: km bearing,fixation,sex,age,GLOBAL chisq[%d]", i+1)])
+		testvalues.Near(t, "proportional "+term, row(t, k, "proportional", term, 0, "").Value, ref[fmt.Sprintf("cox.zph efron: km bearing,fixation,sex,age,GLOBAL chisq[%d]", i+1)])
 	}
 	const split = "cox efron, bearing by period (cuts 365, 1826 days: day <= cut is before): fixationq|fixationr|sex|I((age - 67)/10)|B:factor(per)1|B:factor(per)2|B:factor(per)3|factor(per)1:C|factor(per)2:C|factor(per)3:C"
 	for n, period := range []string{"up to 1 year", "1 to 5 years", "after 5 years"} {
 		for g, word := range groups[1:] {
-			near(t, period, math.Log(row(t, k, "hazard ratio "+period, word, 0, "").Value), ref[fmt.Sprintf("%s[%d]", split, 5+3*g+n)])
+			testvalues.Near(t, period, math.Log(row(t, k, "hazard ratio "+period, word, 0, "").Value), ref[fmt.Sprintf("%s[%d]", split, 5+3*g+n)])
 		}
 	}
-	near(t, "by period", m.ByPeriod.Value, ref["cox efron, bearing by period: LR against one ratio (4 df)"])
+	testvalues.Near(t, "by period", m.ByPeriod.Value, ref["cox efron, bearing by period: LR against one ratio (4 df)"])
 	if m.Changes() {
 		t.Error("the ratio changes")
 	}
 }
 
 func TestFineGrayAgreesWithR(t *testing.T) {
-	ref := references(t, "04_finegray.csv")
-	k := run(t, read(t, outcomes(t, "joints.csv", false), cohort.Options{}), contrast.Options{Between: "bearing", Adjust: []string{"fixation", "sex", "age"}, Gray: true})
+	ref := testvalues.References(t, "04_finegray.csv")
+	k := run(t, testaudit.ReadClosed(t, testaudit.Joints(t, false), cohort.Options{}), contrast.Options{Between: "bearing", Adjust: []string{"fixation", "sex", "age"}, Gray: true})
 	for g, word := range groups[1:] {
 		r := row(t, k, "subdistribution hazard ratio", word, 0, "")
-		near(t, word, math.Log(r.Value), ref[fmt.Sprintf("finegray bearing,fixation,sex,age: coef[%d]", g+1)])
-		near(t, word+", variance", r.SE*r.SE, ref[fmt.Sprintf("finegray bearing,fixation,sex,age: var[%d]", 7*g+1)])
+		testvalues.Near(t, word, math.Log(r.Value), ref[fmt.Sprintf("finegray bearing,fixation,sex,age: coef[%d]", g+1)])
+		testvalues.Near(t, word+", variance", r.SE*r.SE, ref[fmt.Sprintf("finegray bearing,fixation,sex,age: var[%d]", 7*g+1)])
 	}
 }
 
@@ -164,7 +166,7 @@ func compareFiles(t *testing.T, folder string) {
 			if f.Source == "" || len(f.Rows) == 0 {
 				t.Fatal("no source, or nothing to compare")
 			}
-			k := run(t, read(t, f.Table, cohort.Options{}), contrast.Options{
+			k := run(t, testaudit.ReadClosed(t, f.Table, cohort.Options{}), contrast.Options{
 				Between: "bearing", Within: []string{"fixation", "sex"}, Adjust: []string{"fixation", "sex", "age"}, Against: groups[0], Years: f.Years, Gray: f.Gray})
 			for _, want := range f.Rows {
 				years, tolerance := 0.0, f.Tolerance

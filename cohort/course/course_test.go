@@ -6,9 +6,6 @@ import (
 	"encoding/csv"
 	"fmt"
 	"math"
-	"os"
-	"path/filepath"
-	"strconv"
 	"strings"
 	"testing"
 
@@ -16,82 +13,15 @@ import (
 
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/course"
+	"example.org/holdfast/cohort/internal/testaudit"
+	"example.org/holdfast/cohort/internal/testvalues"
 	"example.org/holdfast/survival"
 )
 
-func day(t testing.TB, s string) cohort.Day {
-	t.Helper()
-	d, err := cohort.ParseDay(s)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return d
-}
-
-func read(t testing.TB, table string, o cohort.Options) *cohort.Cohort {
-	t.Helper()
-	closing := day(t, "2020-12-31")
-	o.ClosingDate, o.Today = &closing, day(t, "2024-06-30")
-	c, err := cohort.Read(t.Context(), []cohort.Source{{Name: "own.csv", Reader: strings.NewReader(table)}}, o)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return c
-}
-
-func records(t testing.TB, name string) [][]string {
-	t.Helper()
-	f, err := os.Open(filepath.Join("testdata", name))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	all, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	return all[1:]
-}
-
-// outcomes makes an outcomes table of the invented joints: reasons 1 and 2, and
-// death, which is cause 3.
-func outcomes(t testing.TB) string {
-	t.Helper()
-	start := day(t, "2001-01-01")
-	var b strings.Builder
-	b.WriteString("operation_date,joint,procedure,revision_date,revision_reason,death_date,last_seen_date\n")
-	for _, r := range records(t, "joints.csv") {
-		days, err := strconv.Atoi(r[3])
-		if err != nil {
-			t.Fatal(err)
-		}
-		end := (start + cohort.Day(days)).String()
-		ends := map[string]string{"0": ",,," + end, "1": end + ",infection,,", "2": end + ",pain,,", "3": ",," + end + ","}
-		fmt.Fprintf(&b, "%s,hip,total,%s\n", start, ends[r[4]])
-	}
-	return b.String()
-}
-
-func near(t testing.TB, what string, got, want float64) {
-	t.Helper()
-	if !(math.Abs(got-want) <= 1e-10*math.Max(1, math.Abs(want))) {
-		t.Errorf("%s: got %.15g, want %.15g", what, got, want)
-	}
-}
-
 // Reasons and rates agree with R; see testdata/README.md of the project.
 func TestAgreesWithR(t *testing.T) {
-	ref := make(map[string]float64)
-	for _, name := range []string{"06_standard.csv", "13_sketch.csv"} {
-		for _, r := range records(t, name) {
-			x, err := strconv.ParseFloat(r[2], 64)
-			if err != nil {
-				t.Fatal(err)
-			}
-			ref[r[0]+": "+r[1]] = x
-		}
-	}
-	c := read(t, outcomes(t), cohort.Options{})
+	ref := testvalues.References(t, "06_standard.csv", "13_sketch.csv")
+	c := testaudit.ReadClosed(t, testaudit.Joints(t, false), cohort.Options{})
 	k, err := course.Run(c, course.Options{Years: []float64{5}, Smooth: true})
 	if err != nil {
 		t.Fatal(err)
@@ -99,18 +29,18 @@ func TestAgreesWithR(t *testing.T) {
 	p := k.Parts[0]
 	const five, rate = "incidence 5 y by cause, all joints: ", "early/late, cuts 90 d, 1 y, 5 y (day <= cut is before): "
 	for n, r := range p.Reasons {
-		near(t, r.Word, p.Points[0].Reasons[n].Estimate, ref[fmt.Sprintf("%sF1,F2,F3(death),event-free[%d]", five, n+1)])
-		near(t, r.Word+", SE", p.Points[0].Reasons[n].SE, ref[fmt.Sprintf("%sSE F1,F2,F3[%d]", five, n+1)])
+		testvalues.Near(t, r.Word, p.Points[0].Reasons[n].Estimate, ref[fmt.Sprintf("%sF1,F2,F3(death),event-free[%d]", five, n+1)])
+		testvalues.Near(t, r.Word+", SE", p.Points[0].Reasons[n].SE, ref[fmt.Sprintf("%sSE F1,F2,F3[%d]", five, n+1)])
 	}
-	near(t, "died", p.Points[0].Death.Estimate, ref[five+"F1,F2,F3(death),event-free[3]"])
-	near(t, "free", p.Points[0].Free.Estimate, ref[five+"F1,F2,F3(death),event-free[4]"])
+	testvalues.Near(t, "died", p.Points[0].Death.Estimate, ref[five+"F1,F2,F3(death),event-free[3]"])
+	testvalues.Near(t, "free", p.Points[0].Free.Estimate, ref[five+"F1,F2,F3(death),event-free[4]"])
 	for n, r := range p.Rates {
-		near(t, r.Title, r.Events, ref[fmt.Sprintf("%srevisions[%d]", rate, n+1)])
-		near(t, r.Title, r.PersonTime, ref[fmt.Sprintf("%simplant-years[%d]", rate, n+1)])
+		testvalues.Near(t, r.Title, r.Events, ref[fmt.Sprintf("%srevisions[%d]", rate, n+1)])
+		testvalues.Near(t, r.Title, r.PersonTime, ref[fmt.Sprintf("%simplant-years[%d]", rate, n+1)])
 	}
 	// Of the first 90 days 7 in 146.94 years: 4.76 (1.92 to 9.82) per 100, by qgamma of R 4.2.2.
-	near(t, "lower", p.Rates[0].Lower, 1.91530856077442)
-	near(t, "upper", p.Rates[0].Upper, 9.81531987304228)
+	testvalues.Near(t, "lower", p.Rates[0].Lower, 1.91530856077442)
+	testvalues.Near(t, "upper", p.Rates[0].Upper, 9.81531987304228)
 	// The smoothed hazard at 1 and 5 years with the rule's bandwidth: .0312917 and .0196380 a year, by its formula in R.
 	for _, x := range p.Smoothed.Point {
 		switch math.Round(x.Time / cohort.DaysPerYear * 2) {
@@ -128,7 +58,7 @@ func TestAgreesWithR(t *testing.T) {
 
 // Reasons, death and free add up to 1 on every day.
 func TestAddsUp(t *testing.T) {
-	k, err := course.Run(read(t, outcomes(t), cohort.Options{}), course.Options{})
+	k, err := course.Run(testaudit.ReadClosed(t, testaudit.Joints(t, false), cohort.Options{}), course.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -159,7 +89,7 @@ func TestAddsUp(t *testing.T) {
 // the period before it; a reason that is not recorded is one of its own; deaths that
 // are not recorded are no reason to stop; nothing is NaN in a file.
 func TestEdges(t *testing.T) {
-	c := read(t, `operation_date,joint,procedure,revision_date,revision_reason
+	c := testaudit.ReadClosed(t, `operation_date,joint,procedure,revision_date,revision_reason
 2010-01-01,hip,total,2010-01-01,infection
 2010-01-01,hip,total,2010-04-01,
 2010-01-01,hip,total,2010-04-02,pain

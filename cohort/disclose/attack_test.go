@@ -12,6 +12,7 @@ import (
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
 	"example.org/holdfast/cohort/disclose"
+	"example.org/holdfast/cohort/internal/testaudit"
 )
 
 // attacker is a reader of a shared audit who works out what is hidden. Unknown
@@ -218,7 +219,7 @@ func readerOf(t testing.TB, from, to *audit.Audit, procedure string) *reader {
 	t.Helper()
 	k := &reader{}
 	byName := make(map[string]*seen)
-	for _, r := range csvRows(t, to) {
+	for _, r := range testaudit.Rows(t, to) {
 		if r["procedure"] != procedure {
 			continue
 		}
@@ -255,7 +256,7 @@ func readerOf(t testing.TB, from, to *audit.Audit, procedure string) *reader {
 			g.revised = []cell{count("revised", total(func(g *audit.Group) int64 { return g.Revised }), r["revised"])}
 			g.others = []cell{count("died", total(func(g *audit.Group) int64 { return g.Died }), r["died"])}
 		}
-		years := r.number(t, "years")
+		years := r.Number(t, "years")
 		at := func(of func(r *audit.Row) int64, beyond func(g *audit.Group) int64) int64 {
 			return total(func(g *audit.Group) int64 {
 				if r := g.At(years); r.Reached {
@@ -412,7 +413,7 @@ func randomTable(t testing.TB, r *rand.Rand) (table string, by []string) {
 		}
 		return levels[f][0]
 	}
-	end := day(t, "2020-12-31")
+	end := testaudit.Day(t, "2020-12-31")
 	n := int(math.Exp(math.Log(3) + r.Float64()*math.Log(200)))
 	span, risk, resurfacing := 1+r.IntN(12), 0.3*r.Float64()*r.Float64(), r.Float64() < 0.3
 	eras := r.Float64() < 0.4 // each bearing was used in its own years
@@ -462,8 +463,8 @@ func attackAll(t *testing.T, tables int, share func(audit.Source, audit.Options)
 		r := rand.New(rand.NewPCG(uint64(seed), 1))
 		table, by := randomTable(t, r)
 		o := audit.Options{By: by, Years: years[:1+r.IntN(5)]}
-		c := read(t, table, cohort.Options{ClosingDate: closing(t)})
-		from := run(t, c, o)
+		c := testaudit.Read(t, table, cohort.Options{ClosingDate: testaudit.Closing(t)})
+		from := testaudit.Run(t, c, o)
 		to, err := share(c, o)
 		if err != nil {
 			t.Fatal(err)

@@ -17,6 +17,7 @@ import (
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
 	"example.org/holdfast/cohort/disclose"
+	"example.org/holdfast/cohort/internal/testaudit"
 	"example.org/holdfast/survival"
 )
 
@@ -67,11 +68,11 @@ func yearly(n int) []float64 {
 func practiceOf(t *testing.T, by ...string) (*cohort.Cohort, audit.Options) {
 	t.Helper()
 	c, err := cohort.Read(t.Context(), []cohort.Source{{Name: "lists/Zzsurgeon 2020-12-17.csv", Reader: strings.NewReader(practice())}},
-		cohort.Options{Today: day(t, "2024-06-30"), Where: []cohort.Condition{{Column: "surgeon", Value: "Zzsurgeon A"}, {Column: "surgeon", Value: "Zzsurgeon B"}, {Column: "surgeon", Value: "Zzsurgeon C"}}})
+		cohort.Options{Today: testaudit.Day(t, "2024-06-30"), Where: []cohort.Condition{{Column: "surgeon", Value: "Zzsurgeon A"}, {Column: "surgeon", Value: "Zzsurgeon B"}, {Column: "surgeon", Value: "Zzsurgeon C"}}})
 	if err != nil {
 		t.Fatal(err)
 	}
-	return c, audit.Options{By: by, Years: append(yearly(15), 2.5), WorstCase: true, Published: book(t, practicePublished)}
+	return c, audit.Options{By: by, Years: append(yearly(15), 2.5), WorstCase: true, Published: testaudit.Book(t, practicePublished)}
 }
 
 func share(t *testing.T, c audit.Source, o audit.Options) *audit.Audit {
@@ -89,8 +90,8 @@ var marks = regexp.MustCompile(`(?i)zz|-17\b|17 May|\b17/|[0-9]{4}-[0-9]{2}-[0-9
 // Nothing marked, no date and no exact count is left in any exported field.
 func TestSharedHoldsNothingMarked(t *testing.T) {
 	c, o := practiceOf(t, "bearing", "fixation", "surgeon", "age_band", "operation_year")
-	from := run(t, c, o)
-	if !marks.MatchString(fmt.Sprintf("%+v", from.Files)) || !marks.Match(jsonBytes(t, from)) {
+	from := testaudit.Run(t, c, o)
+	if !marks.MatchString(fmt.Sprintf("%+v", from.Files)) || !marks.Match(testaudit.JSON(t, from)) {
 		t.Fatal("nothing is marked in the audit itself")
 	}
 	to := share(t, c, o)
@@ -162,7 +163,7 @@ func TestSharedHoldsNothingMarked(t *testing.T) {
 	if numbers < 1000 {
 		t.Errorf("only %d numbers looked at", numbers)
 	}
-	for name, b := range map[string][]byte{"CSV": csvBytes(t, to), "JSON": jsonBytes(t, to)} {
+	for name, b := range map[string][]byte{"CSV": testaudit.CSV(t, to), "JSON": testaudit.JSON(t, to)} {
 		if found := marks.FindAllString(string(b), -1); len(found) > 0 {
 			t.Errorf("%s: %q", name, found)
 		}
@@ -180,8 +181,8 @@ func TestSharedHoldsNothingMarked(t *testing.T) {
 // The same table gives the same audit, and what gives small counts away is refused.
 func TestRunAgain(t *testing.T) {
 	c, o := practiceOf(t, "bearing", "fixation")
-	first := jsonBytes(t, share(t, c, o))
-	if string(first) != string(jsonBytes(t, share(t, c, o))) {
+	first := testaudit.JSON(t, share(t, c, o))
+	if string(first) != string(testaudit.JSON(t, share(t, c, o))) {
 		t.Error("sharing again gives another audit")
 	}
 	o.ExpectedOwn = true
@@ -194,8 +195,8 @@ func TestRunAgain(t *testing.T) {
 // were revised on a day and others died on one.
 func hundreds(n, revised, died int) string {
 	return "operation_date,procedure,bearing,revision_date,death_date\n" +
-		repeat(revised, "2010-01-01,THR,MoP,2012-01-01,") + repeat(died, "2010-01-01,THR,MoP,,2014-01-01") +
-		repeat(n-revised-died, "2010-01-01,THR,MoP,,")
+		testaudit.Repeat(revised, "2010-01-01,THR,MoP,2012-01-01,") + testaudit.Repeat(died, "2010-01-01,THR,MoP,,2014-01-01") +
+		testaudit.Repeat(n-revised-died, "2010-01-01,THR,MoP,,")
 }
 
 const publishedHeadings = "source,joint,procedure,bearing,fixation,age_band,years,revision_pct,lower_pct,upper_pct,joints,estimand,citation\n"
@@ -218,9 +219,9 @@ func logLog(dn ...float64) (lower, upper float64) {
 // the third year the most is 8 in the second and 4 in the third, of the 203 at risk that
 // are the least of 205 less half of the 11 who leave until the least of 190, 188.
 func TestNumbersByHand(t *testing.T) {
-	c := read(t, hundreds(203, 12, 31), cohort.Options{ClosingDate: closing(t)})
-	o := audit.Options{By: []string{"bearing"}, Years: yearly(12), Published: book(t, publishedHeadings+"a,hip,total,,,,3,4,3,5,,1-KM,Invented\n")}
-	from, s := run(t, c, o), share(t, c, o)
+	c := testaudit.Read(t, hundreds(203, 12, 31), cohort.Options{ClosingDate: testaudit.Closing(t)})
+	o := audit.Options{By: []string{"bearing"}, Years: yearly(12), Published: testaudit.Book(t, publishedHeadings+"a,hip,total,,,,3,4,3,5,,1-KM,Invented\n")}
+	from, s := testaudit.Run(t, c, o), share(t, c, o)
 	g := s.Groups[0]
 	if got, want := []int64{g.Joints, g.Revised, g.Died, g.Patients}, []int64{203, 10, 30, -1}; !slices.Equal(got, want) {
 		t.Errorf("joints, revised, died, patients %v, want %v", got, want)
@@ -240,16 +241,16 @@ func TestNumbersByHand(t *testing.T) {
 	}
 	// Nobody revised in the first year: 0 to 1 − .025^(1/Y), Y at least 203 of 205 shown.
 	first := g.Rows[0].KaplanMeier
-	if first.Estimate != 0 || first.Lower != 0 || !near(first.Upper, 1-math.Pow(.025, 1./203)) || first.Notes != survival.NoEvents {
+	if first.Estimate != 0 || first.Lower != 0 || !testaudit.Near(first.Upper, 1-math.Pow(.025, 1./203)) || first.Notes != survival.NoEvents {
 		t.Errorf("first year: %+v", first)
 	}
 	k := g.Rows[2].Beside[0].Comparison
-	if !near(k.Difference, 10./203-0.04) || k.Reading != from.Groups[0].Rows[2].Beside[0].Comparison.Reading {
+	if !testaudit.Near(k.Difference, 10./203-0.04) || k.Reading != from.Groups[0].Rows[2].Beside[0].Comparison.Reading {
 		t.Errorf("comparison: %+v", k)
 	}
 	// 10 in so many implant-years, 8 at least and 12 at most.
 	least, most := survival.NewRate(8, g.ImplantYears, 100, .95), survival.NewRate(12, g.ImplantYears, 100, .95)
-	if r := g.Rate; !near(r.Rate, 1000/g.ImplantYears) || r.Lower != least.Lower || r.Upper != most.Upper || math.Mod(g.ImplantYears, 5) != 0 {
+	if r := g.Rate; !testaudit.Near(r.Rate, 1000/g.ImplantYears) || r.Lower != least.Lower || r.Upper != most.Upper || math.Mod(g.ImplantYears, 5) != 0 {
 		t.Errorf("rate %+v", r)
 	}
 	if last := g.Rows[11]; last.Reached || last.KaplanMeier.AtRisk != 0 {
@@ -259,16 +260,16 @@ func TestNumbersByHand(t *testing.T) {
 
 // Of 100 joints 5 are revised and 3 dead: both are told as 5. CSV and JSON agree.
 func TestSharedFiles(t *testing.T) {
-	c := read(t, hundreds(100, 5, 3), cohort.Options{ClosingDate: closing(t)})
+	c := testaudit.Read(t, hundreds(100, 5, 3), cohort.Options{ClosingDate: testaudit.Closing(t)})
 	s := share(t, c, audit.Options{By: []string{"bearing"}, Years: []float64{1, 5, 12},
-		Published: book(t, publishedHeadings+"a,hip,total,,,,1,1,,,,1-KM,Invented\na,hip,total,,,,5,4,3,5,,1-KM,Invented\n")})
+		Published: testaudit.Book(t, publishedHeadings+"a,hip,total,,,,1,1,,,,1-KM,Invented\na,hip,total,,,,5,4,3,5,,1-KM,Invented\n")})
 	const columns = "years joints patients revised died at_risk revised_so_far km_pct km_se_pct incidence_pct published_least_pct reading notes"
 	for i, want := range []string{
 		"1 100 . 5 5 100 0 0 . 0 1 too few to say no events; rounded for sharing; zero revised could not read below; rounding only; published error unknown",
 		"5 100 . 5 5 90 5 5.128205128205128 . 5 4 too few to say rounded for sharing; zero revised could not read below",
 		"12 100 . 5 5 0 . . . . . . beyond follow-up",
 	} {
-		if got := csvRows(t, s)[i].pick(strings.Fields(columns)...); got != want {
+		if got := testaudit.Rows(t, s)[i].Pick(strings.Fields(columns)...); got != want {
 			t.Errorf("got  %s\nwant %s", got, want)
 		}
 	}
@@ -279,7 +280,7 @@ func TestSharedFiles(t *testing.T) {
 		}
 		Groups []struct{ Joints, Revised int }
 	}
-	if err := json.Unmarshal(jsonBytes(t, s), &d); err != nil {
+	if err := json.Unmarshal(testaudit.JSON(t, s), &d); err != nil {
 		t.Fatal(err)
 	}
 	if d.Table.ClosingDate.Date != "2020" || d.Table.RowsRead != nil {
@@ -300,16 +301,16 @@ func TestGroupsJoined(t *testing.T) {
 		rows string
 		want string
 	}{
-		{"none small", "fixation", repeat(20, "2010-01-01,THR,MoP,cemented,60") + repeat(20, "2010-01-01,THR,MoP,porous,60"), "cemented 20, porous 20"},
-		{"one of two small", "fixation", repeat(20, "2010-01-01,THR,MoP,cemented,60") + repeat(7, "2010-01-01,THR,MoP,porous,60"), ""},
-		{"small ones together", "fixation", repeat(20, "2010-01-01,THR,MoP,cemented,60") + repeat(4, "2010-01-01,THR,MoP,porous,60") + repeat(4, "2010-01-01,THR,MoP,hybrid,60"), "cemented 20, other 8"},
-		{"a small one with the next", "fixation", repeat(20, "2010-01-01,THR,MoP,cemented,60") + repeat(9, "2010-01-01,THR,MoP,porous,60") + repeat(4, "2010-01-01,THR,MoP,hybrid,60"), "cemented 20, other 13"},
-		{"not recorded stays last", "fixation", repeat(20, "2010-01-01,THR,MoP,cemented,60") + repeat(4, "2010-01-01,THR,MoP,porous,60") + repeat(4, "2010-01-01,THR,MoP,hybrid,60") + repeat(9, "2010-01-01,THR,MoP,,60"), "cemented 20, other 8, not recorded 9"},
-		{"ages with their neighbour", "age_band", repeat(3, "2010-01-01,THR,MoP,cemented,50") + repeat(20, "2010-01-01,THR,MoP,cemented,60") + repeat(9, "2010-01-01,THR,MoP,cemented,80"), "<65 23, 75+ 9"},
-		{"years with the smaller neighbour", "operation_year", repeat(20, "2010-01-01,THR,MoP,cemented,50") + repeat(3, "2011-01-01,THR,MoP,cemented,50") + repeat(9, "2012-01-01,THR,MoP,cemented,50"), "2010 20, 2011-2012 12"},
+		{"none small", "fixation", testaudit.Repeat(20, "2010-01-01,THR,MoP,cemented,60") + testaudit.Repeat(20, "2010-01-01,THR,MoP,porous,60"), "cemented 20, porous 20"},
+		{"one of two small", "fixation", testaudit.Repeat(20, "2010-01-01,THR,MoP,cemented,60") + testaudit.Repeat(7, "2010-01-01,THR,MoP,porous,60"), ""},
+		{"small ones together", "fixation", testaudit.Repeat(20, "2010-01-01,THR,MoP,cemented,60") + testaudit.Repeat(4, "2010-01-01,THR,MoP,porous,60") + testaudit.Repeat(4, "2010-01-01,THR,MoP,hybrid,60"), "cemented 20, other 8"},
+		{"a small one with the next", "fixation", testaudit.Repeat(20, "2010-01-01,THR,MoP,cemented,60") + testaudit.Repeat(9, "2010-01-01,THR,MoP,porous,60") + testaudit.Repeat(4, "2010-01-01,THR,MoP,hybrid,60"), "cemented 20, other 13"},
+		{"not recorded stays last", "fixation", testaudit.Repeat(20, "2010-01-01,THR,MoP,cemented,60") + testaudit.Repeat(4, "2010-01-01,THR,MoP,porous,60") + testaudit.Repeat(4, "2010-01-01,THR,MoP,hybrid,60") + testaudit.Repeat(9, "2010-01-01,THR,MoP,,60"), "cemented 20, other 8, not recorded 9"},
+		{"ages with their neighbour", "age_band", testaudit.Repeat(3, "2010-01-01,THR,MoP,cemented,50") + testaudit.Repeat(20, "2010-01-01,THR,MoP,cemented,60") + testaudit.Repeat(9, "2010-01-01,THR,MoP,cemented,80"), "<65 23, 75+ 9"},
+		{"years with the smaller neighbour", "operation_year", testaudit.Repeat(20, "2010-01-01,THR,MoP,cemented,50") + testaudit.Repeat(3, "2011-01-01,THR,MoP,cemented,50") + testaudit.Repeat(9, "2012-01-01,THR,MoP,cemented,50"), "2010 20, 2011-2012 12"},
 	} {
 		table := "operation_date,procedure,bearing,fixation,age,revision_date\n" + strings.ReplaceAll(test.rows, "\n", ",\n")
-		s := share(t, read(t, table, cohort.Options{ClosingDate: closing(t)}), audit.Options{By: []string{test.by}, Years: []float64{1}})
+		s := share(t, testaudit.Read(t, table, cohort.Options{ClosingDate: testaudit.Closing(t)}), audit.Options{By: []string{test.by}, Years: []float64{1}})
 		var got []string
 		for i := range s.Groups {
 			if g := &s.Groups[i]; g.Pooling == audit.OneField {

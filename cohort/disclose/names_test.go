@@ -8,6 +8,7 @@ import (
 
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
+	"example.org/holdfast/cohort/internal/testaudit"
 )
 
 // surgeonsOf is a table of eight surgeons with ten joints each, who can be told
@@ -30,7 +31,7 @@ func surgeonsOf(month int) string {
 // implant-years, which fall with the year of operation.
 func order(t *testing.T, table string) []int {
 	t.Helper()
-	c := read(t, table, cohort.Options{ClosingDate: closing(t), Keep: []string{"surgeon"}})
+	c := testaudit.Read(t, table, cohort.Options{ClosingDate: testaudit.Closing(t), Keep: []string{"surgeon"}})
 	a := share(t, c, audit.Options{By: []string{"surgeon"}, Years: []float64{1, 2}})
 	type numbered struct {
 		word  string

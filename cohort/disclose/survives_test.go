@@ -13,6 +13,7 @@ import (
 
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
+	"example.org/holdfast/cohort/internal/testaudit"
 )
 
 var update = flag.Bool("update", false, "write what survives of tables to testdata/survives.txt")
@@ -64,7 +65,7 @@ func departmentOf(joints, surgeons int) string {
 // or more at risk, and of the counts of groups and years.
 func survives(t *testing.T, c *cohort.Cohort, by []string) string {
 	o := audit.Options{By: by, NoCells: true}
-	from, to := run(t, c, o), share(t, c, o)
+	from, to := testaudit.Run(t, c, o), share(t, c, o)
 	type of struct{ told, all int }
 	var groups, estimates of
 	own := make(map[string]*audit.Group)
@@ -117,7 +118,7 @@ func TestWhatSurvives(t *testing.T) {
 		{"20,000 joints", departmentOf(20000, 60), nil},
 		{"20,000 joints, by surgeon", departmentOf(20000, 60), []string{"surgeon"}},
 	} {
-		end := day(t, "2024-12-31")
+		end := testaudit.Day(t, "2024-12-31")
 		c, err := cohort.Read(t.Context(), []cohort.Source{{Name: "own.csv", Reader: strings.NewReader(table.text)}}, cohort.Options{Today: end, ClosingDate: &end, Keep: []string{"surgeon"}})
 		if err != nil {
 			t.Fatal(err)

@@ -7,6 +7,7 @@ import (
 	"strings"
 	"testing"
 
+	"example.org/holdfast/cohort/internal/testvalues"
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/go-cmp/cmp/cmpopts"
 )
@@ -141,7 +142,7 @@ func TestChartReference(t *testing.T) {
 	}
 	options := []Options{{Through: 2922}, {From: 600, Through: 2500}}
 	var joints [2][]Joint
-	for _, r := range reference(t, "joints.csv") {
+	for _, r := range testvalues.Numbers(t, "joints.csv") {
 		i := int(r["practice"]) - 1
 		joints[i] = append(joints[i], Joint{Row: int(r["row"]), Operation: int32(r["operation"]), Exit: int32(r["exit"]), Revised: r["revised"] == 1, Hazard: int(r["hazard"])})
 	}
@@ -156,7 +157,7 @@ func TestChartReference(t *testing.T) {
 			at[[2]int{i, int(p.Day)}] = p
 		}
 	}
-	rows := reference(t, "chart.csv")
+	rows := testvalues.Numbers(t, "chart.csv")
 	if len(joints[0]) != 160 || len(joints[1]) != 150 || len(rows) != 29 {
 		t.Fatalf("%d and %d joints, %d rows", len(joints[0]), len(joints[1]), len(rows))
 	}

@@ -1,47 +1,17 @@
 package monitor
 
 import (
-	"encoding/csv"
 	"fmt"
 	"math"
 	"math/rand/v2"
-	"os"
-	"path/filepath"
-	"strconv"
 	"testing"
 
+	"example.org/holdfast/cohort/internal/testvalues"
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
 func near(got, want, tolerance float64) bool {
 	return math.Abs(got-want) <= tolerance*math.Max(math.Abs(want), 1e-3)
-}
-
-// reference reads a table of numbers from testdata.
-func reference(t *testing.T, name string) []map[string]float64 {
-	t.Helper()
-	f, err := os.Open(filepath.Join("testdata", name))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	r := csv.NewReader(f)
-	r.Comment = '#'
-	records, err := r.ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	var rows []map[string]float64
-	for _, record := range records[1:] {
-		row := make(map[string]float64)
-		for i, cell := range record {
-			if row[records[0][i]], err = strconv.ParseFloat(cell, 64); err != nil {
-				t.Fatal(err)
-			}
-		}
-		rows = append(rows, row)
-	}
-	return rows
 }
 
 // Hand-worked, with revisions as a Poisson process of rate truth in expected
@@ -97,7 +67,7 @@ func TestCrossingByHand(t *testing.T) {
 // Calculated with testdata/monitor.R, by another chain on a finer grid. A
 // downward chain is right to its step.
 func TestCrossingReference(t *testing.T) {
-	rows := reference(t, "crossing.csv")
+	rows := testvalues.Numbers(t, "crossing.csv")
 	if len(rows) != 13 {
 		t.Fatalf("%d rows", len(rows))
 	}

@@ -8,6 +8,7 @@ import (
 	"slices"
 	"testing"
 
+	"example.org/holdfast/cohort/internal/testvalues"
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/go-cmp/cmp/cmpopts"
 	"gonum.org/v1/gonum/stat/distuv"
@@ -16,7 +17,7 @@ import (
 // samples are the units of shrunk.csv by sample and level, with what R made of them.
 func samples(t *testing.T) (units map[[2]float64][]Count, want map[[2]float64][]Estimate) {
 	units, want = make(map[[2]float64][]Count), make(map[[2]float64][]Estimate)
-	for _, r := range reference(t, "shrunk.csv") {
+	for _, r := range testvalues.Numbers(t, "shrunk.csv") {
 		key := [2]float64{r["sample"], r["level"]}
 		units[key] = append(units[key], Count{int(r["observed"]), r["expected"]})
 		want[key] = append(want[key], Estimate{r["ratio"], r["lower"], r["upper"]})
@@ -32,7 +33,7 @@ func TestShrinkReference(t *testing.T) {
 		t.Fatalf("%d samples", len(units))
 	}
 	likeliest := make(map[float64][2]float64)
-	for _, r := range reference(t, "units.csv") {
+	for _, r := range testvalues.Numbers(t, "units.csv") {
 		likeliest[r["sample"]] = [2]float64{r["mean"], r["variance"]}
 	}
 	for key, u := range units {
