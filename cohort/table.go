@@ -13,7 +13,7 @@ type (
 	// deaths), its Sheet of a workbook and the OtherSheets, which are not read,
 	// whether it Changed while it was read, and why its days last seen may all be
 	// early (SeenEarly, "" if nothing says so). Its Title tells it from others in a
-	// message.
+	// message, and it is Invented if its Preamble says so.
 	File = table.File
 
 	// Heading is one heading as Typed, the Column it was taken for, "" for one of

@@ -24,6 +24,7 @@ type Options struct {
 // Course is what becomes of joints, as plain data, for each joint and procedure by
 // itself. Proportions are between 0 and 1.
 type Course struct {
+	Files    []cohort.File
 	Closing  cohort.Closing
 	Account  cohort.Account
 	Deaths   cohort.Deaths
@@ -93,7 +94,7 @@ func Run(c *cohort.Cohort, o Options) (*Course, error) {
 	if err := o.Interval.Check(); err != nil {
 		return nil, err
 	}
-	k := &Course{Closing: c.Closing, Account: c.Account(), Deaths: c.Deaths(), Interval: o.Interval, Years: slices.Clone(o.Years)}
+	k := &Course{Files: c.Files, Closing: c.Closing, Account: c.Account(), Deaths: c.Deaths(), Interval: o.Interval, Years: slices.Clone(o.Years)}
 	if k.Years == nil {
 		k.Years = slices.Clone(audit.DefaultYears)
 	}

@@ -13,12 +13,14 @@ import (
 	"io"
 	"math"
 	"slices"
+	"strings"
 	"time"
 
 	"codeberg.org/go-pdf/fpdf"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/vgimg"
 
+	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/benchmark"
 	"example.org/holdfast/cohort/text"
 )
@@ -73,6 +75,17 @@ func (f *Figure) Titled(title string) *Figure {
 	g := *f
 	g.Title = word(title)
 	g.Height = g.body + g.above() + g.below()
+	return &g
+}
+
+// Marked is a copy of the figure that says first below its title that its joints are
+// invented, if a table says so.
+func (f *Figure) Marked(tables []cohort.File) *Figure {
+	g := *f
+	if slices.ContainsFunc(tables, cohort.File.Invented) {
+		g.Subtitle = strings.TrimSpace("INVENTED joints. " + g.Subtitle)
+		g.Height = g.body + g.above() + g.below()
+	}
 	return &g
 }
 

@@ -3,6 +3,7 @@ package monitor
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -47,8 +48,10 @@ func (c *Chart) Said() []string {
 		add("From %s through %s, to which revisions are taken as complete: %d revised, %s expected. Chance alone gives %s.",
 			isoDay(c.From), isoDay(k.Day), k.Observed, tenths(k.Expected), counts(k.Low, k.High))
 	}
+	var named []int // rows of stretches before
 	for i, s := range c.Stretches {
-		said = append(said, c.stretch(s, i > 0))
+		said = append(said, c.stretch(s, i > 0, named))
+		named = append(named, s.Rows...)
 	}
 	if len(c.Stretches) == 0 {
 		little := "That says little: "
@@ -81,7 +84,9 @@ func (c *Chart) tuned() string {
 	return fmt.Sprintf("were there %s times the revisions expected", strconv.FormatFloat(c.Ratio, 'g', 3, 64))
 }
 
-func (c *Chart) stretch(s Stretch, again bool) string {
+// stretch says when a chart stood on its line, and which rows to look at beside those
+// that were named.
+func (c *Chart) stretch(s Stretch, again bool, named []int) string {
 	line := "its line"
 	if again {
 		line = "its line again"
@@ -97,12 +102,18 @@ func (c *Chart) stretch(s Stretch, again bool) string {
 		return fmt.Sprintf("From %s on fewer were revised than expected: by %s, when the chart touched %s, %d where %s were expected. %s Before that is believed: are revisions missing from the table?",
 			isoDay(s.Since), isoDay(s.Touched), line, s.Observed, tenths(s.Expected), until)
 	}
-	joints := "these joints"
-	if len(s.Rows) == 1 {
+	rows := slices.DeleteFunc(slices.Clone(s.Rows), func(row int) bool { return slices.Contains(named, row) })
+	joints, which := "these joints", c.list(rows)
+	switch {
+	case len(rows) == 0:
+		which = "those named above"
+	case len(rows) < len(s.Rows):
+		which = "those named above, and " + which
+	case len(rows) == 1:
 		joints = "this joint"
 	}
 	return fmt.Sprintf("From %s on revisions came faster than expected: by %s, when the chart touched %s, %d where %s were expected. %s Look at %s; the chart doesn't say why: %s.",
-		isoDay(s.Since), isoDay(s.Touched), line, s.Observed, tenths(s.Expected), until, joints, c.list(s.Rows))
+		isoDay(s.Since), isoDay(s.Touched), line, s.Observed, tenths(s.Expected), until, joints, which)
 }
 
 // Said is what is said of all charts together: how many touched their line, and

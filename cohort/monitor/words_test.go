@@ -34,7 +34,7 @@ func TestSaid(t *testing.T) {
 			"From 1972-09-27 through 1973-06-04, to which revisions are taken as complete: 5 revised, 1.9 expected. Chance alone gives 0 to 5.",
 			touched + "It stood there or beyond until 1973-04-20. Look at these joints; the chart doesn't say why: rows 2, 3, 4, 5.",
 			"From 1973-01-05 on revisions came faster than expected: by 1973-04-26, when the chart touched its line again, 5 where 0.7 were expected. " +
-				"It has stood there or beyond since. Look at these joints; the chart doesn't say why: rows 2, 3, 4, 5, 6.",
+				"It has stood there or beyond since. Look at these joints; the chart doesn't say why: those named above, and row 6.",
 			"If revisions come as expected, a chart like this one touches its line in 5 of 100 such periods.",
 		}},
 		{"not touched, nothing complete", ten()[4:], .001, Options{}, []string{

@@ -234,6 +234,7 @@ func (a *app) runDraw(c *cobra.Command, f *drawFlags, args []string) error {
 	if f.title != "" {
 		drawn = drawn.Titled(f.title)
 	}
+	drawn = drawn.Marked(result.Files)
 	drawn.Font = font
 	return a.writeFigure(f, drawn, result, write)
 }

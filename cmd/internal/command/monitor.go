@@ -221,6 +221,7 @@ func (a *app) writeWatch(f *monitorFlags, co *cohort.Cohort, w *monitor.Watch, c
 	if err != nil {
 		return err
 	}
+	drawn = drawn.Marked(co.Files)
 	drawn.Font = font
 	ending := strings.ToLower(filepath.Ext(f.out))
 	onPage := drawn

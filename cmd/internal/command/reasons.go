@@ -120,6 +120,7 @@ func (f *reasonsFlags) drawCourse(k *course.Course, draw func(*figure.Figure, io
 	if err != nil {
 		return err
 	}
+	drawn = drawn.Marked(k.Files)
 	if drawn.Font, err = readFont(f.font); err != nil {
 		return err
 	}

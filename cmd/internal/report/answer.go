@@ -94,26 +94,39 @@ func (w *answering) rest() string {
 	return "--full"
 }
 
-// isInvented says whether a text calls what it is about invented.
-func isInvented(texts ...string) bool {
-	return strings.Contains(strings.ToLower(strings.Join(texts, " ")), "invented")
+// inventedTables are the names of the tables that call their rows invented.
+func inventedTables(files []cohort.File) []string {
+	var tables []string
+	for _, f := range files {
+		if f.Invented() && !slices.Contains(tables, f.Name) {
+			tables = append(tables, f.Name)
+		}
+	}
+	return tables
+}
+
+// inventedJoints says first that a page's joints are invented, if a table says so.
+func (p *page) inventedJoints(files []cohort.File) {
+	if tables := inventedTables(files); len(tables) > 0 {
+		p.paragraph("INVENTED: " + jointsHere(tables) + ".")
+	}
+}
+
+func jointsHere(tables []string) string {
+	return "the joints here (" + list(tables) + one(tables, " says so)", " say so)")
 }
 
 // inventedLine says what on the page is invented, by what a table or the figures
 // say of themselves; "" if nothing is.
 func (w *answering) inventedLine() string {
-	var tables, figures []string
-	for _, f := range w.a.Files {
-		if isInvented(f.Preamble...) && !slices.Contains(tables, f.Name) {
-			tables = append(tables, f.Name)
-		}
-	}
+	tables := inventedTables(w.a.Files)
+	var figures []string
 	for i, s := range w.letters {
-		if isInvented(s.Source, s.Citation) {
+		if strings.Contains(strings.ToLower(s.Source+" "+s.Citation), "invented") {
 			figures = append(figures, "["+letters(i)+"]")
 		}
 	}
-	joints := "the joints here (" + list(tables) + one(tables, " says so)", " say so)")
+	joints := jointsHere(tables)
 	switch published := "the published figures " + list(figures); {
 	case len(tables) > 0 && len(figures) > 0:
 		return "INVENTED: " + published + ", and " + joints + ". Nothing follows for a real practice or implant."

@@ -20,6 +20,7 @@ import (
 // patients were; then cautions and method.
 func Contrast(k *contrast.Contrast) *document.Document {
 	p := new(page)
+	p.inventedJoints(k.Files)
 	c := k.Account
 	p.paragraph(fmt.Sprintf("Rows read: %s; used: %s; set aside: %s. Closing date %s. %s.", count(c.Read), count(c.Used), count(c.SetAside), k.Closing.Day, capital(k.Endpoint.String())))
 	if !k.Deaths.Recorded {

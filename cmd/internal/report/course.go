@@ -13,6 +13,7 @@ import (
 // early and late, what happens after the first revision; then cautions and method.
 func Course(k *course.Course) *document.Document {
 	p := new(page)
+	p.inventedJoints(k.Files)
 	c := k.Account
 	p.paragraph(fmt.Sprintf("Rows read: %s; used: %s; set aside: %s. Closing date %s.", count(c.Read), count(c.Used), count(c.SetAside), k.Closing.Day))
 	if !k.Deaths.Recorded {

@@ -15,6 +15,7 @@ import (
 // is left out.
 func Watch(c *cohort.Cohort, w *monitor.Watch, f *figure.Figure) (*document.Document, error) {
 	p := new(page)
+	p.inventedJoints(c.Files)
 	a := c.Account()
 	p.paragraph(fmt.Sprintf("Rows read: %s; used: %s; set aside: %s. Closing date %s.", count(a.Read), count(a.Used), count(a.SetAside), c.Closing.Day))
 	if len(w.Units) == 1 {

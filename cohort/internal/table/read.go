@@ -8,6 +8,7 @@ import (
 	"io"
 	"runtime"
 	"slices"
+	"strings"
 	"sync"
 
 	"example.org/holdfast/cohort/internal/column"
@@ -77,6 +78,11 @@ type File struct {
 // Title tells a table from others in a message: its name, and its sheet if the
 // workbook has several.
 func (f File) Title() string { return title(f.Name, f.Sheet, len(f.OtherSheets) > 0) }
+
+// Invented says whether the comment lines call the rows invented.
+func (f File) Invented() bool {
+	return strings.Contains(strings.ToLower(strings.Join(f.Preamble, " ")), "invented")
+}
 
 func title(name, sheet string, several bool) string {
 	if !several {
