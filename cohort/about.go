@@ -22,6 +22,7 @@ type About struct {
 	LostAfter int           // days
 	AgeBands  []AgeBand
 	Notes     []string // what else is to be said of them
+	Coarsened string   // of tallies that tell days less finely, what that could have done; else ""
 	Sites     []Site   // of pooled tallies, the account of each; nil of tables
 }
 

@@ -69,6 +69,7 @@ type Audit struct {
 	Endpoint  cohort.Endpoint
 	By        []string
 	Sites     []cohort.Site         // of pooled tallies, the account of each; nil of tables and in a shared audit
+	Coarsened string                // of tallies that tell days less finely, what that could have done; else ""
 	Names     []cohort.NameQuestion // of the columns grouped by
 	DroppedBy []string              // default fields that the table lacks
 	Interval  survival.Interval
@@ -257,7 +258,7 @@ func Run(c Source, o Options) (*Audit, error) {
 	of := c.About()
 	a := &Audit{
 		Files: of.Files, Closing: of.Closing, Account: of.Account, Deaths: of.Deaths, DeathList: of.DeathList, Revisions: of.Revisions, LostAfter: of.LostAfter, WorstCase: o.WorstCase, Scope: of.Scope, Assumed: of.Assumed,
-		Sites: of.Sites, Endpoint: o.Endpoint, Interval: o.Interval, Years: years,
+		Sites: of.Sites, Coarsened: of.Coarsened, Endpoint: o.Endpoint, Interval: o.Interval, Years: years,
 	}
 	a.By, a.DroppedBy = fields(c, o.By)
 	if err := knownBefore(c, a.Scope, a.By); err != nil {
@@ -296,7 +297,11 @@ func Run(c Source, o Options) (*Audit, error) {
 	if err := r.groups(groups); err != nil {
 		return nil, err
 	}
-	a.Notes, a.Method, a.Cautions = append(of.Notes, notes(a)...), method(a), cautions()
+	a.Notes = of.Notes
+	if a.Coarsened != "" {
+		a.Notes = append(slices.Clone(a.Notes), a.Coarsened)
+	}
+	a.Notes, a.Method, a.Cautions = append(a.Notes, notes(a)...), method(a), cautions()
 	return a, nil
 }
 

@@ -49,6 +49,8 @@ type header struct {
 	Years       []float64 `json:"years"`
 	By          []string  `json:"by"`
 	Further     []string  `json:"further,omitempty"` // columns beside those, within which revisions are expected of units
+	Coarsened   Coarse    `json:"days_coarsened_to,omitempty"`
+	CoarseSaid  string    `json:"largest_error_of_that,omitempty"`
 	Scope       []string  `json:"narrowed_to,omitempty"`
 	Assumed     []string  `json:"assumed,omitempty"`
 
@@ -142,6 +144,8 @@ func readHeader(text string) (*header, error) {
 		return nil, fmt.Errorf("it holds a %s, no tally", h.Holds)
 	case h.Version != tallyVersion:
 		return nil, fmt.Errorf("a tally of version %d: this program reads version %d", h.Version, tallyVersion)
+	case !h.Coarsened.known():
+		return nil, fmt.Errorf("a tally whose days are coarsened to %q, which this program does not know", string(h.Coarsened))
 	case h.DaysPerYear != cohort.DaysPerYear:
 		return nil, fmt.Errorf("a tally whose year has %v days, not %v", h.DaysPerYear, cohort.DaysPerYear)
 	}
@@ -207,7 +211,7 @@ func (h *header) differs(o *header) string {
 		{"closing date", h.Closing, o.Closing}, {"endpoint", h.Endpoint, o.Endpoint}, {"days after which a joint is lost", h.LostAfter, o.LostAfter},
 		{"lower bounds of the age bands", h.AgeBands, o.AgeBands}, {"how age is given", h.AgesAs, o.AgesAs}, {"ages at which joints are parted", h.Ages, o.Ages},
 		{"years of possible follow-up at which joints are parted", h.Years, o.Years},
-		{"columns grouped by", h.By, o.By}, {"part of the tables", h.Scope, o.Scope}, {"what was assumed", h.Assumed, o.Assumed}, {"further columns", h.Further, o.Further},
+		{"columns grouped by", h.By, o.By}, {"coarsening of days", h.Coarsened.title(), o.Coarsened.title()}, {"part of the tables", h.Scope, o.Scope}, {"what was assumed", h.Assumed, o.Assumed}, {"further columns", h.Further, o.Further},
 	} {
 		if a, b := fmt.Sprint(d.a), fmt.Sprint(d.b); a != b {
 			return fmt.Sprintf("%s: %s and %s", d.what, a, b)

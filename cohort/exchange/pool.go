@@ -65,7 +65,10 @@ func NewPool(tallies ...*Tally) (*Pool, error) {
 	}
 	p.about.Notes = []string{"From tallies, without rows: a patient of two of them is counted in each, and a joint that two have is two joints."}
 	var err error
-	p.cells, err = p.header.order(all)
+	if p.cells, err = p.header.order(all); err != nil {
+		return nil, err
+	}
+	p.about.Coarsened, err = p.coarseSaid()
 	return p, err
 }
 

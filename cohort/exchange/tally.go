@@ -39,6 +39,8 @@ type Options struct {
 	Published []*benchmark.Series
 
 	Endpoint cohort.Endpoint
+
+	Coarsen Coarse
 }
 
 // wholeYears is how many completed years of possible follow-up are told apart.
@@ -54,6 +56,9 @@ var ofWords = fixed[:7]
 // tallies of several places have one. Errors are those of [cohort.Cohort.Tally], and
 // [*cohort.OptionError].
 func Count(name string, c *cohort.Cohort, o Options) (*Tally, error) {
+	if !o.Coarsen.known() {
+		return nil, refused("days can be coarsened to %s or %s, not to %q", ByMonths, ByQuarters, string(o.Coarsen))
+	}
 	if !c.Closing.Asked {
 		return nil, refused("a tally needs a closing date that is named: tallies are pooled only where theirs is the same")
 	}
@@ -79,7 +84,7 @@ func Count(name string, c *cohort.Cohort, o Options) (*Tally, error) {
 		years = append(years, float64(y))
 	}
 	slices.Sort(years)
-	return count(name, c, fields, ages, slices.Compact(years), o.Endpoint)
+	return count(name, c, fields, ages, slices.Compact(years), o.Endpoint, o.Coarsen)
 }
 
 // Like makes the tally of a cohort alike in all that was chosen when t was made.
@@ -93,7 +98,7 @@ func (t *Tally) Like(name string, c *cohort.Cohort) (*Tally, error) {
 		}
 		by = append(by, field)
 	}
-	return count(name, c, by, h.Ages, h.Years, cohort.Endpoint{Reasons: h.Reasons})
+	return count(name, c, by, h.Ages, h.Years, cohort.Endpoint{Reasons: h.Reasons}, h.Coarsened)
 }
 
 // Reading is how tables are read that are to be pooled with the tally: its closing date
@@ -124,9 +129,9 @@ func (t *Tally) Reading(o cohort.Options) (cohort.Options, error) {
 }
 
 // count is the tally of a cohort by fields, ages and years of possible follow-up.
-func count(name string, c *cohort.Cohort, fields []string, ages []int, years []float64, e cohort.Endpoint) (*Tally, error) {
+func count(name string, c *cohort.Cohort, fields []string, ages []int, years []float64, e cohort.Endpoint, coarse Coarse) (*Tally, error) {
 	t := &Tally{Name: name, header: headerOf(c, e)}
-	t.header.By, t.header.Ages, t.header.Years = fields, ages, years
+	t.header.By, t.header.Ages, t.header.Years, t.header.Coarsened = fields, ages, years, coarse
 	own := "years"
 	switch {
 	case c.HasColumn("age"):
@@ -137,8 +142,11 @@ func count(name string, c *cohort.Cohort, fields []string, ages []int, years []f
 	}
 	t.header.AgesAs = own
 	t.header.Further = t.header.further()
-	var err error
-	if t.cells, err = c.Cells(ages, years, t.header.extra(), t.header.Further, e); err != nil {
+	cells, err := c.Cells(ages, years, t.header.extra(), t.header.Further, e)
+	if err != nil {
+		return nil, err
+	}
+	if t.cells, err = coarsened(cells, coarse); err != nil {
 		return nil, err
 	}
 	if t.header.Patients, err = patientsOf(c, fields, e); err != nil {
@@ -154,8 +162,20 @@ func count(name string, c *cohort.Cohort, fields []string, ages []int, years []f
 	slices.SortFunc(t.header.Longest, func(a, b longest) int {
 		return cmp.Or(cmp.Compare(a.Joint, b.Joint), cmp.Compare(a.Procedure, b.Procedure))
 	})
+	if err != nil || coarse == ByDay {
+		return t, err
+	}
+	alone, err := NewPool(t)
+	if err != nil {
+		return nil, err
+	}
+	t.header.CoarseSaid, err = alone.coarseSaid()
 	return t, err
 }
+
+// CoarseSaid says what coarsening could have done to estimates of the tally alone; "" of
+// days as they are.
+func (t *Tally) CoarseSaid() string { return t.header.CoarseSaid }
 
 // extra are the dimensions of a tally beside the fixed and the further ones: fields
 // grouped by that no series can state, and the age band of tables that have no ages.

@@ -16,8 +16,13 @@ import (
 	"example.org/holdfast/cohort/exchange"
 )
 
+type tallyFlags struct {
+	auditFlags
+	coarsen string
+}
+
 func (a *app) tally() *cobra.Command {
-	f := new(auditFlags)
+	f := new(tallyFlags)
 	c := &cobra.Command{
 		Use:   "tally TABLE... --closing-date DAY --out FILE.parquet",
 		Short: "Counts of a table without its rows, to be pooled with others'",
@@ -36,7 +41,12 @@ leave the building is an audit made with --share.
 
 Tallies are pooled where closing date, endpoint, age bands, columns grouped by and
 published figures are the same: agree on them, and on --published FILE, before.
-A tally that was cut short, changed or damaged is refused.`,
+A tally that was cut short, changed or damaged is refused.
+
+With --coarsen days between whole months (or quarters) since the operation become one:
+estimates at whole months are then nearly those of the days, and the largest error that
+could have caused is said, here, in the file, and by every audit of it. It tells less of
+single joints; it does not make a tally anonymous.`,
 		Example: `  holdfast tally mine.csv --closing-date 2024-12-31 --by hospital,bearing --out site.parquet
   holdfast audit site1.parquet site2.parquet site3.parquet --by bearing`,
 		Args: tables,
@@ -49,12 +59,13 @@ A tally that was cut short, changed or damaged is refused.`,
 	s.StringArrayVar(&f.countries, "country", nil, "only published figures of this `COUNTRY`; repeatable")
 	s.StringArrayVar(&f.reasons, "reason", nil, "count only revisions for this `REASON`, the others compete; repeatable")
 	s.StringVar(&f.out, "out", "", "write to `FILE`, whose ending is .parquet")
+	s.StringVar(&f.coarsen, "coarsen", "", "tell days of follow-up as `PARTS` of a year alone: months or quarters")
 	s.BoolVar(&f.share, "share", false, "refused: a tally is not anonymous")
 	f.readingFlags.add(c)
 	return c
 }
 
-func (a *app) runTally(c *cobra.Command, f *auditFlags, args []string) error {
+func (a *app) runTally(c *cobra.Command, f *tallyFlags, args []string) error {
 	switch {
 	case f.share:
 		return usage("--share: a tally can't be made safe to share: it holds single revisions and deaths by the day. Share an audit instead")
@@ -79,7 +90,7 @@ func (a *app) runTally(c *cobra.Command, f *auditFlags, args []string) error {
 	if err != nil {
 		return in.Placed(err)
 	}
-	o := exchange.Options{By: ao.By, Published: ao.Published, Endpoint: ao.Endpoint}
+	o := exchange.Options{By: ao.By, Published: ao.Published, Endpoint: ao.Endpoint, Coarsen: exchange.Coarse(f.coarsen)}
 	if !in.Given["by"] {
 		o.By, _ = settings.Grouped(co, ao.By)
 	}
@@ -91,8 +102,11 @@ func (a *app) runTally(c *cobra.Command, f *auditFlags, args []string) error {
 		return err
 	}
 	about := co.Account()
-	_, err = fmt.Fprintf(a.stderr, "%d rows read = %d used + %d set aside. %s\n", about.Read, about.Used, about.SetAside, exchange.Caution)
-	return err
+	fmt.Fprintf(a.stderr, "%d rows read = %d used + %d set aside. %s\n", about.Read, about.Used, about.SetAside, exchange.Caution)
+	if said := t.CoarseSaid(); said != "" {
+		fmt.Fprintln(a.stderr, said)
+	}
+	return nil
 }
 
 // talliesAmong parts the names of tallies from those of tables.

@@ -186,7 +186,7 @@ func (w *answering) opening() {
 		sentences = append(sentences, "Counted: revisions for "+either(w.a.Endpoint.Reasons)+"; others compete, as death does.")
 	}
 	w.paragraph(append(sentences, limits+". Cumulative revision: as if nobody died.")...)
-	w.paragraph(withoutRows(w.a))
+	w.paragraph(withoutRows(w.a), w.a.Coarsened)
 	if w.a.Account.NoRevisions {
 		w.paragraph("No revision is recorded at all. None happened, or none was entered? The table can’t tell. What follows holds only if none happened; the upper limit is the finding, not the 0.0.")
 	}
