@@ -42,19 +42,28 @@ func Read(ctx context.Context, sources []Source, o Options) (*Cohort, error) {
 	if err != nil {
 		return nil, err
 	}
-	r := &reading{options: o, tables: table.NewReader(o.table(extra, asked, size(slices.Concat(sources, o.Revisions, o.DeathLists))))}
-	var lacks *MissingColumnError
+	var all []table.Source
+	roles := make([]row.Role, 0, len(sources))
 	for _, list := range []struct {
 		holds   row.Role
 		sources []Source
 	}{{row.Primaries, sources}, {row.Revisions, o.Revisions}, {row.Deaths, o.DeathLists}} {
 		for _, s := range list.sources {
-			missing, err := r.source(ctx, s, list.holds)
+			tables, err := tablesOf(s)
 			if err != nil {
 				return nil, err
 			}
-			lacks = joined(lacks, missing)
+			all, roles = append(all, tables...), append(roles, slices.Repeat([]row.Role{list.holds}, len(tables))...)
 		}
+	}
+	r := &reading{options: o, tables: table.NewReader(o.table(extra, asked, size(all)))}
+	var lacks *MissingColumnError
+	for i, s := range all {
+		missing, err := r.source(ctx, s, roles[i])
+		if err != nil {
+			return nil, err
+		}
+		lacks = joined(lacks, missing)
 	}
 	if lacks != nil {
 		return r.lacksColumn(lacks)
@@ -69,7 +78,7 @@ func Read(ctx context.Context, sources []Source, o Options) (*Cohort, error) {
 }
 
 // size is how many bytes tables take up together; 0 if one doesn't say.
-func size(sources []Source) int64 {
+func size(sources []table.Source) int64 {
 	total := int64(0)
 	for _, s := range sources {
 		var info fs.FileInfo
@@ -155,7 +164,7 @@ func joined(all, more *MissingColumnError) *MissingColumnError {
 
 // source reads a source's table, or the tables on each of the sheets asked for. It
 // returns what these lack.
-func (r *reading) source(ctx context.Context, s Source, holds row.Role) (lacks *MissingColumnError, err error) {
+func (r *reading) source(ctx context.Context, s table.Source, holds row.Role) (lacks *MissingColumnError, err error) {
 	sheets := []string{s.Sheet}
 	if holds == row.Primaries && s.Sheet == "" && len(r.options.Sheets) > 0 {
 		sheets = r.options.Sheets
@@ -177,7 +186,7 @@ func (r *reading) source(ctx context.Context, s Source, holds row.Role) (lacks *
 			s.Sheet = ""
 		}
 		before := len(r.tables.Files)
-		err := r.tables.Read(ctx, table.Source(s), holds)
+		err := r.tables.Read(ctx, s, holds)
 		if several, ok := errors.AsType[*SheetsError](err); ok && all {
 			sheets, i = r.options.primaries(s.Name, several.Wanted), -1
 			continue

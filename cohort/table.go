@@ -7,7 +7,8 @@ import (
 
 // What is said of tables.
 type (
-	// File is one table and how it was understood: its Name, Format, Notes about
+	// File is one table and how it was understood: its Name, the Folder that is read as one
+	// of whose files it is, Format, Notes about
 	// the file as a whole, HeadingRow, Preamble (comment lines above the
 	// headings), Headings, DateOrders, Rows, what it Holds (primaries, revisions or
 	// deaths), its Sheet of a workbook and the OtherSheets, which are not read,

@@ -20,6 +20,9 @@ func (r *sharer) notes() []string {
 	if r.from.Account.NoRevisions {
 		add("No revision is recorded at all. None happened, or none was entered? The table can't tell.")
 	}
+	if r.from.Coarsened != "" {
+		add("The tallies it is made from tell days of follow-up less finely; estimates can be a little too low for that.")
+	}
 	if r.from.Closing.DeathsEnd {
 		add("Follow-up ends where deaths are no longer known.")
 	}

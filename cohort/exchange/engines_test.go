@@ -260,3 +260,23 @@ func TestSQLInPostgreSQLCountsWhatATallyHolds(t *testing.T) {
 	c.Stdin = strings.NewReader(types(headings) + "COPY cohort FROM STDIN WITH (FORMAT csv, HEADER);\n" + string(rows) + "\\.\n" + counting(t, "cohort", headings))
 	sameRows(t, want, rowsOf(t, c))
 }
+
+// A folder that DuckDB writes, partitioned by hospital and year of operation, is audited as
+// the table it was made from.
+func TestAFolderThatDuckDBPartitions(t *testing.T) {
+	c := read(t, cohort.Options{Keep: append([]string{"hospital"}, audit.Statable...)}, practice)
+	path := writeJoints(t, c, "cohort.parquet")
+	folder := filepath.Join(t.TempDir(), "registry")
+	duckdb(t, fmt.Sprintf(`copy (select *, year(operation_date) as operated from '%s') to '%s' (format parquet, partition_by (hospital, operated));
+select 1;
+`, path, folder))
+	parts := read(t, cohort.Options{Keep: append([]string{"hospital"}, audit.Statable...)}, folder)
+	if len(parts.Files) < 15 {
+		t.Errorf("%d files", len(parts.Files))
+	}
+	for _, by := range [][]string{{"bearing", "sex"}, {"hospital", "operation_year"}} {
+		if diff := cmp.Diff(auditCSV(t, c, audit.Options{By: by}), auditCSV(t, parts, audit.Options{By: by})); diff != "" {
+			t.Errorf("by %v: %s", by, diff)
+		}
+	}
+}

@@ -71,7 +71,7 @@ func before(patients bool) []jointColumn {
 		whole("row", "", "row of that table", func(j *cohort.Joint) int { return j.Row }),
 	}
 	if patients {
-		all = append(all, whole("patient", "", "number of the patient, from 1, in place of the identifier; a joint of which no patient is known has a number of its own", func(j *cohort.Joint) int { return j.Patient + 1 }))
+		all = append(all, whole("patient", "", "number of the patient, from 1 and in this file alone, in place of the identifier; a joint of which no patient is known has a number of its own", func(j *cohort.Joint) int { return j.Patient + 1 }))
 	}
 	return append(all,
 		dayIf("operation_date", "day of the primary operation", func(j *cohort.Joint) (cohort.Day, bool) { return j.Operation, true }),

@@ -53,8 +53,9 @@ func (a *app) audit() *cobra.Command {
 		Long: `Reads one or more outcomes tables (workbooks, CSV or other delimited text,
 Parquet, Arrow IPC; - is standard input), one row per primary joint replacement, and prints
 what was read and set aside, cumulative revision by group, and the comparison
-with published figures. Tallies (holdfast tally) are taken in place of tables, or
-beside them.
+with published figures. A folder of Parquet files is one table: where its folders are
+called hospital=A or year=2019, as programs part tables, that is a column of their
+files. Tallies (holdfast tally) are taken in place of tables, or beside them.
 
 Joint and procedure always separate the audit. Columns needed: operation_date
 and revision_date. See holdfast template for all columns, holdfast check for how

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"hash"
 	"io"
+	"io/fs"
 	"os"
 	"path/filepath"
 
@@ -44,13 +45,22 @@ func digestsOf(names []string, standard digest) (map[string]digest, error) {
 			all[name] = standard
 			continue
 		}
-		f, err := os.Open(name)
-		if err != nil {
-			return nil, err
-		}
 		d := newDigest()
-		_, err = io.Copy(d, f)
-		if err := errors.Join(err, f.Close()); err != nil {
+		err := filepath.WalkDir(name, func(file string, e fs.DirEntry, err error) error { // of a folder, all files
+			if err != nil || e.IsDir() {
+				return err
+			}
+			if file != name {
+				io.WriteString(d, file[len(name):]+"\x00")
+			}
+			f, err := os.Open(file)
+			if err != nil {
+				return err
+			}
+			_, err = io.Copy(d, f)
+			return errors.Join(err, f.Close())
+		})
+		if err != nil {
 			return nil, err
 		}
 		all[name] = d

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -204,8 +205,8 @@ func (w *answering) closed() string {
 func primaries(a *audit.Audit) []string {
 	var names []string
 	for _, f := range a.Files {
-		if (f.Holds == "primaries" || f.Holds == "") && !slices.Contains(names, f.Name) {
-			names = append(names, f.Name)
+		if name := cmp.Or(f.Folder, f.Name); (f.Holds == "primaries" || f.Holds == "") && !slices.Contains(names, name) {
+			names = append(names, name)
 		}
 	}
 	return names

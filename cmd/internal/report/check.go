@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
 
@@ -119,8 +120,9 @@ func (k *checking) whole() string {
 	var names []string
 	rows := 0
 	for i, f := range k.c.Files {
-		if i == 0 || f.Name != k.c.Files[i-1].Name {
-			names = append(names, f.Name)
+		name := cmp.Or(f.Folder, f.Name)
+		if last := k.c.Files[max(i-1, 0)]; i == 0 || name != cmp.Or(last.Folder, last.Name) {
+			names = append(names, name)
 		}
 		rows += f.Rows
 	}

@@ -129,6 +129,9 @@ func onPaper(a *audit.Audit) *audit.Audit {
 	b.Files, b.Sites = slices.Clone(a.Files), slices.Clone(a.Sites)
 	for i := range b.Files {
 		b.Files[i].Name = filepath.Base(b.Files[i].Name)
+		if b.Files[i].Folder != "" {
+			b.Files[i].Folder = filepath.Base(b.Files[i].Folder)
+		}
 	}
 	for i := range b.Sites {
 		b.Sites[i].Name = filepath.Base(b.Sites[i].Name)

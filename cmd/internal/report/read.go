@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strconv"
@@ -39,9 +40,7 @@ func (p *page) read(a *audit.Audit) {
 	p.reasons("Used, with a warning", a.Account.Warnings)
 	var facts []string
 	facts = append(facts, closingDate(a), deaths(a))
-	for _, f := range a.Files {
-		facts = append(facts, understood(f, len(a.Files) > 1))
-	}
+	facts = append(facts, allUnderstood(a.Files)...)
 	if s := sheetsNotRead(a.Files); s != "" {
 		facts = append(facts, s)
 	}
@@ -70,12 +69,14 @@ func account(a *audit.Audit) string {
 	for i := 0; i < len(a.Files); {
 		f, n := a.Files[i], i+1
 		var sheets []string
-		for ; n < len(a.Files) && a.Files[n].Name == f.Name && a.Files[n].Holds == f.Holds; n++ {
+		for ; n < len(a.Files) && cmp.Or(a.Files[n].Folder, a.Files[n].Name) == cmp.Or(f.Folder, f.Name) && a.Files[n].Holds == f.Holds; n++ {
 			sheets = append(sheets, strconv.Quote(a.Files[n].Sheet))
 		}
 		i = n
 		switch {
 		case f.Holds != "primaries" && f.Holds != "":
+		case f.Folder != "":
+			names = append(names, fmt.Sprintf("%s (%s)", f.Folder, few(len(sheets)+1, "file", "files")))
 		case len(sheets) > 0:
 			names = append(names, f.Name+" (sheets "+list(append([]string{strconv.Quote(f.Sheet)}, sheets...))+")")
 		default:
@@ -174,6 +175,28 @@ func deaths(a *audit.Audit) string {
 		return "Deaths not recorded."
 	}
 	return fmt.Sprintf("Deaths recorded: in %s of %s used the patient has died.", count(a.Deaths.Used), few(a.Account.Used, "row", "rows"))
+}
+
+// mostOfFolder is how many files of a folder are told one by one.
+const mostOfFolder = 3
+
+// allUnderstood says of each table how it was understood; of a folder's, the first.
+func allUnderstood(files []cohort.File) []string {
+	var said []string
+	of, rows := 0, 0
+	for i, f := range files {
+		if i == 0 || f.Folder == "" || f.Folder != files[i-1].Folder {
+			of, rows = 0, 0
+		}
+		if of++; f.Folder == "" || of <= mostOfFolder {
+			said = append(said, understood(f, len(files) > 1))
+			continue
+		}
+		if rows += f.Rows; i+1 == len(files) || files[i+1].Folder != f.Folder {
+			said = append(said, fmt.Sprintf("%s of %s: %s.", few(of-mostOfFolder, "further file", "further files"), f.Folder, few(rows, "row", "rows")))
+		}
+	}
+	return said
 }
 
 // understood says in one line how a table was understood.

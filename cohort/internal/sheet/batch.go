@@ -76,6 +76,7 @@ func (b *Batch) columnarRows(yield func(*Record) bool) {
 	for i := range b.chunk.Rows {
 		var err error
 		b.cells, b.scratch, err = b.chunk.Row(i, b.cells[:0], b.scratch[:0])
+		b.cells = append(b.cells, b.table.fixed...)
 		*r = Record{Row: b.line + i, Lines: 1, Cells: b.cells}
 		if err != nil {
 			r.Cells, r.Err = nil, damaged(err)

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 
 	"example.org/holdfast/cohort/internal/sheet/internal/columnar"
 )
@@ -17,7 +18,7 @@ type table struct {
 	row  int // number of the next row
 }
 
-func (t *Table) openColumnar(k kind, head []byte, r io.Reader, seekable io.ReaderAt) error {
+func (t *Table) openColumnar(k kind, head []byte, r io.Reader, seekable io.ReaderAt, fixed [][2]string) error {
 	s := &table{t: t, row: 1}
 	var err error
 	switch {
@@ -36,7 +37,12 @@ func (t *Table) openColumnar(k kind, head []byte, r io.Reader, seekable io.Reade
 	if err != nil {
 		return damaged(err)
 	}
-	t.Headings = s.r.Headings()
+	t.Headings = slices.Clone(s.r.Headings())
+	for _, f := range fixed {
+		if !slices.Contains(t.Headings, f[0]) {
+			t.Headings, t.fixed = append(t.Headings, f[0]), append(t.fixed, []byte(f[1]))
+		}
+	}
 	t.src = s
 	return nil
 }

@@ -53,6 +53,10 @@ type Options struct {
 	// may be asked for so.
 	Hide func(sheet string) bool
 
+	// Fixed are columns, each with the value of all rows, that a Parquet or Arrow file
+	// has beside its own; one that it has itself is left out.
+	Fixed [][2]string
+
 	block, limit, head int // for tests; 0: the constants
 }
 
@@ -78,6 +82,7 @@ type Table struct {
 	Sheet      string   // workbooks: the sheet that is read
 	Sheets     []string // workbooks: all sheets with cells, in order, hidden or not
 
+	fixed  [][]byte // values of columns after the file's own
 	ctx    context.Context
 	src    source
 	read   atomic.Int64
@@ -153,7 +158,7 @@ func (t *Table) open(r io.Reader, o Options) error {
 	case kindCompound:
 		return compound(head, seekable)
 	case kindParquet, kindArrowFile, kindArrowStream:
-		return t.openColumnar(k, head, r, seekable)
+		return t.openColumnar(k, head, r, seekable, o.Fixed)
 	}
 	return t.openText(head, whole, r, o)
 }

@@ -47,16 +47,21 @@ type Options struct {
 var ErrOption = sheet.ErrOption
 
 // Source is one table to read: its name, the file itself unless it is the one of
-// that name, and the sheet of a workbook, found if it is not said.
+// that name, and the sheet of a workbook, found if it is not said. Of a file of a folder
+// that is read as one, there are the folder's name and what it says of the file's rows:
+// columns, each with its value.
 type Source struct {
 	Name   string
 	Reader io.Reader
 	Sheet  string
+	Folder string
+	Fixed  [][2]string
 }
 
 // File is one table and how it was understood.
 type File struct {
 	Name        string
+	Folder      string // that is read as one, of whose files it is; "" if it was named itself
 	Format      string
 	Notes       []string // about the file as a whole, such as its encoding
 	HeadingRow  int
@@ -205,6 +210,7 @@ func (r *Reader) Read(ctx context.Context, s Source, holds row.Role) error {
 		Delimiter: o.Delimiter, Encoding: o.Encoding, Sheet: s.Sheet,
 		IsHeadings: func(cells []string) bool { return isHeadings(cells, o, holds) },
 		Hide:       words.HeadingMayIdentify,
+		Fixed:      s.Fixed,
 	})
 	if err != nil {
 		return err
@@ -249,7 +255,7 @@ func (r *Reader) Read(ctx context.Context, s Source, holds row.Role) error {
 		t.Select(l.cells())
 	}
 	hideHeadings(headings)
-	f := File{Name: s.Name, Holds: holds.String(), HeadingRow: t.HeadingRow, Preamble: t.Comments, Headings: headings}
+	f := File{Name: s.Name, Folder: s.Folder, Holds: holds.String(), HeadingRow: t.HeadingRow, Preamble: t.Comments, Headings: headings}
 	decoders, err := r.decodeAll(ctx, t, first, l, headings, holds)
 	if err != nil {
 		return err
