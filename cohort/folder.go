@@ -49,7 +49,7 @@ func tablesOf(s Source) ([]table.Source, error) {
 		return nil, err
 	}
 	if len(all) == 0 {
-		return nil, fmt.Errorf("%s: this is a folder, and there is no Parquet file in it; other kinds of table are named one by one", s.Name)
+		return nil, fmt.Errorf("%s: %w, and there is no Parquet file in it; other kinds of table are named one by one", s.Name, table.ErrDirectory)
 	}
 	for _, t := range all[1:] {
 		if !slices.EqualFunc(t.Fixed, all[0].Fixed, func(a, b [2]string) bool { return a[0] == b[0] }) {

@@ -134,7 +134,7 @@ func TestFoldersThatAreNoTable(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, test := range []struct{ name, folder, want string }{
-		{"empty", t.TempDir(), "there is no Parquet file in it"},
+		{"empty", t.TempDir(), "this is a folder, not a file, and there is no Parquet file in it"},
 		{"different columns", differ, "stand in folders of different columns"},
 		{"a column twice", twice, "two folders say what hospital is"},
 	} {

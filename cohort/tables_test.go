@@ -220,7 +220,7 @@ func TestNotATable(t *testing.T) {
 		name string
 		is   error
 	}{
-		{dir, sheet.ErrDirectory},
+		{t.TempDir(), sheet.ErrDirectory},
 		{file("binary.csv", binary), sheet.ErrBinary},
 		{file("truncated.parquet", parquet[:len(parquet)-20]), sheet.ErrCorrupt},
 		{file("magic-only.parquet", parquet[:4]), sheet.ErrCorrupt},

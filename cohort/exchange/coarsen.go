@@ -117,8 +117,8 @@ func (c Coarse) errorOf(counts *tally.Counts) (worst CoarseError) {
 		return worst
 	}
 	n := float64(counts.Subjects())
-	high, low := 1.0, 1.0                // S as it is, and at its least
-	weight, least := 1/n, 1/n            // of a revision, as it is and at its least
+	high, low := 1.0, 1.0                 // S as it is, and at its least
+	weight, least := 1/n, 1/n             // of a revision, as it is and at its least
 	incidence, most, fewest := 0., 0., 0. // as it is, at most and at least
 	step := func(exits [3]float64, between bool) {
 		d, e, left := exits[1], exits[2], exits[0]

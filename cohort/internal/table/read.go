@@ -46,6 +46,9 @@ type Options struct {
 // can't have.
 var ErrOption = sheet.ErrOption
 
+// ErrDirectory is the error of a folder that is no table.
+var ErrDirectory = sheet.ErrDirectory
+
 // Source is one table to read: its name, the file itself unless it is the one of
 // that name, and the sheet of a workbook, found if it is not said. Of a file of a folder
 // that is read as one, there are the folder's name and what it says of the file's rows:
