@@ -255,7 +255,7 @@ func TestNoFormulas(t *testing.T) {
 	// A number keeps its sign: own 0 % less 5 % published is −5.
 	a = testaudit.Run(t, testaudit.Read(t, "operation_date,revision_date,procedure\n"+testaudit.Repeat(20, "2015-01-01,,THR"), cohort.Options{ClosingDate: testaudit.Closing(t)}),
 		audit.Options{By: []string{}, Years: []float64{1}, Published: testaudit.Book(t, "source,joint,procedure,years,revision_pct,estimand,citation\n=x,hip,total,1,5,1-KM,Invented\n")})
-	if got := comparisonRows(t, a)[0].Pick("difference_pct", "source"); got != "-5 '=x" {
+	if got := testaudit.Comparisons(t, a)[0].Pick("difference_pct", "source"); got != "-5 '=x" {
 		t.Error(got)
 	}
 }

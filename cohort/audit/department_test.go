@@ -49,7 +49,7 @@ func TestExpectedFromTheDepartment(t *testing.T) {
 	if math.Abs(sum-2) > 1e-15 {
 		t.Errorf("the expected add up to %v", sum)
 	}
-	rows := comparisonRows(t, a)
+	rows := testaudit.Comparisons(t, a)
 	if r := rows[0]; len(rows) != 2 || r["source"] != "own department" || r["origin"] != "department" || r["surgeon"] != "A" || r["bearing"] != "All" ||
 		r["observed"] != "1" || r["published_pct"] != "" || r["match"] != "" || r["notes"] != audit.NoteAlone || !strings.HasPrefix(r["ratio"], "1.027") {
 		t.Errorf("%v", rows)

@@ -121,7 +121,7 @@ func TestEveryNumberByHand(t *testing.T) {
 	if e == nil || e.Observed != 3 || e.ToYears != 2 || e.Joints != 12 || e.Without != 0 || e.Revised != 4 || !testaudit.Near(e.Expected, expected) || !testaudit.Near(e.Ratio, 3/expected) {
 		t.Errorf("%+v, want %v expected", e, expected)
 	}
-	comparisons := comparisonRows(t, a)
+	comparisons := testaudit.Comparisons(t, a)
 	if len(comparisons) != 2 {
 		t.Fatalf("%d comparisons, want 2", len(comparisons))
 	}

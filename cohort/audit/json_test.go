@@ -74,7 +74,7 @@ func TestJSONIsTheCSV(t *testing.T) {
 			a := testaudit.Run(t, testaudit.Read(t, table, cohort.Options{ClosingDate: testaudit.Closing(t)}), audit.Options{Published: testaudit.Book(t, publishedHeadings+published)})
 			rows := testaudit.Rows(t, a)
 			d := document(t, a)
-			lines := comparisonRows(t, a)
+			lines := testaudit.Comparisons(t, a)
 			thresholds := 0
 			each(d["comparisons"], func(c object) {
 				line := lines[0]

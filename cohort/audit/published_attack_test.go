@@ -87,7 +87,7 @@ func TestAttackOnTheRules(t *testing.T) {
 			c := testaudit.Read(t, attackedHips, cohort.Options{ClosingDate: testaudit.Closing(t), Where: test.where})
 			a := testaudit.Run(t, c, audit.Options{By: []string{}, Years: []float64{5}, Published: series})
 			var got []string
-			for _, r := range comparisonRows(t, a) {
+			for _, r := range testaudit.Comparisons(t, a) {
 				if r["match"] != "none" || r["joints"] != "0" {
 					got = append(got, r.Pick("source", "own_pct", "match", "reading", "together"))
 				}

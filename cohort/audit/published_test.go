@@ -2,7 +2,6 @@ package audit_test
 
 import (
 	"bytes"
-	"encoding/csv"
 	"slices"
 	"strings"
 	"testing"
@@ -33,28 +32,6 @@ func many(t *testing.T, published string, o audit.Options) []testaudit.Row {
 		o.By = []string{}
 	}
 	return testaudit.Rows(t, testaudit.Run(t, testaudit.Read(t, manyHips, cohort.Options{ClosingDate: testaudit.Closing(t)}), o))
-}
-
-// comparisonRows are the rows of the comparisons of an audit.
-func comparisonRows(t testing.TB, a *audit.Audit) []testaudit.Row {
-	t.Helper()
-	var b bytes.Buffer
-	if err := audit.WriteComparisons(&b, a); err != nil {
-		t.Fatal(err)
-	}
-	records, err := csv.NewReader(&b).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	var rows []testaudit.Row
-	for _, r := range records[1:] {
-		one := testaudit.Row{}
-		for i, name := range records[0] {
-			one[name] = r[i]
-		}
-		rows = append(rows, one)
-	}
-	return rows
 }
 
 // The columns of the comparisons are a contract.
@@ -114,7 +91,7 @@ func TestDifferenceByEstimand(t *testing.T) {
 	c := testaudit.Read(t, table, cohort.Options{ClosingDate: testaudit.Closing(t)})
 	for estimand, want := range map[string]string{"1-KM": "50 40", "cumulative incidence": "25 15"} {
 		a := testaudit.Run(t, c, audit.Options{By: []string{}, Years: []float64{3}, Published: testaudit.Book(t, publishedHeadings+"x,hip,total,,,,3,10.0,,,,"+estimand+",Invented\n")})
-		if got := comparisonRows(t, a)[0].Pick("own_pct", "difference_pct"); got != want {
+		if got := testaudit.Comparisons(t, a)[0].Pick("own_pct", "difference_pct"); got != want {
 			t.Errorf("%s: %s, want %s", estimand, got, want)
 		}
 	}
@@ -196,7 +173,7 @@ func TestEachSeriesMeetsItsKind(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			c.o.ClosingDate, c.o.Keep = testaudit.Closing(t), []string{"diagnosis"}
 			a := testaudit.Run(t, testaudit.Read(t, kinds, c.o), audit.Options{By: []string{}, Years: []float64{5}, Published: testaudit.Book(t, c.published)})
-			rows := comparisonRows(t, a)
+			rows := testaudit.Comparisons(t, a)
 			if len(rows) != 1 {
 				t.Fatalf("%d rows", len(rows))
 			}
@@ -223,7 +200,7 @@ func TestOwnFileComesFirst(t *testing.T) {
 	own := testaudit.Book(t, kindHeadings+"a,hip,total,,,,,,,,,,5,20.0,19.0,21.0,1-KM,Invented\n")
 	a := testaudit.Run(t, testaudit.Read(t, kinds, cohort.Options{ClosingDate: testaudit.Closing(t)}), audit.Options{By: []string{}, Years: []float64{5}, Published: append(own, builtin...)})
 	var got []string
-	for _, r := range comparisonRows(t, a) {
+	for _, r := range testaudit.Comparisons(t, a) {
 		got = append(got, r.Pick("source", "origin", "match", "reason", "reading", "read_with"))
 	}
 	want := []string{
@@ -244,7 +221,7 @@ func TestDiagnosisTakenForGranted(t *testing.T) {
 		{arthritis, "like ."}, {arthritis + "b,hip,total,,,,,,,,,,5,4.0,3.0,5.0,1-KM,Invented\n", "other diagnosis not recorded"},
 	} {
 		a := testaudit.Run(t, testaudit.Read(t, table, cohort.Options{ClosingDate: testaudit.Closing(t)}), audit.Options{By: []string{}, Published: testaudit.Book(t, kindHeadings+c.published)})
-		r := comparisonRows(t, a)[0]
+		r := testaudit.Comparisons(t, a)[0]
 		if got := r.Pick("match", "reason"); got != c.want || !strings.Contains(r["notes"], "diagnosis not recorded: taken as osteoarthritis") {
 			t.Errorf("%s, notes %q", got, r["notes"])
 		}
@@ -259,7 +236,7 @@ func TestKindsWithinSurgeons(t *testing.T) {
 	a := testaudit.Run(t, testaudit.Read(t, table, cohort.Options{ClosingDate: testaudit.Closing(t), Keep: []string{"surgeon"}}), audit.Options{By: []string{"surgeon"}, Years: []float64{5},
 		Published: testaudit.Book(t, kindHeadings+"a,hip,total,,,,,,,,,,1,4.0,3.0,5.0,1-KM,Invented\nb,hip,total,CoC,,,,,,,,,1,4.0,3.0,5.0,1-KM,Invented\n")})
 	var got []string
-	for _, r := range comparisonRows(t, a) {
+	for _, r := range testaudit.Comparisons(t, a) {
 		got = append(got, r.Pick("source", "bearing", "surgeon", "joints", "revised", "observed"))
 	}
 	want := []string{"a All All 70 30 30", "a All A 40 0 0", "a All B 30 30 30", "b ceramic-on-ceramic All 40 0 0"}
@@ -278,7 +255,7 @@ func TestRatioOfOtherYears(t *testing.T) {
 	rows := func(period string) []testaudit.Row {
 		a := testaudit.Run(t, testaudit.Read(t, kinds, cohort.Options{ClosingDate: testaudit.Closing(t)}), audit.Options{By: []string{},
 			Published: testaudit.Book(t, kindHeadings+"a,hip,total,,,,,,,,"+period+",5,4.0,3.0,5.0,1-KM,Invented\na,hip,total,,,,,,,,"+period+",15,9.0,8.0,10.0,1-KM,Invented\n")})
-		return comparisonRows(t, a)
+		return testaudit.Comparisons(t, a)
 	}
 	if r := rows("2005,2015")[0]; r.Pick("observed", "expected_to_years", "joints_counted") != "20 5 100" {
 		t.Errorf("%v", r)
@@ -323,7 +300,7 @@ func TestOtherLevel(t *testing.T) {
 	columns := []string{"difference_lower_pct", "difference_upper_pct"}
 	many := func(t *testing.T, published string, o audit.Options) []testaudit.Row {
 		o.Published, o.By = testaudit.Book(t, publishedHeadings+published), []string{}
-		return comparisonRows(t, testaudit.Run(t, testaudit.Read(t, manyHips, cohort.Options{ClosingDate: testaudit.Closing(t)}), o))
+		return testaudit.Comparisons(t, testaudit.Run(t, testaudit.Read(t, manyHips, cohort.Options{ClosingDate: testaudit.Closing(t)}), o))
 	}
 	rows := many(t, published, audit.Options{Years: []float64{5}, Interval: survival.Interval{Level: 0.9}})
 	if got := rows[0].Pick(columns...); got != ". ." || !testaudit.Near(rows[0].Number(t, "difference_pct"), 4) {
@@ -405,7 +382,7 @@ func TestFiguresThatNothingMeetsAreListed(t *testing.T) {
 		"two,hip,total,MoM,,,5,4,3.5,4.5,,1-KM,c\n"+
 		"two,hip,total,MoM,,,10,8,7,9,,1-KM,c\n")})
 	var got []string
-	for _, r := range comparisonRows(t, a) {
+	for _, r := range testaudit.Comparisons(t, a) {
 		got = append(got, strings.Join([]string{r["source"], r["joint"], r["bearing"], r["years"], r["match"], r["reason"], r["joints"]}, ","))
 	}
 	none := ",none,no own joint is of its kind,0"

@@ -63,7 +63,7 @@ func TestCellsAreAddedUp(t *testing.T) {
 func TestSumsAreWritten(t *testing.T) {
 	a := testaudit.Run(t, testaudit.Read(t, cellsTable, cohort.Options{ClosingDate: testaudit.Closing(t)}), audit.Options{By: []string{}, Published: testaudit.Book(t, publishedHeadings+cellFigures)})
 	var sums []map[string]string
-	for _, r := range comparisonRows(t, a) {
+	for _, r := range testaudit.Comparisons(t, a) {
 		if strings.HasPrefix(r["reason"], "added up") {
 			sums = append(sums, r)
 		}

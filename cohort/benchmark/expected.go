@@ -26,7 +26,8 @@ type Ratio struct {
 	Points        int // published points of the series
 
 	// Sides say where the count lies by chance alone at 95 % and 99.8 %
-	// ([FunnelSide]), from exact numbers though others are rounded for sharing.
+	// ([FunnelSide]); of numbers rounded for sharing, outside only where all that they can
+	// stand for does.
 	Sides [2]Reading
 
 	// Expected from all lower and from all upper limits of the figures.
@@ -197,10 +198,7 @@ func ObservedExpected(groups []Exits, cause int, s *Series, day func(years float
 	case r.Points >= 4 && s.Figures[0].Years <= 1:
 		r.Interpolation = byManyEarly
 	}
-	r.Sides = [2]Reading{Compatible, Compatible}
-	if r.Expected > 0 {
-		r.Sides = [2]Reading{FunnelSide(r.Observed, r.Expected, 1, .95), FunnelSide(r.Observed, r.Expected, 1, .998)}
-	}
+	r.side()
 	r.ExpectedLower, r.ExpectedUpper = lower, upper
 	r.Ratio, r.Lower, r.Upper = RatioLimits(r.Observed, r.Expected, lower, upper, level)
 	return r, true
@@ -218,12 +216,19 @@ func Sum(parts []*Ratio) Ratio {
 		r.Joints, r.Without, r.Revised, r.InPeriod = r.Joints+p.Joints, r.Without+p.Without, r.Revised+p.Revised, r.InPeriod+p.InPeriod
 		r.ToYears, r.Interpolation, r.Points = max(r.ToYears, p.ToYears), max(r.Interpolation, p.Interpolation), min(r.Points, p.Points)
 	}
-	r.Sides = [2]Reading{Compatible, Compatible}
-	if r.Expected > 0 {
-		r.Sides = [2]Reading{FunnelSide(r.Observed, r.Expected, 1, .95), FunnelSide(r.Observed, r.Expected, 1, .998)}
-	}
+	r.side()
 	r.Ratio, r.Lower, r.Upper = RatioLimits(r.Observed, r.Expected, r.ExpectedLower, r.ExpectedUpper, r.Level)
 	return r
+}
+
+// side says where the count lies.
+func (r *Ratio) side() {
+	for i, level := range FunnelLevels {
+		r.Sides[i] = Compatible
+		if r.Expected > 0 {
+			r.Sides[i] = FunnelSide(r.Observed, r.Expected, 1, level)
+		}
+	}
 }
 
 // operated takes in years of operation.

@@ -89,6 +89,9 @@ func rising(least float64, holds func(float64) bool) float64 {
 	return high
 }
 
+// FunnelLevels are those of a funnel's inner and outer limits.
+var FunnelLevels = [2]float64{.95, .998}
+
 // FunnelSide says where a unit lies: [Above] or [Below] if chance alone would
 // give its count or one further out with a probability of (1 − level)/2 at most,
 // else [Compatible]. It panics as FunnelLimits does.

@@ -200,6 +200,9 @@ const (
 	LeastError
 	// MadeFromAtRisk: the published limits are made from numbers at risk.
 	MadeFromAtRisk
+	// OpenByRounding: the own numbers are rounded, and what they can stand for would
+	// read otherwise than what is shown; the reading is too few to say.
+	OpenByRounding
 )
 
 var noteCodes = [...]string{
@@ -207,6 +210,7 @@ var noteCodes = [...]string{
 	"fewer than 10 at risk", "zero revised could not read below", "published limits reach 0",
 	"other level", "own limits undefined", "near the line",
 	"rounding only", "published error unknown", "published error at least that of its joints", "made from numbers at risk",
+	"rounding leaves the reading open",
 }
 
 // Codes lists a set of notes as fixed short phrases.

@@ -1,19 +1,16 @@
 package disclose
 
 // Count is what is told of a count: that it lies between two numbers, which are
-// one if it is told as it is. What it was is not in it.
+// one for 0. What it was is not in it.
 type Count struct{ least, most int64 }
 
 const (
-	smallest = 8 // the least count that is told as it is, beside 0
-	roundTo  = 5 // others are rounded to a multiple of it
+	smallest = 8 // the least count that is no small one
+	roundTo  = 5 // counts are rounded to a multiple of it
 )
 
 // small says that a count is too small to be known.
 func small(n int64) bool { return n > 0 && n < smallest }
-
-// exactly is a count as it is.
-func exactly(n int64) Count { return Count{n, n} }
 
 // rounded is a count to the nearest 5, halves up; 1 to 7 are one, and 0 stays 0.
 func rounded(n int64) Count {

@@ -11,7 +11,6 @@ import (
 	"example.org/holdfast/cohort/audit"
 	"example.org/holdfast/cohort/benchmark"
 	"example.org/holdfast/survival"
-	"example.org/holdfast/survival/tally"
 )
 
 // Run makes an audit of a cohort, or of what gives the counts of one, that is safe to leave the building, by the rules in
@@ -38,50 +37,8 @@ func run(c audit.Source, o audit.Options, guarded bool) (*audit.Audit, error) {
 	if err != nil {
 		return nil, err
 	}
-	crossed, err := crossing(c, a, o.Endpoint)
-	if err != nil {
-		return nil, err
-	}
 	r := &sharer{from: a, guarded: guarded, names: newNames(a), series: make(map[*benchmark.Series]*benchmark.Series)}
-	return r.share(crossed)
-}
-
-// crossing says how many joints groups of two fields have in common.
-func crossing(c audit.Source, a *audit.Audit, e cohort.Endpoint) (func(a, b *unit) int64, error) {
-	if len(a.By) < 2 {
-		return nil, nil // never asked
-	}
-	groups, err := c.Tally(a.By, e)
-	if err != nil {
-		return nil, err
-	}
-	counted := make(map[[4]string]int64) // joint, procedure, a word of each of two fields
-	for i, f := range a.By {
-		for _, g := range a.By[:i] {
-			set, _, err := groups.Margin(g, f)
-			if err != nil {
-				return nil, err
-			}
-			at := func(name string) int {
-				return slices.IndexFunc(set.Dimensions, func(d tally.Dimension) bool { return d.Name == name })
-			}
-			x, y := at(g), at(f)
-			for key, counts := range set.All() {
-				word := func(i int) string { return set.Dimensions[i].Levels[key.Level(i)] }
-				counted[[4]string{word(0), word(1), g + "\x00" + word(x), f + "\x00" + word(y)}] += counts.Subjects()
-			}
-		}
-	}
-	return func(a, b *unit) int64 {
-		var n int64
-		for _, g := range a.of {
-			for _, h := range b.of {
-				x, y := g.Field()+"\x00"+g.Word(g.Field()), h.Field()+"\x00"+h.Word(h.Field())
-				n += counted[[4]string{g.Word("joint"), g.Word("procedure"), x, y}] + counted[[4]string{g.Word("joint"), g.Word("procedure"), y, x}]
-			}
-		}
-		return n
-	}, nil
+	return r.share()
 }
 
 // sharer is the state of one Run.
@@ -95,7 +52,7 @@ type sharer struct {
 	parts   []*part
 }
 
-func (r *sharer) share(crossed func(a, b *unit) int64) (*audit.Audit, error) {
+func (r *sharer) share() (*audit.Audit, error) {
 	a := r.from
 	r.told = make(map[*audit.Group]*audit.Group)
 	r.to = &audit.Audit{
@@ -116,7 +73,7 @@ func (r *sharer) share(crossed func(a, b *unit) int64) (*audit.Audit, error) {
 	for _, groups := range r.byPart() {
 		p := newPart(groups, a.Years, a.Deaths.Recorded)
 		r.names.reorder(p)
-		p.recode(crossed, r.guarded)
+		p.recode(r.guarded)
 		r.parts = append(r.parts, p)
 		if p.none {
 			continue
@@ -177,7 +134,7 @@ var nan = math.NaN()
 
 // tell is what is told of a unit.
 func (p *part) tellOf(u *unit) *told {
-	t := &told{years: p.years, joints: p.jointsOf(u), revisedAll: rounded(u.revised)}
+	t := &told{years: p.years, joints: rounded(u.joints), revisedAll: rounded(u.revised)}
 	for y := range p.years {
 		t.atRisk = append(t.atRisk, rounded(u.atRisk[y]))
 		t.revised = append(t.revised, rounded(u.revisedBy[y]))
@@ -190,7 +147,9 @@ func (p *part) tellOf(u *unit) *told {
 func (r *sharer) group(p *part, u *unit) error {
 	t := p.tellOf(u)
 	g := audit.Group{Pooling: u.of[0].Pooling, Joints: t.joints.Shown(), Patients: -1, Revised: t.revisedAll.Shown(),
-		Died: rounded(u.died).Shown(), Other: rounded(u.otherwise).Shown(), ImplantYears: math.Round(u.implantYears/roundTo) * roundTo}
+		Died: rounded(u.died).Shown(), Other: rounded(u.otherwise).Shown()}
+	step := stepOf(u.implantYears / float64(u.joints))
+	g.ImplantYears = math.Round(u.implantYears/step) * step
 	if len(u.of) > 1 {
 		g.Joined = len(u.of)
 	}
@@ -203,7 +162,7 @@ func (r *sharer) group(p *part, u *unit) error {
 	if u.patients >= 0 {
 		g.Patients = rounded(u.patients).Shown()
 	}
-	g.Rate = rate(t.revisedAll, g.ImplantYears, r.level())
+	g.Rate = rate(t.revisedAll, g.ImplantYears, step/2, r.level())
 	single := u.of[0]
 	if len(u.of) > 1 {
 		single = nil
@@ -215,7 +174,7 @@ func (r *sharer) group(p *part, u *unit) error {
 		}
 		g.Rows = append(g.Rows, row)
 	}
-	g.Ratios = r.ratios(u, &g)
+	g.Ratios = r.ratios(u, t, &g)
 	r.to.Groups = append(r.to.Groups, g)
 	if single != nil {
 		// The pointer is to a copy, since the list may move.
@@ -230,11 +189,13 @@ func (r *sharer) row(t *told, single *audit.Group, years float64) (row audit.Row
 	row = audit.Row{Years: years, Requested: slices.Contains(r.from.Years, years), IncidenceEmpty: true,
 		KaplanMeier: survival.Point{Time: cohort.DayOfYear(years), Estimate: nan, SE: nan, Lower: nan, Upper: nan, Level: r.level(), Method: r.from.Interval.Method}}
 	row.Incidence = row.KaplanMeier
+	var km, incidence estimate
 	if i := slices.Index(t.years, years); i >= 0 && t.atRisk[i].most > 0 {
 		row.Reached, row.IncidenceEmpty = true, !r.from.Deaths.Recorded
-		if row.KaplanMeier, row.Incidence, err = t.row(i, !row.IncidenceEmpty, r.interval()); err != nil {
+		if km, incidence, err = t.row(i, !row.IncidenceEmpty, r.interval()); err != nil {
 			return row, err
 		}
+		row.KaplanMeier, row.Incidence = km.point, incidence.point
 		note(&row, (row.KaplanMeier.Notes &^ survival.OtherMethod).Codes()...)
 		note(&row, audit.NoteRounded)
 	} else {
@@ -249,14 +210,26 @@ func (r *sharer) row(t *told, single *audit.Group, years float64) (row audit.Row
 	}
 	from := single.At(years)
 	for _, b := range from.Beside {
-		if b.Read() {
-			to := r.beside(b, r.comparison(b.Comparison, row.KaplanMeier, row.Incidence, row.Reached))
-			row.Beside = append(row.Beside, to)
-			note(&row, to.Comparison.Notes.Codes()...)
+		if !b.Read() {
+			continue
 		}
+		own := km
+		if e, _ := b.Series.Estimand.Own(); e == survival.Incidence {
+			own = incidence
+		}
+		c, err := r.comparison(b.Comparison, own)
+		if err != nil {
+			return row, err
+		}
+		row.Beside = append(row.Beside, r.beside(b, c))
+		note(&row, c.Notes.Codes()...)
 	}
-	for _, c := range from.Thresholds {
-		row.Thresholds = append(row.Thresholds, r.comparison(c, row.KaplanMeier, row.Incidence, row.Reached))
+	for _, x := range from.Thresholds {
+		c, err := r.comparison(x, km)
+		if err != nil {
+			return row, err
+		}
+		row.Thresholds = append(row.Thresholds, c)
 	}
 	return row, nil
 }
@@ -282,25 +255,17 @@ func (r *sharer) interval() survival.Interval {
 }
 
 // ratios are observed and expected revisions of a unit, where all its groups have
-// them: added up. Expected is rounded to a step worth five joints followed to the
-// last published year. Where the count lies was decided by exact numbers.
-func (r *sharer) ratios(u *unit, g *audit.Group) []*benchmark.Ratio {
+// them: added up. Expected is made from what is told.
+func (r *sharer) ratios(u *unit, t *told, g *audit.Group) []*benchmark.Ratio {
 	var all []*benchmark.Ratio
 	if len(u.of) > 1 {
 		return nil // several groups are no unit
 	}
 	for _, from := range u.of[0].Ratios {
-		f, ok := from.Series.At(from.ToYears)
-		if !ok {
-			continue
-		}
-		e := &benchmark.Ratio{Expected: from.Expected, ToYears: from.ToYears, Joints: rounded(from.Joints).Shown(),
+		e := &benchmark.Ratio{Expected: t.expected(from.Series, from.ToYears), ToYears: from.ToYears, Joints: rounded(from.Joints).Shown(),
 			Revised: rounded(from.Revised).Shown(), InPeriod: rounded(from.InPeriod).Shown(),
-			Interpolation: from.Interpolation, Points: from.Points, Sides: from.Sides, Level: from.Level, Series: r.published(from.Series)}
+			Interpolation: from.Interpolation, Points: from.Points, Level: from.Level, Series: r.published(from.Series)}
 		e.Without = rounded(g.Joints - e.Joints).Shown()
-		if step := -roundTo * math.Log1p(-f.Revision); step > 0 {
-			e.Expected = math.Round(from.Expected/step) * step
-		}
 		ratio(e, rounded(int64(from.Observed)))
 		all = append(all, e)
 	}

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
 	"example.org/holdfast/cohort/benchmark"
 	"example.org/holdfast/survival"
@@ -37,7 +38,7 @@ func unseen(f benchmark.Figure) benchmark.Figure {
 // beside is a figure that is read, beside what is told of its own joints.
 func (r *sharer) beside(b *audit.Beside, c *benchmark.Comparison) *audit.Beside {
 	to := &audit.Beside{Series: r.published(b.Series), Figure: unseen(b.Figure), Joint: b.Joint, Procedure: b.Procedure,
-		Match: b.Match, Assumed: b.Assumed, Comparison: c, ReadWith: b.ReadWith, Together: b.Together, First: b.First}
+		Match: b.Match, Assumed: b.Assumed, Comparison: c, ReadWith: b.ReadWith}
 	for _, v := range b.Within {
 		v.Word = r.names.word(v.Field, v.Word)
 		to.Within = append(to.Within, v)
@@ -45,23 +46,37 @@ func (r *sharer) beside(b *audit.Beside, c *benchmark.Comparison) *audit.Beside 
 	return to
 }
 
-// comparison is made anew from what is told. The reading is that of the exact numbers.
-func (r *sharer) comparison(from *benchmark.Comparison, km, incidence survival.Point, reached bool) *benchmark.Comparison {
-	c := *from
-	c.Series, c.Figure = r.published(from.Series), unseen(from.Figure)
-	if !from.Reached || !reached {
-		return &c
+// comparison sets what is told beside a figure. It reads above, below or compatible only where the least and
+// the most that the numbers told can stand for do so too: nothing of the exact ones is in it.
+func (r *sharer) comparison(from *benchmark.Comparison, own estimate) (*benchmark.Comparison, error) {
+	s, f := r.published(from.Series), unseen(from.Figure)
+	compare := func(curve *survival.Curve) (benchmark.Comparison, error) {
+		if s.Estimand == benchmark.Threshold {
+			return benchmark.CompareThreshold(curve, s, f, r.interval(), cohort.DayOfYear(f.Years))
+		}
+		return benchmark.Compare(curve, curve, s, f, r.interval(), cohort.DayOfYear(f.Years))
 	}
-	c.Own, c.NearTheLine = km, false
-	if own, _ := from.Series.Estimand.Own(); own == survival.Incidence {
-		c.Own = incidence
+	c, err := compare(own.curves[0])
+	if err != nil || !c.Reached {
+		return &c, err
 	}
-	c.Basis = benchmark.Basis{Lower: nan, Upper: nan, Level: from.Basis.Level, EffectiveNumber: nan, SeenTo: nan}
+	c.NearTheLine, c.Own = false, own.point
 	c.Notes &^= benchmark.NearTheLine
-	f := c.Figure
+	for _, curve := range own.curves[1:] {
+		other, err := compare(curve)
+		if err != nil {
+			return nil, err
+		}
+		if other.Reading != c.Reading {
+			c.Reading = benchmark.TooFew
+			c.Notes |= benchmark.OpenByRounding
+		}
+		c.Notes |= other.Notes & (benchmark.ZeroNotBelow | benchmark.FewerThanTen)
+		c.Basis = other.Basis // in the end of the most revised, and the fewest at risk
+	}
 	c.Difference = c.Own.Estimate - f.Revision
-	if math.IsNaN(from.DifferenceLower) {
-		return &c
+	if math.IsNaN(c.DifferenceLower) {
+		return &c, nil
 	}
 	lower, upper := f.Revision, f.Revision
 	if f.HasLimits() {
@@ -72,7 +87,7 @@ func (r *sharer) comparison(from *benchmark.Comparison, km, incidence survival.P
 		c.NearTheLine = true
 		c.Notes |= benchmark.NearTheLine
 	}
-	return &c
+	return &c, nil
 }
 
 // kind is the own joints of published series, where they are no group.
@@ -124,15 +139,32 @@ func (r *sharer) evidence() error {
 		}
 	}
 	slices.SortStableFunc(r.to.Beside, func(a, b *audit.Beside) int { return cmp.Compare(a.ReadWith, b.ReadWith) })
+	r.together()
 	r.thresholds()
-	for i, b := range r.to.Beside {
-		first := i == 0 || r.to.Beside[i-1].ReadWith != b.ReadWith
-		if b.First = first && b.Read(); b.First && b.Together.Sides > 0 {
-			r.to.Readings++
-			r.to.ByChance += b.Together.ByChance
-		}
-	}
 	return nil
+}
+
+// together reads what is told of the same joints, year and estimand together.
+func (r *sharer) together() {
+	for all := r.to.Beside; len(all) > 0; {
+		n := 1
+		for n < len(all) && all[n].ReadWith == all[0].ReadWith {
+			n++
+		}
+		var comparisons []*benchmark.Comparison
+		for _, b := range all[:n] {
+			comparisons = append(comparisons, b.Comparison)
+		}
+		t := benchmark.ReadTogether(comparisons)
+		for i, b := range all[:n] {
+			b.Together, b.First = &t, i == 0
+		}
+		if t.Sides > 0 {
+			r.to.Readings++
+			r.to.ByChance += t.ByChance
+		}
+		all = all[n:]
+	}
 }
 
 // besideGroup adds a figure that stands beside a group.
@@ -205,15 +237,18 @@ func (r *sharer) kind(k *kind) error {
 	}
 	e, _ := first.Series.Estimand.Own()
 	for _, b := range k.figures {
-		var own survival.Point
-		i := slices.Index(t.years, b.Figure.Years)
-		if i >= 0 {
+		var own estimate
+		if i := slices.Index(t.years, b.Figure.Years); i >= 0 {
 			var err error
-			if own, err = t.point(i, e, r.interval()); err != nil {
+			if own, err = t.estimate(i, e, r.interval()); err != nil {
 				return err
 			}
 		}
-		to := r.beside(b, r.comparison(b.Comparison, own, own, i >= 0))
+		c, err := r.comparison(b.Comparison, own)
+		if err != nil {
+			return err
+		}
+		to := r.beside(b, c)
 		to.Joints, to.Revised, to.NotRecorded = t.joints.Shown(), t.revisedAll.Shown(), rounded(b.NotRecorded).Shown()
 		r.to.Beside = append(r.to.Beside, to)
 	}

@@ -164,37 +164,30 @@ type part struct {
 	years  []float64
 	all    *unit
 	fields []*field
-	asIs   bool     // its joints are told as they are
 	deaths bool     // recorded
 	alone  []string // fields of which only the total is left
 	joined []string // fields of which groups are one
 	none   bool     // nothing of it can be told
 }
 
-// recode joins groups until nothing that is told gives a small count away. Crossed
-// says how many joints two groups of different fields have in common.
-func (p *part) recode(crossed func(a, b *unit) int64, guarded bool) {
+// recode joins groups until nothing that is told gives a small count away.
+func (p *part) recode(guarded bool) {
 	for _, f := range p.fields {
 		for f.units != nil && slices.ContainsFunc(f.units, func(u *unit) bool { return small(u.joints) }) {
 			p.join(f)
 		}
 	}
-	p.asIs = p.apart(crossed)
 	for guarded {
 		found, any := p.system().narrow()
 		if !any {
 			return
 		}
 		f := p.fieldOf(found.unit)
-		switch {
-		case f != nil:
-			p.join(f)
-		case p.asIs:
-			p.asIs = false
-		default:
+		if f == nil {
 			p.none = true
 			return
 		}
+		p.join(f)
 	}
 }
 
@@ -233,34 +226,6 @@ func (p *part) fieldOf(unit int) *field {
 	return most
 }
 
-// apart says whether no two groups of different fields, nor one and what another
-// leaves out, are the same joints but for 1 to 7: where one of the four parts into
-// which two groups divide all joints is empty, the others are differences of counts.
-func (p *part) apart(crossed func(a, b *unit) int64) bool {
-	for i, f := range p.fields {
-		for _, g := range p.fields[:i] {
-			for _, a := range f.units {
-				for _, b := range g.units {
-					both := crossed(a, b)
-					parts := []int64{both, a.joints - both, b.joints - both, p.all.joints - a.joints - b.joints + both}
-					if slices.Contains(parts, 0) && slices.ContainsFunc(parts, small) {
-						return false
-					}
-				}
-			}
-		}
-	}
-	return true
-}
-
-// jointsOf is what is told of a unit's joints.
-func (p *part) jointsOf(u *unit) Count {
-	if p.asIs {
-		return exactly(u.joints)
-	}
-	return rounded(u.joints)
-}
-
 // system is what a reader of the part knows.
 func (p *part) system() *system {
 	s := new(system)
@@ -294,7 +259,7 @@ func (p *part) tell(s *system, unit int, u *unit) []int {
 		}
 		return told
 	}
-	joints := s.tell(u.joints, p.jointsOf(u))
+	joints := s.tell(u.joints, rounded(u.joints))
 	atRisk := round(u.atRisk)
 	revised := round(append(slices.Clone(u.revisedBy), u.revised))
 	others := round(append(slices.Clone(u.othersBy), u.died+u.otherwise))

@@ -69,12 +69,8 @@ func (r *sharer) recoded() []string {
 
 // done says how counts are told.
 func (r *sharer) done() string {
-	joints := "Numbers of joints are as they are"
-	if slices.ContainsFunc(r.parts, func(p *part) bool { return !p.asIs && !p.none }) {
-		joints = "So are numbers of joints, of some joints and procedures at least"
-	}
-	return fmt.Sprintf("Numbers at risk, revised, died and of patients are rounded to the nearest %d; %[1]d stands for 1 to %d, and 0 is 0. %s. Estimates are made from these numbers and their limits allow for the rounding; readings are of the exact numbers.",
-		roundTo, smallest-1, joints)
+	return fmt.Sprintf("Numbers are rounded to the nearest %d; %[1]d stands for 1 to %d, and 0 is 0. Estimates are made from these numbers and their limits allow for the rounding; readings and what lies outside a funnel hold for all that the numbers can stand for.",
+		roundTo, smallest-1)
 }
 
 // rows are what is told of the rows that were read. How many there were is not: less
@@ -91,15 +87,24 @@ func (r *sharer) rows() []string {
 	about(a.RevisedUndated, "Rows set aside because the joint was revised on a day that is not known: %d. Every estimate is too low because of them.")
 	about(a.PossibleRevisions, "Joints that stand in the table a second time, where the later row may be the revision: %d. Every estimate is too low if it is.")
 	about(a.UnjoinedJoints, "Revisions that fit no joint of the table: %d. Every estimate is too low if they belong to it.")
-	about(a.Lost, "Joints lost to follow-up: %d. What became of them is not known.")
-	if a.Assumed > 0 { // with those revised and dead they may be all joints: no number
-		of := "some"
-		if 2*a.Assumed > a.Used {
-			of = "most"
-		}
-		n = append(n, "The follow-up of "+of+" joints to the closing date is assumed, no day last seen being recorded: a revision done elsewhere is not known of.")
+	if r.spare() {
+		about(a.Lost, "Joints lost to follow-up: %d. What became of them is not known.")
 	}
+	// Whether there are any would say that there is one.
+	n = append(n, "Where no day last seen is recorded, the follow-up of joints to the closing date is assumed: a revision done elsewhere is not known of.")
 	return n
+}
+
+// fewestSpare is how many joints there are at least that are neither lost nor gone, if the lost are
+// told of: more than rounding hides, so that the lost narrow nothing else.
+const fewestSpare = 20
+
+func (r *sharer) spare() bool {
+	n := int64(-r.from.Account.Lost)
+	for _, groups := range r.byPart() {
+		n += groups[0].Joints - groups[0].Revised - groups[0].Died - groups[0].Other
+	}
+	return n >= fewestSpare
 }
 
 // method says how the numbers were made.
@@ -114,11 +119,12 @@ func (r *sharer) method() []string {
 		"Sharing: groups are joined until none has fewer than "+strconv.Itoa(smallest)+" joints and no count of 1 to 7, nor such a difference between a group and its total, two years, or joints and revised, can be worked out from all that is told of a joint and procedure; a field of which one group would be left shows the total alone. Points are of whole years.",
 		fmt.Sprintf("Estimates: life tables of the numbers told, a row a year, those who left within it at risk for half of it (actuarial). %s %% intervals: %s, the lower limit from the least that the rounded numbers can stand for, the upper one from the most. Nobody revised: 0 to 1−(α/2)^(1/Y), Y the least that the number at risk can be. Standard errors are left out.",
 			strings.TrimSuffix(strconv.FormatFloat(100*r.level(), 'f', -1, 64), "."), r.from.Interval.Method),
-		"Rates: revisions per 100 implant-years, which are rounded to 5, with exact Poisson limits of the least and the most that the number revised can be.")
+		"Rates: revisions per 100 implant-years, which are rounded to those of about five joints, with exact Poisson limits of the least and the most that both can be.")
 	if len(r.to.Beside) > 0 {
 		m = append(m, "Difference: own − published, from the estimate told and its limits (MOVER).")
 		m = append(m, own...)
-		m = append(m, "Observed/expected: observed rounded, expected to a step worth five joints followed to the last published year; limits of the least and the most observed. Whether a point of a funnel lies inside or outside was decided by the exact numbers. No reading is taken from it.")
+		m = append(m, "Readings are made from the numbers told, three times: as shown, with the least and with the most that they can stand for. Where the three differ: too few to say.")
+		m = append(m, "Observed/expected: observed rounded, expected made from the numbers told; limits of the least and the most observed. A point of a funnel lies outside where all that its numbers can stand for does. No reading is taken from it.")
 	}
 	return m
 }

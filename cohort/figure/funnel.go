@@ -67,7 +67,7 @@ const FewestInFunnel = 5
 // out.
 //
 // Of an audit made safe to share the points are rounded, and units joined to others
-// are none; whether a unit lies outside is decided by its exact numbers, and
+// are none; a unit lies outside where all that its numbers can stand for does, and
 // over-dispersion is not judged.
 func Funnel(a *audit.Audit, o FunnelOptions) (*Figure, error) {
 	if err := errors.Join(checkWidth(&o.Width), hasField(a, o.Field)); err != nil {
@@ -131,8 +131,8 @@ var funnelLevels = [...]struct {
 	label string
 	line  stroke
 }{
-	{.95, "95 %", stroke{ink: rgb(0x444444), width: .9, dashes: []vg.Length{5, 2}}},
-	{.998, "99.8 %", stroke{ink: rgb(0x444444), width: .9, dashes: []vg.Length{1.2, 1.6}}},
+	{benchmark.FunnelLevels[0], "95 %", stroke{ink: rgb(0x444444), width: .9, dashes: []vg.Length{5, 2}}},
+	{benchmark.FunnelLevels[1], "99.8 %", stroke{ink: rgb(0x444444), width: .9, dashes: []vg.Length{1.2, 1.6}}},
 }
 
 // funnel is the figure as laid out.
@@ -167,7 +167,7 @@ type funnelUnit struct {
 	name string // "" unless it is to be named
 	benchmark.Unit
 	ratio  float64
-	sides  [2]benchmark.Reading // by exact numbers, around a target of 1
+	sides  [2]benchmark.Reading // around a target of 1
 	limits [4]float64           // lower and upper at each level
 	series *benchmark.Series
 	chance float64 // of being outside the inner limits
@@ -347,8 +347,7 @@ func (f *funnel) scale(p *funnelPanel) {
 	}
 }
 
-// outside counts the units outside the limits of a level: by exact numbers, which
-// rounding for sharing may have moved across a limit, or of widened limits as
+// outside counts the units outside the limits of a level; of widened limits, as
 // drawn.
 func (f *funnel) outside(p *funnelPanel, level int) int {
 	n := 0
@@ -574,7 +573,7 @@ func (f *funnel) notes() []string {
 		notes[i] = capitalWord(notes[i])
 	}
 	if f.shared != nil {
-		notes = append(notes, "Points are rounded; one that would cross a limit by that stands on it, since inside and outside are decided by the exact numbers. Over-dispersion is not judged.")
+		notes = append(notes, "Points are rounded; one is outside where all that its numbers can stand for is, and else stands inside or on a limit. Over-dispersion is not judged.")
 		notes = append(notes, f.shared...)
 	}
 	axis := "The vertical axis ends"
@@ -610,7 +609,7 @@ func (f *funnel) panelNotes(p *funnelPanel, add func(string, ...any)) {
 	}
 	add("by chance alone about %s of the %s would lie outside 95 %% limits%s.", oneDecimal(by), f.unitsWords(len(p.units)), exact)
 	if f.shared != nil {
-		add("%s outside 95 %% limits, by the exact numbers.", f.unitsWords(f.outside(p, 0)))
+		add("%s outside 95 %% limits, whatever the rounded numbers stand for.", f.unitsWords(f.outside(p, 0)))
 	}
 	f.noteDispersion(p, add)
 	if !p.few() {

@@ -233,7 +233,7 @@ func (p *page) legend(l legends) {
 		s = append(s, tooFew)
 	}
 	if l.shared {
-		s = append(s, "Readings were made from the exact numbers, before they were rounded for sharing.")
+		s = append(s, "Readings are made from the rounded numbers: “too few to say” also where what they can stand for would read otherwise.")
 	}
 	p.paragraph(s...)
 }

@@ -251,7 +251,10 @@ func (w *answering) cautions() {
 	if w.said.compatible {
 		said = append(said, "“Compatible with” is no evidence of a difference, which is not “as good as”.")
 	}
-	if w.said.few {
+	switch {
+	case w.said.few && w.a.Shared != nil:
+		said = append(said, "“Too few to say”: what the rounded numbers can stand for does not all read alike, or could not have read below even without one revision.")
+	case w.said.few:
 		said = append(said, "“Too few to say”: these numbers could only have read above, and don’t, which says little: even without one revision they could not have read below.")
 	}
 	if w.said.beside {

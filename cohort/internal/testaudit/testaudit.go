@@ -8,6 +8,7 @@ import (
 	_ "embed" // the invented joints
 	"encoding/csv"
 	"fmt"
+	"io"
 	"math"
 	"strconv"
 	"strings"
@@ -101,19 +102,34 @@ type Row map[string]string
 // Rows are the rows of an audit's CSV, checked for its form.
 func Rows(t testing.TB, a *audit.Audit) []Row {
 	t.Helper()
-	records, err := csv.NewReader(bytes.NewReader(CSV(t, a))).ReadAll()
+	return rows(t, a, audit.WriteCSV)
+}
+
+// Comparisons are the rows of an audit's comparisons.
+func Comparisons(t testing.TB, a *audit.Audit) []Row {
+	t.Helper()
+	return rows(t, a, audit.WriteComparisons)
+}
+
+func rows(t testing.TB, a *audit.Audit, write func(io.Writer, *audit.Audit) error) []Row {
+	t.Helper()
+	var b bytes.Buffer
+	if err := write(&b, a); err != nil {
+		t.Fatal(err)
+	}
+	records, err := csv.NewReader(&b).ReadAll()
 	if err != nil {
 		t.Fatal(err)
 	}
-	var rows []Row
+	var all []Row
 	for _, r := range records[1:] {
 		m := make(Row)
 		for i, h := range records[0] {
 			m[h] = r[i]
 		}
-		rows = append(rows, m)
+		all = append(all, m)
 	}
-	return rows
+	return all
 }
 
 // Pick are the cells of some columns, joined by a space; an empty one is ".".
