@@ -638,11 +638,10 @@ func TestSharedCountsCannotBeSolved(t *testing.T) {
 // TestAttackerSolvesWithoutJoining: the same attacker works counts out where groups
 // are rounded and no more are joined than have fewer than 8 joints.
 func TestAttackerSolvesWithoutJoining(t *testing.T) {
-	tables := 40
 	if testing.Short() {
-		tables = 20
+		t.Skip("sixty tables")
 	}
-	all := attackAll(t, tables, disclose.RunRoundedAlone)
+	all := attackAll(t, 60, disclose.RunRoundedAlone)
 	t.Logf("%d of %d found", len(all.found), all.small+all.differences)
 	if len(all.found) == 0 {
 		t.Error("the attacker finds too little to be a test")
