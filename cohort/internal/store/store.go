@@ -70,6 +70,7 @@ type Record struct {
 	Name              uint64 // of the joint, the same
 	Flags             row.Flags
 	Codes             []row.Code // a code a field
+	Words             uint32     // their number for the writer; 0 if it gave them none
 }
 
 // Block is a run of rows of one table whose patients fall in one part, in the
@@ -77,10 +78,9 @@ type Record struct {
 type Block struct {
 	table    *Table
 	index    int32 // of the table
-	line     []int32
 	rows     []packed
-	codes    []row.Code // of all fields of a row, then of the next
-	fields   int
+	late     [][DateCount - early]dates.Raw // the other dates; nil if the table has none of them
+	words    *wordings
 	patient  []uint64 // nil if the table has no such column, as below
 	initials []uint64
 	names    []uint64
@@ -96,14 +96,34 @@ const (
 // packed is what of a row is needed to link it, side by side, since the rows of
 // a patient are fetched from anywhere.
 type packed struct {
-	dates [DateCount]dates.Raw
+	line  int32
+	dates [early]dates.Raw
 	flags row.Flags
 	age   int16 // in years, or a birth year; see BirthYear
+	words uint32
 }
 
+// wordings are the different codes of rows, from number 1: most rows share theirs.
+type wordings struct {
+	codes  []row.Code // of all fields of one, then of the next
+	fields int
+}
+
+func (w *wordings) of(number uint32) []row.Code {
+	at := int(number-1) * w.fields
+	return w.codes[at : at+w.fields]
+}
+
+// early is how many dates every row has room for: a table that has one of the
+// others has room for these too.
+const early = Death + 1
+
 // newBlock has room for a number of rows, and grows.
-func newBlock(c Columns, room int) *Block {
-	b := &Block{line: make([]int32, 0, room), rows: make([]packed, 0, room), codes: make([]row.Code, 0, room*c.Fields), fields: c.Fields}
+func newBlock(c Columns, words *wordings, room int) *Block {
+	b := &Block{rows: make([]packed, 0, room), words: words}
+	if slices.Contains(c.Dates[early:], true) {
+		b.late = make([][DateCount - early]dates.Raw, 0, room)
+	}
 	if c.Patient {
 		b.patient = make([]uint64, 0, room)
 	}
@@ -120,9 +140,10 @@ func newBlock(c Columns, room int) *Block {
 const leastRows = 16
 
 func (b *Block) add(r *Record) {
-	b.line = append(b.line, r.Line)
-	b.rows = append(b.rows, packed{r.Dates, r.Flags, r.Age})
-	b.codes = append(b.codes, r.Codes[:b.fields]...)
+	b.rows = append(b.rows, packed{r.Line, [early]dates.Raw(r.Dates[:early]), r.Flags, r.Age, r.Words})
+	if b.late != nil {
+		b.late = append(b.late, [DateCount - early]dates.Raw(r.Dates[early:]))
+	}
 	if b.patient != nil {
 		b.patient = append(b.patient, r.Patient)
 	}
@@ -135,24 +156,23 @@ func (b *Block) add(r *Record) {
 }
 
 // Len is the number of rows.
-func (b *Block) Len() int { return len(b.line) }
+func (b *Block) Len() int { return len(b.rows) }
 
 // Table of the rows.
 func (b *Block) Table() *Table { return b.table }
 
 // Line is how the file numbers a row.
-func (b *Block) Line(i int) int { return int(b.line[i]) }
+func (b *Block) Line(i int) int { return int(b.rows[i].line) }
 
 // Flags of a row.
 func (b *Block) Flags(i int) row.Flags { return b.rows[i].flags }
 
 // codesOf a row, by field.
-func (b *Block) codesOf(i int) []row.Code { return b.codes[i*b.fields : (i+1)*b.fields] }
+func (b *Block) codesOf(i int) []row.Code { return b.words.of(b.rows[i].words) }
 
 // Codes gives the rows' codes in one field.
 func (b *Block) Codes(field int) func(i int) row.Code {
-	codes, fields := b.codes, b.fields
-	return func(i int) row.Code { return codes[i*fields+field] }
+	return func(i int) row.Code { return b.codesOf(i)[field] }
 }
 
 // AllCodes lists the rows' codes in one field, to be changed at will.
@@ -166,8 +186,7 @@ func (b *Block) AllCodes(field int) []row.Code {
 
 // Ranks gives the rows' codes in one field by the rank of each code.
 func (b *Block) Ranks(field int, rank []uint16) func(i int) int {
-	codes, fields := b.codes, b.fields
-	return func(i int) int { return int(rank[codes[i*fields+field]]) }
+	return func(i int) int { return int(rank[b.codesOf(i)[field]]) }
 }
 
 // Patient of a row, as a hash; 0 if missing.
@@ -190,18 +209,25 @@ func hash(of []uint64, i int) uint64 {
 }
 
 // Day is one date of a row.
-func (b *Block) Day(column, i int) row.Day { return b.rows[i].day(column, b.table) }
-
-func (p *packed) day(column int, t *Table) row.Day {
-	raw := p.dates[column]
-	if raw == dates.Missing || t.None[column] != nil && t.None[column][raw] {
+func (b *Block) Day(column, i int) row.Day {
+	if column < early {
+		return b.dayOf(column, i, b.rows[i].dates[column])
+	}
+	if b.late == nil {
 		return row.NoDay
 	}
-	day, err := raw.Day(t.Orders[column])
+	return b.dayOf(column, i, b.late[i][column-early])
+}
+
+func (b *Block) dayOf(column, i int, raw dates.Raw) row.Day {
+	if raw == dates.Missing || b.table.None[column] != nil && b.table.None[column][raw] {
+		return row.NoDay
+	}
+	day, err := raw.Day(b.table.Orders[column])
 	switch err {
 	case nil:
 		if column == Birth && raw.Pivoted() {
-			return bornBefore(row.Day(day), p.day(Operation, t))
+			return bornBefore(row.Day(day), b.Day(Operation, i))
 		}
 		return row.Day(day)
 	case dates.ErrTwoDigitYear:
@@ -246,6 +272,7 @@ const (
 // Writer takes the rows of one table from one reader of it.
 type Writer struct {
 	columns Columns
+	words   *wordings
 	blocks  [][]*Block // by part
 	rows    int
 	zeros   bool // some number has zeros before it
@@ -253,18 +280,28 @@ type Writer struct {
 
 // NewWriter is for a table with such columns.
 func (s *Store) NewWriter(c Columns) *Writer {
-	return &Writer{columns: c, blocks: make([][]*Block, len(s.parts))}
+	return &Writer{columns: c, words: &wordings{fields: c.Fields}, blocks: make([][]*Block, len(s.parts))}
+}
+
+// Words gives codes, one a field, a number for rows to come, which need not be
+// given again for those that have the same.
+func (w *Writer) Words(codes []row.Code) uint32 {
+	w.words.codes = append(w.words.codes, codes[:w.columns.Fields]...)
+	return uint32(len(w.words.codes) / w.columns.Fields)
 }
 
 // Add takes a row. Rows come in the order of the table, though not all of them.
 func (w *Writer) Add(r *Record) {
+	if r.Words == 0 {
+		r.Words = w.Words(r.Codes)
+	}
 	part := &w.blocks[w.part(r)]
 	last := len(*part) - 1
 	switch {
 	case last < 0:
-		*part, last = append(*part, newBlock(w.columns, leastRows)), 0
+		*part, last = append(*part, newBlock(w.columns, w.words, leastRows)), 0
 	case (*part)[last].Len() == blockRows:
-		*part, last = append(*part, newBlock(w.columns, blockRows)), last+1
+		*part, last = append(*part, newBlock(w.columns, w.words, blockRows)), last+1
 	}
 	(*part)[last].add(r)
 	w.rows++
@@ -303,7 +340,7 @@ func (s *Store) Add(t *Table, writers []*Writer) {
 // of its lines.
 func (s *Store) Compare(a, b row.Place) int {
 	x, y := s.Blocks[a.Block], s.Blocks[b.Block]
-	return cmp.Or(cmp.Compare(x.index, y.index), cmp.Compare(x.line[a.Index], y.line[b.Index]))
+	return cmp.Or(cmp.Compare(x.index, y.index), cmp.Compare(x.rows[a.Index].line, y.rows[b.Index].line))
 }
 
 // InOrder gives the places of all rows in their order.
@@ -326,7 +363,8 @@ func (s *Store) byLine(blocks []int32) []row.Place {
 	for _, bi := range blocks {
 		b := s.Blocks[bi]
 		rows += b.Len()
-		for _, line := range b.line {
+		for i := range b.rows {
+			line := b.rows[i].line
 			first, last = min(first, line), max(last, line)
 		}
 	}
@@ -340,7 +378,8 @@ func (s *Store) byLine(blocks []int32) []row.Place {
 	}
 	var rest []row.Place // of lines far apart, or on the line of another row
 	for _, bi := range blocks {
-		for i, line := range s.Blocks[bi].line {
+		for i := range s.Blocks[bi].rows {
+			line := s.Blocks[bi].rows[i].line
 			place := row.Place{Block: bi, Index: int32(i)}
 			if at == nil || at[line-first] != none {
 				rest = append(rest, place)
@@ -370,12 +409,12 @@ func (s *Store) Rows() int {
 
 // unpack gives one row of a patient as understood.
 func (s *Store) unpack(at row.Place, r *row.Row) {
-	b := s.Blocks[at.Block]
-	p := &b.rows[at.Index]
-	r.At, r.Table, r.Patient, r.Flags = at, b.index, b.Patient(int(at.Index)), p.flags
-	r.Operation, r.Revision, r.Death = p.day(Operation, b.table), p.day(Revision, b.table), p.day(Death, b.table)
-	r.Seen, r.Birth = p.day(Seen, b.table), p.day(Birth, b.table)
-	code := b.codesOf(int(at.Index))
-	r.Joint, r.Side, r.Reason, r.Name = code[Joint], code[Side], code[Reason], hash(b.names, int(at.Index))
+	b, i := s.Blocks[at.Block], int(at.Index)
+	p := &b.rows[i]
+	r.At, r.Table, r.Patient, r.Flags = at, b.index, b.Patient(i), p.flags
+	r.Operation, r.Revision, r.Death = b.Day(Operation, i), b.Day(Revision, i), b.Day(Death, i)
+	r.Seen, r.Birth = b.Day(Seen, i), b.Day(Birth, i)
+	code := b.codesOf(i)
+	r.Joint, r.Side, r.Reason, r.Name = code[Joint], code[Side], code[Reason], hash(b.names, i)
 	r.Age = p.ageAt(r.Operation, r.Birth)
 }

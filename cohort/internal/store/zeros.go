@@ -68,9 +68,9 @@ func (s *Store) tell(told *holders, places []row.Place, whose func([]row.Holder)
 // holder is what a row says of who has its identifier.
 func (s *Store) holder(at row.Place) row.Holder {
 	b := s.Blocks[at.Block]
-	p := &b.rows[at.Index]
-	code := b.codesOf(int(at.Index))
-	h := row.Holder{Role: b.table.Role, Zeros: uint8(s.patient(at) & row.NoNumber), Operation: p.day(Operation, b.table), Birth: p.day(Birth, b.table),
+	i := int(at.Index)
+	p, code := &b.rows[i], b.codesOf(i)
+	h := row.Holder{Role: b.table.Role, Zeros: uint8(s.patient(at) & row.NoNumber), Operation: b.Day(Operation, i), Birth: b.Day(Birth, i),
 		Sex: code[Sex], Joint: code[Joint], Side: code[Side]}
 	op := 0
 	if h.Operation.Known() {

@@ -29,6 +29,7 @@ func (d *decoder) bare(r *sheet.Record, res resolved) {
 	perhaps := !again && op != dates.Missing
 	if !perhaps {
 		clear(s.Codes[:store.CoreCount])
+		s.Words = 0
 	}
 	if again { // it has no date, rather than an impossible one
 		s.Dates[store.Operation] = dates.Missing
@@ -36,14 +37,15 @@ func (d *decoder) bare(r *sheet.Record, res resolved) {
 	if op != dates.Missing || total {
 		s.Patient = 0
 	}
-	leaveOut := func(t *typedWords, c []byte) { t.leaveOut(t.lookUp(c), perhaps) }
+	leaveOut := func(t *typedWords, c []byte) { t.leaveOut(t.numberOf(c), perhaps) }
 	for k, at := range l.signature {
 		leaveOut(&d.typed[k], cell(r, at))
 	}
 	leaveOut(&d.revised, cell(r, l.revised))
 	leaveOut(&d.dead, cell(r, l.dead))
 	for k := range l.extra {
-		leaveOut(&d.extra[k], d.extraCell(k, r))
+		c, _ := d.extraCell(k, r)
+		leaveOut(&d.extra[k], c)
 	}
 }
 

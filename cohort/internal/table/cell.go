@@ -207,13 +207,9 @@ func (d *decoder) isPatient(c []byte) bool {
 	return digits >= 2 || len(c) > 0 && !column.Missing(column.Patient, string(c)) && !d.interpreter.missing[words.Fold(string(c))]
 }
 
-func (d *decoder) yesNo(t *typedWords, at int, r *sheet.Record, yes, no, unclear row.Flags) row.Flags {
-	if at < 0 {
-		return 0
-	}
-	n := t.of(cell(r, at))
+// yesNo is what a word of a column of yes and no says, by its number.
+func (t *typedWords) yesNo(n uint32, yes, no, unclear row.Flags) row.Flags {
 	if n == 0 {
-		d.missing[at]++
 		return 0
 	}
 	if n < uint32(len(t.flags)) && t.flags[n] != 0 {
@@ -236,17 +232,13 @@ func (d *decoder) yesNo(t *typedWords, at int, r *sheet.Record, yes, no, unclear
 }
 
 // extraCell is the cell of extra field i, or the band of its number; nothing of
-// one that is impossible, which is noted.
-func (d *decoder) extraCell(i int, r *sheet.Record) []byte {
-	c := cell(r, d.layout.extra[i])
+// one that is impossible.
+func (d *decoder) extraCell(i int, r *sheet.Record) (c []byte, impossible bool) {
+	c = cell(r, d.layout.extra[i])
 	if len(c) == 0 || !d.interpreter.extra[i].reader.Numbers() {
-		return c
+		return c, false
 	}
-	c, impossible := d.interpreter.extra[i].reader.Shorten(c)
-	if impossible {
-		d.row.Flags |= row.FlagBMIImpossible
-	}
-	return c
+	return d.interpreter.extra[i].reader.Shorten(c)
 }
 
 // extraOf is the code of a typed word in extra field i.

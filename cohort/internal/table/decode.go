@@ -48,7 +48,9 @@ type decoder struct {
 	headings  []string                   // folded, by heading
 	values    []*valueCount              // by heading; nil for those that are not counted
 	patient   []byte                     // scratch
-	row       store.Record               // in hand
+	cells     []byte                     // scratch
+	wordings  wordings
+	row       store.Record // in hand
 	rows      *store.Writer
 
 	suspects     [store.DateCount]map[dates.Raw]int // days that may stand for none, and in how many rows
@@ -104,51 +106,17 @@ const manyLines = 20
 // record understands one row, and counts its words.
 func (d *decoder) record(r *sheet.Record) {
 	s, l := &d.row, &d.layout
-	s.Line, s.Flags, s.Codes = int32(r.Row), d.shape(r), s.Codes[:0]
+	w := d.wordingOf(r)
+	s.Line, s.Flags = int32(r.Row), d.shape(r)|w.flags
+	s.Codes, s.Words = append(s.Codes[:0], w.codes...), w.words
 	for i, at := range l.dates {
 		if at >= 0 {
 			s.Dates[i] = d.date(i, at, r)
 		}
 	}
-
-	var sig signature
-	for i, at := range l.signature {
-		if at < 0 {
-			sig[i] = d.assumed[i]
-			continue
-		}
-		if sig[i] = d.typed[i].of(cell(r, at)); sig[i] == 0 {
-			d.missing[at]++
-		}
-	}
-	res, ok := d.resolved[sig]
-	if !ok {
-		res = d.resolve(sig, &l.signature)
-		d.resolved[sig] = res
-	}
-	s.Flags |= res.flags
-	s.Codes = append(s.Codes, res.core[:]...)
-
-	if s.Codes[store.Joint] == 0 && d.onlyJoint != 0 {
-		s.Codes[store.Joint] = d.onlyJoint
-	}
-
-	s.Flags |= d.yesNo(&d.revised, l.revised, r, row.FlagRevisedYes, row.FlagRevisedNo, row.FlagRevisedUnclear)
-	s.Flags |= d.yesNo(&d.dead, l.dead, r, row.FlagDeadYes, row.FlagDeadNo, row.FlagDeadUnclear)
-
 	var unreadable row.Flags
 	s.Age, unreadable = d.age(r)
 	s.Flags |= unreadable
-
-	for i, at := range l.extra {
-		n := d.assumedExtra[i]
-		if at >= 0 {
-			if n = d.extra[i].of(d.extraCell(i, r)); n == 0 && !l.again[i] {
-				d.missing[at]++
-			}
-		}
-		s.Codes = append(s.Codes, d.extraOf(i, n))
-	}
 	s.Patient, s.Initials = d.identifierOf(d.layout.patient, r), d.initialsOf(r)
 	if s.Name = d.identifierOf(d.layout.name, r); s.Name != 0 {
 		s.Name |= row.NoNumber // however many zeros stand before it
@@ -161,8 +129,8 @@ func (d *decoder) record(r *sheet.Record) {
 			d.values[at].add(c)
 		}
 	}
-	if op := s.Dates[store.Operation]; res.bareUndated && (op == dates.Missing || res.bare) || op.Bad() {
-		d.bare(r, res)
+	if op := s.Dates[store.Operation]; w.bareUndated && (op == dates.Missing || w.bare) || op.Bad() {
+		d.bare(r, w.resolved)
 	}
 }
 

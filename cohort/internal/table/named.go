@@ -34,7 +34,7 @@ func (n *named) take(r *store.Record) bool {
 		return false
 	}
 	one := *r
-	one.Codes = slices.Clone(r.Codes)
+	one.Codes, one.Words = slices.Clone(r.Codes), 0 // for another writer
 	n.rows = append(n.rows, &one)
 	return true
 }

@@ -323,6 +323,7 @@ func (r *Reader) decodeAll(ctx context.Context, t *sheet.Table, first *sheet.Bat
 				d.decode(b)
 				b.Release()
 			}
+			d.countAll()
 		})
 	}
 	if first != nil {

@@ -93,39 +93,14 @@ type typedWords struct {
 	rows   []int       // by number
 	bare   []int       // by number, those of rows that may be no joints; nil if there are none
 	flags  []row.Flags // by number, in columns of yes and no; 0: not yet understood
-	recent [64]recentWord
 }
 
-// recentWord is a short word met a moment ago. A column of a large table has
-// few different words, and most are found here, without hashing.
-type recentWord struct {
-	text   [23]byte
-	length uint8 // 0: none
-	number uint32
-}
-
-func (t *typedWords) of(cell []byte) uint32 {
-	n := uint32(0)
-	if length := len(cell); length > 0 {
-		var r *recentWord
-		if length <= len(r.text) {
-			r = &t.recent[(uint(cell[0])*5+uint(cell[length-1])*3+uint(length))%uint(len(t.recent))]
-		}
-		if r != nil && int(r.length) == length && string(r.text[:length]) == string(cell) {
-			n = r.number
-		} else {
-			n = t.lookUp(cell)
-			if r != nil {
-				copy(r.text[:], cell)
-				r.length, r.number = uint8(length), n
-			}
-		}
-	}
+// add counts rows that have a word.
+func (t *typedWords) add(n uint32, rows int) {
 	for int(n) >= len(t.rows) {
 		t.rows = append(t.rows, 0)
 	}
-	t.rows[n]++
-	return n
+	t.rows[n] += rows
 }
 
 // leaveOut takes a word of a row that is no joint out of the count; of a row
@@ -135,7 +110,7 @@ func (t *typedWords) leaveOut(n uint32, perhaps bool) {
 		return
 	}
 	if !perhaps {
-		t.rows[n]--
+		t.add(n, -1)
 		return
 	}
 	for int(n) >= len(t.bare) {
@@ -144,7 +119,11 @@ func (t *typedWords) leaveOut(n uint32, perhaps bool) {
 	t.bare[n]++
 }
 
-func (t *typedWords) lookUp(cell []byte) uint32 {
+// numberOf is 0 for a missing word.
+func (t *typedWords) numberOf(cell []byte) uint32 {
+	if len(cell) == 0 {
+		return 0
+	}
 	n, ok := t.number[string(cell)]
 	if !ok {
 		n = t.shared.numberOf(string(cell))
