@@ -333,7 +333,7 @@ func (k *counter) run() (*Groups, error) {
 
 // set is the counts of all cells by key.
 func (k *counter) set() (*tally.Set, error) {
-	found := byWorker(k.cohort, func() map[uint64]*tally.Counts { return make(map[uint64]*tally.Counts) }, k.count)
+	found := byWorker(k.cohort, func() map[uint64]*gathered { return make(map[uint64]*gathered) }, k.count)
 	var dims []tally.Dimension
 	for _, d := range k.dims {
 		dims = append(dims, tally.Dimension{Name: d.name, Levels: d.levels})
@@ -341,7 +341,7 @@ func (k *counter) set() (*tally.Set, error) {
 	set := tally.NewSet(dims, k.causes)
 	for _, counts := range found {
 		for _, cell := range slices.Sorted(maps.Keys(counts)) {
-			if err := set.Take(k.key(cell), counts[cell]); err != nil {
+			if err := set.Take(k.key(cell), counts[cell].all()); err != nil {
 				return nil, err
 			}
 		}
@@ -367,15 +367,47 @@ func byWorker[T any](c *Cohort, start func() T, add func(block int, to T)) []T {
 	return found
 }
 
+// gathered counts the joints of one cell, many at a time: the counts of a large
+// cell are more than a processor keeps near, and the rows of a table come to the
+// cells in no order.
+type gathered struct {
+	counts  *tally.Counts
+	waiting []exit
+}
+
+// exit is a joint's last day and why it is that.
+type exit struct {
+	day   int32
+	cause int32
+}
+
+// atOnce is how many joints wait at most.
+const atOnce = 256
+
+func (g *gathered) add(day int32, cause int) {
+	if g.waiting = append(g.waiting, exit{day, int32(cause)}); len(g.waiting) == atOnce {
+		g.all()
+	}
+}
+
+// all is the counts with all that waited.
+func (g *gathered) all() *tally.Counts {
+	for _, e := range g.waiting {
+		g.counts.Add(e.day, int(e.cause))
+	}
+	g.waiting = g.waiting[:0]
+	return g.counts
+}
+
 // count adds the joints in use of one block to the counts of their cells.
-func (k *counter) count(block int, counts map[uint64]*tally.Counts) {
+func (k *counter) count(block int, counts map[uint64]*gathered) {
 	f, in := &k.cohort.linked.fates[block], k.cohort.inScope(block)
 	if len(f.of) == 0 {
 		return
 	}
 	readers, cause := k.readers(block), k.causesOf(block)
 	b, closing := k.cohort.store.Blocks[block], k.cohort.facts.Closing
-	lastCell, last := uint64(math.MaxUint64), (*tally.Counts)(nil)
+	lastCell, last := uint64(math.MaxUint64), (*gathered)(nil)
 	for i := range f.of {
 		if f.of[i].reason != row.Used || in != nil && !in(i) {
 			continue
@@ -384,19 +416,19 @@ func (k *counter) count(block int, counts map[uint64]*tally.Counts) {
 		if cell != lastCell {
 			lastCell, last = cell, counts[cell]
 			if last == nil {
-				last = tally.New(len(k.causes))
+				last = &gathered{counts: tally.New(len(k.causes))}
 				counts[cell] = last
 			}
 		}
-		exit := f.of[i].exit
+		day := f.of[i].exit
 		if k.assumedOut && f.of[i].marks&markAssumed != 0 {
-			exit = 0
+			day = 0
 		}
 		end := cause(i)
 		if k.ends {
 			end = int(f.of[i].endOf(end, int(closing-b.Day(store.Operation, i))))
 		}
-		last.Add(exit, end)
+		last.add(day, end)
 	}
 }
 

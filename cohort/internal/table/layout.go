@@ -60,6 +60,7 @@ type layout struct {
 	extra     []int
 	again     []bool // by extra: the cell is read for another column too, which counts the missing
 	others    []int  // cells of no known column, whose completeness is asked for
+	worded    []int  // cells of words, but for those of extra fields
 }
 
 func newLayout(headings []Heading, extra []*Field, everyColumn, names bool) layout {
@@ -75,6 +76,11 @@ func newLayout(headings []Heading, extra []*Field, everyColumn, names bool) layo
 	}
 	for i, c := range SignatureColumns {
 		l.signature[i] = at(c)
+	}
+	for _, i := range append(l.signature[:], l.revised, l.dead) {
+		if i >= 0 {
+			l.worded = append(l.worded, i)
+		}
 	}
 	read := l.cells()
 	for _, f := range extra {

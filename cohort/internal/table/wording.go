@@ -63,17 +63,16 @@ func (d *decoder) wordingOf(r *sheet.Record) *wording {
 	return w
 }
 
-// wordCells are the cells that a row's wording is understood from. There is one
-// at least, so that they are never empty.
+// wordCells are the cells that a row's wording is understood from. They are never
+// empty, as a wording's own are before there is one.
 func (d *decoder) wordCells(r *sheet.Record) []byte {
 	l, cells := &d.layout, append(d.cells[:0], endOfCell)
-	for _, at := range l.signature {
-		if at >= 0 {
-			cells = append(append(cells, cell(r, at)...), endOfCell)
+	for _, at := range l.worded {
+		if at < len(r.Cells) {
+			cells = append(cells, r.Cells[at]...)
 		}
+		cells = append(cells, endOfCell)
 	}
-	cells = append(append(cells, cell(r, l.revised)...), endOfCell)
-	cells = append(append(cells, cell(r, l.dead)...), endOfCell)
 	for i, at := range l.extra {
 		if at >= 0 {
 			c, impossible := d.extraCell(i, r)
