@@ -5,7 +5,8 @@
 //     whoever goes on in another program. It has rows, and is for whoever may have rows.
 //   - The tally ([Count]): how many joints of which kind left observation on which day and
 //     why, and no row. Tallies of several places are pooled ([NewPool]), and an audit of the
-//     pool is that of all rows together.
+//     pool is that of all rows together. Counts that a database made of a checked cohort
+//     become a tally with [Counted].
 //
 // Nothing that identifies a patient is in any of these files: a patient is a number.
 package exchange

@@ -1,6 +1,7 @@
 package exchange_test
 
 import (
+	"bytes"
 	"encoding/csv"
 	"fmt"
 	"os"
@@ -169,8 +170,31 @@ func counted(t *testing.T) (want []string, parquet, csvFile string, headings []s
 	return want, parquet, csvFile, headings
 }
 
-func sameRows(t *testing.T, want []string, got [][]string) {
+// sameRows holds an engine's rows to those of the tally, and the tally made of them to the
+// one that was made of the rows of joints, byte for byte.
+func sameRows(t *testing.T, want []string, got [][]string, joints string) {
 	t.Helper()
+	var counts strings.Builder
+	if err := csv.NewWriter(&counts).WriteAll(got); err != nil {
+		t.Fatal(err)
+	}
+	made, err := exchange.Counted(t.Context(), "counted", joints, strings.NewReader(counts.String()), nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	one, err := exchange.Count("site", read(t, cohort.Options{Keep: audit.Statable}, practice), exchange.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var files [2]bytes.Buffer
+	for i, tl := range []*exchange.Tally{made, one} {
+		if err := tl.Write(&files[i]); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if !bytes.Equal(files[0].Bytes(), files[1].Bytes()) {
+		t.Error("the tally made of the counts is another file")
+	}
 	var rows []string
 	for _, r := range got {
 		rows = append(rows, strings.Join(r, "|"))
@@ -184,7 +208,7 @@ func sameRows(t *testing.T, want []string, got [][]string) {
 // The documented query counts in DuckDB what a tally holds.
 func TestSQLInDuckDBCountsWhatATallyHolds(t *testing.T) {
 	want, parquet, _, headings := counted(t)
-	sameRows(t, want, duckdb(t, counting(t, "'"+parquet+"'", headings)))
+	sameRows(t, want, duckdb(t, counting(t, "'"+parquet+"'", headings)), parquet)
 }
 
 // types are the columns of the checked cohort for CREATE TABLE.
@@ -206,10 +230,10 @@ func TestSQLInSQLiteCountsWhatATallyHolds(t *testing.T) {
 	if err != nil {
 		t.Skip("NOT TESTED with SQLite: sqlite3 is not installed")
 	}
-	want, _, file, headings := counted(t)
+	want, parquet, file, headings := counted(t)
 	c := exec.Command(sqlite, "-batch")
 	c.Stdin = strings.NewReader(types(headings) + ".import --csv --skip 1 " + file + " cohort\nUPDATE cohort SET age = NULL WHERE age = '';\n.mode csv\n" + counting(t, "cohort", headings))
-	sameRows(t, want, rowsOf(t, c))
+	sameRows(t, want, rowsOf(t, c), parquet)
 }
 
 // It does in PostgreSQL, in a server of its own that ends with the test.
@@ -251,14 +275,14 @@ func TestSQLInPostgreSQLCountsWhatATallyHolds(t *testing.T) {
 		t.Fatalf("%v: %s", err, out)
 	}
 	t.Cleanup(func() { as("pg_ctl", "-D", data, "-m", "immediate", "stop").Run() })
-	want, _, file, headings := counted(t)
+	want, parquet, file, headings := counted(t)
 	rows, err := os.ReadFile(file)
 	if err != nil {
 		t.Fatal(err)
 	}
 	c := as("psql", "-h", folder, "-U", "test", "-d", "postgres", "-q", "-v", "ON_ERROR_STOP=1", "--csv", "-t")
 	c.Stdin = strings.NewReader(types(headings) + "COPY cohort FROM STDIN WITH (FORMAT csv, HEADER);\n" + string(rows) + "\\.\n" + counting(t, "cohort", headings))
-	sameRows(t, want, rowsOf(t, c))
+	sameRows(t, want, rowsOf(t, c), parquet)
 }
 
 // A folder that DuckDB writes, partitioned by hospital and year of operation, is audited as

@@ -273,7 +273,9 @@ func readFile(ctx context.Context, name string) (*Tally, error) {
 				cells[i] = string(c)
 			}
 			s.row(cells)
-			err = r.add(cells)
+			if err = r.add(cells); err != nil {
+				err = fmt.Errorf("%w: %v", ErrDamaged, err)
+			}
 			return err == nil
 		})
 		b.Release()
@@ -334,7 +336,7 @@ func (r *rows) add(cells []string) error {
 			l, known := r.levels[i][word]
 			if !known {
 				if !r.header.fits(r.found.Dimensions[i].Name, word) {
-					return fmt.Errorf("%w: %q in column %s", ErrDamaged, word, r.found.Dimensions[i].Name)
+					return fmt.Errorf("%q in column %s", word, r.found.Dimensions[i].Name)
 				}
 				l = len(r.levels[i])
 				r.levels[i][word] = l
@@ -348,12 +350,9 @@ func (r *rows) add(cells []string) error {
 	end, known := r.ends[cells[n+1]]
 	joints, err := strconv.ParseInt(cells[n+2], 10, 32)
 	if errDay != nil || err != nil || !known || joints < 1 {
-		return fmt.Errorf("%w: %q joints that ended as %q on day %q", ErrDamaged, cells[n+2], cells[n+1], cells[n])
+		return fmt.Errorf("%q joints that ended as %q on day %q", cells[n+2], cells[n+1], cells[n])
 	}
-	if err := r.counts.AddExit(tally.Exit{Day: int32(day), Cause: end, Subjects: joints}); err != nil {
-		return fmt.Errorf("%w: %v", ErrDamaged, err)
-	}
-	return nil
+	return r.counts.AddExit(tally.Exit{Day: int32(day), Cause: end, Subjects: joints})
 }
 
 // fits says whether a word can stand in a dimension.
@@ -375,7 +374,7 @@ func (r *rows) ordered() (*tally.Set, error) {
 		subjects += c.Subjects()
 	}
 	if subjects != int64(r.header.Account.Used) {
-		return nil, fmt.Errorf("%w: it holds %d joints, and its header says %d", ErrDamaged, subjects, r.header.Account.Used)
+		return nil, fmt.Errorf("%w: it holds %s, and its header says %d", ErrDamaged, fmt.Sprint(subjects, " joints"), r.header.Account.Used)
 	}
 	return r.header.order(r.found)
 }

@@ -165,7 +165,8 @@ func fieldsOf(c *cohort.Cohort) []string {
 // each, in the order of tables and rows, with follow-up to the first revision for
 // whatever reason. What identifies a patient is not in it: patients have numbers. The
 // metadata of the file, under the key [AboutKey], say in JSON what it holds (see
-// [About]). An error of the io.Writer comes back as it is.
+// [About]); of a cohort whose closing date was asked for, what a tally of it says of the
+// tables stands under [CountsKey]. An error of the io.Writer comes back as it is.
 func WriteJoints(w io.Writer, k Kind, c *cohort.Cohort) error {
 	fields := fieldsOf(c)
 	columns := layout(fields, c.HasColumn("patient"))
@@ -181,7 +182,15 @@ func WriteJoints(w io.Writer, k Kind, c *cohort.Cohort) error {
 	for _, col := range columns {
 		written = append(written, col.Field)
 	}
-	out, err := sheet.Create(w, k, written, []sheet.Pair{{Key: AboutKey, Value: about}})
+	metadata := []sheet.Pair{{Key: AboutKey, Value: about}}
+	if c.Closing.Asked {
+		header, err := headerOfJoints(c)
+		if err != nil {
+			return err
+		}
+		metadata = append(metadata, sheet.Pair{Key: CountsKey, Value: header})
+	}
+	out, err := sheet.Create(w, k, written, metadata)
 	if err != nil {
 		return err
 	}

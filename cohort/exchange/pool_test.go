@@ -381,3 +381,55 @@ func TestFollowUpAndTheLostOfPooledTallies(t *testing.T) {
 		}
 	}
 }
+
+// Counts that are not of the checked cohort's joints are no tally of it.
+func TestCountsThatAreNoTally(t *testing.T) {
+	asked := read(t, cohort.Options{Keep: []string{"hospital"}}, practice)
+	joints := writeJoints(t, asked, "cohort.parquet")
+	one, err := exchange.Count("site", asked, exchange.Options{By: []string{"hospital"}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	names, rows := allCells(t, write(t, "t.parquet", func(f *os.File) error { return one.Write(f) }))
+	made := func(by []string, change func(rows [][]string) [][]string) (*exchange.Tally, error) {
+		var all [][]string
+		for _, r := range rows {
+			all = append(all, slices.Clone(r))
+		}
+		var b bytes.Buffer
+		if err := csv.NewWriter(&b).WriteAll(append([][]string{names}, change(all)...)); err != nil {
+			t.Fatal(err)
+		}
+		return exchange.Counted(t.Context(), "counted", joints, &b, by)
+	}
+	if tl, err := made([]string{"hospital"}, func(r [][]string) [][]string { return r }); err != nil {
+		t.Error(err)
+	} else if _, err := exchange.NewPool(tl); err != nil {
+		t.Error(err)
+	}
+	last := len(names) - 1
+	for _, test := range []struct {
+		name   string
+		by     []string
+		change func(r [][]string) [][]string
+		want   string
+	}{
+		{"a row twice", []string{"hospital"}, func(r [][]string) [][]string { return append(r, r[0]) }, "the counts have"},
+		{"a row left out", []string{"hospital"}, func(r [][]string) [][]string { return r[1:] }, "the counts have"},
+		{"nothing", []string{"hospital"}, func([][]string) [][]string { return nil }, "the counts have 0 joints"},
+		{"without the hospital", nil, func(r [][]string) [][]string { return r }, "has 15 cells, want 13: joint, procedure, bearing"},
+		{"an age that is no band", []string{"hospital"}, func(r [][]string) [][]string { r[1][8] = "64"; return r }, `row 3 of the counts: "64" in column age`},
+		{"no joints", []string{"hospital"}, func(r [][]string) [][]string { r[1][last] = "0"; return r }, `row 3 of the counts: "0" joints`},
+		{"an end that is none", []string{"hospital"}, func(r [][]string) [][]string { r[1][last-1] = "moved"; return r }, `"moved"`},
+		{"another column", []string{"ward"}, func(r [][]string) [][]string { return r }, `no column "ward"`},
+	} {
+		t.Run(test.name, func(t *testing.T) {
+			if _, err := made(test.by, test.change); err == nil || !strings.Contains(err.Error(), test.want) {
+				t.Errorf("%v, want %q", err, test.want)
+			}
+		})
+	}
+	if _, err := exchange.Counted(t.Context(), "counted", practice, strings.NewReader(""), nil); err == nil || !strings.Contains(err.Error(), "no checked cohort") {
+		t.Error(err)
+	}
+}

@@ -64,7 +64,7 @@ func Count(name string, c *cohort.Cohort, o Options) (*Tally, error) {
 	}
 	by := o.By
 	if by == nil {
-		by = slices.DeleteFunc(slices.Clone(audit.DefaultBy), func(f string) bool { return !slices.Contains(c.Fields(), f) })
+		by = defaultBy(c)
 	}
 	var fields []string
 	for _, f := range by {
@@ -79,12 +79,24 @@ func Count(name string, c *cohort.Cohort, o Options) (*Tally, error) {
 		}
 		fields = append(fields, name)
 	}
-	ages, years := audit.Breaks(c.AgeBands(), o.Published)
+	ages, years := breaks(c, o.Published)
+	return count(name, c, fields, ages, years, o.Endpoint, o.Coarsen)
+}
+
+// defaultBy are the fields grouped by unless others are named.
+func defaultBy(c *cohort.Cohort) []string {
+	return slices.DeleteFunc(slices.Clone(audit.DefaultBy), func(f string) bool { return !slices.Contains(c.Fields(), f) })
+}
+
+// breaks are the ages and the years of possible follow-up at which joints are parted:
+// those of the age bands and of published series, and whole years.
+func breaks(c *cohort.Cohort, published []*benchmark.Series) (ages []int, years []float64) {
+	ages, years = audit.Breaks(c.AgeBands(), published)
 	for y := 1; y <= wholeYears; y++ {
 		years = append(years, float64(y))
 	}
 	slices.Sort(years)
-	return count(name, c, fields, ages, slices.Compact(years), o.Endpoint, o.Coarsen)
+	return ages, slices.Compact(years)
 }
 
 // Like makes the tally of a cohort alike in all that was chosen when t was made.
@@ -130,47 +142,56 @@ func (t *Tally) Reading(o cohort.Options) (cohort.Options, error) {
 
 // count is the tally of a cohort by fields, ages and years of possible follow-up.
 func count(name string, c *cohort.Cohort, fields []string, ages []int, years []float64, e cohort.Endpoint, coarse Coarse) (*Tally, error) {
-	t := &Tally{Name: name, header: headerOf(c, e)}
-	t.header.By, t.header.Ages, t.header.Years, t.header.Coarsened = fields, ages, years, coarse
-	own := "years"
-	switch {
-	case c.HasColumn("age"):
-	case slices.Contains(c.Fields(), column.AgeBand):
-		own = "bands"
-	default:
-		own = "none"
-	}
-	t.header.AgesAs = own
-	t.header.Further = t.header.further()
-	cells, err := c.Cells(ages, years, t.header.extra(), t.header.Further, e)
+	h, err := headerFor(c, fields, ages, years, e)
 	if err != nil {
 		return nil, err
 	}
-	if t.cells, err = coarsened(cells, coarse); err != nil {
+	h.Coarsened = coarse
+	t := &Tally{Name: name, header: *h}
+	cells, err := c.Cells(ages, years, h.extra(), h.Further, e)
+	if err != nil {
 		return nil, err
 	}
-	if t.header.Patients, err = patientsOf(c, fields, e); err != nil {
-		return nil, err
-	}
-	if t.header.FollowUp, err = followedOf(c); err != nil {
-		return nil, err
-	}
-	found, err := c.Longest()
-	for of, days := range found {
-		t.header.Longest = append(t.header.Longest, longest{of[0], of[1], days})
-	}
-	slices.SortFunc(t.header.Longest, func(a, b longest) int {
-		return cmp.Or(cmp.Compare(a.Joint, b.Joint), cmp.Compare(a.Procedure, b.Procedure))
-	})
-	if err != nil || coarse == ByDay {
+	if t.cells, err = coarsened(cells, coarse); err != nil || coarse == ByDay {
 		return t, err
 	}
 	alone, err := NewPool(t)
 	if err != nil {
 		return nil, err
 	}
-	t.header.CoarseSaid, err = alone.coarseSaid()
-	return t, err
+	t.header.CoarseSaid = alone.about.Coarsened
+	return t, nil
+}
+
+// headerFor is the header of the tally of a cohort by fields, ages and years of possible
+// follow-up.
+func headerFor(c *cohort.Cohort, fields []string, ages []int, years []float64, e cohort.Endpoint) (*header, error) {
+	h := headerOf(c, e)
+	h.By, h.Ages, h.Years = fields, ages, years
+	switch {
+	case c.HasColumn("age"):
+		h.AgesAs = "years"
+	case slices.Contains(c.Fields(), column.AgeBand):
+		h.AgesAs = "bands"
+	default:
+		h.AgesAs = "none"
+	}
+	h.Further = h.further()
+	var err error
+	if h.Patients, err = patientsOf(c, fields, e); err != nil {
+		return nil, err
+	}
+	if h.FollowUp, err = followedOf(c); err != nil {
+		return nil, err
+	}
+	found, err := c.Longest()
+	for of, days := range found {
+		h.Longest = append(h.Longest, longest{of[0], of[1], days})
+	}
+	slices.SortFunc(h.Longest, func(a, b longest) int {
+		return cmp.Or(cmp.Compare(a.Joint, b.Joint), cmp.Compare(a.Procedure, b.Procedure))
+	})
+	return &h, err
 }
 
 // CoarseSaid says what coarsening could have done to estimates of the tally alone; "" of

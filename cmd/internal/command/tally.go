@@ -3,11 +3,13 @@ package command
 import (
 	"context"
 	"fmt"
+	"os"
 	"path/filepath"
 	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 
 	"example.org/holdfast/cmd/internal/gather"
 	"example.org/holdfast/cmd/internal/settings"
@@ -19,6 +21,7 @@ import (
 type tallyFlags struct {
 	auditFlags
 	coarsen string
+	counts  string
 }
 
 func (a *app) tally() *cobra.Command {
@@ -59,6 +62,7 @@ single joints; it does not make a tally anonymous.`,
 	s.StringArrayVar(&f.countries, "country", nil, "only published figures of this `COUNTRY`; repeatable")
 	s.StringArrayVar(&f.reasons, "reason", nil, "count only revisions for this `REASON`, the others compete; repeatable")
 	s.StringVar(&f.out, "out", "", "write to `FILE`, whose ending is .parquet")
+	s.StringVar(&f.counts, "counts", "", "make it of the rows in `FILE` (CSV) that a query counted; TABLE is the checked cohort (holdfast help engines)")
 	s.StringVar(&f.coarsen, "coarsen", "", "tell days of follow-up as `PARTS` of a year alone: months or quarters")
 	s.BoolVar(&f.share, "share", false, "refused: a tally is not anonymous")
 	f.readingFlags.add(c)
@@ -71,6 +75,8 @@ func (a *app) runTally(c *cobra.Command, f *tallyFlags, args []string) error {
 		return usage("--share: a tally can't be made safe to share: it holds single revisions and deaths by the day. Share an audit instead")
 	case !strings.EqualFold(filepath.Ext(f.out), ".parquet"):
 		return usage("--out %s: a tally is written to a file that ends in .parquet", f.out)
+	case f.counts != "":
+		return a.tallyCounts(c, f, args)
 	}
 	in, ro, ao, err := f.options(c.Flags())
 	if err != nil {
@@ -107,6 +113,43 @@ func (a *app) runTally(c *cobra.Command, f *tallyFlags, args []string) error {
 		fmt.Fprintln(a.stderr, said)
 	}
 	return nil
+}
+
+// tallyCounts makes a tally of what a query counted over a checked cohort.
+func (a *app) tallyCounts(c *cobra.Command, f *tallyFlags, args []string) error {
+	var wrong error
+	c.Flags().Visit(func(flag *pflag.Flag) {
+		if !slices.Contains([]string{"by", "counts", "out"}, flag.Name) {
+			wrong = usage("--%s has no place beside --counts: what was settled stands in the checked cohort", flag.Name)
+		}
+	})
+	if len(args) != 1 {
+		wrong = usage("--counts are those of one checked cohort: name it alone")
+	}
+	if wrong != nil {
+		return wrong
+	}
+	if err := apart([]string{f.out}, append(slices.Clone(args), f.counts)); err != nil {
+		return err
+	}
+	var by []string
+	if c.Flags().Changed("by") {
+		by = strings.Split(f.by, ",")
+	}
+	rows, err := os.Open(f.counts)
+	if err != nil {
+		return err
+	}
+	defer rows.Close()
+	t, err := exchange.Counted(c.Context(), f.out, args[0], rows, by)
+	if err != nil {
+		return err
+	}
+	if err := writeFile(f.out, t.Write); err != nil {
+		return err
+	}
+	_, err = fmt.Fprintln(a.stderr, exchange.Caution)
+	return err
 }
 
 // talliesAmong parts the names of tallies from those of tables.
