@@ -57,6 +57,7 @@ func Counted(ctx context.Context, name, joints string, rows io.Reader, by []stri
 		h.By = by
 		h.Further = h.further()
 	}
+	h.forget()
 	r := newRows(h)
 	if err := readCounts(rows, h, r); err != nil {
 		return nil, err

@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"example.org/holdfast/cohort"
+	"example.org/holdfast/survival/tally"
 )
 
 // HoldsTally is what a tally says that it holds, as a checked cohort says
@@ -149,7 +150,53 @@ func readHeader(text string) (*header, error) {
 	case h.DaysPerYear != cohort.DaysPerYear:
 		return nil, fmt.Errorf("a tally whose year has %v days, not %v", h.DaysPerYear, cohort.DaysPerYear)
 	}
+	if what := h.unsound(); what != "" {
+		return nil, fmt.Errorf("%w: its %s can't be so", ErrDamaged, what)
+	}
 	return h, nil
+}
+
+// unsound names what in a header no tally says; "" for nothing. The checksum finds what
+// was changed; this what was never made.
+func (h *header) unsound() string {
+	bounds := func(all []int) bool {
+		return slices.IsSorted(all) && len(slices.Compact(slices.Clone(all))) == len(all) && !slices.ContainsFunc(all, func(a int) bool { return a < 1 || a > 150 })
+	}
+	years := slices.Clone(h.Years)
+	names := slices.Concat(h.dimensionNames(), dataColumns[:5])
+	slices.Sort(names)
+	switch {
+	case !slices.Contains([]string{"years", "bands", "none"}, h.AgesAs), !bounds(h.AgeBands), !bounds(h.Ages):
+		return "ages"
+	case h.AgesAs != "bands" && slices.ContainsFunc(h.AgeBands, func(a int) bool { return !slices.Contains(h.Ages, a) }):
+		return "ages"
+	case !slices.IsSorted(years), len(slices.Compact(years)) != len(h.Years), slices.ContainsFunc(h.Years, func(y float64) bool { return !(y > 0 && y <= 200) }):
+		return "years"
+	case len(slices.Compact(names)) != len(h.dimensionNames())+5, slices.Contains(names, ""):
+		return "columns"
+	case h.LostAfter < 1, h.Tables < 0, h.Account.negative():
+		return "account"
+	case !(h.Deaths.Expected >= 0 && h.Deaths.Expected < 1e12), h.Deaths.Used < 0:
+		return "deaths"
+	}
+	for _, m := range h.Patients {
+		if slices.ContainsFunc(m.Groups, func(g group) bool { return len(g.Words) != len(m.Fields) || g.Patients < 0 }) {
+			return "patients"
+		}
+	}
+	if slices.ContainsFunc(h.FollowUp, func(f followed) bool { return min(f.Joints, f.Revised, f.Died, f.Living, f.Recent, f.NeverSeen, f.Lost, f.Assumed) < 0 }) {
+		return "follow-up"
+	}
+	if slices.ContainsFunc(h.Longest, func(l longest) bool { return l.Days < 0 || l.Days > tally.MaxDay }) {
+		return "longest follow-up"
+	}
+	return ""
+}
+
+// negative says whether a number of an account is below 0.
+func (a *account) negative() bool {
+	least := min(a.InFiles, a.Read, a.Used, a.SetAside, a.RevisedUndated, a.Lost, a.Assumed, a.Known, a.RepeatsElsewhere, a.PossibleRevisions, a.UnjoinedJoints, a.UnjoinedOfWhole)
+	return least < 0 || a.Used+a.SetAside != a.Read
 }
 
 func accountOf(a cohort.Account) account {

@@ -147,6 +147,7 @@ func count(name string, c *cohort.Cohort, fields []string, ages []int, years []f
 		return nil, err
 	}
 	h.Coarsened = coarse
+	h.forget()
 	t := &Tally{Name: name, header: *h}
 	cells, err := c.Cells(ages, years, h.extra(), h.Further, e)
 	if err != nil {
@@ -211,6 +212,12 @@ func (h *header) extra() []string {
 		extra = append(extra, column.AgeBand)
 	}
 	return extra
+}
+
+// forget leaves of the tables' columns those that a tally tells of.
+func (h *header) forget() {
+	told := slices.Concat(h.dimensionNames(), []string{"age", column.AgeBand, "patient"})
+	h.Has = slices.DeleteFunc(slices.Clone(h.Has), func(f string) bool { return !slices.Contains(told, f) })
 }
 
 // further are the columns beside those, within which an audit expects revisions of units
