@@ -163,7 +163,10 @@ func (h *header) unsound() string {
 		return slices.IsSorted(all) && len(slices.Compact(slices.Clone(all))) == len(all) && !slices.ContainsFunc(all, func(a int) bool { return a < 1 || a > 150 })
 	}
 	years := slices.Clone(h.Years)
-	names := slices.Concat(h.dimensionNames(), dataColumns[:5])
+	var names []string
+	for _, c := range h.rowColumns() {
+		names = append(names, c.Name)
+	}
 	slices.Sort(names)
 	switch {
 	case !slices.Contains([]string{"years", "bands", "none"}, h.AgesAs), !bounds(h.AgeBands), !bounds(h.Ages):
@@ -172,7 +175,7 @@ func (h *header) unsound() string {
 		return "ages"
 	case !slices.IsSorted(years), len(slices.Compact(years)) != len(h.Years), slices.ContainsFunc(h.Years, func(y float64) bool { return !(y > 0 && y <= 200) }):
 		return "years"
-	case len(slices.Compact(names)) != len(h.dimensionNames())+5, slices.Contains(names, ""):
+	case len(slices.Compact(names)) != len(h.rowColumns()), slices.Contains(names, ""):
 		return "columns"
 	case h.LostAfter < 1, h.Tables < 0, h.Account.negative():
 		return "account"
@@ -184,7 +187,9 @@ func (h *header) unsound() string {
 			return "patients"
 		}
 	}
-	if slices.ContainsFunc(h.FollowUp, func(f followed) bool { return min(f.Joints, f.Revised, f.Died, f.Living, f.Recent, f.NeverSeen, f.Lost, f.Assumed) < 0 }) {
+	if slices.ContainsFunc(h.FollowUp, func(f followed) bool {
+		return min(f.Joints, f.Revised, f.Died, f.Living, f.Recent, f.NeverSeen, f.Lost, f.Assumed) < 0
+	}) {
 		return "follow-up"
 	}
 	if slices.ContainsFunc(h.Longest, func(l longest) bool { return l.Days < 0 || l.Days > tally.MaxDay }) {
