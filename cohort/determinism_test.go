@@ -67,6 +67,11 @@ func (s summary) withoutRows() summary {
 			return cmp.Or(cmp.Compare(a.Reason, b.Reason), cmp.Compare(a.Column, b.Column))
 		})
 	}
+	for _, column := range s.Words {
+		for i := range column.Words {
+			column.Words[i].File, column.Words[i].Row = 0, 0
+		}
+	}
 	s.Closing.File, s.Closing.Row = 0, 0
 	return s
 }

@@ -23,6 +23,10 @@ func TestHeadingsByTheirCells(t *testing.T) {
 		{"how the cup is fixed", "Cup", [4]string{"Cem", "Uncem", "", "cemented"}, "cup_fixation"},
 		{"a maker", "Cup", [4]string{"Examplar", "Examplar", "", "Prototype"}, ""},
 		{"how the stem is fixed", "Stem", [4]string{"uncem", "Uncem", "HA", "cem"}, "stem_fixation"},
+		{"cup and stem in one cell", "Cup/Stem", [4]string{"Cem/Uncem", "Uncem / Uncem", "", "cem/cem"}, "fixation"},
+		{"one word for cup and stem", "Stem / cup", [4]string{"Cem", "hybrid", "Uncem", "uncemented"}, "fixation"},
+		{"makers of both", "Cup/Stem", [4]string{"Examplar/Prototype", "Prototype/Prototype", "", "Examplar"}, ""},
+		{"two words as a heading", "Cem/Uncem", [4]string{"Cem", "Uncem", "Uncem", ""}, "fixation"},
 		{"deaths", "DOD", [4]string{"2019-01-02", "", "", "2021-05-06"}, "death_date"},
 		{"discharges", "DOD", [4]string{"2019-01-02", "2018-01-01", "2018-02-01", ""}, ""},
 		{"no days", "DOD", [4]string{"home", "", "", ""}, ""},
@@ -38,6 +42,20 @@ func TestHeadingsByTheirCells(t *testing.T) {
 				t.Errorf("taken for %q, want %q", got, test.want)
 			}
 		})
+	}
+}
+
+// Of two words in one cell that differ nobody knows which is the cup's: they are a
+// question, and no fixation is made of them.
+func TestTwoFixationsInOneCell(t *testing.T) {
+	c := mustRead(t, cohort.Options{ClosingDate: dayPointer("2022-01-01")}, table("Op date,Rev date,Joint,Procedure,Cup/Stem",
+		"2018-01-01,,hip,THR,Cem/Uncem", "2018-01-01,,hip,THR,Cem/Cem", "2018-01-01,,hip,THR,Uncem/uncem", "2018-01-01,,hip,THR,hybrid"))
+	want := map[string]int64{"hip|total|Cem/Uncem": 1, "hip|total|cemented": 1, "hip|total|porous": 1, "hip|total|hybrid": 1}
+	if d := cmp.Diff(want, joints(mustTally(t, c, []string{"fixation"}, cohort.Endpoint{}).Set)); d != "" {
+		t.Errorf("(-want +got):\n%s", d)
+	}
+	if w := word(t, c, "fixation", "Cem/Uncem"); w.Known {
+		t.Errorf("%+v", w)
 	}
 }
 

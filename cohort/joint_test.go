@@ -157,7 +157,7 @@ func TestJointsHaveAgesAndValues(t *testing.T) {
 		t.Errorf("Laterality is %q, %v", field, err)
 	}
 	values, err := c.Values("side") // "bilateral" stands in rows set aside only
-	if d := cmp.Diff([]string{"left", "right", "L/R", cohort.NotRecorded}, values); d != "" || err != nil {
+	if d := cmp.Diff([]string{"left", "right", "(free text 1: 3 characters)", cohort.NotRecorded}, values); d != "" || err != nil {
 		t.Errorf("%s, %v", d, err)
 	}
 	if _, err := c.Values("no such"); err == nil {

@@ -25,39 +25,75 @@ type Revision struct {
 	Missing []string
 }
 
+// Problems lists what is to be said of rows, in the order of files and rows: those
+// that [Cohort.SetAside], [Cohort.Warnings] and [Cohort.Linked] list. Rows that follow
+// one another and can't be read, or are no joints and have no patient and no day, are
+// one problem from Row to To, so that any number of them takes up no room.
+func (c *Cohort) Problems() []Problem {
+	all := c.list(func(p *patientInHand, yield func(Problem)) {
+		p.each(func(i int, fate *row.Fate) {
+			if fate.Reason.SetsAside() {
+				yield(p.problem(i))
+			}
+			if fate.Reason == row.Used {
+				p.warnings(i, yield)
+			}
+		})
+		p.joined(yield)
+	})
+	return c.withRanges(all, func(t *store.Table) bool { return t.Role != row.Primaries || c.hasNothing() })
+}
+
 // SetAside lists every row set aside, each with its reason.
 func (c *Cohort) SetAside() []Problem {
-	all := c.list(func(p *patientInHand, yield func(Problem)) {
+	return oneByOne(c.withRanges(c.keptAside(), func(t *store.Table) bool { return t.Role == row.Primaries && c.hasNothing() }))
+}
+
+// keptAside lists the rows set aside of which there is a record.
+func (c *Cohort) keptAside() []Problem {
+	return c.list(func(p *patientInHand, yield func(Problem)) {
 		p.each(func(i int, fate *row.Fate) {
 			if fate.Reason.SetsAside() {
 				yield(p.problem(i))
 			}
 		})
 	})
-	if !c.hasNothing() {
-		return all
-	}
-	return c.withRanges(all, func(t *store.Table) bool { return t.Role == row.Primaries })
 }
 
 // withRanges adds to a list of problems the rows of some tables that are not kept.
 func (c *Cohort) withRanges(all []Problem, of func(t *store.Table) bool) []Problem {
 	before := len(all)
 	for _, t := range c.store.Tables {
+		if !of(t) {
+			continue
+		}
 		for _, r := range t.Aside {
-			column := ""
+			p := Problem{File: t.File, Row: int(r.From), Reason: r.Reason}
 			if r.Reason == row.NotAJoint && t.Role == row.Primaries {
-				column = "operation_date"
+				p.Column = "operation_date"
 			}
-			for line := r.From; of(t) && line <= r.To; line++ {
-				all = append(all, Problem{File: t.File, Row: int(line), Column: column, Reason: r.Reason})
+			if r.To > r.From {
+				p.To = int(r.To)
 			}
+			all = append(all, p)
 		}
 	}
 	if len(all) > before {
 		slices.SortStableFunc(all, byPlace)
 	}
 	return all
+}
+
+// oneByOne has a problem for each row.
+func oneByOne(all []Problem) []Problem {
+	if !slices.ContainsFunc(all, func(p Problem) bool { return p.To > 0 }) {
+		return all
+	}
+	var each []Problem
+	for _, p := range all {
+		each = slices.AppendSeq(each, p.Each())
+	}
+	return each
 }
 
 // byPlace is the order of files and rows.
@@ -78,14 +114,8 @@ func (c *Cohort) Warnings() []Problem {
 // revision with what became of it, each death that could not be used, and the
 // rows that are no such thing or can't be read; in the order of file and row.
 func (c *Cohort) Linked() []Problem {
-	all := c.list(func(p *patientInHand, yield func(Problem)) {
-		for i := range p.rows {
-			if p.role(i) != row.Primaries && p.linked.Fates[i].Reason != row.Used {
-				yield(p.problem(i))
-			}
-		}
-	})
-	return c.withRanges(all, func(t *store.Table) bool { return t.Role != row.Primaries })
+	all := c.list((*patientInHand).joined)
+	return oneByOne(c.withRanges(all, func(t *store.Table) bool { return t.Role != row.Primaries }))
 }
 
 // Revisions lists the rows that record revisions apart from their primaries,
@@ -164,6 +194,15 @@ func (p *patientInHand) each(visit func(i int, fate *row.Fate)) {
 	for i := range p.rows {
 		if p.role(i) == row.Primaries && p.cohort.has(p.rows[i].At) {
 			visit(i, &p.linked.Fates[i])
+		}
+	}
+}
+
+// joined visits what is to be said of the rows of tables joined to the primaries.
+func (p *patientInHand) joined(yield func(Problem)) {
+	for i := range p.rows {
+		if p.role(i) != row.Primaries && p.linked.Fates[i].Reason != row.Used {
+			yield(p.problem(i))
 		}
 	}
 }

@@ -124,6 +124,49 @@ func TestHiddenNamesAreOneGroup(t *testing.T) {
 	}
 }
 
+// In a column of few words nothing is shown that is none of them, however many rows
+// have it: it may be about a patient. Each word that may be a code for all that is told
+// from others, and where it stands first, so that it can be settled; a character alone
+// names nobody.
+func TestWordsOfFewWordsAreNotShown(t *testing.T) {
+	rows := []string{"operation_date,revision_date,joint,procedure,side,sex,revised"}
+	for i := range 12 {
+		rows = append(rows, "2020-01-01,,"+[]string{"Persona", "hip", "hip"}[i%3]+",THR,"+[]string{"persona", "left"}[i%2]+","+[]string{"Weib", "Kerl", "weib", "Q"}[i%4]+","+[]string{"perhaps", "no"}[i/9])
+	}
+	c := mustRead(t, cohort.Options{EveryColumn: true}, table(rows...))
+	for _, want := range []struct {
+		column string
+		word   cohort.Word
+	}{
+		{"joint", cohort.Word{Typed: "(free text 1: 7 letters)", Rows: 4, Row: 2}},
+		{"side", cohort.Word{Typed: "(free text 1: 7 letters)", Rows: 6, Row: 2}},
+		{"sex", cohort.Word{Typed: "(free text 1: 4 letters)", Rows: 6, Row: 2}}, // Weib and weib
+		{"sex", cohort.Word{Typed: "(free text 2: 4 letters)", Rows: 3, Row: 3}},
+		{"sex", cohort.Word{Typed: "Q", Rows: 3}},
+		{"revised", cohort.Word{Typed: "(free text 1: 7 letters)", Rows: 9, Row: 2}},
+	} {
+		want.word.Value = want.word.Typed
+		if d := cmp.Diff(want.word, word(t, c, want.column, want.word.Typed)); d != "" {
+			t.Errorf("%s (-want +got):\n%s", want.column, d)
+		}
+	}
+	groups := joints(mustTally(t, c, []string{"sex"}, cohort.Endpoint{}).Set)
+	if d := cmp.Diff(map[string]int64{
+		"(free text 1: 7 letters)|total|(free text 1: 4 letters)": 2, "(free text 1: 7 letters)|total|(free text 2: 4 letters)": 1, "(free text 1: 7 letters)|total|Q": 1,
+		"hip|total|(free text 1: 4 letters)": 4, "hip|total|(free text 2: 4 letters)": 2, "hip|total|Q": 2,
+	}, groups); d != "" {
+		t.Errorf("(-want +got):\n%s", d)
+	}
+	if said := said(c) + fmt.Sprint(c.Words(), groups); strings.Contains(strings.ToLower(said), "persona") || strings.Contains(said, "eib") || strings.Contains(said, "Kerl") {
+		t.Errorf("a word is shown: %s", said)
+	}
+	// Settled, the words are words.
+	c = mustRead(t, cohort.Options{Words: map[string]map[string]string{"sex": {"Weib": "female", "Kerl": "male"}}}, table(rows...))
+	if w := word(t, c, "sex", "weib"); w.Value != "female" || !w.Known {
+		t.Errorf("%+v", w)
+	}
+}
+
 // What people type there: makers' names in several rows, and words.
 func TestWordsThatAreNoNames(t *testing.T) {
 	for _, test := range []struct {

@@ -71,7 +71,7 @@ func (c *Cohort) mostSetAside() *MostSetAsideError {
 	if !slices.ContainsFunc(slices.Collect(maps.Keys(perhaps)), func(file int) bool { return 2*perhaps[file] > unrevised[file] }) {
 		return nil // of all columns together, let alone of one
 	}
-	for _, p := range c.SetAside() {
+	for _, p := range c.keptAside() {
 		if ofAValue[p.Reason] && p.Column != "" && p.Column != column.RevisionDate {
 			rows[place{p.File, p.Column}] = append(rows[place{p.File, p.Column}], p)
 		}

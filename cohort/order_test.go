@@ -19,7 +19,7 @@ import (
 // is counted from them. A file uses what stands in files before it.
 var steps = []string{
 	"year.go", "columns.go", "table.go", "reason.go", "options.go", "closing.go", "linking.go", "cohort.go", "problem.go", "field.go", "scope.go", "account.go",
-	"where.go", "list.go", "mostly.go", "folder.go", "read.go", "group.go", "atoms.go", "joint.go", "followup.go", "effect.go", "about.go",
+	"where.go", "list.go", "mostly.go", "folder.go", "reading.go", "read.go", "group.go", "atoms.go", "joint.go", "followup.go", "effect.go", "about.go",
 }
 
 // The code runs one way: no file uses what is declared in a file of a later step.

@@ -2,6 +2,7 @@ package cohort
 
 import (
 	"fmt"
+	"iter"
 	"strings"
 
 	"example.org/holdfast/cohort/internal/row"
@@ -11,6 +12,7 @@ import (
 type Problem struct {
 	File   int // index into Cohort.Files
 	Row    int // as the file numbers it: the line on which the row starts
+	To     int // the last of several rows that follow one another, of which the same is to be said; 0 for one alone
 	Column string
 	Reason Reason
 
@@ -26,6 +28,21 @@ type Problem struct {
 	// Missing names the columns without which a revision can't be joined, such
 	// as "joint and side"; for RevisionUnlinkable.
 	Missing string
+}
+
+// Rows is how many rows a problem is of.
+func (p Problem) Rows() int { return max(p.To, p.Row) - p.Row + 1 }
+
+// Each gives the problem of each row by itself.
+func (p Problem) Each() iter.Seq[Problem] {
+	return func(yield func(Problem) bool) {
+		one := p
+		for one.To = 0; one.Row < p.Row+p.Rows(); one.Row++ {
+			if !yield(one) {
+				return
+			}
+		}
+	}
 }
 
 // Describe says a problem in words: its reason, the row that it repeats or

@@ -46,6 +46,19 @@ func fates(c *cohort.Cohort) map[spot][]string {
 	for _, said := range all {
 		slices.Sort(said)
 	}
+	together := make(map[spot][]string)
+	for _, p := range c.Problems() {
+		for one := range p.Each() {
+			at := spot{one.File, one.Row}
+			together[at] = append(together[at], fmt.Sprintf("%v in %q", one.Reason, one.Column))
+		}
+	}
+	for _, said := range together {
+		slices.Sort(said)
+	}
+	if d := gocmp.Diff(all, together); d != "" {
+		panic("what is listed together is not what is listed apart (-apart +together):\n" + d)
+	}
 	return all
 }
 

@@ -1,35 +1,31 @@
 package cohort
 
 import (
-	"cmp"
 	"context"
 	"errors"
 	"fmt"
 	"io"
 	"io/fs"
-	"math"
 	"os"
-	"path/filepath"
 	"slices"
 	"sort"
 	"strings"
 
 	"example.org/holdfast/cohort/internal/column"
-	"example.org/holdfast/cohort/internal/link"
 	"example.org/holdfast/cohort/internal/row"
-	"example.org/holdfast/cohort/internal/store"
 	"example.org/holdfast/cohort/internal/table"
-	"example.org/holdfast/cohort/internal/words"
 )
 
 // Read reads and checks tables. The rows are streamed: memory grows by about
 // 60 bytes a row. Errors are about the tables as wholes (no such file, not
 // decodable, no usable row, a needed column missing, [*MissingColumnError],
 // [*TwoColumnsError], [*DateOrderError]) or about the options ([*OptionError],
-// [*UnknownFieldError]); what is wrong with single rows is in the result. Three of
+// [*UnknownFieldError]); what is wrong with single rows is in the result. Some of
 // these errors come with a cohort, so that what is wrong can be listed: a
-// [*NoUsableRowError], a [*MostSetAsideError], and, with Options.EveryColumn, a [*MissingColumnError] of
-// a table of which some heading is known.
+// [*NoUsableRowError], a [*MostSetAsideError], and, with Options.EveryColumn, those
+// that are questions: a [*MissingColumnError] of a table of which some heading is
+// known, a [*TwoColumnsError], a [*DateOrderError], all of them joined where there
+// are several, or a [*SheetsError], with all those sheets read; see [Questions].
 func Read(ctx context.Context, sources []Source, o Options) (*Cohort, error) {
 	o, err := o.withDefaults()
 	if err != nil {
@@ -57,16 +53,13 @@ func Read(ctx context.Context, sources []Source, o Options) (*Cohort, error) {
 		}
 	}
 	r := &reading{options: o, tables: table.NewReader(o.table(extra, asked, size(all)))}
-	var lacks *MissingColumnError
 	for i, s := range all {
-		missing, err := r.source(ctx, s, roles[i])
-		if err != nil {
+		if err := r.source(ctx, s, roles[i]); err != nil {
 			return nil, err
 		}
-		lacks = joined(lacks, missing)
 	}
-	if lacks != nil {
-		return r.lacksColumn(lacks)
+	if stopped := r.stopped(); stopped != nil {
+		return r.described(), stopped
 	}
 	for _, assumed := range o.assumed() {
 		if r.tables.HasAll(assumed.Column) {
@@ -97,12 +90,6 @@ func size(sources []table.Source) int64 {
 		total += info.Size()
 	}
 	return total
-}
-
-// reading is the state of one Read.
-type reading struct {
-	options Options
-	tables  *table.Reader
 }
 
 // extraNames are the fields kept beside the core ones: sex and the reason
@@ -153,18 +140,8 @@ func (o Options) addFields(names, wanted []string) ([]string, error) {
 	return names, nil
 }
 
-// joined puts together what tables lack.
-func joined(all, more *MissingColumnError) *MissingColumnError {
-	if all == nil || more == nil {
-		return cmp.Or(all, more)
-	}
-	all.Join(more)
-	return all
-}
-
-// source reads a source's table, or the tables on each of the sheets asked for. It
-// returns what these lack.
-func (r *reading) source(ctx context.Context, s table.Source, holds row.Role) (lacks *MissingColumnError, err error) {
+// source reads a source's table, or the tables on each of the sheets asked for.
+func (r *reading) source(ctx context.Context, s table.Source, holds row.Role) error {
 	sheets := []string{s.Sheet}
 	if holds == row.Primaries && s.Sheet == "" && len(r.options.Sheets) > 0 {
 		sheets = r.options.Sheets
@@ -174,10 +151,10 @@ func (r *reading) source(ctx context.Context, s table.Source, holds row.Role) (l
 		if again && s.Reader != nil {
 			start, ok := s.Reader.(io.Seeker)
 			if !ok {
-				return nil, badOption("%s can't be read twice, as several sheets need: save it as a file", s.Name)
+				return badOption("%s can't be read twice, as several sheets need: save it as a file", table.ShownName(s.Name))
 			}
 			if _, err := start.Seek(0, io.SeekStart); err != nil {
-				return nil, err
+				return err
 			}
 		}
 		s.Sheet, again = sheets[i], true
@@ -187,33 +164,27 @@ func (r *reading) source(ctx context.Context, s table.Source, holds row.Role) (l
 		}
 		before := len(r.tables.Files)
 		err := r.tables.Read(ctx, s, holds)
-		if several, ok := errors.AsType[*SheetsError](err); ok && all {
+		if several, ok := errors.AsType[*SheetsError](err); ok && (all || r.asksSheets(several, s, holds)) {
 			sheets, i = r.options.primaries(s.Name, several.Wanted), -1
 			continue
 		}
-		if missing, ok := errors.AsType[*MissingColumnError](err); ok {
-			lacks, err = joined(lacks, missing), nil
-			if missing.Sheet == "" {
-				sheets = sheets[:i+1]
-			}
+		if missing, ok := errors.AsType[*MissingColumnError](err); ok && missing.Sheet == "" {
+			sheets = sheets[:i+1]
 		}
-		if errors.Is(err, table.ErrOption) {
-			err = &OptionError{err}
-		}
-		if err != nil {
-			return nil, err
+		if err := r.ask(err); err != nil {
+			return err
 		}
 		if len(r.tables.Files) == before { // it was not read
 			continue
 		}
 		if err := twoRoles(r.tables.Files); err != nil {
-			return nil, err
+			return err
 		}
 		if r.tables.Files[len(r.tables.Files)-1].Sheet == "" { // no workbook
 			break
 		}
 	}
-	return lacks, nil
+	return nil
 }
 
 // AllSheets, as the only one of Options.Sheets, stands for every sheet that has the
@@ -248,7 +219,7 @@ func (o Options) primaries(book string, wanted []string) []string {
 func twoRoles(files []File) error {
 	last := files[len(files)-1]
 	for _, f := range files {
-		if f.Holds != last.Holds && f.Name != "-" && filepath.Clean(f.Name) == filepath.Clean(last.Name) && f.Sheet == last.Sheet {
+		if f.Holds != last.Holds && f.IsOf(last) {
 			return badOption("%s is named as a table of %s and as one of %s: name it once", last.Title(), f.Holds, last.Holds)
 		}
 	}
@@ -283,43 +254,6 @@ func (r *reading) finish() (*Cohort, error) {
 		return c, err
 	}
 	return c, nil
-}
-
-// link makes the facts and links all rows.
-func (r *reading) link(closing Closing) *Cohort {
-	t, o := r.tables, r.options
-	if d := o.DeathsCompleteTo; d != nil && *d < closing.Day {
-		closing.Day, closing.DeathsEnd = *d, true
-	}
-	t.HideNames()
-	t.FoldNames()
-	t.Present["age"] = t.Present["age"] || t.Present["birth_date"] || t.Present["birth_year"]
-	b := &base{store: t.Store, text: t.Text, bands: AgeBands(o.AgeBands)}
-	b.facts = row.Facts{Today: row.Day(o.Today), Closing: row.Day(closing.Day), LostAfter: int32(o.LostAfter), Sides: b.hasCore("side")}
-	for _, t := range b.store.Tables {
-		b.facts.Tables = append(b.facts.Tables, t.Table)
-	}
-	side := t.Core[store.Side]
-	b.facts.Left, b.facts.Right = side.Known(words.Left, math.MaxUint16), side.Known(words.Right, math.MaxUint16-1)
-	b.store.TellApart(link.HoldersOf)
-	c := &Cohort{Files: t.Files, Closing: closing, Assumed: o.assumed(), base: b, linked: b.link()}
-	c.linked.deathList.CompleteTo = o.DeathsCompleteTo
-	c.remembering()
-	return c
-}
-
-// lacksColumn is what can be said of the tables up to one that lacks a needed
-// column.
-func (r *reading) lacksColumn(lacks *MissingColumnError) (*Cohort, error) {
-	r.tables.NameUnused(lacks)
-	if !lacks.Described {
-		return nil, lacks
-	}
-	closing, err := closingOf(r.tables, r.options)
-	if err != nil { // of no date at all
-		closing = Closing{Day: r.options.Today}
-	}
-	return r.link(closing), lacks
 }
 
 // NoUsableRowError says why no row is left. It wraps [ErrNoUsableRow].

@@ -27,7 +27,8 @@ type (
 
 	// Word is one word as Typed in a column, the Value it was taken for (canonical,
 	// or as typed), whether it is Known, in how many Rows it stands, and whether it
-	// was explained BySettings.
+	// was explained BySettings. One that may be about a patient is FreeText, and comes
+	// with the Row of a File where it stands first.
 	Word = table.Word
 
 	// CommonValues are the values under a Heading of a File that is not
@@ -85,6 +86,10 @@ const (
 	LeftOut      = table.LeftOut      // left out by the user's own mapping
 	OtherHeading = table.OtherHeading // a variant of a column that another heading names exactly
 )
+
+// ShownName is the name of a file as it may be shown: as it was given, unless it may be
+// about a patient, as with an e-mail address in it.
+func ShownName(name string) string { return table.ShownName(name) }
 
 // LikelySheets are, of the sheets of a workbook that are not read, those whose
 // names say that they hold revisions and deaths; "" for none.

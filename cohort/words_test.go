@@ -251,7 +251,7 @@ func TestWordsListed(t *testing.T) {
 	want := []cohort.ColumnWords{
 		{"side", []cohort.Word{{Typed: "right", Value: "right", Known: true, Rows: 2}, {Typed: "L", Value: "left", Known: true, Rows: 1}, {Typed: "Lt", Value: "left", Known: true, Rows: 1}}},
 		{"revised", []cohort.Word{{Typed: "no", Value: "no", Known: true, Rows: 3}, {Typed: "N", Value: "no", Known: true, Rows: 1}}},
-		{"dead", []cohort.Word{{Typed: "alive", Value: "no", Known: true, Rows: 3}, {Typed: "(free text)", Value: "(free text)", Known: false, Rows: 1}}},
+		{"dead", []cohort.Word{{Typed: "alive", Value: "no", Known: true, Rows: 3}, {Typed: "(free text)", Value: "(free text)", Known: false, Rows: 1, Row: 4}}},
 	}
 	if d := cmp.Diff(want, c.Words()); d != "" {
 		t.Errorf("(-want +got):\n%s", d)

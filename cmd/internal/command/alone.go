@@ -14,6 +14,7 @@ import (
 
 	"example.org/holdfast/cmd/internal/document"
 	"example.org/holdfast/cmd/internal/document/html"
+	"example.org/holdfast/cohort"
 )
 
 // forExplorer makes the program usable from the Windows desktop: a table dropped
@@ -83,7 +84,7 @@ func (a *app) besideTable(ctx context.Context, table, settings, check, paper str
 	} else if now, err := os.Stat(check); err != nil || before != nil && os.SameFile(before, now) {
 		// Nothing could be asked about it: the page says what is wrong. One written
 		// just now is another file, moved into its place.
-		err := writeFile(check, func(w io.Writer) error { return refusal(w, table, wrong) })
+		err := a.writeFile(check, func(w io.Writer) error { return refusal(w, table, wrong) })
 		wrong = errors.Join(wrong, err)
 	}
 	if wrong != nil {
@@ -121,7 +122,7 @@ func mayReplace(name string) error {
 
 // refusal is a page that says why a table could not be read.
 func refusal(w io.Writer, table string, wrong error) error {
-	d := &document.Document{Title: "What to mend first", Subtitle: filepath.Base(table)}
+	d := &document.Document{Title: "What to mend first", Subtitle: filepath.Base(cohort.ShownName(table))}
 	d.Paragraph("Nothing could be estimated: " + wrong.Error() + ".")
 	return html.Write(w, d)
 }

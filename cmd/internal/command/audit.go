@@ -303,12 +303,17 @@ func writeSetAside(w io.Writer, c *cohort.Cohort) error {
 	if err := cw.Write([]string{"file", "sheet", "row", "column", "reason"}); err != nil {
 		return err
 	}
-	linked := slices.DeleteFunc(c.Linked(), func(p cohort.Problem) bool { return p.Reason == cohort.RevisionJoined || !p.Reason.SetsAside() })
-	for _, p := range append(c.SetAside(), linked...) {
+	for _, p := range c.Problems() {
 		f := c.Files[p.File]
-		err := cw.Write([]string{text.Protect(f.Name), text.Protect(f.Sheet), strconv.Itoa(p.Row), text.Protect(p.Column), text.Protect(c.Describe(p))})
-		if err != nil {
-			return err
+		if !p.Reason.SetsAside() || p.Reason == cohort.RevisionJoined && f.Holds != "primaries" {
+			continue
+		}
+		line := []string{text.Protect(f.Name), text.Protect(f.Sheet), "", text.Protect(p.Column), text.Protect(c.Describe(p))}
+		for one := range p.Each() {
+			line[2] = strconv.Itoa(one.Row)
+			if err := cw.Write(line); err != nil {
+				return err
+			}
 		}
 	}
 	cw.Flush()

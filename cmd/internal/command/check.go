@@ -1,7 +1,6 @@
 package command
 
 import (
-	"errors"
 	"fmt"
 	"io"
 	"path/filepath"
@@ -103,28 +102,28 @@ func (a *app) runCheck(c *cobra.Command, f *checkFlags, args []string) error {
 		return fmt.Errorf("%[1]s is there already, and is not written over: give another name; to start from what it says, add --settings %[1]s", f.settingsOut)
 	}
 	co, stopped := a.read(c.Context(), args, o)
-	lacks, lacking := errors.AsType[*cohort.MissingColumnError](stopped)
 	stopped = in.Placed(stopped)
+	asked := report.Asks(stopped)
 	if f.settingsOut != "" && co != nil { // else what is wrong is proposed all the same
-		if err := writeFile(f.settingsOut, func(w io.Writer) error { return settings.Propose(w, co, in, args, f.settingsOut, lacks) }); err != nil {
+		if err := a.writeFile(f.settingsOut, func(w io.Writer) error { return settings.Propose(w, co, in, args, f.settingsOut, stopped) }); err != nil {
 			return err
 		}
 	}
 	if stopped == nil && f.cohort != "" {
-		if err := writeFile(f.cohort, func(w io.Writer) error { return exchange.WriteJoints(w, kind, co) }); err != nil {
+		if err := a.writeFile(f.cohort, func(w io.Writer) error { return exchange.WriteJoints(w, kind, co) }); err != nil {
 			return err
 		}
 	}
-	if stopped == nil || co != nil && !lacking || (f.format == "text" || f.format == "html") && report.Asks(stopped) {
+	if stopped == nil || co != nil && !asked || asked && f.format != "csv" && f.format != "json" {
 		if err := a.output(f.out, func(w io.Writer) error { return a.writeCheck(w, c, f, args, co, stopped) }); err != nil {
 			return err
 		}
 	}
 	switch {
-	case lacking && f.settingsOut != "" && co != nil:
-		return fmt.Errorf("%w\n%[2]s is written, with the headings that may be meant: settle the column there, and add --settings %[2]s", stopped, f.settingsOut)
-	case lacking && co != nil:
-		return fmt.Errorf("%w\nTo have the line written with the headings that may be meant: --write-settings FILE", stopped)
+	case asked && f.settingsOut != "" && co != nil:
+		return fmt.Errorf("%w\n%[2]s is written, with the lines that may be meant: settle it there, and add --settings %[2]s", stopped, f.settingsOut)
+	case asked && co != nil:
+		return fmt.Errorf("%w\nTo have the lines written that may be meant: --write-settings FILE", stopped)
 	}
 	return stopped
 }
@@ -163,7 +162,7 @@ func (a *app) writeCheck(w io.Writer, c *cobra.Command, f *checkFlags, args []st
 func bases(names []string) []string {
 	var all []string
 	for _, name := range names {
-		all = append(all, filepath.Base(name))
+		all = append(all, filepath.Base(cohort.ShownName(name)))
 	}
 	return all
 }

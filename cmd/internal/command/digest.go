@@ -11,6 +11,7 @@ import (
 	"path/filepath"
 
 	"example.org/holdfast/cmd/internal/report"
+	"example.org/holdfast/cohort"
 )
 
 // digest is what the contents of one input come to: the fingerprint that a
@@ -78,7 +79,7 @@ func fingerprints(names []string, digests map[string]digest) []report.Print {
 			continue
 		}
 		shown[name] = true
-		title := filepath.Base(name)
+		title := filepath.Base(cohort.ShownName(name))
 		if name == "-" {
 			title = "standard input"
 		}

@@ -279,7 +279,7 @@ func (a *app) paper(name string, m *gather.Material, o report.PaperOptions, font
 	if err != nil {
 		return err
 	}
-	return writeFile(name, func(w io.Writer) error { _, err := w.Write(b); return err })
+	return a.writeFile(name, func(w io.Writer) error { _, err := w.Write(b); return err })
 }
 
 // paged is a report in the form that a file's name asks for.
@@ -368,6 +368,9 @@ func (a *app) papers(f *reportFlags, key []byte, inputs []string, ao audit.Optio
 	}
 	contents := make(map[string][]byte) // by name
 	for _, v := range values {
+		if err := a.interrupted(); err != nil {
+			return err
+		}
 		one, err := whole.Cohort.Where(cohort.Condition{Column: column, Value: v})
 		if err != nil {
 			return err
@@ -404,12 +407,12 @@ func (a *app) papers(f *reportFlags, key []byte, inputs []string, ao audit.Optio
 	}
 	written := slices.SortedFunc(maps.Keys(contents), func(a, b string) int { return cmp.Or(cmp.Compare(len(a), len(b)), cmp.Compare(a, b)) })
 	for _, name := range written {
-		if err := writeFile(name, func(w io.Writer) error { _, err := w.Write(contents[name]); return err }); err != nil {
+		if err := a.writeFile(name, func(w io.Writer) error { _, err := w.Write(contents[name]); return err }); err != nil {
 			return err
 		}
 	}
 	if f.key != "" && !f.name {
-		if err := writeFile(f.key, func(w io.Writer) error { return writeKey(w, column, values, called) }); err != nil {
+		if err := a.writeFile(f.key, func(w io.Writer) error { return writeKey(w, column, values, called) }); err != nil {
 			return err
 		}
 	}
@@ -521,7 +524,7 @@ func given(s *pflag.FlagSet) []string {
 		case "published", "revisions", "deaths":
 			var base []string
 			for _, v := range f.Value.(pflag.SliceValue).GetSlice() {
-				base = append(base, filepath.Base(v))
+				base = append(base, filepath.Base(cohort.ShownName(v)))
 			}
 			value = strings.Join(base, ", ")
 		}

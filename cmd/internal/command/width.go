@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"example.org/holdfast/cmd/internal/document"
+	"example.org/holdfast/cohort"
 )
 
 // addWidth adds the flag for the width of text.
@@ -42,6 +43,9 @@ func (a *app) columns() int {
 func again(c *cobra.Command, name string, tables []string) string {
 	words := []string{"holdfast", name}
 	for _, t := range tables {
+		if t != cohort.ShownName(t) {
+			t = "TABLE"
+		}
 		words = append(words, quoted(t))
 	}
 	reading := new(cobra.Command)
@@ -55,6 +59,9 @@ func again(c *cobra.Command, name string, tables []string) string {
 			values = several.GetSlice()
 		}
 		for _, v := range values {
+			if v != cohort.ShownName(v) {
+				v = "FILE"
+			}
 			words = append(words, "--"+f.Name, quoted(v))
 		}
 	})

@@ -16,6 +16,7 @@ import (
 	"example.org/holdfast/cmd/internal/report"
 	"example.org/holdfast/cmd/internal/settings"
 	"example.org/holdfast/cmd/internal/version"
+	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
 )
 
@@ -115,7 +116,7 @@ func (s *server) prints(w *work) []report.Print {
 			continue
 		}
 		sum := sha256.Sum256(content)
-		all = append(all, report.Print{Name: path.Base(name), SHA256: hex.EncodeToString(sum[:])})
+		all = append(all, report.Print{Name: path.Base(cohort.ShownName(name)), SHA256: hex.EncodeToString(sum[:])})
 	}
 	return all
 }
@@ -150,6 +151,5 @@ func (s *server) settingsFile(q *question, out io.Writer) error {
 	if w.cohort == nil {
 		return w.stopped
 	}
-	lacks, _ := lacking(w.stopped)
-	return settings.Propose(out, w.cohort, w.in, w.tables, "settings.toml", lacks)
+	return settings.Propose(out, w.cohort, w.in, w.tables, "settings.toml", w.stopped)
 }

@@ -2,7 +2,6 @@ package page
 
 import (
 	"bytes"
-	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -84,11 +83,6 @@ type word struct {
 // mostWords is how many words of a column are listed.
 const mostWords = 60
 
-// lacking is an error about a needed column, if it is one.
-func lacking(err error) (*cohort.MissingColumnError, bool) {
-	return errors.AsType[*cohort.MissingColumnError](err)
-}
-
 // check says how tables are understood, and what is to be settled.
 func (s *server) check(q *question) (*checked, error) {
 	w, err := s.work(q)
@@ -120,8 +114,7 @@ func (s *server) check(q *question) (*checked, error) {
 		}
 	}
 	var b bytes.Buffer
-	lacks, _ := lacking(w.stopped)
-	if err := settings.Propose(&b, w.cohort, w.in, w.tables, "settings.toml", lacks); err != nil {
+	if err := settings.Propose(&b, w.cohort, w.in, w.tables, "settings.toml", w.stopped); err != nil {
 		return nil, err
 	}
 	c.Settings = b.String()
@@ -188,7 +181,9 @@ func choicesOf(lines []string) []choice {
 		if !strings.HasPrefix(line, "# or:") {
 			settle()
 		}
-		values = append(values, settings.Values([]string{section, line})...)
+		values = append(values, slices.DeleteFunc(settings.Values([]string{section, line}), func(v settings.Value) bool {
+			return v.Key == toFill // a word that is not shown can't be chosen
+		})...)
 	}
 	settle()
 	if len(all) == 1 && all[0].Kind != "word" {

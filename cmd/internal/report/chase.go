@@ -20,7 +20,24 @@ type task struct {
 	would string
 }
 
-func (t *task) count() int { return len(t.rows) }
+func (t *task) count() int { return allRows(t.rows) }
+
+// allRows is how many rows some problems are of.
+func allRows(all []cohort.Problem) int {
+	n := 0
+	for _, p := range all {
+		n += p.Rows()
+	}
+	return n
+}
+
+// lines names the rows of a problem: "17", or "17–20".
+func lines(p cohort.Problem) string {
+	if p.Rows() == 1 {
+		return strconv.Itoa(p.Row)
+	}
+	return fmt.Sprintf("%d–%d", p.Row, p.To)
+}
 
 // describe says what is the matter with one of the rows.
 func (t *task) describe(c *cohort.Cohort, p cohort.Problem) string {
@@ -145,11 +162,13 @@ func which(c *cohort.Cohort, rows []cohort.Problem) string { return whichOf(c, r
 func whichOf(c *cohort.Cohort, rows []cohort.Problem, most int) string {
 	var named []string
 	for _, r := range rows[:min(most, len(rows))] {
-		s := strconv.Itoa(r.Row)
+		s := lines(r)
 		if f := c.Files[r.File]; len(c.Files) > 1 {
-			if s += " of " + f.Name; f.Sheet != "" {
-				s = strconv.Itoa(r.Row) + " of " + f.Sheet
+			of := f.Name
+			if f.Sheet != "" {
+				of = f.Sheet
 			}
+			s += " of " + of
 		}
 		named = append(named, s)
 	}
@@ -176,7 +195,7 @@ func (p *page) task(c *cohort.Cohort, x task, most int) {
 		if title == "" {
 			title = rows[0].Reason.String()
 		}
-		t.Section(capital(title) + ": " + few(n, "row", "rows"))
+		t.Section(capital(title) + ": " + few(allRows(rows[:n]), "row", "rows"))
 		for _, r := range rows[:min(most, n)] {
 			what, name := "", ""
 			if r.Of > 0 || r.At > 0 || r.Missing != "" {
@@ -185,9 +204,9 @@ func (p *page) task(c *cohort.Cohort, x task, most int) {
 			if len(c.Files) > 1 {
 				name = c.Files[r.File].Title()
 			}
-			t.Add(strconv.Itoa(r.Row), c.Cell(r), r.Column, what, name)
+			t.Add(lines(r), c.Cell(r), r.Column, what, name)
 		}
-		if more := n - most; more > 0 {
+		if more := allRows(rows[min(most, n):n]); more > 0 {
 			t.Add("…", "", "", fmt.Sprintf("and %s more: --list %s, or --format csv", count(more), x.list), "")
 		}
 		rows = rows[n:]

@@ -28,7 +28,7 @@ type CheckOptions struct {
 func Check(c *cohort.Cohort, o CheckOptions) (*document.Document, error) {
 	p := new(page)
 	k := &checking{page: p, c: c, o: o}
-	if c == nil || isMissingColumn(o.Stopped) {
+	if c == nil || Asks(o.Stopped) {
 		k.stopped()
 		return &p.Document, nil
 	}
@@ -72,22 +72,15 @@ type checking struct {
 type question struct {
 	ask   string   // with its rows, and what it changes
 	lines []string // of a settings file, under their head
+	of    string   // the table it is asked of, if an answer for it is one for all
+	also  []string // other tables of which the same is asked
 }
 
 // opening writes the page: how much there is to do, the questions, the rows to
 // chase.
 func (k *checking) opening() {
 	first, then, lacks, taken := k.stops(), k.misleads(), k.lacking(), k.taken()
-	rows := make(map[[2]int]bool) // by file and row: one may have several things to do
-	for _, t := range k.tasks {
-		if t.nothing {
-			continue
-		}
-		for _, p := range t.rows {
-			rows[[2]int{p.File, p.Row}] = true
-		}
-	}
-	k.paragraph(k.whole(), howMuch(len(first), len(then), len(lacks), len(rows)))
+	k.paragraph(k.whole(), howMuch(len(first), len(then), len(lacks), differentRows(k.tasks)))
 	n := 0
 	ask := func(title string, all []question) {
 		if len(all) == 0 {
@@ -112,6 +105,23 @@ func (k *checking) opening() {
 	say("NOT IN THE TABLE, and it matters", lacks)
 	say("TAKEN AS READ: say if it is not so", taken)
 	k.chase()
+}
+
+// differentRows is how many rows there is something to do about.
+func differentRows(tasks []task) int {
+	rows := make(map[[2]int]int) // by file and row, since one may have several things to do; with those that follow it
+	for _, t := range tasks {
+		for _, p := range t.rows {
+			if !t.nothing {
+				rows[[2]int{p.File, p.Row}] = p.Rows()
+			}
+		}
+	}
+	n := 0
+	for _, more := range rows {
+		n += more
+	}
+	return n
 }
 
 // whole says what was read and what became of it.

@@ -96,7 +96,7 @@ func instructionFor(r cohort.Reason) (instruction, reason int) {
 // problems are those of all rows: set aside, warned of, and rows of tables of
 // revisions; by instruction, reason, file and row.
 func problems(c *cohort.Cohort) []cohort.Problem {
-	all := slices.Concat(c.SetAside(), c.Warnings(), c.Linked())
+	all := c.Problems()
 	slices.SortStableFunc(all, func(a, b cohort.Problem) int {
 		ai, ar := instructionFor(a.Reason)
 		bi, br := instructionFor(b.Reason)

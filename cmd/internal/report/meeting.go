@@ -117,14 +117,8 @@ func (w *meeting) inShort() []string {
 		}
 		said = append(said, s+fmt.Sprintf("; chance alone makes any of them do so in %.0f of 100 such periods.", 100*x.Watch.Chance))
 	}
-	rows := make(map[[2]int]bool)
-	for _, x := range toChase(w.d.Cohort) {
-		for _, p := range x.rows {
-			rows[[2]int{p.File, p.Row}] = true
-		}
-	}
-	if len(rows) > 0 {
-		said = append(said, fmt.Sprintf("To chase: %s, by whom stands below, which ones on each surgeon’s page.", few(len(rows), "row", "rows")))
+	if rows := differentRows(toChase(w.d.Cohort)); rows > 0 {
+		said = append(said, fmt.Sprintf("To chase: %s, by whom stands below, which ones on each surgeon’s page.", few(rows, "row", "rows")))
 	}
 	return said
 }

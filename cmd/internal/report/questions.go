@@ -35,10 +35,10 @@ func (k *checking) misleads() []question {
 	}
 	revisions, deaths := cohort.LikelySheets(NotRead(k.c.Files))
 	if revisions != "" {
-		all = append(all, question{fmt.Sprintf("Does the sheet %s hold revisions? It is not read: until it is, they are not counted.", typed(revisions)), []string{"revisions_sheet = " + TOML(revisions)}})
+		all = append(all, question{ask: fmt.Sprintf("Does the sheet %s hold revisions? It is not read: until it is, they are not counted.", typed(revisions)), lines: []string{"revisions_sheet = " + TOML(revisions)}})
 	}
 	if deaths != "" {
-		all = append(all, question{fmt.Sprintf("Does the sheet %s hold deaths? It is not read: until it is, the dead stay in follow-up.", typed(deaths)), []string{"deaths_sheet = " + TOML(deaths)}})
+		all = append(all, question{ask: fmt.Sprintf("Does the sheet %s hold deaths? It is not read: until it is, the dead stay in follow-up.", typed(deaths)), lines: []string{"deaths_sheet = " + TOML(deaths)}})
 	}
 	return slices.Concat(all, k.askNames(), k.askHeadings(), k.askWords())
 }
@@ -54,11 +54,11 @@ func (k *checking) askClosing() []question {
 		where += ", " + cell
 	}
 	if d.Doubtful() {
-		return []question{{fmt.Sprintf("Is %s right (%s)? It sets the closing date, and stands %s after every other row’s: if it is mistyped, everybody’s follow-up is too long. Mend it, or say up to which day follow-up is complete.",
-			longDay(d.Day), where, few(d.GapDays, "day", "days")), []string{"closing_date = " + d.NextLatest.String()}}}
+		return []question{{ask: fmt.Sprintf("Is %s right (%s)? It sets the closing date, and stands %s after every other row’s: if it is mistyped, everybody’s follow-up is too long. Mend it, or say up to which day follow-up is complete.",
+			longDay(d.Day), where, few(d.GapDays, "day", "days")), lines: []string{"closing_date = " + d.NextLatest.String()}}}
 	}
-	return []question{{fmt.Sprintf("Up to which day is follow-up complete? None was given, so that it is %s, the latest date in the table (%s). Everybody not revised or dead counts as followed to it, or to the day last seen.",
-		longDay(d.Day), where), []string{"closing_date = " + d.Day.String()}}}
+	return []question{{ask: fmt.Sprintf("Up to which day is follow-up complete? None was given, so that it is %s, the latest date in the table (%s). Everybody not revised or dead counts as followed to it, or to the day last seen.",
+		longDay(d.Day), where), lines: []string{"closing_date = " + d.Day.String()}}}
 }
 
 // ofTable names a table where there are several.
@@ -148,7 +148,7 @@ func (k *checking) askHeadings() []question {
 		} else {
 			s += " Until then it is not used."
 		}
-		all = append(all, question{s, headed("columns", lines...)})
+		all = append(all, question{ask: s, lines: headed("columns", lines...)})
 	}
 	return all
 }
@@ -176,7 +176,7 @@ func (k *checking) askNames() []question {
 			s += fmt.Sprintf(" %s more: --list names.", count(more))
 		}
 		s += " Else neither has all the joints, and by " + label(column) + " both are wrong. A name that stands for itself is not asked about again."
-		all = append(all, question{s, headed("words."+column, lines...)})
+		all = append(all, question{ask: s, lines: headed("words."+column, lines...)})
 		asked = asked[n:]
 	}
 	return all
@@ -186,6 +186,7 @@ func (k *checking) askNames() []question {
 func (k *checking) askWords() []question {
 	var all []question
 	for _, column := range k.c.Words() {
+		all = append(all, k.askUnseen(column)...)
 		var words, lines []string
 		more := 0
 		for _, w := range column.Words {
@@ -205,16 +206,43 @@ func (k *checking) askWords() []question {
 		if more > 0 {
 			s += fmt.Sprintf("%s more: --list words. ", count(more))
 		}
-		s += capital(cohort.Until(column.Column)) + "."
-		for _, known := range cohort.Columns() {
-			if known.Name == column.Column {
-				s += " Known: " + known.Description + "."
-			}
-		}
-		all = append(all, question{s, headed("words."+column.Column, lines...)})
+		all = append(all, question{ask: s + untilThen(column.Column), lines: headed("words."+column.Column, lines...)})
 	}
 	return all
 }
+
+// untilThen says what becomes of a column's words that are not understood, and which
+// are.
+func untilThen(column string) string {
+	s := capital(cohort.Until(column)) + "."
+	for _, known := range cohort.Columns() {
+		if known.Name == column {
+			s += " Known: " + known.Description + "."
+		}
+	}
+	return s
+}
+
+// askUnseen asks what the words of a column of few words stand for that stand in
+// several rows, and are not shown: they may be a code, or about a patient.
+func (k *checking) askUnseen(column cohort.ColumnWords) []question {
+	var words, lines []string
+	for _, w := range column.Words {
+		if shape := Numbered(w); shape != "" && len(words) < mostTyped {
+			words = append(words, fmt.Sprintf("a word of %s (%s, the first is %s)", shape, few(w.Rows, "row", "rows"), k.firstRow(w)))
+			lines = append(lines, fmt.Sprintf("%s  # the word in %s, as it stands there", settling(unseen), k.firstRow(w)))
+		}
+	}
+	if len(words) == 0 {
+		return nil
+	}
+	s := fmt.Sprintf("Under %s stand%s %s. What %s? %s none of the column’s words, and not shown, since it may be about a patient: look there, and put it in the first quotation marks. ",
+		label(column.Column), one(words, "s", ""), list(words), one(words, "does it mean", "does each mean"), one(words, "It is", "Each is"))
+	return []question{{ask: s + untilThen(column.Column), lines: headed("words."+column.Column, lines...)}}
+}
+
+// unseen stands in a line of a settings file for a word that is not shown.
+const unseen = "…"
 
 // fullEnough is the share of joints that have a value from which a column is not
 // said to have a gap.
@@ -299,41 +327,67 @@ func (k *checking) stops() []question {
 	return nil
 }
 
-// Asks says whether an error that stopped the reading is one question, which
-// [Check] puts.
-func Asks(err error) bool {
-	if isMissingColumn(err) {
-		return true
-	}
-	_, order := errors.AsType[*cohort.DateOrderError](err)
-	_, two := errors.AsType[*cohort.TwoColumnsError](err)
-	_, sheets := errors.AsType[*cohort.SheetsError](err)
-	return order || two || sheets
-}
+// Asks says whether an error that stopped the reading is one or more questions,
+// which [Check] puts.
+func Asks(err error) bool { return len(cohort.Questions(err)) > 0 }
 
-func isMissingColumn(err error) bool {
-	_, ok := errors.AsType[*cohort.MissingColumnError](err)
-	return ok
-}
-
-// stopped writes the page where the tables could not be read to the end: the one
-// question that comes first. Others may follow when it is answered.
+// stopped writes the page where the tables could not be read to the end: the
+// questions that come first. Others may follow when they are answered.
 func (k *checking) stopped() {
-	q := question{ask: k.o.Stopped.Error()}
-	if e, ok := errors.AsType[*cohort.MissingColumnError](k.o.Stopped); ok {
-		q = k.askColumn(e)
-	} else if e, ok := errors.AsType[*cohort.DateOrderError](k.o.Stopped); ok {
-		if !e.Contradiction {
-			q.ask = fmt.Sprintf("Is 3/4/2019 the 3rd of April or the 4th of March? Column %s of %s has dates of that form (rows %d and %d), and nothing in the table says which.", typed(e.Heading), e.File, e.RowA, e.RowB)
-			if e.RowB == 0 {
-				q.ask = fmt.Sprintf("Is 3/4/2019 the 3rd of April or the 4th of March? Column %s of %s has a date of that form (row %d), and nothing in the table says which.", typed(e.Heading), e.File, e.RowA)
+	all := []question{{ask: k.o.Stopped.Error()}}
+	if asked := cohort.Questions(k.o.Stopped); len(asked) > 0 {
+		all = nil
+		for _, err := range asked {
+			q := k.askFirst(err)
+			if i := slices.IndexFunc(all, func(o question) bool { return len(q.lines) > 0 && slices.Equal(o.lines, q.lines) }); i >= 0 {
+				all[i].also = append(all[i].also, q.of)
+				continue
 			}
-			q.lines = []string{`date_order = "day-first"`, `# or: date_order = "month-first"`}
+			all = append(all, q)
 		}
-	} else if e, ok := errors.AsType[*cohort.TwoColumnsError](k.o.Stopped); ok && e.First != e.Second {
-		q.ask = fmt.Sprintf("Which is the %s, %s or %s of %s? Both may be. Leave one out:", label(e.Column), typed(e.First), typed(e.Second), e.File)
-		q.lines = headed("columns", TOML(e.Second)+` = ""`, "# or: "+TOML(e.First)+` = ""`)
-	} else if e, ok := errors.AsType[*cohort.SheetsError](k.o.Stopped); ok && len(e.Wanted) > 1 {
+	}
+	var items []item
+	for i, q := range all {
+		if n := len(q.also); n > 0 {
+			q.ask += " The same is asked of " + list(q.also[:min(n, mostTyped)])
+			if n > mostTyped {
+				q.ask += fmt.Sprintf(" and %s more", count(n-mostTyped))
+			}
+			q.ask += "."
+		}
+		items = append(items, item{Mark: fmt.Sprint(i + 1), Text: q.ask, Lines: q.lines})
+	}
+	k.paragraph(fmt.Sprintf("Nothing is estimated yet: %s first. Others may follow when %s answered.", few(len(all), "question comes", "questions come"), one(all, "it is", "they are")))
+	k.heading(3, "FIRST: no audit without "+one(all, "this", "these"))
+	k.items(items)
+	if k.c == nil || k.o.Again == "" {
+		return
+	}
+	k.paragraph(fmt.Sprintf("Everything to be settled in one file, with what stands under each heading: %s --write-settings FILE", k.o.Again))
+}
+
+// askFirst is a question without an answer to which nothing can be estimated.
+func (k *checking) askFirst(err error) question {
+	q := question{ask: err.Error()}
+	switch e := err.(type) {
+	case *cohort.MissingColumnError:
+		return k.askColumn(e)
+	case *cohort.DateOrderError:
+		if e.Contradiction {
+			break
+		}
+		has := fmt.Sprintf("dates of that form (rows %d and %d)", e.RowA, e.RowB)
+		if e.RowB == 0 {
+			has = fmt.Sprintf("a date of that form (row %d)", e.RowA)
+		}
+		q.ask = fmt.Sprintf("Is 3/4/2019 the 3rd of April or the 4th of March? Column %s of %s has %s, and nothing in the table says which.", typed(e.Heading), e.File, has)
+		q.of, q.lines = e.File, []string{`date_order = "day-first"`, `# or: date_order = "month-first"`}
+	case *cohort.TwoColumnsError:
+		if e.First != e.Second {
+			q.ask = fmt.Sprintf("Which is the %s, %s or %s of %s? Both may be. Leave one out:", label(e.Column), typed(e.First), typed(e.Second), e.File)
+			q.of, q.lines = e.File, headed("columns", TOML(e.Second)+` = ""`, "# or: "+TOML(e.First)+` = ""`)
+		}
+	case *cohort.SheetsError:
 		q.ask = fmt.Sprintf("Which sheets? %s have the headings of an outcomes table: one of them, or all, which are then pooled.", list(quotedAll(e.Wanted)))
 		var names []string
 		for _, name := range e.Wanted {
@@ -341,13 +395,7 @@ func (k *checking) stopped() {
 		}
 		q.lines = []string{"sheet = [" + strings.Join(names, ", ") + "]"}
 	}
-	k.paragraph("Nothing is estimated yet: 1 question comes first. Others may follow when it is answered.")
-	k.heading(3, "FIRST: no audit without this")
-	k.items([]item{{Mark: "1", Text: q.ask, Lines: q.lines}})
-	if k.c == nil || k.o.Again == "" {
-		return
-	}
-	k.paragraph(fmt.Sprintf("Everything to be settled in one file, with what stands under each heading: %s --write-settings FILE", k.o.Again))
+	return q
 }
 
 func quotedAll(names []string) []string {
@@ -360,10 +408,12 @@ func quotedAll(names []string) []string {
 
 // askColumn asks for a needed column that was not found.
 func (k *checking) askColumn(e *cohort.MissingColumnError) question {
-	if e.NoHeadings || e.Known == 0 || k.c == nil {
-		return question{ask: e.Error()}
+	alone := *e
+	alone.Others = nil // each is a question of its own
+	if !e.Described || k.c == nil {
+		return question{ask: alone.Error()}
 	}
-	q := question{ask: fmt.Sprintf("Which column of %s is the %s? None of its headings is known to be it.", e.File, label(e.Column))}
+	q := question{ask: fmt.Sprintf("Which column of %s is the %s? None of its headings is known to be it.", e.File, label(e.Column)), also: e.Alike}
 	candidates := Candidates(k.c, e)
 	for i, c := range candidates.Columns[:min(mostTyped, len(candidates.Columns))] {
 		line := TOML(c.Heading) + " = " + TOML(e.Column)
@@ -402,13 +452,12 @@ type Candidate struct {
 // not found, and those that may tell primaries from revisions in its stead.
 func Candidates(c *cohort.Cohort, lacks *cohort.MissingColumnError) (found struct{ Columns, Kinds []Candidate }) {
 	values := valuesUnder(c)
-	file := len(c.Files) - 1 // the one that stopped the reading
 	dated := strings.HasSuffix(lacks.Column, "_date")
 	var unclear, likely, unknown []Candidate
 	for _, k := range c.Completeness() {
 		h := k.Heading
 		v, seen := values[under{k.File, h.Typed}]
-		if k.File != file || h.Typed == "" || h.Column != "" || h.How == cohort.LeftOut || h.Typed == HeadingNotShown ||
+		if k.File != lacks.Index || h.Typed == "" || h.Column != "" || h.How == cohort.LeftOut || h.Typed == HeadingNotShown ||
 			!seen && lacks.Column != "patient" { // it names what identifies a patient
 			continue
 		}

@@ -37,7 +37,8 @@ func settling(typed string) string { return TOML(typed) + ` = "…"` }
 
 // unknownWords lists the words that were not understood, each with the line of a
 // settings file that settles it.
-func (p *page) unknownWords(c *cohort.Cohort) {
+func (k *checking) unknownWords(c *cohort.Cohort) {
+	p := k.page
 	p.heading(1, "Words that are not understood")
 	t := &table{Columns: []column{{Title: "As typed", Wraps: true, Least: 8}, {Title: "Rows", Align: right}, {Title: "In the settings file", Wraps: true, Least: 20}}}
 	var forms []string
@@ -55,16 +56,16 @@ func (p *page) unknownWords(c *cohort.Cohort) {
 		for _, w := range unknown[:min(mostWords, len(unknown))] {
 			line := settling(w.Typed)
 			if w.FreeText() {
-				line = "not shown: it may be about a patient"
+				line = "not shown, since it may be about a patient; see " + k.firstRow(w)
 			}
 			t.Add(w.Typed, count(w.Rows), line)
 		}
 		if more := len(unknown) - mostWords; more > 0 {
 			t.Add(fmt.Sprintf("and %s more", count(more)), "", "")
 		}
-		for _, k := range cohort.Columns() {
-			if k.Name == column.Column {
-				forms = append(forms, capital(label(k.Name))+" — "+k.Description+".")
+		for _, known := range cohort.Columns() {
+			if known.Name == column.Column {
+				forms = append(forms, capital(label(known.Name))+" — "+known.Description+".")
 			}
 		}
 	}
@@ -76,6 +77,21 @@ func (p *page) unknownWords(c *cohort.Cohort) {
 	p.table(t, nil)
 	p.paragraph("What a word can stand for:")
 	p.bullets(forms)
+}
+
+// firstRow is where a word that is not shown can be seen.
+func (k *checking) firstRow(w cohort.Word) string {
+	return fmt.Sprintf("row %d%s", w.Row, ofTable(k.c, w.File))
+}
+
+// Numbered says of a word that is not shown that it may be a code, and is told from
+// other such words: "4 letters" for example, or "" for any other.
+func Numbered(w cohort.Word) string {
+	_, shape, ok := strings.Cut(strings.TrimSuffix(w.Typed, ")"), ": ")
+	if !ok || !w.FreeText() {
+		return ""
+	}
+	return shape
 }
 
 // SettleName is the line of a settings file by which a name stands for another;

@@ -1,11 +1,14 @@
 package report
 
 import (
+	"bufio"
 	"encoding/csv"
 	"encoding/json"
 	"io"
+	"iter"
 	"math"
 	"strconv"
+	"strings"
 
 	"example.org/holdfast/cmd/internal/document"
 	"example.org/holdfast/cohort"
@@ -30,29 +33,31 @@ type toDo struct {
 	WhatToDo string `json:"what_to_do"`
 }
 
-// toDos lists the problems in the order of [Check], after one for a doubtful
+// toDos gives the problems in the order of [Check], after one for a doubtful
 // closing date.
-func toDos(c *cohort.Cohort) []toDo {
-	all := []toDo{}
-	add := func(p cohort.Problem, reason, do string) {
+func toDos(c *cohort.Cohort) iter.Seq[toDo] {
+	of := func(p cohort.Problem, reason, do string) toDo {
 		f := c.Files[p.File]
 		t := toDo{f.Name, f.Sheet, p.Row, c.Cell(p), p.Column, reason, do}
 		for _, s := range []*string{&t.File, &t.Sheet, &t.Cell, &t.Column, &t.Reason, &t.WhatToDo} {
 			*s = document.Clean(*s)
 		}
-		all = append(all, t)
+		return t
 	}
-	if d := c.Closing; d.Doubtful() {
-		add(cohort.Problem{File: d.File, Row: d.Row, Column: d.Column}, "sets the closing date, long after every other row's dates", "Is this date right? If it is not, correct it.")
-	}
-	for _, t := range tasks(c, nil) {
-		for _, p := range t.rows {
-			if !t.nothing {
-				add(p, t.describe(c, p), t.whole())
+	return func(yield func(toDo) bool) {
+		if d := c.Closing; d.Doubtful() && !yield(of(cohort.Problem{File: d.File, Row: d.Row, Column: d.Column}, "sets the closing date, long after every other row's dates", "Is this date right? If it is not, correct it.")) {
+			return
+		}
+		for _, t := range tasks(c, nil) {
+			for _, p := range t.rows {
+				for one := range p.Each() {
+					if !t.nothing && !yield(of(one, t.describe(c, one), t.whole())) {
+						return
+					}
+				}
 			}
 		}
 	}
-	return all
 }
 
 // CheckCSV writes the problems as a list to work through in a spreadsheet, one
@@ -67,7 +72,7 @@ func toDos(c *cohort.Cohort) []toDo {
 func CheckCSV(w io.Writer, c *cohort.Cohort) error {
 	out := csv.NewWriter(w)
 	out.Write([]string{"file", "sheet", "row", "cell", "column", "reason", "what_to_do", "done"})
-	for _, t := range toDos(c) {
+	for t := range toDos(c) {
 		record := []string{t.File, t.Sheet, strconv.Itoa(t.Row), t.Cell, t.Column, t.Reason, t.WhatToDo, ""}
 		for i, s := range record {
 			record[i] = text.Protect(s)
@@ -137,15 +142,43 @@ func CheckJSON(w io.Writer, c *cohort.Cohort) error {
 		return err
 	}
 	a := c.Account()
-	e := json.NewEncoder(w)
+	head, err := indented("", struct {
+		ClosingDate string `json:"closing_date"`
+		RowsRead    int    `json:"rows_read"`
+		RowsUsed    int    `json:"rows_used"`
+		SetAside    int    `json:"rows_set_aside"`
+	}{c.Closing.Day.String(), a.Read, a.Used, a.SetAside})
+	if err != nil {
+		return err
+	}
+	tail, err := indented("", struct {
+		WhatIf []whatIf `json:"what_if"`
+	}{effects})
+	if err != nil {
+		return err
+	}
+	// The problems are as many as the rows perhaps, and are written one after another.
+	out := bufio.NewWriter(w)
+	out.WriteString(strings.TrimSuffix(head, "\n}") + ",\n \"problems\": [")
+	between, end := "\n  ", "]"
+	for t := range toDos(c) {
+		one, err := indented("  ", t)
+		if err != nil {
+			return err
+		}
+		out.WriteString(between + one)
+		between, end = ",\n  ", "\n ]"
+	}
+	out.WriteString(end + "," + strings.TrimPrefix(tail, "{") + "\n")
+	return out.Flush()
+}
+
+// indented is a value as JSON, of which each line but the first begins with a prefix.
+func indented(prefix string, v any) (string, error) {
+	var b strings.Builder
+	e := json.NewEncoder(&b)
 	e.SetEscapeHTML(false)
-	e.SetIndent("", " ")
-	return e.Encode(struct {
-		ClosingDate string   `json:"closing_date"`
-		RowsRead    int      `json:"rows_read"`
-		RowsUsed    int      `json:"rows_used"`
-		SetAside    int      `json:"rows_set_aside"`
-		Problems    []toDo   `json:"problems"`
-		WhatIf      []whatIf `json:"what_if"`
-	}{c.Closing.Day.String(), a.Read, a.Used, a.SetAside, toDos(c), effects})
+	e.SetIndent(prefix, " ")
+	err := e.Encode(v)
+	return strings.TrimSuffix(b.String(), "\n"), err
 }

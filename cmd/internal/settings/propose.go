@@ -12,6 +12,7 @@ import (
 
 	"example.org/holdfast/cmd/internal/report"
 	"example.org/holdfast/cohort"
+	"example.org/holdfast/cohort/text"
 )
 
 // proposal is a settings file being written.
@@ -21,7 +22,8 @@ type proposal struct {
 	in     *Settings
 	folder string                        // of the file, from which it names others
 	values map[place]cohort.CommonValues // under headings that are not understood
-	lacks  *cohort.MissingColumnError    // a needed column that was not found; nil if all are there
+	asked  []error                       // what has to be answered before anything can be estimated
+	twice  map[string]bool               // headings of which one is to be left out
 }
 
 // place is a heading of a table.
@@ -33,15 +35,25 @@ type place struct {
 // Propose writes a settings file that holds everything in force and says how
 // tables were understood, with the evidence, and as commented lines what is
 // left to settle. Read back as it is, it changes nothing. Name is where it will
-// stand. For a table that lacks a needed column it says which headings may be
-// meant.
-func Propose(out io.Writer, c *cohort.Cohort, in *Settings, tables []string, name string, lacks *cohort.MissingColumnError) error {
-	p := &proposal{w: bufio.NewWriter(out), cohort: c, in: in, folder: filepath.Dir(name), lacks: lacks}
+// stand. Stopped is what kept the tables from being used: the questions in it come
+// with the lines that answer them, such as the headings that may be a needed column.
+func Propose(out io.Writer, c *cohort.Cohort, in *Settings, tables []string, name string, stopped error) error {
+	p := &proposal{w: bufio.NewWriter(out), cohort: c, in: in, folder: filepath.Dir(name), asked: cohort.Questions(stopped), twice: make(map[string]bool)}
+	for _, e := range asked[*cohort.TwoColumnsError](p) {
+		for _, typed := range []string{e.First, e.Second} {
+			_, given := in.Columns[typed]
+			p.twice[typed] = !given
+		}
+	}
 	p.values = make(map[place]cohort.CommonValues)
 	for _, v := range c.CommonValues() {
 		p.values[place{v.File, v.Heading.Typed}] = v
 	}
-	p.line("# Settings for holdfast, proposed from %s.", comment(strings.Join(tables, ", ")))
+	var from []string
+	for _, name := range tables {
+		from = append(from, cohort.ShownName(name))
+	}
+	p.line("# Settings for holdfast, proposed from %s.", comment(strings.Join(from, ", ")))
 	p.line("# A line that begins with # says nothing yet: settle it, and take the # away.")
 	p.line("")
 	p.days()
@@ -61,6 +73,17 @@ func Propose(out io.Writer, c *cohort.Cohort, in *Settings, tables []string, nam
 	return p.w.Flush()
 }
 
+// asked are the questions of one kind.
+func asked[E error](p *proposal) []E {
+	var all []E
+	for _, err := range p.asked {
+		if e, ok := err.(E); ok {
+			all = append(all, e)
+		}
+	}
+	return all
+}
+
 func (p *proposal) line(format string, args ...any) { fmt.Fprintf(p.w, format+"\n", args...) }
 
 // days writes the days up to which things are known, and how dates are read.
@@ -68,7 +91,7 @@ func (p *proposal) days() {
 	in := p.in
 	if day, ok := in.ClosingDate.(string); ok {
 		p.line("closing_date = %s  # given; follow-up ends there, and later operations are set aside: move it when the table has grown", report.TOML(day))
-	} else if d := p.cohort.Closing; !d.Asked && !d.DeathsEnd && d.Row > 0 {
+	} else if d := p.cohort.Closing; !d.Asked && !d.DeathsEnd && d.Row > 0 && len(asked[*cohort.DateOrderError](p)) == 0 {
 		p.line("# closing_date = %s  # found in row %d, column %s; up to which day is follow-up complete?", d.Day, d.Row, d.Column)
 	} else {
 		p.line("# closing_date = 2024-12-31  # up to which day is follow-up complete?")
@@ -94,6 +117,13 @@ func (p *proposal) days() {
 // dateOrders writes the orders of day and month that the tables' own dates
 // settled.
 func (p *proposal) dateOrders() {
+	for i, e := range asked[*cohort.DateOrderError](p) {
+		p.line("# %s", comment(e.Error()))
+		if i == 0 {
+			p.line(`# date_order = "day-first"    # 3/4/2019 is the 3rd of April`)
+			p.line(`# date_order = "month-first"  # or the 4th of March: take the # of one line away`)
+		}
+	}
 	said := make(map[cohort.DateOrder]bool)
 	for _, f := range p.cohort.Files {
 		for _, o := range f.DateOrders {
@@ -116,6 +146,10 @@ func (p *proposal) reading() {
 		p.text("sheet", sheets[0])
 	} else {
 		p.texts("sheet", sheets)
+	}
+	for _, e := range asked[*cohort.SheetsError](p) {
+		p.line("# Which sheets? These have the headings of an outcomes table: keep the one that is meant, or those to be pooled, and take the # away.")
+		p.line("# sheet = %s", list(e.Wanted))
 	}
 	p.text("revisions_sheet", in.RevisionsSheet)
 	p.text("deaths_sheet", in.DeathsSheet)
@@ -240,6 +274,9 @@ func (p *proposal) columns() {
 			continue
 		}
 		done[h.Typed] = true
+		if p.twice[h.Typed] {
+			continue // asked above
+		}
 		filled := ""
 		if k.Counted {
 			filled = fmt.Sprintf("; %d of %d rows have a value", k.Rows-k.Missing, k.Rows)
@@ -247,7 +284,10 @@ func (p *proposal) columns() {
 		if v := comment(report.Evidence(p.values[place{k.File, h.Typed}])); v != "" {
 			filled += ": " + v
 		}
+		given := p.in.Columns[h.Typed]
 		switch {
+		case h.How == cohort.OtherHeading && given != "": // one of two that the settings give
+			p.line("%s = %s  # %s%s", report.TOML(h.Typed), report.TOML(given), cohort.BySettings, filled)
 		case h.How == cohort.LeftOut:
 			p.line(`%s = ""  # left out`, report.TOML(h.Typed))
 		case h.Column != "":
@@ -269,15 +309,44 @@ func (p *proposal) columns() {
 // found.
 const mostCandidates = 20
 
-// needed writes for a needed column that was not found the headings that may be
-// meant: those that are not clear, else those of no known column.
+// needed writes what has to be said of headings before anything can be estimated:
+// which of two is a column, and which is a column that is needed and was not found.
 func (p *proposal) needed() {
-	if p.lacks == nil {
+	said := make(map[[2]string]bool)
+	for _, e := range asked[*cohort.TwoColumnsError](p) {
+		switch pair := [2]string{e.First, e.Second}; {
+		case e.First == e.Second:
+			p.line("# %s", comment(e.Error()))
+			continue
+		case said[pair]:
+			continue
+		default:
+			said[pair] = true
+		}
+		p.line("# %s and %s both mean %s in %s. Leave one out: take the # of one line away.", report.TOML(e.First), report.TOML(e.Second), e.Column, comment(e.File))
+		for _, typed := range []string{e.First, e.Second} {
+			if !p.twice[typed] {
+				p.line(`# %s is given below: leave it out there, with %[1]s = ""`, report.TOML(typed))
+				continue
+			}
+			p.line(`# %s = ""`, report.TOML(typed))
+		}
+	}
+	for _, e := range asked[*cohort.MissingColumnError](p) {
+		p.lacking(e)
+	}
+}
+
+// lacking writes for a needed column that was not found the headings that may be
+// meant: those that are not clear, else those of no known column.
+func (p *proposal) lacking(lacks *cohort.MissingColumnError) {
+	column := lacks.Column
+	if !lacks.Described {
+		p.line("# %s", comment(lacks.File+": no column "+column))
 		return
 	}
-	column := p.lacks.Column
-	p.line("# %s is needed, and no known heading of %s is it. If one of these lines is right, take its # away:", column, comment(p.lacks.File))
-	found := report.Candidates(p.cohort, p.lacks)
+	p.line("# %s is needed, and no known heading of %s is it. If one of these lines is right, take its # away:", column, comment(strings.Join(append([]string{lacks.File}, lacks.Alike...), ", ")))
+	found := report.Candidates(p.cohort, lacks)
 	as := func(c report.Candidate, column string) {
 		filled := ""
 		if c.Evidence != "" {
@@ -288,7 +357,7 @@ func (p *proposal) needed() {
 	for _, c := range found.Columns[:min(mostCandidates, len(found.Columns))] {
 		as(c, column)
 	}
-	if column == "revision_date" && p.lacks.Primaries {
+	if column == "revision_date" && lacks.Primaries {
 		p.line("# Or, if revisions are recorded apart: revisions = [\"FILE\"] or revisions_sheet = \"NAME\" above the line [columns]; if each operation has a")
 		p.line("# row of its own, the heading of the column that tells primaries from revisions:")
 		for _, c := range found.Kinds[:min(mostCandidates, len(found.Kinds))] {
@@ -355,7 +424,7 @@ func (p *proposal) words() {
 		delete(left, column.Column)
 		var unknown []cohort.Word
 		for _, w := range column.Words {
-			if !w.Known && !w.FreeText() {
+			if !w.Known && (!w.FreeText() || report.Numbered(w) != "") {
 				unknown = append(unknown, w)
 			}
 		}
@@ -368,6 +437,10 @@ func (p *proposal) words() {
 			p.line("%s = %s", report.TOML(typed), report.TOML(explained[typed]))
 		}
 		for _, w := range unknown {
+			if shape := report.Numbered(w); shape != "" {
+				p.line(`# "…" = ""  # rows: %d; a word of %s, not shown since it may be about a patient: write it here as it stands in row %d of %s`, w.Rows, shape, w.Row, comment(p.cohort.Files[w.File].Title()))
+				continue
+			}
 			p.line(`# %s = ""  # rows: %d; %s`, report.TOML(w.Typed), w.Rows, cohort.Until(column.Column))
 		}
 		for _, q := range asked[column.Column] {
@@ -406,15 +479,8 @@ func commonest(words []cohort.Word) string {
 	return strings.Join(common, ", ")
 }
 
-// comment is a text that stays within one comment.
-func comment(s string) string {
-	return strings.Map(func(r rune) rune {
-		if r < ' ' || r == 0x7f {
-			return ' '
-		}
-		return r
-	}, s)
-}
+// comment is a text that stays within one comment, without marks.
+func comment(s string) string { return text.Plain(text.Clean(s)) }
 
 func list(items []string) string {
 	quoted := make([]string, len(items))

@@ -76,7 +76,10 @@ var headings = sync.OnceValue(func() map[string]string {
 // perhaps are headings that are a column's if its cells are like that column's, and
 // no other heading is: else "Cup" may be a maker's, "Pat" the patella, and "DOD" the
 // day of discharge.
-var perhaps = map[string]string{"pat": Patient, "h k": Joint, "cup": CupFixation, "stem": StemFixation, "dod": DeathDate, "d o d": DeathDate}
+var perhaps = map[string]string{
+	"pat": Patient, "h k": Joint, "cup": CupFixation, "stem": StemFixation, "dod": DeathDate, "d o d": DeathDate,
+	"cup stem": Fixation, "stem cup": Fixation, "cup and stem": Fixation, "stem and cup": Fixation, "tibia femur": Fixation, "femur tibia": Fixation,
+}
 
 // Perhaps is the column that a heading is of if its cells are like that column's; ""
 // for none.

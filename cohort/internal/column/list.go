@@ -146,7 +146,7 @@ var columns = []*Column{
 	{
 		Name: Fixation, Kind: Words, Closed: true, Uses: Grouping | MixOperation | Chosen | Published,
 		Help:     "cemented, porous (cementless, uncemented, press-fit), hybrid or reverse hybrid",
-		Headings: `cemented, cement, cemented or not, fixation type, type of fixation, method of fixation, fixation method, mode of fixation, implant fixation, cementation, fixierung, verankerung, fiksasjon, fiksering, fixatie, fijacion`,
+		Headings: `cemented, cement, cem, cem uncem, cem or uncem, cemented uncemented, cemented or uncemented, cemented cementless, cemented or cementless, cemented or not, fixation type, type of fixation, method of fixation, fixation method, mode of fixation, implant fixation, cementation, fixierung, verankerung, fiksasjon, fiksering, fixatie, fijacion`,
 		Read:     words.Fixation, Order: []string{words.Cemented, words.Porous, words.Hybrid, words.ReverseHybrid},
 		MadeFrom: []string{CupFixation, TibiaFixation},
 	},

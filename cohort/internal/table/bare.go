@@ -37,7 +37,7 @@ func (d *decoder) bare(r *sheet.Record, res resolved) {
 	if op != dates.Missing || total {
 		s.Patient = 0
 	}
-	leaveOut := func(t *typedWords, c []byte) { t.leaveOut(t.numberOf(c), perhaps) }
+	leaveOut := func(t *typedWords, c []byte) { t.leaveOut(t.numberOf(c, r.Row), perhaps) }
 	for k, at := range l.signature {
 		leaveOut(&d.typed[k], cell(r, at))
 	}

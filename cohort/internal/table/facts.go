@@ -50,6 +50,7 @@ func (r *Reader) add(name string, f *File, l layout, holds row.Role, decoders []
 	for _, d := range decoders {
 		for _, words := range d.counted() {
 			words.count(t.BareAside)
+			words.shared.firstIn(t.File, words.first)
 		}
 	}
 	r.Store.Add(t, rows)

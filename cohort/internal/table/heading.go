@@ -99,15 +99,17 @@ func ListHeadings(headings []string) string {
 
 // matchHeadings says what each heading of a table means. The user's own
 // mapping comes first, then exact names, then close variants; two headings
-// for one column are refused unless one of them is the column's exact name. The
-// headings come with the place of each column among them.
-func matchHeadings(file string, typed []string, o *Options) ([]Heading, map[string]int, error) {
+// for one column are an error unless one of them is the column's exact name, and
+// the first is then taken for it. The headings come with the place of each column
+// among them.
+func matchHeadings(file string, typed []string, o *Options) (headings []Heading, by map[string]int, twice error) {
 	mapping := make(map[string]string, len(o.Columns))
 	for heading, name := range o.Columns {
 		mapping[column.Plain(heading)] = name
 	}
-	headings := make([]Heading, len(typed))
-	by := make(map[string]int) // column → index of its heading
+	headings = make([]Heading, len(typed))
+	by = make(map[string]int) // column → index of its heading
+	var errs []error
 	for i, t := range typed {
 		h := Heading{Typed: t}
 		if name, ok := mapping[column.Plain(t)]; ok {
@@ -137,14 +139,15 @@ func matchHeadings(file string, typed []string, o *Options) ([]Heading, map[stri
 		stronger, weaker := i, j
 		switch other := headings[j].How; {
 		case rankOf(h.How) == rankOf(other):
-			return nil, nil, &TwoColumnsError{file, h.Column, headings[j].Typed, t}
+			errs = append(errs, &TwoColumnsError{file, h.Column, headings[j].Typed, t})
+			stronger, weaker = j, i
 		case rankOf(h.How) < rankOf(other):
 			stronger, weaker = j, i
 		}
 		by[h.Column] = stronger
 		headings[weaker].Column, headings[weaker].How = "", OtherHeading
 	}
-	return headings, by, nil
+	return headings, by, together(errs...)
 }
 
 // shownHeadings are headings as they may be shown.

@@ -31,7 +31,7 @@ type MissingColumnError struct {
 	Primaries bool
 
 	// Described says that the table was read all the same, for what else can be
-	// said of it; Index is where it then stands among the files.
+	// said of it; Index is where it stands among the files if it was.
 	Described bool
 	Index     int
 
@@ -148,7 +148,7 @@ func (r *Reader) missing(file string, headings []Heading, by map[string]int, hol
 		if isData(headings) {
 			return &MissingColumnError{File: file, Column: needed, NoHeadings: true}
 		}
-		m := &MissingColumnError{File: file, Column: needed, Found: shown, open: open, Primaries: holds == row.Primaries, Near: words.Nearest(needed, open)}
+		m := &MissingColumnError{File: file, Index: len(r.Files), Column: needed, Found: shown, open: open, Primaries: holds == row.Primaries, Near: words.Nearest(needed, open)}
 		for _, h := range headings {
 			if h.How != Unmatched || len(h.Between) > 0 || slices.ContainsFunc(column.Needed(), func(name string) bool { return strings.Contains(h.Typed, name) }) {
 				m.Known++
@@ -157,6 +157,7 @@ func (r *Reader) missing(file string, headings []Heading, by map[string]int, hol
 				m.Unclear = h.Typed
 			}
 		}
+		m.Described = m.Known > 0 && r.options.EveryColumn
 		if all == nil {
 			all = m
 		} else if all.Known > 0 {

@@ -69,7 +69,7 @@ func fits(name string, batch *sheet.Batch, at int) bool {
 				like++
 			}
 		default:
-			if column.Understand(name, string(c)).Known {
+			if column.Understand(name, string(c)).Known || name == column.Fixation && words.TwoFixations(string(c)) {
 				like++
 			}
 		}

@@ -3,9 +3,11 @@ package table
 import (
 	"cmp"
 	"context"
+	"errors"
 	"fmt"
 	"hash/maphash"
 	"io"
+	"path/filepath"
 	"runtime"
 	"slices"
 	"strings"
@@ -78,6 +80,7 @@ type File struct {
 	Changed     bool     // while it was read
 	SeenEarly   string   // why its days last seen may all be four years early; "" if nothing says so
 
+	path    string // as it was given
 	cell    func(row, column int) string
 	missing []int         // by heading; −1: not counted
 	values  []*valueCount // by heading; nil for those that are understood
@@ -97,6 +100,20 @@ func title(name, sheet string, several bool) string {
 		return name
 	}
 	return fmt.Sprintf("%s, sheet %q", name, sheet)
+}
+
+// IsOf says whether a table is of a file and sheet that another is of.
+func (f File) IsOf(other File) bool {
+	return f.path != "-" && filepath.Clean(f.path) == filepath.Clean(other.path) && f.Sheet == other.Sheet
+}
+
+// ShownName is the name of a file as it may be shown: as it was given, or without
+// what may be about a patient.
+func ShownName(name string) string {
+	if words.FileMayIdentify(filepath.Base(name)) {
+		return "(name not shown)" + filepath.Ext(name)
+	}
+	return name
 }
 
 // Has says whether a table has a column.
@@ -204,9 +221,10 @@ func (r *Reader) vocabulary(name string) (*Vocabulary, uint32) {
 // value is assumed.
 func (r *Reader) HasAll(name string) bool { return r.has[name] == r.tables }
 
-// Read reads one table into blocks of the store. A [*MissingColumnError] of a
-// table of which some heading is known comes after its rows are read, where every
-// column is asked for: what else can be said of it can then be said.
+// Read reads one table into blocks of the store. Where every column is asked for, a
+// [*MissingColumnError] of a table of which some heading is known, a
+// [*TwoColumnsError] and a [*DateOrderError] come after its rows are read, joined if
+// there are several: what else can be said of it can then be said.
 func (r *Reader) Read(ctx context.Context, s Source, holds row.Role) error {
 	o := &r.options
 	t, err := sheet.Open(ctx, s.Name, s.Reader, sheet.Options{
@@ -215,15 +233,19 @@ func (r *Reader) Read(ctx context.Context, s Source, holds row.Role) error {
 		Hide:       words.HeadingMayIdentify,
 		Fixed:      s.Fixed,
 	})
+	shown := ShownName(s.Name)
+	if wrong, ok := errors.AsType[*sheet.Error](err); ok {
+		wrong.File = shown
+	}
 	if err != nil {
 		return err
 	}
 	defer t.Close()
-	name := title(s.Name, t.Sheet, len(t.Sheets) > 1)
+	name := title(shown, t.Sheet, len(t.Sheets) > 1)
 	others := slices.DeleteFunc(slices.Clone(t.Sheets), func(s string) bool { return s == t.Sheet })
-	headings, by, err := matchHeadings(name, inTwoRows(t.Headings, t.Upper, o), o)
-	if err != nil {
-		return err
+	headings, by, twice := matchHeadings(name, inTwoRows(t.Headings, t.Upper, o), o)
+	if twice != nil && !o.EveryColumn {
+		return twice
 	}
 	for _, h := range headings {
 		r.met[column.Plain(h.Typed)] = true
@@ -241,8 +263,6 @@ func (r *Reader) Read(ctx context.Context, s Source, holds row.Role) error {
 	lacks := r.missing(name, headings, by, holds)
 	if lacks != nil {
 		lacks.Sheet, lacks.OtherSheets = t.Sheet, others
-		lacks.Described = lacks.Known > 0 && o.EveryColumn
-		lacks.Index = len(r.Files)
 		if !lacks.Described {
 			r.unread = r.unread || holds == row.Primaries
 			for name := range by {
@@ -258,7 +278,7 @@ func (r *Reader) Read(ctx context.Context, s Source, holds row.Role) error {
 		t.Select(l.cells())
 	}
 	hideHeadings(headings)
-	f := File{Name: s.Name, Folder: s.Folder, Holds: holds.String(), HeadingRow: t.HeadingRow, Preamble: t.Comments, Headings: headings}
+	f := File{Name: shown, path: s.Name, Folder: ShownName(s.Folder), Holds: holds.String(), HeadingRow: t.HeadingRow, Preamble: t.Comments, Headings: headings}
 	decoders, err := r.decodeAll(ctx, t, first, l, headings, holds)
 	if err != nil {
 		return err
@@ -275,9 +295,18 @@ func (r *Reader) Read(ctx context.Context, s Source, holds row.Role) error {
 		r.tables++
 	}
 	if lacks != nil {
-		return lacks
+		return together(twice, lacks, err)
 	}
-	return err
+	return together(twice, err)
+}
+
+// together are several errors as one; nil for none.
+func together(errs ...error) error {
+	errs = slices.DeleteFunc(errs, func(err error) bool { return err == nil })
+	if len(errs) == 1 {
+		return errs[0]
+	}
+	return errors.Join(errs...)
 }
 
 // notePresent notes which columns a table has.

@@ -16,6 +16,10 @@ type Word struct {
 	Rows  int
 
 	BySettings bool // explained by Options.Words
+
+	// File and Row are where a word that is not shown stands first, so that
+	// somebody can look; Row is 0 for any other.
+	File, Row int
 }
 
 // Vocabulary numbers the distinct words of one column as typed. Workers keep
@@ -25,6 +29,7 @@ type Vocabulary struct {
 	mu       sync.Mutex
 	number   map[string]uint32
 	Words    []Word            // Rows is filled in when reading ends
+	first    []place           // where each stands first, likewise
 	as       []string          // what each word is explained as, if it is
 	means    map[string]string // by folded word, from the settings
 	explains map[string]string // the same as the settings have it
@@ -91,6 +96,7 @@ type typedWords struct {
 	shared *Vocabulary
 	number map[string]uint32
 	rows   []int       // by number
+	first  []int       // by number, the first row
 	bare   []int       // by number, those of rows that may be no joints; nil if there are none
 	flags  []row.Flags // by number, in columns of yes and no; 0: not yet understood
 }
@@ -120,7 +126,7 @@ func (t *typedWords) leaveOut(n uint32, perhaps bool) {
 }
 
 // numberOf is 0 for a missing word.
-func (t *typedWords) numberOf(cell []byte) uint32 {
+func (t *typedWords) numberOf(cell []byte, row int) uint32 {
 	if len(cell) == 0 {
 		return 0
 	}
@@ -128,6 +134,27 @@ func (t *typedWords) numberOf(cell []byte) uint32 {
 	if !ok {
 		n = t.shared.numberOf(string(cell))
 		t.number[string(cell)] = n
+		for int(n) >= len(t.first) {
+			t.first = append(t.first, 0)
+		}
+		if t.first[n] == 0 {
+			t.first[n] = row
+		}
 	}
 	return n
+}
+
+// place is a row of a file; its row is 0 for none.
+type place struct{ file, row int }
+
+// firstIn notes where a decoder of a file met each word first.
+func (v *Vocabulary) firstIn(file int, first []int) {
+	for len(v.first) < len(v.Words) {
+		v.first = append(v.first, place{})
+	}
+	for n, row := range first {
+		if p := &v.first[n]; row > 0 && (p.row == 0 || p.file == file && row < p.row) {
+			*p = place{file, row}
+		}
+	}
 }

@@ -90,7 +90,7 @@ func (d *decoder) understand(w *wording, r *sheet.Record) {
 	l := &d.layout
 	for i, at := range l.signature {
 		if w.typed[i] = d.assumed[i]; at >= 0 {
-			w.typed[i] = d.typed[i].numberOf(cell(r, at))
+			w.typed[i] = d.typed[i].numberOf(cell(r, at), r.Row)
 		}
 	}
 	res, ok := d.resolved[w.typed]
@@ -103,7 +103,7 @@ func (d *decoder) understand(w *wording, r *sheet.Record) {
 	if w.codes[store.Joint] == 0 {
 		w.codes[store.Joint] = d.onlyJoint
 	}
-	w.revised, w.dead = d.revised.numberOf(cell(r, l.revised)), d.dead.numberOf(cell(r, l.dead))
+	w.revised, w.dead = d.revised.numberOf(cell(r, l.revised), r.Row), d.dead.numberOf(cell(r, l.dead), r.Row)
 	w.flags |= d.revised.yesNo(w.revised, row.FlagRevisedYes, row.FlagRevisedNo, row.FlagRevisedUnclear)
 	w.flags |= d.dead.yesNo(w.dead, row.FlagDeadYes, row.FlagDeadNo, row.FlagDeadUnclear)
 	w.extra = w.extra[:0]
@@ -111,7 +111,7 @@ func (d *decoder) understand(w *wording, r *sheet.Record) {
 		n := d.assumedExtra[i]
 		if at >= 0 {
 			c, impossible := d.extraCell(i, r)
-			if n = d.extra[i].numberOf(c); impossible {
+			if n = d.extra[i].numberOf(c, r.Row); impossible {
 				w.flags |= row.FlagBMIImpossible
 			}
 		}

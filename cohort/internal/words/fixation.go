@@ -53,6 +53,13 @@ func Fixation(s string) Meaning {
 	return unknown(s)
 }
 
+// TwoFixations says whether a cell names how two components are fixed and not which of
+// them is which, as "Cem/Uncem" does.
+func TwoFixations(s string) bool {
+	found, ok := fixations.classes(tokens(s))
+	return ok && found[Cemented] && found[Porous] && found.within(Cemented, Porous)
+}
+
 // spelt reads two components with a fixation each, all before or all after
 // their component.
 func spelt(words []string) (string, bool) {

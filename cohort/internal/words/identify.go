@@ -1,6 +1,7 @@
 package words
 
 import (
+	"fmt"
 	"regexp"
 	"strings"
 	"sync"
@@ -13,6 +14,7 @@ var (
 	dateLike = regexp.MustCompile(`(?i)\b\d{1,4}[./-]\d{1,2}[./-]\d{1,4}\b|\b\d{1,2}(st|nd|rd|th)?[ .-]*(` + months + `)\pL*[ .,-]*\d{2,4}\b|\b(` + months + `)\pL* \d{1,2},? \d{4}\b`)
 	titled   = regexp.MustCompile(`(?i)\b(mr|mrs|ms|miss|mx|herr|frau|mme|monsieur|madame)\b\.?\s+\pL`)
 	address  = regexp.MustCompile(`\S@\S+\.\pL|(?i:\b[a-z]{1,2}\d[a-z\d]? ?\d[abd-hjlnp-uw-z]{2}\b)|\b\d{4} [A-Z]{2}\b`) // e-mail, or a postcode of letters and digits
+	aDay     = regexp.MustCompile(`(?:19|20)\d\d[-. ]?[01]\d(?:[-. ]?[0-3]\d)?|[0-3]?\d[-. ]?[01]?\d[-. ]?(?:19|20)\d\d`)
 	aYear    = regexp.MustCompile(`(?:^|\D)(?:19|20)\d\d(?:\D|$)`)
 )
 
@@ -26,6 +28,24 @@ func MayIdentify(typed string, names bool) bool {
 // HeadingMayIdentify says the same of a heading or the name of a sheet, which may
 // be long.
 func HeadingMayIdentify(typed string) bool { return hasNumber(typed) || titled.MatchString(typed) }
+
+// FileMayIdentify says the same of the name of a file, which may well name a surgeon
+// or a day: an address, a title with a date, or seven digits that are no date's.
+func FileMayIdentify(name string) bool {
+	name = strings.ReplaceAll(name, "_", " ")
+	for _, found := range address.FindAllString(name, -1) {
+		if strings.Contains(found, "@") || !aYear.MatchString(found) { // "2024 UK"
+			return true
+		}
+	}
+	digits := 0
+	for _, r := range aDay.ReplaceAllString(name, "") {
+		if r >= '0' && r <= '9' {
+			digits++
+		}
+	}
+	return digits >= 7 || titled.MatchString(name) && aDay.MatchString(name)
+}
 
 // hasNumber says whether a text has six digits or more, a date, or an address.
 func hasNumber(typed string) bool {
@@ -59,6 +79,32 @@ func NamesSomebody(typed string) bool {
 func LoneName(typed string) bool {
 	w := strings.TrimSpace(typed)
 	return len([]rune(w)) > 2 && !strings.ContainsFunc(w, unicode.IsSpace) && capitalised(w) && strings.ToUpper(w) != w
+}
+
+// Shape says how long a word is and of what, so that somebody who looks for it knows
+// it, and nobody else: "4 letters", "2 digits", "7 characters".
+func Shape(typed string) string {
+	count, letters, digits := 0, 0, 0
+	for _, r := range typed {
+		count++
+		switch {
+		case unicode.IsLetter(r):
+			letters++
+		case unicode.IsDigit(r):
+			digits++
+		}
+	}
+	of := "character"
+	switch count {
+	case letters:
+		of = "letter"
+	case digits:
+		of = "digit"
+	}
+	if count != 1 {
+		of += "s"
+	}
+	return fmt.Sprint(count, " ", of)
 }
 
 // initial says whether a word is a capital letter alone.
