@@ -250,13 +250,13 @@ func (a *app) writeFigure(f *drawFlags, drawn *figure.Figure, result *audit.Audi
 	}
 	a.summary(result)
 	if f.data != "" {
-		if err := writeFile(f.data, drawn.WriteCSV); err != nil {
+		if err := a.writeFile(f.data, drawn.WriteCSV); err != nil {
 			return err
 		}
 	}
 	if f.caption != "" {
 		words := append([]string{drawn.Title, drawn.Subtitle}, drawn.Notes...)
-		if err := writeFile(f.caption, func(w io.Writer) error {
+		if err := a.writeFile(f.caption, func(w io.Writer) error {
 			_, err := io.WriteString(w, text.Plain(strings.Join(words, "\n"))+"\n")
 			return err
 		}); err != nil {
@@ -264,7 +264,7 @@ func (a *app) writeFigure(f *drawFlags, drawn *figure.Figure, result *audit.Audi
 		}
 		drawn = drawn.Untitled()
 	}
-	return writeFile(f.out, func(w io.Writer) error { return write(drawn, w) })
+	return a.writeFile(f.out, func(w io.Writer) error { return write(drawn, w) })
 }
 
 // writer is how a figure is written, by the ending of the file's name.

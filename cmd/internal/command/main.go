@@ -58,7 +58,7 @@ func Main(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 	context.AfterFunc(ctx, stop) // a second signal ends the program at once
 
 	forExplorer(args)
-	app := &app{stdin: stdin, stdout: stdout, stderr: stderr}
+	app := &app{ctx: ctx, stdin: stdin, stdout: stdout, stderr: stderr}
 	root := app.root()
 	root.SetArgs(args)
 	root.SetIn(stdin)
@@ -70,11 +70,13 @@ func Main(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 
 // app is what the subcommands share.
 type app struct {
+	ctx            context.Context // ends when the program is told to
 	stdin          io.Reader
 	stdout, stderr io.Writer
 	width          int  // of text, if one was asked for
 	hinted         bool // that a font lacks letters
 	running        bool // a subcommand's own work has begun: flags were right
+	written        bool // something was
 }
 
 // status reports an error and gives the exit status.
@@ -85,6 +87,9 @@ func (a *app) status(err error) int {
 	message := err.Error()
 	if errors.Is(err, context.Canceled) {
 		message = "interrupted; nothing was written"
+		if a.written {
+			message = "interrupted; not all was written"
+		}
 	}
 	fmt.Fprintf(a.stderr, "holdfast: %s\n", strings.TrimRight(text.Unmarked(message), "\n"))
 	var wrong *usageError

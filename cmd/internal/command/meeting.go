@@ -90,12 +90,12 @@ func (a *app) meeting(f *reportFlags, key []byte, inputs []string, ao audit.Opti
 		return err
 	}
 	for _, name := range names {
-		if err := writeFile(name, func(w io.Writer) error { _, err := w.Write(contents[name]); return err }); err != nil {
+		if err := a.writeFile(name, func(w io.Writer) error { _, err := w.Write(contents[name]); return err }); err != nil {
 			return err
 		}
 	}
 	if f.key != "" && !f.name {
-		if err := writeFile(f.key, func(w io.Writer) error { return writeUnitKey(w, d.Fields, called) }); err != nil {
+		if err := a.writeFile(f.key, func(w io.Writer) error { return writeUnitKey(w, d.Fields, called) }); err != nil {
 			return err
 		}
 	}

@@ -234,12 +234,12 @@ func (a *app) writeWatch(f *monitorFlags, co *cohort.Cohort, w *monitor.Watch, c
 	}
 	d.Title = "Revisions over calendar time"
 	if f.figure != "" {
-		if err := writeFile(f.figure, func(to io.Writer) error { return draw(drawn, to) }); err != nil {
+		if err := a.writeFile(f.figure, func(to io.Writer) error { return draw(drawn, to) }); err != nil {
 			return err
 		}
 	}
 	if f.key != "" && called != nil {
-		if err := writeFile(f.key, func(to io.Writer) error { return writeKey(to, w.By, values, called) }); err != nil {
+		if err := a.writeFile(f.key, func(to io.Writer) error { return writeKey(to, w.By, values, called) }); err != nil {
 			return err
 		}
 	}
@@ -249,7 +249,7 @@ func (a *app) writeWatch(f *monitorFlags, co *cohort.Cohort, w *monitor.Watch, c
 		if err != nil {
 			return err
 		}
-		return writeFile(f.out, func(to io.Writer) error { _, err := to.Write(b); return err })
+		return a.writeFile(f.out, func(to io.Writer) error { _, err := to.Write(b); return err })
 	case f.format == "csv":
 		return a.output(f.out, w.WriteCSV)
 	case f.format == "json":

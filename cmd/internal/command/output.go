@@ -2,6 +2,7 @@ package command
 
 import (
 	"bufio"
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
@@ -19,9 +20,31 @@ func (a *app) output(name string, write func(io.Writer) error) error {
 		if err := write(w); err != nil {
 			return err
 		}
+		if err := a.interrupted(); err != nil {
+			return err
+		}
+		a.written = true
 		return w.Flush()
 	}
-	return writeFile(name, write)
+	return a.writeFile(name, write)
+}
+
+// writeFile writes a file, unless the program was told to end.
+func (a *app) writeFile(name string, write func(io.Writer) error) error {
+	if err := a.interrupted(); err != nil {
+		return err
+	}
+	err := writeFile(name, func(w io.Writer) error { return cmp.Or(write(w), a.interrupted()) })
+	a.written = a.written || err == nil
+	return err
+}
+
+// interrupted is an error once the program was told to end.
+func (a *app) interrupted() error {
+	if a.ctx == nil {
+		return nil
+	}
+	return a.ctx.Err()
 }
 
 // writeFile writes a file next to its place and moves it there when it is

@@ -95,7 +95,7 @@ func (a *app) runReasons(c *cobra.Command, f *reasonsFlags, args []string) error
 	if err != nil {
 		return &usageError{Err: err}
 	}
-	if err := f.drawCourse(k, draw); err != nil {
+	if err := f.drawCourse(a, k, draw); err != nil {
 		return err
 	}
 	return a.output(f.out, func(w io.Writer) error {
@@ -112,7 +112,7 @@ func (a *app) runReasons(c *cobra.Command, f *reasonsFlags, args []string) error
 }
 
 // drawCourse writes the figure, and what it draws, if they were asked for.
-func (f *reasonsFlags) drawCourse(k *course.Course, draw func(*figure.Figure, io.Writer) error) error {
+func (f *reasonsFlags) drawCourse(a *app, k *course.Course, draw func(*figure.Figure, io.Writer) error) error {
 	if f.figure == "" {
 		return nil
 	}
@@ -125,9 +125,9 @@ func (f *reasonsFlags) drawCourse(k *course.Course, draw func(*figure.Figure, io
 		return err
 	}
 	if f.data != "" {
-		if err := writeFile(f.data, drawn.WriteCSV); err != nil {
+		if err := a.writeFile(f.data, drawn.WriteCSV); err != nil {
 			return err
 		}
 	}
-	return writeFile(f.figure, func(w io.Writer) error { return draw(drawn, w) })
+	return a.writeFile(f.figure, func(w io.Writer) error { return draw(drawn, w) })
 }

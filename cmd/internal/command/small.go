@@ -44,7 +44,7 @@ empty table with the headings (CSV); an existing file is not overwritten.
 			if exists(out) {
 				return fmt.Errorf("%s is there already; choose another name", out)
 			}
-			return writeFile(out, func(w io.Writer) error { return writeHeadings(w, names) })
+			return a.writeFile(out, func(w io.Writer) error { return writeHeadings(w, names) })
 		}),
 	}
 	a.addWidth(c.Flags())

@@ -104,7 +104,7 @@ func (a *app) runTally(c *cobra.Command, f *tallyFlags, args []string) error {
 	if err != nil {
 		return &usageError{Err: err} // all of them are about what was asked for
 	}
-	if err := writeFile(f.out, t.Write); err != nil {
+	if err := a.writeFile(f.out, t.Write); err != nil {
 		return err
 	}
 	about := co.Account()
