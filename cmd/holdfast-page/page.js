@@ -16,6 +16,9 @@
   let named = 0
   const newId = () => 'made-' + ++named
 
+  // Files can be chosen at once. The program stands last in the page, and what it is asked before it is there waits for it.
+  const loaded = new Promise(resolve => document.addEventListener('DOMContentLoaded', resolve))
+
   // --- the program, in a worker -------------------------------------------------------------------------------------------------
   let columns = [] // of an outcomes table
   let worker = null
@@ -42,7 +45,8 @@
       else w.answer(data.file || data.result)
     }
     worker.onerror = e => worker.onmessage({ data: { kind: 'ended', result: e.message } })
-    worker.postMessage({ program: byId('program-source').textContent.trim() })
+    const mine = worker
+    loaded.then(() => mine.postMessage({ program: byId('program-source').textContent.trim() }))
     queue = Promise.resolve()
     given.forEach(f => { f.sent = false })
     return ask({ do: 'start' }).then(begun => {
@@ -494,4 +498,5 @@
 
   byId('licences').textContent = byId('licences-source').textContent.trim()
   start().catch(e => { byId('choose-wrong').textContent = e.message })
+  document.body.dataset.open = 'yes'
 }
