@@ -7,6 +7,11 @@
 //
 //	go run ./examples/registry -out registry.csv
 //
+// With -hospitals it invents what such a register is made from: the tables of twenty
+// hospitals, joint by joint.
+//
+//	go run ./examples/registry -hospitals folder -joints 20000
+//
 // The figures are what Kaplan–Meier would give in expectation for an invented
 // population: month by month, joints at risk and revisions of every cell are
 // worked out, summed over the cells of a group, and the proportions multiplied.
@@ -35,6 +40,9 @@ func run(args []string, stdout, stderr io.Writer) int {
 	flags := flag.NewFlagSet("registry", flag.ContinueOnError)
 	flags.SetOutput(stderr)
 	out := flags.String("out", "", "file for the table (default standard output)")
+	folder := flags.String("hospitals", "", "folder for the tables of twenty hospitals, instead of the table of figures")
+	joints := flags.Int("joints", 20_000, "how many joints the hospitals have, about")
+	seed := flags.Uint64("seed", 1, "what chance begins with")
 	if err := flags.Parse(args); err != nil {
 		if errors.Is(err, flag.ErrHelp) {
 			return 0
@@ -44,6 +52,13 @@ func run(args []string, stdout, stderr io.Writer) int {
 	if flags.NArg() > 0 {
 		fmt.Fprintf(stderr, "registry: unexpected argument %q\n", flags.Arg(0))
 		return 2
+	}
+	if *folder != "" {
+		if err := writeHospitals(*folder, *joints, *seed); err != nil {
+			fmt.Fprintf(stderr, "registry: %v\n", err)
+			return 1
+		}
+		return 0
 	}
 	table, err := format(invent())
 	if err == nil && *out != "" {

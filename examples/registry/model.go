@@ -103,29 +103,35 @@ func follow(d design, fixation string, age, sex int, joints int) cell {
 		joint: d.joint, procedure: d.procedure, bearing: d.bearing, fixation: fixation,
 		ageBand: ageBands[age], sex: sexes[sex], joints: joints,
 	}
-	fe, fl := fixationFactors(d.joint, fixation, age)
-	factor := hazardWoman
-	if sex == 1 {
-		factor = hazardMale
-	}
 	longest, shortest := float64(periodTo+1-d.from), float64(periodTo-d.to)
 	survivors := 1.0 // neither revised nor dead
 	for m := range months {
 		t := float64(m) / 12
 		followed := (longest - t) / (longest - shortest)
 		c.atRisk[m] = float64(joints) * survivors * min(max(followed, 0), 1)
-		yearly := d.late * fl * lateByAge[age]
-		if m < 12 {
-			yearly = d.early * fe * earlyByAge[age]
-		}
-		if t > 5 {
-			yearly += d.wear * lateByAge[age] * (t - 5)
-		}
-		h := yearly * factor / 12
+		h := hazard(d, fixation, age, sex, m)
 		c.revised[m] = c.atRisk[m] * h
 		survivors *= (1 - h) * (1 - deathsByAge[age]/12)
 	}
 	return c
+}
+
+// hazard is the hazard of revision in a month after the operation.
+func hazard(d design, fixation string, age, sex, month int) float64 {
+	fe, fl := fixationFactors(d.joint, fixation, age)
+	factor := hazardWoman
+	if sex == 1 {
+		factor = hazardMale
+	}
+	t := float64(month) / 12
+	yearly := d.late * fl * lateByAge[age]
+	if month < 12 {
+		yearly = d.early * fe * earlyByAge[age]
+	}
+	if t > 5 {
+		yearly += d.wear * lateByAge[age] * (t - 5)
+	}
+	return yearly * factor / 12
 }
 
 // group is a set of cells published together. An empty attribute means all.
