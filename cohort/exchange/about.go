@@ -11,7 +11,8 @@ const AboutKey = "holdfast"
 // HoldsJoints is what a checked cohort holds.
 const HoldsJoints = "checked cohort"
 
-// About is what a checked cohort says of itself, as JSON under [AboutKey].
+// About is what a checked cohort, or a file of life tables or curves, says of itself, as
+// JSON under [AboutKey].
 type About struct {
 	Holds       string   `json:"holds"`
 	Version     int      `json:"version"`
@@ -21,6 +22,9 @@ type About struct {
 	DaysPerYear float64  `json:"days_per_year"`
 	Scope       []string `json:"narrowed_to,omitempty"` // column=value
 	Assumed     []string `json:"assumed,omitempty"`
+	Interval    string   `json:"interval,omitempty"` // of curves: the method of their limits,
+	Level       float64  `json:"level,omitempty"`    // their level,
+	Variance    string   `json:"variance,omitempty"` // and the formula of their errors
 	Definitions []string `json:"definitions"`
 	Account     string   `json:"account"`
 	Columns     []Column `json:"columns"`

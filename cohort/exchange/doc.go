@@ -8,5 +8,8 @@
 //     pool is that of all rows together. Counts that a database made of a checked cohort
 //     become a tally with [Counted].
 //
+// Life tables and curves of an audit's groups go to other programs as [WriteLifeTables]
+// and [WriteCurves] write them.
+//
 // Nothing that identifies a patient is in any of these files: a patient is a number.
 package exchange
