@@ -379,16 +379,18 @@ func (r *rows) ordered() (*tally.Set, error) {
 	return r.header.order(r.found)
 }
 
-// order is a set with its levels in the order in which groups are listed.
-func (h *header) order(s *tally.Set) (*tally.Set, error) {
+// order is sets together, the levels in the order in which groups are listed.
+func (h *header) order(sets ...*tally.Set) (*tally.Set, error) {
 	var dimensions []tally.Dimension
-	for _, d := range s.Dimensions {
+	for i, d := range sets[0].Dimensions {
 		occur := make(map[string]bool)
-		for _, l := range d.Levels {
-			occur[l] = true
+		for _, s := range sets {
+			for _, l := range s.Dimensions[i].Levels {
+				occur[l] = true
+			}
 		}
 		dimensions = append(dimensions, tally.Dimension{Name: d.Name, Levels: h.levels(d.Name, occur)})
 	}
-	ordered := tally.NewSet(dimensions, s.Causes)
-	return ordered, ordered.Merge(s)
+	ordered := tally.NewSet(dimensions, sets[0].Causes)
+	return ordered, ordered.Merge(sets...)
 }

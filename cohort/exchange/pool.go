@@ -30,7 +30,7 @@ func NewPool(tallies ...*Tally) (*Pool, error) {
 	}
 	p := &Pool{tallies: tallies, header: tallies[0].header}
 	first := tallies[0]
-	var all *tally.Set
+	var all []*tally.Set
 	for i, t := range tallies {
 		if d := first.header.differs(&t.header); d != "" {
 			return nil, refused("%s and %s can't be pooled: they differ in the %s", first.Name, t.Name, d)
@@ -43,7 +43,6 @@ func NewPool(tallies ...*Tally) (*Pool, error) {
 		if i == 0 {
 			p.about = about
 			p.about.Deaths = p.about.Deaths.Add(cohort.Deaths{Column: true})
-			all = tally.NewSet(t.cells.Dimensions, t.cells.Causes)
 		} else {
 			if t.header.Checksum != "" && slices.ContainsFunc(tallies[:i], func(o *Tally) bool { return o.header.Checksum == t.header.Checksum }) {
 				return nil, refused("%s is the same tally as one before it: its joints would be counted twice", t.Name)
@@ -56,16 +55,14 @@ func NewPool(tallies ...*Tally) (*Pool, error) {
 				p.header.Has = append(slices.Clip(p.header.Has), f)
 			}
 		}
-		if err := all.Merge(t.cells); err != nil {
-			return nil, err
-		}
+		all = append(all, t.cells)
 	}
 	if len(p.about.Deaths.Without) == len(tallies) { // none has deaths: nothing sets these apart
 		p.about.Deaths.Without = nil
 	}
 	p.about.Notes = []string{"From tallies, without rows: a patient of two of them is counted in each, and a joint that two have is two joints."}
 	var err error
-	if p.cells, err = p.header.order(all); err != nil {
+	if p.cells, err = p.header.order(all...); err != nil {
 		return nil, err
 	}
 	p.about.Coarsened, err = p.coarseSaid()

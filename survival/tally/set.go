@@ -138,24 +138,42 @@ func (s *Set) All() iter.Seq2[Key, *Counts] {
 	}
 }
 
-// Merge adds another set's groups. The dimensions must have the same names in
+// Merge adds other sets' groups. The dimensions must have the same names in
 // the same order, and the causes be the same; levels are matched by name, and
 // those that s lacks are appended. On an error s is unchanged.
-func (s *Set) Merge(o *Set) error {
+func (s *Set) Merge(others ...*Set) error {
+	merged := &Set{Dimensions: slices.Clone(s.Dimensions), Causes: s.Causes, groups: make(map[Key]*Counts, len(s.groups))}
+	for i := range merged.Dimensions {
+		merged.Dimensions[i].Levels = slices.Clone(merged.Dimensions[i].Levels)
+	}
+	for k, c := range s.groups {
+		merged.groups[k] = c
+	}
+	own := make(map[Key]bool) // groups that are no other set's
+	for _, o := range others {
+		if err := merged.add(o, own); err != nil {
+			return err
+		}
+	}
+	s.Dimensions, s.groups = merged.Dimensions, merged.groups
+	return nil
+}
+
+// add adds another set's groups. Those under the keys of own may be added to; others are
+// copied first.
+func (s *Set) add(o *Set, own map[Key]bool) error {
 	if !slices.Equal(s.Causes, o.Causes) {
 		return fmt.Errorf("tally: merging causes %q into %q", o.Causes, s.Causes)
 	}
 	if len(s.Dimensions) != len(o.Dimensions) {
 		return fmt.Errorf("tally: merging %d dimensions into %d", len(o.Dimensions), len(s.Dimensions))
 	}
-	dimensions := slices.Clone(s.Dimensions)
-	renumber := make([][]int, len(dimensions))
+	renumber := make([][]int, len(s.Dimensions))
 	for i, d := range o.Dimensions {
-		to := &dimensions[i]
+		to := &s.Dimensions[i]
 		if d.Name != to.Name {
 			return fmt.Errorf("tally: merging dimension %q into %q", d.Name, to.Name)
 		}
-		to.Levels = slices.Clone(to.Levels)
 		for _, name := range d.Levels {
 			at := slices.Index(to.Levels, name)
 			if at < 0 {
@@ -165,30 +183,28 @@ func (s *Set) Merge(o *Set) error {
 			renumber[i] = append(renumber[i], at)
 		}
 	}
-	merged := make(map[Key]*Counts, len(s.groups))
-	for k, c := range s.groups {
-		merged[k] = c
-	}
+	levels := make([]int, len(s.Dimensions))
 	for k, c := range o.groups {
-		levels := make([]int, k.Len())
 		for i := range levels {
 			if levels[i] = k.Level(i); levels[i] != All {
 				levels[i] = renumber[i][levels[i]]
 			}
 		}
 		to := NewKey(levels...)
-		sum := New(len(s.Causes))
-		if have := merged[to]; have != nil {
-			if err := sum.Merge(have); err != nil {
-				return err
+		have := s.groups[to]
+		if !own[to] {
+			sum := New(len(s.Causes))
+			if have != nil {
+				if err := sum.Merge(have); err != nil {
+					return err
+				}
 			}
+			s.groups[to], own[to], have = sum, true, sum
 		}
-		if err := sum.Merge(c); err != nil {
+		if err := have.Merge(c); err != nil {
 			return err
 		}
-		merged[to] = sum
 	}
-	s.Dimensions, s.groups = dimensions, merged
 	return nil
 }
 
