@@ -126,6 +126,10 @@ type Options struct {
 	Delimiter rune
 	Encoding  string
 
+	// Memory is how many bytes there are for the rows, 0 if nobody knows. A table that
+	// needs more is refused, as soon as that is seen, with a [*TooLargeError].
+	Memory int64
+
 	// Progress, if set, is told now and then how many bytes of how many have
 	// been read; total is 0 when unknown. It is called from one goroutine.
 	Progress func(read, total int64)
@@ -239,7 +243,7 @@ func (o Options) assumed() []Condition {
 // all tables.
 func (o Options) table(extra, asked []string, bytes int64) table.Options {
 	return table.Options{Columns: o.Columns, Words: o.Words, Missing: o.Missing, Assume: o.Assume, Bands: o.Bands, DateOrder: o.DateOrder, Pivot: o.Pivot, Today: row.Day(o.Today),
-		EveryColumn: o.EveryColumn, Delimiter: o.Delimiter, Encoding: o.Encoding, Progress: o.Progress, Extra: extra, Asked: asked, Bytes: bytes, Revisions: len(o.Revisions) > 0, Joined: len(o.Revisions)+len(o.DeathLists) > 0}
+		EveryColumn: o.EveryColumn, Delimiter: o.Delimiter, Encoding: o.Encoding, Progress: o.Progress, Extra: extra, Asked: asked, Bytes: bytes, Memory: o.Memory, Revisions: len(o.Revisions) > 0, Joined: len(o.Revisions)+len(o.DeathLists) > 0}
 }
 
 // AgeBand is a range of completed years at operation, From ≤ age < To. From 0

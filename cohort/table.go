@@ -63,6 +63,10 @@ type (
 	// of an outcomes table, and none was named.
 	SheetsError = table.SheetsError
 
+	// TooLargeError says that a File, with those read before, has more Rows than the
+	// Memory has room for, and how many Fit.
+	TooLargeError = table.TooLargeError
+
 	// DateOrderError says why the order of day and month of a File could not be
 	// settled, and in which Column and rows, RowA and RowB, that shows.
 	DateOrderError = table.DateOrderError

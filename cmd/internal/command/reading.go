@@ -194,7 +194,7 @@ func (a *app) read(ctx context.Context, names []string, o cohort.Options) (*coho
 		sources = append(sources, s)
 	}
 	p := a.progress()
-	o.Progress = p.report
+	o.Progress, o.Memory = p.report, memoryLeft()
 	defer p.clear()
 	return cohort.Read(ctx, sources, o)
 }

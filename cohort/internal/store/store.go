@@ -61,6 +61,22 @@ type Columns struct {
 	Fields            int  // of words
 }
 
+// RowBytes is about how much memory a row takes while a table is read and what
+// becomes of it is found out.
+func (c Columns) RowBytes() int {
+	const packed, place, outcome = 28, 8, 8
+	bytes := packed + place + outcome
+	if slices.Contains(c.Dates[early:], true) {
+		bytes += 4 * (DateCount - early)
+	}
+	for _, has := range []bool{c.Patient, c.Initials, c.Names} {
+		if has {
+			bytes += 8
+		}
+	}
+	return bytes * 3 / 2 // until what is used no more is seen to
+}
+
 // Record is one row as read, on its way into a block.
 type Record struct {
 	Line              int32 // as the file numbers it

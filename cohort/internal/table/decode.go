@@ -87,8 +87,8 @@ func newDecoder(in *interpreter, l layout, headings []Heading, rows *store.Write
 	return d
 }
 
-// decode reads one batch.
-func (d *decoder) decode(batch *sheet.Batch) {
+// decode reads one batch, and says how many of its rows are kept.
+func (d *decoder) decode(batch *sheet.Batch) (rows int64) {
 	for r := range batch.Rows {
 		d.record(r)
 		if d.fullAt == 0 && d.full.Load() {
@@ -96,8 +96,10 @@ func (d *decoder) decode(batch *sheet.Batch) {
 		}
 		if !d.aside.take(&d.row) && !d.named.take(&d.row) {
 			d.rows.Add(&d.row)
+			rows++
 		}
 	}
+	return rows
 }
 
 // manyLines is how many lines a row may take up before it is warned of.

@@ -12,6 +12,7 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"sync/atomic"
 
 	"example.org/holdfast/cohort/internal/column"
 	"example.org/holdfast/cohort/internal/dates"
@@ -37,6 +38,7 @@ type Options struct {
 	Encoding    string
 	Progress    func(read, total int64)
 
+	Memory    int64    // bytes there are for rows; 0 if nobody knows
 	Bytes     int64    // that all tables take up together, about; 0 if nobody knows
 	Extra     []string // the fields beside the core ones, sex and reason first
 	Asked     []string // of these, those that rows are to be grouped or selected by
@@ -154,6 +156,9 @@ type Reader struct {
 
 	options   Options
 	in        *interpreter
+	rows      atomic.Int64    // kept so far
+	before    int64           // of these, of the tables before the one in hand
+	batches   atomic.Int64    // of that one, understood
 	tables    int             // of primaries
 	unread    bool            // some table of primaries was not read
 	suspected []suspected     // by table
@@ -338,6 +343,8 @@ func (r *Reader) decodeAll(ctx context.Context, t *sheet.Table, first *sheet.Bat
 	if holds == row.Revisions {
 		onlyJoint = r.onlyJoint()
 	}
+	r.before = r.rows.Load()
+	r.batches.Store(0)
 	workers := runtime.GOMAXPROCS(0)
 	batches := make(chan *sheet.Batch, workers)
 	decoders := make([]*decoder, workers)
@@ -349,14 +356,17 @@ func (r *Reader) decodeAll(ctx context.Context, t *sheet.Table, first *sheet.Bat
 		decoders[w] = d
 		wg.Go(func() {
 			for b := range batches {
-				d.decode(b)
+				r.rows.Add(d.decode(b))
+				r.batches.Add(1)
 				b.Release()
 			}
 			d.countAll()
 		})
 	}
+	handed := int64(0)
 	if first != nil {
 		batches <- first
+		handed++
 	}
 	var err error
 	for {
@@ -367,6 +377,10 @@ func (r *Reader) decodeAll(ctx context.Context, t *sheet.Table, first *sheet.Bat
 		if b, err = t.Next(); err != nil {
 			break
 		}
+		handed++
+		if err = r.room(t, l, handed); err != nil {
+			break
+		}
 		if r.options.Progress != nil {
 			r.options.Progress(t.Read(), t.Size)
 		}
@@ -374,10 +388,10 @@ func (r *Reader) decodeAll(ctx context.Context, t *sheet.Table, first *sheet.Bat
 	}
 	close(batches)
 	wg.Wait()
-	if err != nil && err != io.EOF {
-		return nil, err
+	if err == io.EOF {
+		err = r.roomFor(t, l, r.rows.Load(), false)
 	}
-	return decoders, nil
+	return decoders, err
 }
 
 // SheetsError says that several sheets of a workbook have the headings of an
