@@ -3,6 +3,8 @@ package cohort_test
 import (
 	"fmt"
 	"io"
+	"regexp"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -77,6 +79,54 @@ func BenchmarkRead(b *testing.B) {
 			readInvented(b, text)
 		}
 	})
+}
+
+// Tables whose patients are all alone, are all one, or are spread over many files.
+func BenchmarkReadPatients(b *testing.B) {
+	const rows = 100_000
+	text := inventedTable(rows)
+	heading, joints, _ := strings.Cut(text, "\n")
+	patient := regexp.MustCompile(`,P\d+,`)
+	one := func(name, text string) cohort.Source {
+		return cohort.Source{Name: name, Reader: strings.NewReader(text)}
+	}
+	many := func() (all []cohort.Source) {
+		lines := strings.SplitAfter(joints, "\n")
+		for part := range slices.Chunk(lines, len(lines)/40+1) {
+			all = append(all, one(fmt.Sprintf("invented-%d.csv", len(all)), heading+"\n"+strings.Join(part, "")))
+		}
+		return all
+	}
+	for _, test := range []struct {
+		name string
+		from func() []cohort.Source
+	}{
+		{"no column of patients", func() []cohort.Source {
+			return []cohort.Source{one("invented.csv", strings.Replace(text, ",patient,", ",note,", 1))}
+		}},
+		{"one identifier", func() []cohort.Source {
+			return []cohort.Source{one("invented.csv", heading+"\n"+patient.ReplaceAllString(joints, ",private,"))}
+		}},
+		{"forty tables", many},
+	} {
+		b.Run(test.name, func(b *testing.B) {
+			b.ReportAllocs()
+			sources := test.from()
+			for b.Loop() {
+				for i := range sources {
+					sources[i].Reader.(io.Seeker).Seek(0, io.SeekStart)
+				}
+				c, err := cohort.Read(b.Context(), sources, cohort.Options{Today: day(today)})
+				if err != nil {
+					b.Fatal(err)
+				}
+				if read := c.Account().Read; read != rows {
+					b.Fatalf("%d rows", read)
+				}
+			}
+			b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/rows, "ns/row")
+		})
+	}
 }
 
 func BenchmarkTally(b *testing.B) {

@@ -204,7 +204,7 @@ func (d *decoder) isPatient(c []byte) bool {
 			digits++
 		}
 	}
-	return digits >= 2 || len(c) > 0 && !column.Missing(column.Patient, string(c)) && !d.interpreter.missing[words.Fold(string(c))]
+	return digits >= 2 || len(c) > 0 && !d.isMissing(column.Patient, c)
 }
 
 // yesNo is what a word of a column of yes and no says, by its number.
