@@ -82,7 +82,7 @@ func TestFileThatChanges(t *testing.T) {
 		t.Error("a file that nobody touched has changed")
 	}
 	added := false
-	if !read(cohort.Options{Progress: func(int64, int64) {
+	if !read(cohort.Options{Progress: func(cohort.Progress) {
 		if added {
 			return
 		}

@@ -130,9 +130,9 @@ type Options struct {
 	// needs more is refused, as soon as that is seen, with a [*TooLargeError].
 	Memory int64
 
-	// Progress, if set, is told now and then how many bytes of how many have
-	// been read; total is 0 when unknown. It is called from one goroutine.
-	Progress func(read, total int64)
+	// Progress, if set, is told now and then how far the reading of all tables has
+	// come. It is called from one goroutine.
+	Progress func(Progress)
 }
 
 // DefaultLostAfter is two years.

@@ -19,7 +19,7 @@ func TestReadStops(t *testing.T) {
 	ctx, cancel := context.WithCancel(t.Context())
 	text := inventedTable(1e5)
 	calls := 0
-	o := cohort.Options{Today: day(today), Progress: func(read, total int64) {
+	o := cohort.Options{Today: day(today), Progress: func(cohort.Progress) {
 		if calls++; calls == 2 {
 			cancel()
 		}
@@ -35,18 +35,21 @@ func TestReadStops(t *testing.T) {
 
 func TestProgress(t *testing.T) {
 	text := inventedTable(1e5)
-	var last, size int64
-	o := cohort.Options{Today: day(today), Progress: func(read, total int64) {
-		if read < last {
-			t.Errorf("read %d after %d", read, last)
+	var last, size, rows int64
+	o := cohort.Options{Today: day(today), Progress: func(p cohort.Progress) {
+		if p.Read < last || p.Rows < rows {
+			t.Errorf("%+v after %d bytes, %d rows", p, last, rows)
 		}
-		last, size = read, total
+		last, size, rows = p.Read, p.Total, p.Rows
 	}}
 	if _, err := cohort.Read(t.Context(), []cohort.Source{{Name: "t.csv", Reader: strings.NewReader(text)}}, o); err != nil {
 		t.Fatal(err)
 	}
 	if last != int64(len(text)) || size != int64(len(text)) {
 		t.Errorf("%d of %d bytes, the text has %d", last, size, len(text))
+	}
+	if rows < 50_000 || rows > 100_000 { // the last batches may still be decoded when the last is told
+		t.Errorf("%d rows of 100,000", rows)
 	}
 }
 

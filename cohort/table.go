@@ -17,6 +17,10 @@ type (
 	// message, and it is Invented if its Preamble says so.
 	File = table.File
 
+	// Progress is how far a reading has come: so many Rows kept, and of all tables together so
+	// many bytes Read of a Total, which is 0 where nobody knows it.
+	Progress = table.Progress
+
 	// Heading is one heading as Typed, the Column it was taken for, "" for one of
 	// the user's own, and How; Between lists the columns it could mean, where that
 	// is not clear and it is taken for none.

@@ -42,7 +42,7 @@ func Counted(ctx context.Context, name, joints string, rows io.Reader, by []stri
 	defer file.Close()
 	text, ok := file.About(CountsKey)
 	if !ok {
-		return nil, fmt.Errorf("%s: no checked cohort to be counted: it is made with holdfast check --cohort and --closing-date", joints)
+		return nil, fmt.Errorf("%s: no checked cohort to be counted, or one that was made without a closing date that is named", joints)
 	}
 	h, err := readHeader(text)
 	if err != nil {

@@ -10,7 +10,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"time"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
@@ -244,40 +243,5 @@ func (w *waiting) Read(p []byte) (int, error) {
 		return 0, w.ctx.Err()
 	case r := <-done:
 		return copy(p, w.buffer[:r.n]), r.err
-	}
-}
-
-// progress tells on a terminal how far a long read has come.
-type progress struct {
-	w       io.Writer
-	started time.Time
-	shown   time.Time
-}
-
-func (a *app) progress() *progress {
-	p := &progress{started: time.Now()}
-	if isTerminal(a.stderr) && os.Getenv("TERM") != "dumb" {
-		p.w = a.stderr
-	}
-	return p
-}
-
-func (p *progress) report(read, total int64) {
-	now := time.Now()
-	if p.w == nil || now.Sub(p.started) < time.Second || now.Sub(p.shown) < 200*time.Millisecond {
-		return
-	}
-	p.shown = now
-	const mega = 1 << 20
-	if total > 0 {
-		fmt.Fprintf(p.w, "\r\x1b[Kreading: %d of %d MiB", read/mega, total/mega)
-	} else {
-		fmt.Fprintf(p.w, "\r\x1b[Kreading: %d MiB", read/mega)
-	}
-}
-
-func (p *progress) clear() {
-	if !p.shown.IsZero() {
-		fmt.Fprint(p.w, "\r\x1b[K")
 	}
 }

@@ -187,7 +187,10 @@ func (a *app) source(ctx context.Context, names []string, in *settings.Settings,
 		return co, co, in.Placed(err)
 	}
 	var all []*exchange.Tally
+	told := a.progress()
+	defer told.clear()
 	for i, name := range tallies {
+		told.say(fmt.Sprintf("reading: tally %d of %d", i+1, len(tallies)))
 		if slices.ContainsFunc(tallies[:i], func(other string) bool { return sameTable(name, other) }) {
 			return nil, nil, usage("%s is named twice: its joints would be counted twice", name)
 		}

@@ -128,10 +128,10 @@ func (s *server) write(kind string, result any, file []byte) error {
 }
 
 // progress says how far a long reading has come, a few times a second.
-func (s *server) progress(read, total int64) {
+func (s *server) progress(p cohort.Progress) {
 	if now := time.Now(); now.Sub(s.shown) >= 100*time.Millisecond {
 		s.shown = now
-		s.write("progress", [2]int64{read, total}, nil)
+		s.write("progress", [2]int64{p.Read, p.Total}, nil)
 	}
 }
 

@@ -36,7 +36,7 @@ type Options struct {
 	EveryColumn bool
 	Delimiter   rune
 	Encoding    string
-	Progress    func(read, total int64)
+	Progress    func(Progress)
 
 	Memory    int64    // bytes there are for rows; 0 if nobody knows
 	Bytes     int64    // that all tables take up together, about; 0 if nobody knows
@@ -45,6 +45,10 @@ type Options struct {
 	Revisions bool     // some are recorded in tables of their own
 	Joined    bool     // tables are joined to the primaries
 }
+
+// Progress is how far a reading has come: so many Rows kept, and of all tables together so many
+// bytes Read of a Total, which is 0 where nobody knows it.
+type Progress struct{ Rows, Read, Total int64 }
 
 // ErrOption is the error of a delimiter, an encoding or a sheet that a table
 // can't have.
@@ -155,6 +159,7 @@ type Reader struct {
 	Files []File
 
 	options   Options
+	bytes     int64 // of the tables before the one in hand
 	in        *interpreter
 	rows      atomic.Int64    // kept so far
 	before    int64           // of these, of the tables before the one in hand
@@ -381,17 +386,28 @@ func (r *Reader) decodeAll(ctx context.Context, t *sheet.Table, first *sheet.Bat
 		if err = r.room(t, l, handed); err != nil {
 			break
 		}
-		if r.options.Progress != nil {
-			r.options.Progress(t.Read(), t.Size)
-		}
+		r.tell(t)
 		batches <- b
 	}
 	close(batches)
 	wg.Wait()
+	r.bytes += t.Size
 	if err == io.EOF {
 		err = r.roomFor(t, l, r.rows.Load(), false)
 	}
 	return decoders, err
+}
+
+// tell tells how far the reading of a table, and with it of all, has come.
+func (r *Reader) tell(t *sheet.Table) {
+	if r.options.Progress == nil {
+		return
+	}
+	p := Progress{Rows: r.rows.Load(), Read: r.bytes + t.Read()}
+	if t.Size > 0 {
+		p.Total = max(r.options.Bytes, r.bytes+t.Size)
+	}
+	r.options.Progress(p)
 }
 
 // SheetsError says that several sheets of a workbook have the headings of an
