@@ -76,6 +76,7 @@ type Column struct {
 	Align Align
 	Wraps bool // may be made narrower than its cells
 	Least int  // characters it is not made narrower than, in plain text
+	Heads bool // of the first: its cells stand above their rows where the table is too wide, in plain text
 	Close bool // one space, not two, before the next column, in plain text
 }
 

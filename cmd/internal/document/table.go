@@ -41,6 +41,9 @@ func (t *Table) plain(most int) []string {
 		clear(r.Cells[:r.Repeats])
 	}
 	t.pad()
+	if t.Columns[0].Heads && t.wide() > most {
+		t.headed()
+	}
 	widths := t.widths(most)
 	header := make([][]string, len(t.Columns))
 	tall := 0
@@ -107,7 +110,7 @@ func hang(cell string, most int) []string {
 		return []string{cell}
 	}
 	indent := 0
-	if most >= 12 {
+	if most >= 12 && longestPart(cell) <= most-Hanging {
 		indent = Hanging
 	}
 	lines := wrap(strings.TrimLeft(cell, " "), most)
@@ -121,6 +124,14 @@ func hang(cell string, most int) []string {
 		out = append(out, spaces(indent)+line)
 	}
 	return out
+}
+
+// longestPart is the width of the longest part of a cell that wrapping leaves whole.
+func longestPart(cell string) (longest int) {
+	for _, part := range text.Parts(cell) {
+		longest = max(longest, Width(part))
+	}
+	return longest
 }
 
 // pad brings the decimal points of a column in line.
@@ -186,11 +197,39 @@ func (a Alignment) Pad(column int, cell string) string {
 // wholePart is the width of a cell's first number up to its decimal point.
 func wholePart(cell string) int { return Width(cell[:WholePart(cell)]) }
 
+// headed puts what stands in the first column on lines of its own, above the rows that
+// it is of.
+func (t *Table) headed() {
+	var rows []Row
+	for _, r := range t.Rows {
+		if r.Cells != nil {
+			if head := r.Cells[0]; head != "" {
+				rows = append(rows, Row{Section: head, Apart: r.Apart})
+				r.Apart = false
+			}
+			r.Cells, r.Repeats = r.Cells[1:], max(0, r.Repeats-1)
+		}
+		rows = append(rows, r)
+	}
+	t.Rows, t.Columns = rows, t.Columns[1:]
+}
+
+// wide is how wide a table is of which nothing wraps.
+func (t *Table) wide() int {
+	widths, total := t.widths(1<<30), 0
+	for i, w := range widths {
+		total += w + t.gap(i)
+	}
+	return total
+}
+
 // widths of the columns, made narrower until the table fits: first those that
-// may wrap, the widest first, then any.
+// may wrap, the widest first, then any, down to the longest of the parts that are left whole;
+// and only then within them.
 func (t *Table) widths(most int) []int {
 	widths := make([]int, len(t.Columns))
 	least := make([]int, len(t.Columns))
+	parts := make([]int, len(t.Columns))
 	total := 0
 	for i, c := range t.Columns {
 		total += t.gap(i)
@@ -200,9 +239,11 @@ func (t *Table) widths(most int) []int {
 		least[i] = max(least[i], c.Least)
 		widths[i] = least[i]
 		for _, r := range t.Rows {
-			if r.Cells != nil {
-				widths[i] = max(widths[i], Width(r.Cells[i]))
+			if r.Cells == nil {
+				continue
 			}
+			widths[i] = max(widths[i], Width(r.Cells[i]))
+			parts[i] = max(parts[i], longestPart(r.Cells[i]))
 		}
 		total += widths[i]
 	}
@@ -221,7 +262,8 @@ func (t *Table) widths(most int) []int {
 			total--
 		}
 	}
-	narrow(func(i int) bool { return t.Columns[i].Wraps && widths[i] > max(least[i], 10) })
+	narrow(func(i int) bool { return t.Columns[i].Wraps && widths[i] > max(least[i], parts[i], 10) })
+	narrow(func(i int) bool { return widths[i] > max(least[i], parts[i], 8) })
 	narrow(func(i int) bool { return widths[i] > max(least[i], 8) })
 	narrow(func(i int) bool { return widths[i] > 4 })
 	return widths

@@ -120,8 +120,8 @@ func asItems(texts []string) []item {
 }
 
 func (w *answering) groupTable() *table {
-	return &table{Columns: []column{{Title: "", Close: true}, {Title: "", Close: true}, {Title: "Joints", Align: right, Close: true}, {Title: "Still followed", Align: right, Close: true},
-		{Title: "Revised + later", Least: 7, Close: true}, {Title: "Cumulative revision, %", Align: decimal}, {Title: "Publ.", Align: decimal, Close: true}, {Title: "Reading", Wraps: true, Least: 10}}}
+	return &table{Columns: []column{{Title: "", Close: true, Heads: true}, {Title: "", Close: true, Wraps: true}, {Title: "Joints", Align: right, Close: true}, {Title: "Still followed", Align: right, Close: true},
+		{Title: "Revised + later", Least: 7, Close: true}, {Title: "Cumulative revision, %", Align: decimal}, {Title: "Publ.", Align: decimal, Close: true}, {Title: "Reading", Wraps: true, Least: 15}}}
 }
 
 // publishedColumn is that of the published figures.
