@@ -281,7 +281,7 @@ func (w *answering) aboveOrBelow() {
 			seen[b.ReadWith] = true
 			could, chance = could+1, chance+b.Together.ByChance
 			if r.outside() {
-				outside = append(outside, fmt.Sprintf("%s, %s, at %s: %s", kindOf(b.Joint, b.Procedure), kind(b), inYears(r.years()), b.Together))
+				outside = append(outside, fmt.Sprintf("%s: %s", r.name(), b.Together))
 			}
 		}
 	}
@@ -305,6 +305,15 @@ func (w *answering) aboveOrBelow() {
 		fmt.Sprintf("If the practice were exactly as published, chance alone would put up to %s of the %s there.", decimals(chance, 1), count(could))+w.elsewhere(seen))
 }
 
+// name says of which joints a reading is, at what time, and that the incidence is read.
+func (r reading) name() string {
+	s := fmt.Sprintf("%s, %s, at %s", kindOf(r[0].Joint, r[0].Procedure), kind(r[0]), inYears(r.years()))
+	if r[0].Series.Estimand == benchmark.Incidence {
+		s += ", dying counted in"
+	}
+	return s
+}
+
 // here is what the comparisons stand on.
 func (w *answering) here() string {
 	if w.paper {
@@ -324,8 +333,7 @@ func (w *answering) elsewhere(shown map[int]bool) string {
 		}
 		n++
 		if c := r.own(); len(named) < mostNamed {
-			named = append(named, fmt.Sprintf("%s, %s, at %s: %s published (%s of %s revised by then)",
-				kindOf(r[0].Joint, r[0].Procedure), kind(r[0]), inYears(r.years()), t.String(), number(c.Own.Events), few(r[0].Joints, "joint", "joints")))
+			named = append(named, fmt.Sprintf("%s: %s published (%s of %s revised by then)", r.name(), t.String(), number(c.Own.Events), few(r[0].Joints, "joint", "joints")))
 		}
 	}
 	if n == 0 {

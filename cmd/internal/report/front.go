@@ -8,6 +8,7 @@ import (
 	"example.org/holdfast/cmd/internal/gather"
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
+	"example.org/holdfast/cohort/benchmark"
 	"example.org/holdfast/cohort/figure"
 )
 
@@ -184,7 +185,7 @@ func (w *answering) canShow() {
 		if head == nil {
 			continue
 		}
-		for _, r := range w.headlines(p) {
+		for _, r := range w.headlines(p, benchmark.OneMinusKaplanMeier) {
 			if r.years() != head.Years {
 				continue
 			}

@@ -40,6 +40,7 @@ func (w *answering) answer(p *part) {
 		return
 	}
 	speaks, kinds := w.speaking(p, head)
+	apart := "" // a reading of the incidence
 	mark := "cumulative revision"
 	for _, r := range w.estimated(p.all, head) {
 		items = append(items, item{Mark: mark, Text: w.estimateLine(p, r, head)})
@@ -48,6 +49,14 @@ func (w *answering) answer(p *part) {
 	for _, k := range kinds {
 		if k[0].Joints != p.all.Joints {
 			items = append(items, item{Mark: kind(k[0]), Text: w.kindLine(k)})
+		}
+	}
+	for _, r := range w.headlines(p, benchmark.Incidence) {
+		if slices.ContainsFunc(w.estimated(p.all, head), func(row *audit.Row) bool { return row.Years == r.years() }) {
+			items = append(items, item{Mark: "dying counted in", Text: w.incidenceLine(p, r)})
+			if r.outside() {
+				apart = " With dying counted in: " + w.phrase(r) + "."
+			}
 		}
 	}
 	if s := w.expectedLine(p); s != "" {
@@ -68,7 +77,7 @@ func (w *answering) answer(p *part) {
 			return i.Mark == "joints" || i.Mark == "" || strings.HasPrefix(i.Mark, "the ")
 		})
 	}
-	w.Answer(document.Answer{Lead: lead, First: w.lookFirst(p, head, speaks), Items: items})
+	w.Answer(document.Answer{Lead: lead + apart, First: w.lookFirst(p, head, speaks), Items: items})
 }
 
 func (w *answering) patients(g *audit.Group) string {
@@ -96,12 +105,12 @@ func (w *answering) estimated(g *audit.Group, head *audit.Row) []*audit.Row {
 	return rows
 }
 
-// headlines are the readings of a joint and procedure as a whole: of series that
+// headlines are the readings of a joint and procedure as a whole, of one estimand: of series that
 // state nothing, or only a diagnosis that at least half of the joints have.
-func (w *answering) headlines(p *part) []reading {
+func (w *answering) headlines(p *part, of benchmark.Measure) []reading {
 	return slices.DeleteFunc(readings(p.beside(w.a)), func(r reading) bool {
 		b := r[0]
-		return len(b.Within) > 0 || len(b.Series.Others()) > 0 || 2*b.Joints < p.all.Joints || b.Series.Estimand != benchmark.OneMinusKaplanMeier ||
+		return len(b.Within) > 0 || len(b.Series.Others()) > 0 || 2*b.Joints < p.all.Joints || b.Series.Estimand != of ||
 			!b.Comparison.Reached || b.Comparison.Own.AtRisk < fewestAtRisk
 	})
 }
@@ -109,7 +118,7 @@ func (w *answering) headlines(p *part) []reading {
 // speaking is the reading that the sentence says: at the headline's year, else at
 // ten years; of the kind with most joints. Kinds are all at that year.
 func (w *answering) speaking(p *part, head *audit.Row) (speaks reading, kinds []reading) {
-	all := w.headlines(p)
+	all := w.headlines(p, benchmark.OneMinusKaplanMeier)
 	for _, row := range w.estimated(p.all, head) {
 		for _, r := range all {
 			if r.years() != row.Years {
@@ -227,6 +236,21 @@ func (w *answering) kindLine(r reading) string {
 		s += " (under " + number(w.a.Floor()) + ")"
 	}
 	return s + "; published " + w.published(r)
+}
+
+// incidenceLine is the own cumulative incidence beside what is published of it, read apart: it
+// neither confirms nor contradicts a reading of the cumulative revision.
+func (w *answering) incidenceLine(p *part, r reading) string {
+	w.read = append(w.read, r)
+	own, of := r.own().Own, ""
+	if r[0].Joints != p.all.Joints {
+		of = kind(r[0]) + " "
+	}
+	s := fmt.Sprintf("%s%s %% at %s%s; published %s", of, percent(own.Estimate), inYears(r.years()), limits(percent(own.Lower), percent(own.Upper)), w.published(r))
+	if r.outside() {
+		return s // said above
+	}
+	return s + ": " + w.phrase(r)
 }
 
 // expectedLine says how many revisions are expected, where at least half of those
