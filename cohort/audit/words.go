@@ -148,8 +148,16 @@ func mayHide(g *Group) string {
 	if r.Known.Estimate == r.KaplanMeier.Estimate {
 		least = ""
 	}
-	return fmt.Sprintf(" %s, %s: %d of %d, %.1f %% at %s years as assumed%s; each revision not known of adds %.1f to %.1f points.",
-		capital(g.Word("joint")), g.Word("procedure"), g.Assumed, g.Joints, 100*r.KaplanMeier.Estimate, strconv.FormatFloat(r.Years, 'g', -1, 64), least, 100*r.Adds[0], 100*r.Adds[1])
+	return fmt.Sprintf(" %s, %s: %d of %d, %.1f %% at %s as assumed%s; each revision not known of adds %.1f to %.1f points.",
+		capital(g.Word("joint")), g.Word("procedure"), g.Assumed, g.Joints, 100*r.KaplanMeier.Estimate, inYears(r.Years), least, 100*r.Adds[0], 100*r.Adds[1])
+}
+
+// inYears is a number of years in words.
+func inYears(years float64) string {
+	if years == 1 {
+		return "1 year"
+	}
+	return Number(years) + " years"
 }
 
 func capital(s string) string {

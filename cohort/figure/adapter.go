@@ -197,7 +197,8 @@ func publishedOf(g *audit.Group, e survival.Estimand) []*publishedSeries {
 type units struct {
 	field string
 	names map[string]string
-	bare  bool // some go by a letter
+	order []string // of the names that letters stand for, by letter
+	bare  bool     // some go by a letter
 }
 
 // Names says which surgeons or hospitals a figure names; the others have
@@ -231,8 +232,25 @@ func unitsOf(a *audit.Audit, field string, ask Names) *units {
 	for i, name := range names {
 		u.names[name] = capitalWord(field) + " " + strings.ToUpper(letterOf(i))
 	}
-	u.bare = len(names) > 0
+	u.order, u.bare = names, len(names) > 0
 	return u
+}
+
+// of are the groups of a joint and procedure in the order in which they are drawn: those with
+// letters by these, after those that are named.
+func (u *units) of(a *audit.Audit, all *audit.Group) []*audit.Group {
+	groups := slices.Clone(a.Fields(all, u.field))
+	if u.bare {
+		place := func(g *audit.Group) int {
+			w := g.Word(u.field)
+			if w == cohort.NotRecorded || g.Joined > 1 {
+				return len(u.order)
+			}
+			return slices.Index(u.order, w) // −1 if it is named
+		}
+		slices.SortStableFunc(groups, func(x, y *audit.Group) int { return cmp.Compare(place(x), place(y)) })
+	}
+	return groups
 }
 
 // name is what a group is called.

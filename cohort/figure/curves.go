@@ -95,7 +95,7 @@ func Curves(a *audit.Audit, o CurvesOptions) (*Figure, error) {
 	} else {
 		for _, all := range c.parts {
 			for _, e := range estimands {
-				groups := a.Fields(all, o.Field)
+				groups := c.units.of(a, all)
 				if len(groups) == 0 { // shared, and no two groups could be
 					groups = []*audit.Group{all}
 				}
@@ -418,9 +418,11 @@ func (c *curves) panel(s *curvesSection, t *trace, style textStyle, area vg.Leng
 	}
 	var ends []endLabel
 	for _, p := range t.published {
-		f := p.figures[len(p.figures)-1]
-		ends = append(ends, endLabel{f, inPercent(f.Revision) + " " + c.sources.add(p.Series)})
-		if w := defaultMeasure().width(style, ends[len(ends)-1].words) + 5; f.Years > s.x.to-.15*s.x.to {
+		ends = append(ends, endLabel{p.figures[len(p.figures)-1], c.sources.add(p.Series)})
+	}
+	named := endNames(ends)
+	for _, e := range named {
+		if w := defaultMeasure().width(style, e.words) + 5; e.figure.Years > s.x.to-.15*s.x.to {
 			q.right = max(q.right, w)
 		}
 	}
@@ -428,7 +430,7 @@ func (c *curves) panel(s *curvesSection, t *trace, style textStyle, area vg.Leng
 		p.drawPublished(a, t.published)
 		p.named("curves", func() { p.drawCurve(a, t) })
 		p.named("bars", func() { p.drawBars(a, t.bars, style) })
-		p.named("labels", func() { p.drawEnds(a, t, ends, style) })
+		p.named("labels", func() { p.drawEnds(a, t, named, style) })
 	}
 	return q
 }

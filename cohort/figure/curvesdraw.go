@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"strings"
 
 	"gonum.org/v1/plot/vg"
 
@@ -139,11 +140,28 @@ type endLabel struct {
 	words  string
 }
 
+// endNames are what to write at the ends of lines, whose words are their sources' letters: where one source's
+// end at one year, their numbers together at the highest.
+func endNames(ends []endLabel) []endLabel {
+	slices.SortStableFunc(ends, func(x, y endLabel) int { return cmp.Compare(x.figure.Revision, y.figure.Revision) })
+	var named []endLabel
+	for _, e := range ends {
+		mark := e.words
+		e.words = inPercent(e.figure.Revision) + " " + mark
+		same := func(n endLabel) bool { return n.figure.Years == e.figure.Years && strings.HasSuffix(n.words, " "+mark) }
+		if i := slices.IndexFunc(named, same); i >= 0 {
+			e.words = strings.TrimSuffix(named[i].words, " "+mark) + ", " + e.words
+			named = slices.Delete(named, i, i+1)
+		}
+		named = append(named, e)
+	}
+	return named
+}
+
 // drawEnds writes the ends of published lines, apart from one another and from
 // the own curve.
 func (p *pen) drawEnds(a axes, t *trace, ends []endLabel, style textStyle) {
 	style.ink = publishedText
-	slices.SortStableFunc(ends, func(x, y endLabel) int { return cmp.Compare(x.figure.Revision, y.figure.Revision) })
 	last := vg.Length(math.Inf(-1))
 	for _, e := range ends {
 		at := a.at(e.figure.Years, math.Min(e.figure.Revision, a.y.to))

@@ -142,7 +142,7 @@ func (f *intervals) add(s *intervalSection) error {
 		return err
 	}
 	for _, field := range f.fields {
-		for _, g := range f.audit.Fields(s.all, field) {
+		for _, g := range f.units[field].of(f.audit, s.all) {
 			if err := add(g, field, f.units[field].name(g)); err != nil {
 				return err
 			}

@@ -215,6 +215,21 @@ func TestLetters(t *testing.T) {
 	}
 }
 
+// Panels and lines stand in the order of their letters: that of the names would tell whose they are.
+func TestLettersInTheirOrder(t *testing.T) {
+	a := bySurgeon(t, kind{"Linden", 200, 10, .01, .02}, kind{"Ahorn", 80, 10, .01, .02}, kind{"not recorded", 300, 10, .01, .02})
+	for _, f := range []*Figure{curvesOf(t, a, CurvesOptions{Field: "surgeon"}), mustIntervals(t, a, IntervalsOptions{})} {
+		var data bytes.Buffer
+		if err := f.WriteCSV(&data); err != nil {
+			t.Fatal(err)
+		}
+		first, second, last := strings.Index(data.String(), "Surgeon A"), strings.Index(data.String(), "Surgeon B"), strings.Index(data.String(), "not recorded")
+		if first < 0 || first > second || second > last {
+			t.Errorf("Surgeon A at %d, Surgeon B at %d, not recorded at %d", first, second, last)
+		}
+	}
+}
+
 // Letters that join, and groups that lost letters would make one, are refused
 // where they can't be drawn, with what to do.
 func TestRefusedLetters(t *testing.T) {

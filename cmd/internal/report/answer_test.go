@@ -92,7 +92,7 @@ func TestAnswerGolden(t *testing.T) {
 		o     Options
 		lines int // at most: it is a page
 	}{
-		{"practice", Options{}, 111}, {"builtin", Options{Width: 100}, 106}, {"hips", Options{Width: 76}, 75}, {"knees", Options{}, 50}, {"knees", Options{Markdown: true}, 60},
+		{"practice", Options{}, 113}, {"builtin", Options{Width: 100}, 108}, {"hips", Options{Width: 76}, 77}, {"knees", Options{}, 50}, {"knees", Options{Markdown: true}, 60},
 	} {
 		got := laidOut(t, all[g.name], g.o)
 		path := filepath.Join("testdata", "answer-"+g.name+".txt")

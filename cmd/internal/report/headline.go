@@ -53,7 +53,7 @@ func (w *answering) answer(p *part) {
 	}
 	for _, r := range w.headlines(p, benchmark.Incidence) {
 		if slices.ContainsFunc(w.estimated(p.all, head), func(row *audit.Row) bool { return row.Years == r.years() }) {
-			items = append(items, item{Mark: "dying counted in", Text: w.incidenceLine(p, r)})
+			items = append(items, item{Mark: "dying counted in", Text: w.incidenceLine(p, r, kinds)})
 			if r.outside() {
 				apart = " With dying counted in: " + w.phrase(r) + "."
 			}
@@ -239,18 +239,20 @@ func (w *answering) kindLine(r reading) string {
 }
 
 // incidenceLine is the own cumulative incidence beside what is published of it, read apart: it
-// neither confirms nor contradicts a reading of the cumulative revision.
-func (w *answering) incidenceLine(p *part, r reading) string {
+// neither confirms nor contradicts a reading of the cumulative revision. It stands below that of the
+// same joints, if there is one.
+func (w *answering) incidenceLine(p *part, r reading, above []reading) string {
 	w.read = append(w.read, r)
 	own, of := r.own().Own, ""
-	if r[0].Joints != p.all.Joints {
+	if r[0].Joints != p.all.Joints && !slices.ContainsFunc(above, func(k reading) bool { return kind(k[0]) == kind(r[0]) }) {
 		of = kind(r[0]) + " "
 	}
 	s := fmt.Sprintf("%s%s %% at %s%s; published %s", of, percent(own.Estimate), inYears(r.years()), limits(percent(own.Lower), percent(own.Upper)), w.published(r))
 	if r.outside() {
 		return s // said above
 	}
-	return s + ": " + w.phrase(r)
+	w.phrase(r) // which has its caution
+	return s + ": " + strings.TrimSuffix(r.together().String(), " with")
 }
 
 // expectedLine says how many revisions are expected, where at least half of those
