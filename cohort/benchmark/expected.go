@@ -43,6 +43,9 @@ type Ratio struct {
 // Excess is by how much more are revised than expected; below 0, by how much fewer.
 func (r *Ratio) Excess() float64 { return r.Observed - r.Expected }
 
+// Usual are the counts that chance leaves in 95 of 100 practices exactly as published ([UsualCounts]).
+func (r *Ratio) Usual() (least, most int) { return UsualCounts(r.Expected) }
+
 // Hazard is the cumulative hazard of a published series,
 //
 //	H(t) = −ln(1 − F(t))

@@ -86,7 +86,7 @@ func (f *strip) add(all *audit.Group) {
 	}
 	if e := all.Expected(); e != nil && e.Expected > 0 && e.Observed >= 0 && 2*e.Observed >= float64(all.Revised) {
 		r.expected, r.letter = e, f.sources.add(e.Series)
-		r.usual[0], r.usual[1] = benchmark.UsualCounts(e.Expected)
+		r.usual[0], r.usual[1] = e.Usual()
 		f.most = max(f.most, e.Observed, float64(r.usual[1]))
 	}
 	f.rows = append(f.rows, r)

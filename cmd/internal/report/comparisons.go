@@ -561,7 +561,7 @@ func expectedCells(g *audit.Group, e *benchmark.Ratio) []string {
 		operated = fmt.Sprintf("%d–%d", e.OperatedFrom, e.OperatedTo)
 	}
 	if e.Expected > 0 {
-		least, most := benchmark.UsualCounts(e.Expected)
+		least, most := e.Usual()
 		usual = fmt.Sprintf("%d–%d", least, most)
 	}
 	return []string{name(g), years(e.ToYears), operated, joints, observed, expectedNumber(e.Expected) + " ± " + decimals(100*e.Interpolation, 0) + " %", usual}
@@ -593,7 +593,7 @@ func sumSentence(e *audit.Sum, mark string) string {
 	if e.Outside > 0 {
 		s += fmt.Sprintf("; %d revised of the other %s", e.Missed, count(e.Outside))
 	}
-	least, most := benchmark.UsualCounts(e.Expected)
+	least, most := e.Usual()
 	return s + fmt.Sprintf("); usual %d–%d", least, most)
 }
 

@@ -273,7 +273,7 @@ func (w *answering) expectedLine(p *part) string {
 		return fmt.Sprintf("expected: not given; only joints that can have reached %s can be set beside %s, and they have %s of them", inYears(e.Series.Figures[0].Years), mark, number(e.Observed))
 	}
 	w.said.beside = true
-	least, most := benchmark.UsualCounts(e.Expected)
+	least, most := e.Usual()
 	s := fmt.Sprintf("%s can be set beside %s, %s expected (%d to %d would be usual)", number(e.Observed), mark, decimals(e.Expected, 1), least, most)
 	if n := float64(p.all.Revised) - e.Observed; n > 0 {
 		s += fmt.Sprintf("; %s came later", number(n))

@@ -199,16 +199,7 @@ func TestGolden(t *testing.T) {
 		"published.txt": published(Options{}),
 		"published.md":  published(Options{Markdown: true}),
 	} {
-		path := filepath.Join("testdata", name)
-		if *update {
-			if err := os.WriteFile(path, []byte(got), 0o644); err != nil {
-				t.Fatal(err)
-			}
-			continue
-		}
-		if diff := cmp.Diff(strings.Split(file(t, path), "\n"), strings.Split(got, "\n")); diff != "" {
-			t.Errorf("%s (-want +got):\n%s", name, diff)
-		}
+		golden(t, name, got)
 	}
 }
 
@@ -241,23 +232,45 @@ func TestPlainFits(t *testing.T) {
 func TestCleanLines(t *testing.T) {
 	for _, o := range []Options{{}, {Markdown: true}, {Width: 70}} {
 		for name, text := range texts(t, o) {
-			if !strings.HasSuffix(text, "\n") || strings.HasSuffix(text, "\n\n") || strings.Contains(text, "\n\n\n") || strings.HasPrefix(text, "\n") {
-				t.Errorf("%s: blank lines in excess, or no end of line", name)
-			}
-			for i, line := range strings.Split(text, "\n") {
-				if strings.TrimRightFunc(line, unicode.IsSpace) != line {
-					t.Errorf("%s line %d ends in space: %q", name, i+1, line)
-				}
-				for _, r := range line {
-					if unicode.IsControl(r) || unicode.Is(unicode.Bidi_Control, r) {
-						t.Errorf("%s line %d holds %U", name, i+1, r)
-					}
-				}
-				if strings.Contains(line, "NaN") || strings.Contains(line, "Inf") || strings.Contains(line, "%!") {
-					t.Errorf("%s line %d: %q", name, i+1, line)
-				}
+			cleanLines(t, name, text)
+		}
+	}
+}
+
+// cleanLines checks that a page has no two blank lines, that none ends in space, and that none holds a mark
+// that is not seen, or what is no number.
+func cleanLines(t *testing.T, name, text string) {
+	t.Helper()
+	if !strings.HasSuffix(text, "\n") || strings.HasSuffix(text, "\n\n") || strings.Contains(text, "\n\n\n") || strings.HasPrefix(text, "\n") {
+		t.Errorf("%s: blank lines in excess, or no end of line", name)
+	}
+	for i, line := range strings.Split(text, "\n") {
+		if strings.TrimRightFunc(line, unicode.IsSpace) != line {
+			t.Errorf("%s line %d ends in space: %q", name, i+1, line)
+		}
+		for _, r := range line {
+			if unicode.IsControl(r) || unicode.Is(unicode.Bidi_Control, r) {
+				t.Errorf("%s line %d holds %U", name, i+1, r)
 			}
 		}
+		if strings.Contains(line, "NaN") || strings.Contains(line, "Inf") || strings.Contains(line, "%!") {
+			t.Errorf("%s line %d: %q", name, i+1, line)
+		}
+	}
+}
+
+// golden compares a page with a file of testdata, or writes it there.
+func golden(t *testing.T, name, got string) {
+	t.Helper()
+	path := filepath.Join("testdata", name)
+	if *update {
+		if err := os.WriteFile(path, []byte(got), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		return
+	}
+	if diff := cmp.Diff(strings.Split(file(t, path), "\n"), strings.Split(got, "\n")); diff != "" {
+		t.Errorf("%s (-want +got):\n%s", name, diff)
 	}
 }
 
