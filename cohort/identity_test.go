@@ -4,8 +4,11 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
+
+	"github.com/google/go-cmp/cmp"
 
 	"example.org/holdfast/cohort"
 )
@@ -166,5 +169,61 @@ func TestThousandsBornOnOneDay(t *testing.T) {
 	c := mustRead(t, cohort.Options{ClosingDate: dayPointer("2022-01-01")}, table(rows...))
 	if n := len(c.Warnings()); n != 19999 {
 		t.Errorf("%d warnings, want 19999", n)
+	}
+}
+
+// Very many rows under one word that is no identifier are linked in pieces, and come to
+// what they do each by itself.
+func TestACrowdIsLinkedInPieces(t *testing.T) {
+	var crowd, apart strings.Builder
+	for _, b := range []*strings.Builder{&crowd, &apart} {
+		b.WriteString("patient,operation_date,joint,side,procedure,revision_date,death_date\nA,2015-01-02,hip,L,THR,,2018-01-01\nA,2016-01-02,hip,R,THR,,\n")
+	}
+	for i := range 10_000 {
+		rest := fmt.Sprintf(",20%02d-03-0%d,hip,%s,THR,%s,\n", 10+i%9, 1+i%7, []string{"L", "R"}[i%2], []string{"", "", "2020-05-06"}[i%3])
+		crowd.WriteString("private" + rest)
+		fmt.Fprintf(&apart, "P%d%s", i, rest)
+	}
+	read := func(text string) *cohort.Cohort {
+		return mustRead(t, cohort.Options{ClosingDate: dayPointer("2022-01-01")}, text)
+	}
+	one, many := read(crowd.String()), read(apart.String())
+	if d := cmp.Diff(allOutcomes(t, many, cohort.Endpoint{}), allOutcomes(t, one, cohort.Endpoint{})); d != "" {
+		t.Errorf("(-apart +crowd):\n%s", d)
+	}
+	a := one.Account()
+	if a.Used != 10_002 || a.SetAside != 0 {
+		t.Errorf("%+v", a)
+	}
+	warned := 0
+	for _, p := range one.Problems() {
+		if p.Reason == cohort.IdentifierOfMany {
+			warned++
+		}
+	}
+	if warned != 10_000 {
+		t.Errorf("%d rows are said to have an identifier of many", warned)
+	}
+}
+
+// Rows that say nothing of a joint are listed as they follow one another, and one by
+// one where rows are listed.
+func TestRowsThatSayNothingAreRanges(t *testing.T) {
+	c := mustRead(t, cohort.Options{ClosingDate: dayPointer("2022-01-01")}, table("patient,operation_date,joint,side,procedure,revision_date",
+		"A,2015-01-02,hip,L,THR,", "Total of,,,,,", "Total of,,,,,", "Total of,,,,,", "B,2015-01-02,hip,L,THR,", "Total of,,,,,", "C,someday,hip,L,THR,"))
+	want := []cohort.Problem{{Row: 3, To: 5, Column: "operation_date", Reason: cohort.NotAJoint}, {Row: 7, Column: "operation_date", Reason: cohort.NotAJoint}, {Row: 8, Column: "operation_date", Reason: cohort.OperationDateImpossible}}
+	got := slices.DeleteFunc(c.Problems(), func(p cohort.Problem) bool { return !p.Reason.SetsAside() })
+	if d := cmp.Diff(want, got); d != "" {
+		t.Errorf("(-want +got):\n%s", d)
+	}
+	var rows []int
+	for _, p := range c.SetAside() {
+		if p.To != 0 || p.Rows() != 1 {
+			t.Errorf("%+v", p)
+		}
+		rows = append(rows, p.Row)
+	}
+	if d := cmp.Diff([]int{3, 4, 5, 7, 8}, rows); d != "" || want[0].Rows() != 3 {
+		t.Errorf("(-want +got):\n%s", d)
 	}
 }

@@ -1,6 +1,7 @@
 package cohort
 
 import (
+	"iter"
 	"slices"
 	"sync"
 
@@ -90,7 +91,9 @@ func (b *base) patients(facts *row.Facts, wanted func(row.Place) bool, visitor f
 	store.Parallel(b.store.Parts(), func(part int) {
 		l := linkers.Get().(*link.Linker)
 		visit := visitor(part)
-		for rows := range b.store.Patients(part, wanted) {
+		crowd := func(rows iter.Seq[*row.Row]) bool { return link.IsCrowd(rows, facts) }
+		for rows, many := range b.store.Patients(part, wanted, crowd) {
+			l.Crowd = many
 			visit(rows, l.Patient(rows, facts), l)
 		}
 		linkers.Put(l)

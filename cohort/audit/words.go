@@ -17,7 +17,7 @@ func notes(a *Audit) []string {
 	add := func(format string, args ...any) { n = append(n, fmt.Sprintf(format, args...)) }
 	for _, f := range a.By {
 		if n := unshown(a, f); n > 0 {
-			add("What is typed as %s of %s is not shown, since it looks as if it were about a patient: all of it stands together as one group, whatever it says. What it stands for can be said in a settings file, under [words.%s].",
+			add("What is typed as %s of %s is not shown, since it may be about a patient: what stands in few rows is one group, whatever it says. What it stands for can be said in a settings file, under [words.%s].",
 				column.Title(f), few(n, "joint"), f)
 		}
 	}

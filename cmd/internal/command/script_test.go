@@ -2,6 +2,7 @@ package command
 
 import (
 	"bytes"
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -280,5 +281,28 @@ func TestWriteFileKeeps(t *testing.T) {
 	}
 	if info, _ := os.Stat(name); info.Mode().Perm() != 0o600 {
 		t.Errorf("permissions %v, want those of before", info.Mode().Perm())
+	}
+}
+
+// Once it is told to end, the program writes nothing more, and says whether it has
+// written anything.
+func TestInterruptedBeforeWriting(t *testing.T) {
+	ctx, end := context.WithCancel(context.Background())
+	folder := t.TempDir()
+	var stdout, stderr bytes.Buffer
+	a := &app{ctx: ctx, stdout: &stdout, stderr: &stderr, running: true}
+	write := func(w io.Writer) error { _, err := io.WriteString(w, "text"); return err }
+	if err := a.output(filepath.Join(folder, "one"), write); err != nil {
+		t.Fatal(err)
+	}
+	ended := func(w io.Writer) error { end(); return write(w) }
+	if status := a.status(a.output(filepath.Join(folder, "two"), ended)); status != statusData || stderr.String() != "holdfast: interrupted; not all was written\n" {
+		t.Errorf("status %d: %s", status, stderr.String())
+	}
+	if err := a.output("", write); !errors.Is(err, context.Canceled) || stdout.Len() > 0 {
+		t.Errorf("%v, %q", err, stdout.String())
+	}
+	if entries, _ := os.ReadDir(folder); len(entries) != 1 {
+		t.Errorf("%v", entries)
 	}
 }

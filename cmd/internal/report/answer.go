@@ -166,7 +166,7 @@ func (w *answering) opening() {
 	if w.a.Deaths.Recorded {
 		s += fmt.Sprintf(", %s ended by death", count(died))
 	} else {
-		s += ", deaths not recorded"
+		s += ", deaths not recorded" + w.deathless()
 	}
 	if joints > 0 && w.a.Shared == nil {
 		s += "; operated on " + inMonths(w.f.FollowUp[0].FirstOperation, w.f.FollowUp[0].LastOperation)

@@ -24,7 +24,7 @@ func (w *answering) doubts() {
 	}
 	w.doubtFollowUp(add)
 	if !w.a.Deaths.Recorded {
-		add(0, "deaths are not recorded", "the dead stay in follow-up: every estimate is too low; what patients have seen, dying counted in, can’t be worked out")
+		add(0, "deaths are not recorded"+w.deathless(), "the dead stay in follow-up: every estimate is too low; what patients have seen, dying counted in, can’t be worked out")
 	}
 	if d := w.a.Closing; !d.Asked && !d.DeathsEnd {
 		what := fmt.Sprintf("closing date %s: the latest date of the table, not one you gave", d.Day)
@@ -50,6 +50,19 @@ func (w *answering) doubts() {
 		add(int64(a.SetAside), "of "+few(a.Read, "row", "rows")+" set aside", w.whichRows())
 	}
 	w.table(t, nil)
+}
+
+// deathless names the tables without deaths where others have some.
+func (w *answering) deathless() string {
+	without := w.a.Deaths.Without
+	if len(without) == 0 || w.a.Shared != nil {
+		return ""
+	}
+	named := without[:min(len(without), mostNamed)]
+	if more := len(without) - len(named); more > 0 {
+		named = append(slices.Clone(named), count(more)+" more")
+	}
+	return " in " + list(named)
 }
 
 // whichRows says where the rows set aside are listed.

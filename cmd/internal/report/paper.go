@@ -126,7 +126,10 @@ func (p *page) appendix(m *gather.Material, a *audit.Audit, all, parts, few []*p
 // stood is nobody's business.
 func onPaper(a *audit.Audit) *audit.Audit {
 	b := *a
-	b.Files, b.Sites = slices.Clone(a.Files), slices.Clone(a.Sites)
+	b.Files, b.Sites, b.Deaths.Without = slices.Clone(a.Files), slices.Clone(a.Sites), slices.Clone(a.Deaths.Without)
+	for i, name := range b.Deaths.Without {
+		b.Deaths.Without[i] = filepath.Base(name)
+	}
 	for i := range b.Files {
 		b.Files[i].Name = filepath.Base(b.Files[i].Name)
 		if b.Files[i].Folder != "" {

@@ -5,12 +5,18 @@
 package link
 
 import (
+	"iter"
+
 	"example.org/holdfast/cohort/internal/row"
 )
 
 // Linker has the room in which patients are linked, one after another. The zero
 // value is ready for use. It is not safe for several goroutines.
 type Linker struct {
+	// Crowd says that the rows are some of those of an identifier that stands for
+	// many people; see [IsCrowd].
+	Crowd bool
+
 	rows  []row.Row // as given
 	facts *row.Facts
 
@@ -62,7 +68,7 @@ func (l *Linker) Patient(rows []row.Row, f *row.Facts) row.Linked {
 			revisedYes: r.Flags&row.FlagRevisedYes != 0, deadYes: r.Flags&row.FlagDeadYes != 0})
 		l.fates = append(l.fates, row.Fate{Of: -1, RevisionFrom: -1, DeathFrom: -1})
 	}
-	l.nobodys = len(rows) > mostOperations && l.isNobodys()
+	l.nobodys = l.Crowd || len(rows) > mostOperations && l.isNobodys()
 	l.joinRevisions()
 	var linked row.Linked
 	linked.OnList, linked.ListJoined = l.joinDeaths()
@@ -161,6 +167,23 @@ const mostOperations = 6
 // mostRows is how many rows of the primaries one patient may have: each operation
 // four times.
 const mostRows = 4 * mostOperations
+
+// IsCrowd says whether many rows of one identifier stand for many people, and are all
+// of tables of primaries: each is then linked alone, in whatever pieces they come.
+func IsCrowd(rows iter.Seq[*row.Row], f *row.Facts) bool {
+	n, born, bornOnOneDay := 0, row.NoDay, true
+	for r := range rows {
+		if f.Tables[r.Table].Role != row.Primaries || r.Patient == 0 {
+			return false
+		}
+		if n == 0 {
+			born = r.Birth
+		}
+		n++
+		bornOnOneDay = bornOnOneDay && r.Birth.Known() && r.Birth == born
+	}
+	return n > mostRows && !bornOnOneDay
+}
 
 // isNobodys says whether the rows would give a patient more operations than
 // anybody has: a word such as "x" or "private", typed where there was none,

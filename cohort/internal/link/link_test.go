@@ -189,6 +189,36 @@ func TestNobodys(t *testing.T) {
 	}
 }
 
+// More rows of primaries than anybody has are a crowd, unless one person is born on one
+// day in all of them, or a list has something to do with them.
+func TestIsCrowd(t *testing.T) {
+	for _, test := range []struct {
+		name string
+		n    int32
+		make func(r *row.Row)
+		want bool
+	}{
+		{"many", 100, func(*row.Row) {}, true},
+		{"as many as somebody may have", mostRows, func(*row.Row) {}, false},
+		{"one person", 100, func(r *row.Row) { r.Birth = 77 }, false},
+		{"born on two days", 100, func(r *row.Row) { r.Birth = 77 + r.Operation%2 }, true},
+		{"no patient", 100, func(r *row.Row) { r.Patient = 0 }, false},
+		{"with a row of a list", 100, func(r *row.Row) { r.Table += int32(r.Operation / 1099) }, false},
+	} {
+		rows := func(yield func(*row.Row) bool) {
+			for i := range test.n {
+				r := primary(i, 1, row.Day(1000+i))
+				if test.make(&r); !yield(&r) {
+					return
+				}
+			}
+		}
+		if got := IsCrowd(rows, facts()); got != test.want {
+			t.Errorf("%s: %v", test.name, got)
+		}
+	}
+}
+
 func BenchmarkPatient(b *testing.B) {
 	one, two := []row.Row{primary(0, 1, 1000)}, []row.Row{primary(0, 1, 1000), of(primary(1, 2, 2000), func(r *row.Row) { r.Revision = 3000 })}
 	f := facts()

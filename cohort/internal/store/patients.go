@@ -16,19 +16,43 @@ func (s *Store) Parts() int { return len(s.parts) }
 // Patients gives the rows of each patient of a part of whom a row is wanted, in the
 // order of their tables and lines; the patients come in no order. A row without a
 // patient comes alone. Without wanted all rows are. The rows are good until the next are
-// given.
-func (s *Store) Patients(part int, wanted func(row.Place) bool) iter.Seq[[]row.Row] {
-	return func(yield func([]row.Row) bool) {
+// given. Very many rows of one identifier come in pieces, and with true, if they are a
+// crowd: rows of which none has anything to do with another.
+func (s *Store) Patients(part int, wanted func(row.Place) bool, crowd func(iter.Seq[*row.Row]) bool) iter.Seq2[[]row.Row, bool] {
+	return func(yield func([]row.Row, bool) bool) {
 		var rows []row.Row
 		for places := range s.Places(part) {
 			if wanted != nil && !slices.ContainsFunc(places, wanted) {
 				continue
 			}
-			rows = slices.Grow(rows[:0], len(places))[:len(places)]
-			for k, at := range places {
-				s.unpack(at, &rows[k])
+			many := len(places) >= 2*pieceRows && crowd(s.unpacked(places))
+			for len(places) > 0 {
+				piece := len(places)
+				if many && piece >= 2*pieceRows {
+					piece = pieceRows // so that no piece is a single row
+				}
+				rows = slices.Grow(rows[:0], piece)[:piece]
+				for k, at := range places[:piece] {
+					s.unpack(at, &rows[k])
+				}
+				if !yield(rows, many) {
+					return
+				}
+				places = places[piece:]
 			}
-			if !yield(rows) {
+		}
+	}
+}
+
+// pieceRows is how many rows of a crowd are unpacked at once.
+const pieceRows = 4096
+
+// unpacked gives rows one by one, each good until the next.
+func (s *Store) unpacked(places []row.Place) iter.Seq[*row.Row] {
+	return func(yield func(*row.Row) bool) {
+		var r row.Row
+		for _, at := range places {
+			if s.unpack(at, &r); !yield(&r) {
 				return
 			}
 		}

@@ -52,7 +52,7 @@ func TestPatientsAreWhole(t *testing.T) {
 			}
 			got := make(map[uint64][]line)
 			for part := range s.Parts() {
-				for rows := range s.Patients(part, nil) {
+				for rows := range s.Patients(part, nil, nil) {
 					who := rows[0].Patient
 					if who == 0 && len(rows) == 1 {
 						alone--
@@ -88,11 +88,11 @@ func TestPatientsStop(t *testing.T) {
 		w.Add(&store.Record{Line: int32(i), Patient: store.Identifier(uint64(i%3+1)<<8, -1), Codes: make([]row.Code, store.CoreCount+2)})
 	}
 	s.Add(new(store.Table), []*store.Writer{w})
-	for range s.Patients(0, nil) {
+	for range s.Patients(0, nil, nil) {
 		break
 	}
 	n := 0
-	for range s.Patients(0, nil) {
+	for range s.Patients(0, nil, nil) {
 		n++
 	}
 	if n != 3 || w.Rows() != 10 || s.Rows() != 10 {
