@@ -46,7 +46,8 @@ with exit day and cause as the audit counts them, as Parquet or Arrow IPC for ot
 programs (holdfast help columns). A patient is a number in it.
 
 With --write-settings it writes a settings file that holds all that is in force,
-from flags and --settings, with what is left to settle as commented lines.`,
+from flags and --settings, with what is left to settle as commented lines, also
+where the tables must be refused until then.`,
 		Example: `  holdfast check mine.csv
   holdfast check mine.csv --closing-date 2024-12-31 --list lost
   holdfast check mine.csv --closing-date 2024-12-31 --full --format markdown --out check.md
