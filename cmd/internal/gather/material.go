@@ -159,10 +159,10 @@ func All(c Source, o audit.Options) (*Material, error) {
 }
 
 // Brief makes what a page of one surgeon needs beside their department: the audit asked
-// for, and what is said beside it.
+// for, of all joints together, and what is said beside it.
 func Brief(c *cohort.Cohort, o audit.Options) (*Material, error) {
 	m := &Material{Cohort: c}
-	o.NoCells = true
+	o.By, o.NoCells = []string{}, true
 	var err error
 	if m.Audit, err = audit.Run(c, o); err != nil {
 		return nil, err
