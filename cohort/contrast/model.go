@@ -203,6 +203,9 @@ func (s *subjects) design(adjust []string, against string, without bool) (d *des
 	if without {
 		d.empty = s.leaveEmpty(adjust, use)
 	}
+	if !slices.Contains(use, true) {
+		return nil, fmt.Sprintf("%s: there is no joint of which every covariate is recorded (%s), so nothing can be adjusted for.", s.title(), titles(adjust))
+	}
 	var fields []*wordsOf
 	for n, f := range append([]string{s.fields[0]}, adjust...) {
 		if f == age {
@@ -303,13 +306,10 @@ func (s *subjects) constantAge(use []bool) string {
 			low, high = min(low, a), max(high, a)
 		}
 	}
-	switch {
-	case high < 0:
-		return fmt.Sprintf("%s: there is no joint of which every covariate is recorded (%s), so nothing can be adjusted for.", s.title(), "age")
-	case low == high:
-		return fmt.Sprintf("%s: the age is %d in every joint, so it can't be adjusted for.", s.title(), low)
+	if low < high {
+		return ""
 	}
-	return ""
+	return fmt.Sprintf("%s: the age is %d in every joint, so it can't be adjusted for.", s.title(), low)
 }
 
 // oneWord says that a field can't be adjusted for, or that nothing is left to
@@ -318,12 +318,8 @@ func (s *subjects) oneWord(w *wordsOf, joints []int64, between bool) string {
 	if between {
 		return fmt.Sprintf("%s: among the joints of which every covariate is recorded there are not two groups to compare.", s.title())
 	}
-	for l, n := range joints {
-		if n > 0 {
-			return fmt.Sprintf("%s: the %s is %s in every joint, so it can't be adjusted for.", s.title(), cohort.Title(w.field), w.levels[l])
-		}
-	}
-	return fmt.Sprintf("%s: there is no joint of which every covariate is recorded (%s), so nothing can be adjusted for.", s.title(), cohort.Title(w.field))
+	word := w.levels[slices.IndexFunc(joints, func(n int64) bool { return n > 0 })]
+	return fmt.Sprintf("%s: the %s is %s in every joint, so it can't be adjusted for.", s.title(), cohort.Title(w.field), word)
 }
 
 // fill makes rows and patterns.

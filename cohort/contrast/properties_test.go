@@ -5,6 +5,7 @@ import (
 	"encoding/csv"
 	"encoding/json"
 	"errors"
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -13,6 +14,7 @@ import (
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
 
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/contrast"
@@ -100,6 +102,51 @@ func TestExpectedAddsUp(t *testing.T) {
 		testvalues.Near(t, "revised", sums["revised"], sums["observed"])
 		constant := run(t, testaudit.ReadClosed(t, table, cohort.Options{}), contrast.Options{Between: "bearing", Within: []string{"side"}})
 		testvalues.Near(t, "one stratum", constant.Parts[0].Within.ChiSquare.Value, constant.Parts[0].LogRank.ChiSquare.Value)
+	}
+}
+
+// manySites are 3,000 joints of eight hospitals and many ages, 86 of them revised and none
+// of those of the last hospital.
+func manySites(without bool) string {
+	var b strings.Builder
+	b.WriteString("operation_date,joint,procedure,bearing,fixation,sex,hospital,age,revision_date,death_date\n")
+	rng := rand.New(rand.NewPCG(4, 4))
+	bearings, fixations := []string{"CoC", "MoP", "CoP"}, []string{"cemented", "porous", "hybrid"}
+	for i := range 3000 {
+		site, revised := rng.IntN(8), ""
+		bearing, fixation, sex, age, days := bearings[rng.IntN(3)], fixations[rng.IntN(3)], "FM"[i%2], 45+rng.IntN(40), rng.IntN(3000)
+		if site < 7 && i%29 == 0 {
+			revised = cohort.Day(10957 + days).String() // from 2000-01-01
+		}
+		if site < 7 || !without {
+			fmt.Fprintf(&b, "2000-01-01,hip,THR,%s,%s,%c,site %d,%d,%s,\n", bearing, fixation, sex, site, age, revised)
+		}
+	}
+	return b.String()
+}
+
+// Where the covariates have so many patterns that profiles of the penalised likelihood
+// would take minutes, joints with a word of which nobody is revised are left out, and
+// the rest have the ratios that they have by themselves, which is said.
+func TestModelTooHeavyToPenalise(t *testing.T) {
+	of := func(without bool, age string) *contrast.Model {
+		c := testaudit.ReadClosed(t, manySites(without), cohort.Options{Keep: []string{"hospital"}})
+		return run(t, c, contrast.Options{Between: "bearing", Adjust: []string{"hospital", "fixation", "sex", age}, Periods: []float64{}}).Parts[0].Model
+	}
+	m, apart := of(false, "age"), of(true, "age")
+	if d := cmp.Diff("86 revised, 12 coefficients, few revisions for some: too many joints to penalise, so that limits are approximate; left out, since nobody is revised: hospital site 7", m.Chosen); d != "" || m.Kind != regress.ProportionalHazards || m.Refused != "" {
+		t.Errorf("%v %q: %s", m.Kind, m.Refused, d)
+	}
+	if m.Joints != apart.Joints || m.Joints >= 3000 || m.Revised != apart.Revised {
+		t.Errorf("%d joints, %d revised; by themselves %d and %d", m.Joints, m.Revised, apart.Joints, apart.Revised)
+	}
+	if d := cmp.Diff(apart.Ratios, m.Ratios, cmpopts.EquateApprox(1e-9, 0), cmpopts.EquateNaNs()); d != "" {
+		t.Error(d)
+	}
+	for _, r := range append(m.Ratios, m.Covariates...) {
+		if !(r.Lower > 0 && r.Lower <= r.Ratio && r.Ratio <= r.Upper && r.Upper < 100) || r.Word == "site 7" {
+			t.Errorf("%+v", r)
+		}
 	}
 }
 

@@ -42,9 +42,9 @@ type Options struct {
 	Planned float64
 
 	// Error is the relative standard error of the number expected, where hazards are
-	// themselves estimates: 1/√D if they were made from D revisions of joints
-	// followed as those watched are, more where those watched are followed for longer. The line then stands higher, so that Chance holds in the mean
-	// over what the true hazards may be. 0: the hazards are taken as exact.
+	// themselves estimates: see [ErrorOf]. The line then stands higher, so that Chance
+	// holds in the mean over what the true hazards may be. 0: the hazards are taken as
+	// exact.
 	Error float64
 
 	// Level is the confidence level of limits and of the band of chance: 0.95 if 0.

@@ -3,7 +3,6 @@ package monitor
 import (
 	"cmp"
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 
@@ -44,11 +43,12 @@ type Question struct {
 const EarliestFigure = 1
 
 // FewestPast is the number of revisions that a hazard of the past is made from at
-// least, and pastAtRisk how many joints are to be at risk on the last day to which it is
-// known.
+// least; pastAtRisk how many joints are to be at risk on the last day to which it is
+// known, and pastShare what part of those it is made from.
 const (
 	FewestPast = 5
 	pastAtRisk = 10
+	pastShare  = .1
 )
 
 // Watch is a practice, or several, over calendar time.
@@ -100,7 +100,9 @@ type NothingExpectedError struct{ Why string }
 
 func (e *NothingExpectedError) Error() string { return "nothing can be watched: " + e.Why }
 
-// Run watches a cohort's joints. A [*NothingExpectedError] says why nothing is
+// Run watches a cohort's joints. Each is at risk to the closing date unless it was revised
+// or its patient died before, whenever it was last seen: its revision would count whenever
+// it came, and those who are not revised are last seen earlier than that. A [*NothingExpectedError] says why nothing is
 // expected of any joint; other errors are those of [New] and [Several], of fields
 // and of endpoints.
 func Run(c *cohort.Cohort, e cohort.Endpoint, q Question) (*Watch, error) {
@@ -128,6 +130,9 @@ func Run(c *cohort.Cohort, e cohort.Endpoint, q Question) (*Watch, error) {
 	}
 	w := &watching{Question: q, Watch: &Watch{By: q.By}, fields: fields, several: len(c.Files) > 1, files: c.Files}
 	for j := range seq {
+		if j.Cause == 0 {
+			j.Days = j.Possible
+		}
 		w.joints = append(w.joints, j)
 	}
 	w.Joints = len(w.joints)
@@ -146,6 +151,8 @@ type watching struct {
 	joints  []cohort.Joint
 	files   []cohort.File
 	several bool
+
+	estimates []*survival.Hazard // as the hazards, where these are the past's
 }
 
 func (w *watching) word(j *cohort.Joint, field string) string {
@@ -294,135 +301,6 @@ func (w *watching) seriesOf(j *cohort.Joint, chosen []population) int {
 	return -1
 }
 
-// stratum is the past of some joints alike.
-type stratum struct {
-	exit    []float64
-	cause   []int
-	revised int
-}
-
-// past are the hazards of all joints up to the past's last day.
-func (w *watching) past() ([]Hazard, []int, error) {
-	w.From = int32(*w.Past) + 1
-	strata := make(map[string]*stratum)
-	keys := make([]string, len(w.joints))
-	for i := range w.joints {
-		j := &w.joints[i]
-		keys[i] = w.key(j)
-		s := strata[keys[i]]
-		if s == nil {
-			s = new(stratum)
-			strata[keys[i]] = s
-		}
-		s.add(j, *w.Past)
-	}
-	w.pool(strata, keys)
-	var hazards []Hazard
-	number := make(map[string]int)
-	of := make([]int, len(w.joints))
-	for i, key := range keys {
-		n, ok := number[key]
-		if !ok {
-			n = -1
-			if s := strata[key]; s.revised >= FewestPast {
-				h, err := s.hazard()
-				if err != nil {
-					return nil, nil, err
-				}
-				n = len(hazards)
-				hazards = append(hazards, h)
-				w.Revised += s.revised
-				w.Expected = append(w.Expected, fmt.Sprintf("%s: %d joints, %d revised by %s.", strings.ReplaceAll(key, "\x00", ", "), len(s.exit), s.revised, w.Past))
-			}
-			number[key] = n
-		}
-		if of[i] = n; n < 0 {
-			w.leaveOut(fmt.Sprintf("fewer than %d revisions up to %s of %s", FewestPast, w.Past, strings.ReplaceAll(key, "\x00", ", ")))
-		}
-	}
-	if hazards == nil {
-		return nil, nil, &NothingExpectedError{fmt.Sprintf("no joint and procedure has %d revisions up to %s, to learn from: name a later day, or expect what was published", FewestPast, w.Past)}
-	}
-	w.Error = 1 / math.Sqrt(float64(w.Revised))
-	return hazards, of, nil
-}
-
-// key names a joint's stratum.
-func (w *watching) key(j *cohort.Joint) string {
-	words := j.Values[:2:2]
-	for _, f := range w.Within {
-		words = append(words, j.Values[slices.Index(w.fields, f)])
-	}
-	return strings.Join(words, "\x00")
-}
-
-// pool puts strata that are too few into one of their joint and procedure.
-func (w *watching) pool(strata map[string]*stratum, keys []string) {
-	if len(w.Within) == 0 {
-		return
-	}
-	for i, key := range keys {
-		if strata[key].revised >= FewestPast {
-			continue
-		}
-		rest := strings.Join(append(w.joints[i].Values[:2:2], "others"), "\x00")
-		s := strata[rest]
-		if s == nil {
-			s = new(stratum)
-			strata[rest] = s
-		}
-		s.add(&w.joints[i], *w.Past)
-		keys[i] = rest
-	}
-}
-
-// add follows a joint up to a day.
-func (s *stratum) add(j *cohort.Joint, past cohort.Day) {
-	days, cause := j.Days, j.Cause
-	if j.Operation > past {
-		return
-	}
-	if until := int(past - j.Operation); days > until {
-		days, cause = until, 0
-	}
-	if cause == cohort.CauseRevision {
-		s.revised++
-	} else {
-		cause = 0
-	}
-	s.exit, s.cause = append(s.exit, float64(days)), append(s.cause, cause)
-}
-
-// hazard is Nelson's and Aalen's estimate, up to the last day on which enough are at
-// risk.
-func (s *stratum) hazard() (Hazard, error) {
-	t, err := survival.NewTable(survival.Sample{Exit: s.exit, Cause: s.cause}, cohort.CauseRevision)
-	if err != nil {
-		return Hazard{}, err
-	}
-	h, err := survival.NelsonAalen(t, cohort.CauseRevision)
-	if err != nil {
-		return Hazard{}, err
-	}
-	last := 1.0
-	for i, n := range t.AtRisk {
-		if n >= pastAtRisk {
-			last = max(last, t.Time[i])
-		}
-	}
-	at := func(days int) float64 {
-		n, exact := slices.BinarySearch(h.Time, float64(days))
-		if exact {
-			n++
-		}
-		if n == 0 {
-			return 0
-		}
-		return h.Cumulative[n-1]
-	}
-	return Hazard{At: at, Last: int32(last)}, nil
-}
-
 // charts watches the joints that something is expected of.
 func (w *watching) charts(c *cohort.Cohort, hazards []Hazard, of []int) error {
 	words := []string{""}
@@ -454,6 +332,9 @@ func (w *watching) charts(c *cohort.Cohort, hazards []Hazard, of []int) error {
 		return &NothingExpectedError{"of no joint it is said how many are expected to be revised"}
 	}
 	w.Through = int32(c.Closing.Day)
+	if w.estimates != nil {
+		w.Error = ErrorOf(slices.Concat(practices...), hazards, w.estimates, w.From, w.Through)
+	}
 	w.Name = w.place
 	t, err := Several(practices, hazards, w.Options)
 	if err != nil {

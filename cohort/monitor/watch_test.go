@@ -51,7 +51,8 @@ func twenty(revised int) string {
 // and 730, and one each on 1096 and 1461. Nelson and Aalen: 2/20 + 2/18 + 1/16 + 1/15
 // of all, the joint of 2015 not being there yet; 14 go on and nothing more is expected
 // of them after day 1461. Of the joint of 2015 2/20 were expected by day 365, when it
-// was revised.
+// was revised; that rests on two revisions, so that its variance is 2/20² and its
+// relative error 1/√2.
 func TestWatchFromThePast(t *testing.T) {
 	past := day(t, "2014-12-31")
 	w, err := monitor.Run(read(t, twenty(6)), cohort.Endpoint{}, monitor.Question{Past: &past, Options: monitor.Options{Notice: -1}})
@@ -59,7 +60,7 @@ func TestWatchFromThePast(t *testing.T) {
 		t.Fatal(err)
 	}
 	c := w.Units[0].Chart
-	if w.Revised != 6 || w.Joints != 21 || len(w.LeftOut) != 0 || math.Abs(c.Error-1/math.Sqrt(6)) > 1e-15 {
+	if w.Revised != 6 || w.Joints != 21 || len(w.LeftOut) != 0 || math.Abs(c.Error-1/math.Sqrt(2)) > 1e-15 {
 		t.Errorf("%d revised of %d joints, %v left out, error %v", w.Revised, w.Joints, w.LeftOut, c.Error)
 	}
 	if c.All.Observed != 1 || math.Abs(c.All.Expected-2.0/20) > 1e-12 {

@@ -44,7 +44,7 @@ func Watch(c *cohort.Cohort, w *monitor.Watch, f *figure.Figure) (*document.Docu
 	p.heading(1, "How the chart is made")
 	p.bullets([]string{
 		"A cumulative sum falls as revisions are expected, not below 0, and rises by the logarithm of the ratio it is tuned to at each revision. The line stands where chance alone touches it, once or more in the whole period, in no more than the number of such periods that is said; the chance follows from the number expected alone.",
-		"Joints are at risk until they are revised, the patient dies or is last seen, or the figures expected by end.",
+		"Joints are at risk until they are revised, the patient dies, or the figures expected by end; else to the closing date, whenever they were last seen, as a revision counts whenever it came.",
 		"Biswas P, Kalbfleisch JD. Stat Med 2008;27:3382 (the chart); Brook D, Evans DA. Biometrika 1972;59:539 (its limits).",
 	})
 	return &p.Document, nil
@@ -62,11 +62,10 @@ func (p *page) expectedBy(w *monitor.Watch) {
 	p.bullets(said)
 }
 
-// lostWatched says that a joint lost adds nothing to what is expected, and its revision,
-// which is known whenever it came, to what is observed.
+// lostWatched says that a joint lost is expected to be revised as others are.
 func (p *page) lostWatched(c *cohort.Cohort) {
 	if a := c.Account(); 20*a.Lost > a.Used {
-		p.paragraph(fmt.Sprintf("Revisions are expected of a joint up to the day it was last seen, and counted whenever they came. %s were last seen more than %s before the closing date: where those revised come in all the same, a chart rises for that alone.",
+		p.paragraph(fmt.Sprintf("Revisions are expected of a joint up to the closing date whenever it was last seen, and counted whenever they came. %s were last seen more than %s before that date: where their revisions would not be heard of, too many are expected, and a chart stands too low.",
 			capital(few(int64(a.Lost), "joint", "joints")), inYears(float64(c.LostAfter())/365)))
 	}
 }

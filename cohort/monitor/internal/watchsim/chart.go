@@ -8,6 +8,7 @@ import (
 	"slices"
 
 	"example.org/holdfast/cohort/monitor"
+	"example.org/holdfast/survival"
 )
 
 // one is a practice watched by itself, looked at once, at the end.
@@ -158,13 +159,12 @@ func late(w io.Writer, practices int, rng *rand.Rand) error {
 // years before as are watched.
 func past(w io.Writer, practices int, rng *rand.Rand) error {
 	practices = max(1, practices/10)
-	heading(w, "Beside the practice's own past: ten years before, five years watched", practices, "joints a year", "revised before", "expected", "true ratio", "past taken as exact: touched, %", "with an error of 1/√revised: touched, %")
+	heading(w, "Beside the practice's own past: ten years before, five years watched", practices, "joints a year", "revised before", "expected", "true ratio", "past taken as exact: touched, %", "with its standard error: touched, %", "standard error, times 1/√revised")
 	for _, perYear := range []float64{30, 100, 300} {
 		for _, truth := range []float64{1, 2} {
 			p := practice{perYear: perYear, years: 15, atTen: .05, truth: truth, since: 10}
 			var touched [2]int
-			revised, expected := 0.0, 0.0
-			const from = start + 3652
+			revised, expected, times := 0.0, 0.0, 0.0
 			for range practices {
 				joints := p.joints(rng)
 				before := asKnown(joints, nil, from-1)
@@ -175,8 +175,13 @@ func past(w io.Writer, practices int, rng *rand.Rand) error {
 					}
 				}
 				revised += d
-				for i, relative := range []float64{0, 1 / math.Sqrt(math.Max(1, d))} {
-					c, err := monitor.New(joints, []monitor.Hazard{nelsonAalen(before)}, monitor.Options{From: from, Through: p.through(), Error: relative})
+				hazard, relative, err := learnt(before, joints, p.through())
+				if err != nil {
+					return err
+				}
+				times += relative * math.Sqrt(math.Max(1, d))
+				for i, relative := range []float64{0, relative} {
+					c, err := monitor.New(joints, []monitor.Hazard{hazard}, monitor.Options{From: from, Through: p.through(), Error: relative})
 					if err != nil {
 						return err
 					}
@@ -187,43 +192,86 @@ func past(w io.Writer, practices int, rng *rand.Rand) error {
 				}
 			}
 			n := float64(practices)
-			fmt.Fprintf(w, "| %.0f | %.0f | %.1f | %.0f | %s | %s |\n", perYear, revised/n, expected/n, truth, percent(touched[0], practices), percent(touched[1], practices))
+			fmt.Fprintf(w, "| %.0f | %.0f | %.1f | %.0f | %s | %s | %.1f |\n", perYear, revised/n, expected/n, truth, percent(touched[0], practices), percent(touched[1], practices), times/n)
 		}
 	}
 	return nil
 }
 
-// nelsonAalen is the cumulative hazard of joints, known to the longest follow-up of
-// ten or more of them.
-func nelsonAalen(joints []monitor.Joint) monitor.Hazard {
-	last := int32(0)
-	for _, j := range joints {
-		last = max(last, j.Exit-j.Operation)
-	}
-	leave, revised := make([]float64, last+1), make([]float64, last+1)
-	for _, j := range joints {
-		leave[j.Exit-j.Operation]++
+// from is the first day watched where ten years before it are the past.
+const from = start + 3652
+
+// learnt is the Nelson–Aalen estimate of the past's joints, known to the longest follow-up
+// of ten or more and of a tenth of them, and the standard error of what it expects of joints watched.
+func learnt(before, watched []monitor.Joint, through int32) (monitor.Hazard, float64, error) {
+	var sample survival.Sample
+	for _, j := range before {
+		cause := 0
 		if j.Revised {
-			revised[j.Exit-j.Operation]++
+			cause = 1
+		}
+		sample.Exit, sample.Cause = append(sample.Exit, float64(j.Exit-j.Operation)), append(sample.Cause, cause)
+	}
+	table, err := survival.NewTable(sample, 1)
+	if err != nil {
+		return monitor.Hazard{}, 0, err
+	}
+	h, err := survival.NelsonAalen(table, 1)
+	if err != nil {
+		return monitor.Hazard{}, 0, err
+	}
+	last, enough := 1.0, math.Max(10, float64(len(before))/10)
+	for i, n := range table.AtRisk {
+		if n >= enough {
+			last = math.Max(last, table.Time[i])
 		}
 	}
-	h := make([]float64, 0, last+1)
-	atRisk, sum := float64(len(joints)), 0.0
-	for day := range last + 1 {
-		if atRisk < 10 {
-			break
+	hazard := monitor.Hazard{Last: int32(last), At: func(days int) float64 {
+		n, exact := slices.BinarySearch(h.Time, float64(days))
+		if exact {
+			n++
 		}
-		sum += revised[day] / atRisk
-		h = append(h, sum)
-		atRisk -= leave[day]
-	}
-	end := max(1, len(h)-1)
-	return monitor.Hazard{Last: int32(end), At: func(days int) float64 {
-		if len(h) == 0 {
+		if n == 0 {
 			return 0
 		}
-		return h[min(days, len(h)-1)]
+		return h.Cumulative[n-1]
 	}}
+	return hazard, monitor.ErrorOf(watched, []monitor.Hazard{hazard}, []*survival.Hazard{h}, from, through), nil
+}
+
+// visits are practices beside their own past of whose joints those not revised were last
+// seen up to a year and a half before the closing date, and one in ten of them three to six
+// years before; revisions are known whenever they came.
+func visits(w io.Writer, practices int, rng *rand.Rand) error {
+	practices = max(1, practices/10)
+	heading(w, "Those not revised last seen before the closing date: ten years of past, five watched", practices, "joints a year", "true ratio",
+		"to the day last seen: observed / expected", "touched, %", "to the closing date: observed / expected", "touched, %")
+	for _, perYear := range []float64{30, 100} {
+		for _, truth := range []float64{1, 2} {
+			p := practice{perYear: perYear, years: 15, atTen: .05, truth: truth, since: 10}
+			var touched [2]int
+			var observed, expected [2]float64
+			for range practices {
+				joints := p.joints(rng)
+				for i, known := range [][]monitor.Joint{p.seen(joints, rng), joints} {
+					hazard, relative, err := learnt(asKnown(known, nil, from-1), known, p.through())
+					if err != nil {
+						return err
+					}
+					c, err := monitor.New(known, []monitor.Hazard{hazard}, monitor.Options{From: from, Through: p.through(), Error: relative})
+					if err != nil {
+						return err
+					}
+					if len(c.Stretches) > 0 {
+						touched[i]++
+					}
+					observed[i], expected[i] = observed[i]+float64(c.All.Observed), expected[i]+c.All.Expected
+				}
+			}
+			fmt.Fprintf(w, "| %.0f | %.0f | %.2f | %s | %.2f | %s |\n", perYear, truth, observed[0]/expected[0], percent(touched[0], practices), observed[1]/expected[1], percent(touched[1], practices))
+		}
+	}
+	return nil
 }
 
 // several are departments of surgeons of unequal size, in half of which one has twice

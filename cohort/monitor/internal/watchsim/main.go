@@ -27,11 +27,12 @@ func run(args []string, stdout, stderr io.Writer) int {
 	flags.SetOutput(stderr)
 	practices := flags.Int("practices", 1200, "simulated practices per line, fewer where one costs more")
 	seed := flags.Uint64("seed", 1, "seed of the random numbers")
+	only := flags.String("table", "", "one of the tables alone: one, looks, late, past, several, downward, drawn or visits")
 	if err := flags.Parse(args); err != nil {
 		return 2
 	}
 	out := bufio.NewWriter(stdout)
-	if err := simulate(out, *practices, *seed); err != nil {
+	if err := simulate(out, *practices, *seed, *only); err != nil {
 		fmt.Fprintln(stderr, err)
 		return 1
 	}
@@ -42,15 +43,20 @@ func run(args []string, stdout, stderr io.Writer) int {
 	return 0
 }
 
-// simulate writes all tables, which are made at once, each from random numbers of
-// its own.
-func simulate(w io.Writer, practices int, seed uint64) error {
+// simulate writes all tables, or one of them, which are made at once, each from random
+// numbers of its own.
+func simulate(w io.Writer, practices int, seed uint64, only string) error {
 	fmt.Fprintf(w, "Seed %d; each table says how many practices, or departments, a line is of.\n", seed)
-	tables := []func(io.Writer, int, *rand.Rand) error{one, looks, late, past, several, downward, drawn}
+	tables := []struct {
+		name string
+		make func(io.Writer, int, *rand.Rand) error
+	}{{"one", one}, {"looks", looks}, {"late", late}, {"past", past}, {"several", several}, {"downward", downward}, {"drawn", drawn}, {"visits", visits}}
 	out, failed := make([]bytes.Buffer, len(tables)), make([]error, len(tables))
 	var wait sync.WaitGroup
 	for i, table := range tables {
-		wait.Go(func() { failed[i] = table(&out[i], practices, rand.New(rand.NewPCG(seed, uint64(i)))) })
+		if only == "" || only == table.name {
+			wait.Go(func() { failed[i] = table.make(&out[i], practices, rand.New(rand.NewPCG(seed, uint64(i)))) })
+		}
 	}
 	wait.Wait()
 	for i := range out {

@@ -3,6 +3,7 @@ package main
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 
 	"example.org/holdfast/cohort/monitor"
 )
@@ -67,6 +68,24 @@ func asKnown(joints []monitor.Joint, notice []int32, day int32) []monitor.Joint 
 			j.Exit, j.Revised = day, false
 		}
 		known = append(known, j)
+	}
+	return known
+}
+
+// seen is a practice in which joints neither revised nor ended by death are followed to a
+// visit.
+func (p practice) seen(joints []monitor.Joint, rng *rand.Rand) []monitor.Joint {
+	known := slices.Clone(joints)
+	for i := range known {
+		j := &known[i]
+		if j.Revised || j.Exit < p.through() {
+			continue
+		}
+		back := 1.5 * year * rng.Float64()
+		if rng.Float64() < .1 {
+			back = (3 + 3*rng.Float64()) * year
+		}
+		j.Exit = max(j.Operation, j.Exit-int32(back))
 	}
 	return known
 }
