@@ -3,6 +3,7 @@ package report
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strconv"
@@ -102,10 +103,12 @@ func (w *meeting) inShort() []string {
 			said = append(said, s)
 		}
 	}
+	chance, charts, fields := 0.0, 0, 0
 	for _, x := range w.d.Watched {
 		if x.Watch == nil {
 			continue
 		}
+		chance, charts, fields = chance+x.Watch.Chance, charts+len(x.Watch.Units), fields+1
 		touched := x.Watch.Touched()
 		var words []string
 		for _, u := range touched.Units {
@@ -116,6 +119,9 @@ func (w *meeting) inShort() []string {
 			s = fmt.Sprintf("Over calendar time, by %s: %d of %d charts touched the line (%s)", label(x.By), len(words), len(x.Watch.Units), list(words))
 		}
 		said = append(said, s+fmt.Sprintf("; chance alone makes any of them do so in %.0f of 100 such periods.", 100*x.Watch.Chance))
+	}
+	if fields > 1 {
+		said = append(said, fmt.Sprintf("Both are of the same joints, so that one may show what the other does; chance alone makes any of the %d charts touch its line in up to %.0f of 100 such periods.", charts, math.Ceil(100*chance)))
 	}
 	if rows := differentRows(toChase(w.d.Cohort)); rows > 0 {
 		said = append(said, fmt.Sprintf("To chase: %s, by whom stands below, which ones on each surgeon’s page.", few(rows, "row", "rows")))
@@ -301,6 +307,7 @@ func worthAUnit(all []*audit.Unit) []*audit.Unit {
 // touched says which units' charts touched their line.
 func (w *meeting) touched() error {
 	w.heading(1, "What touched a line")
+	before := make(map[string][]int) // joints to look at, by unit
 	for _, x := range w.d.Watched {
 		if x.Watch == nil {
 			w.paragraph("By " + label(x.By) + ": nothing is watched, since " + x.Nothing + ".")
@@ -310,7 +317,10 @@ func (w *meeting) touched() error {
 		shown := x.Watch.Touched()
 		var said []string
 		for _, u := range shown.Units {
-			said = append(said, unitTitle(x.Watch, document.Word(u.Word))+": "+touchedIn(u.Chart, mostTouched))
+			said = append(said, unitTitle(x.Watch, document.Word(u.Word))+": "+touchedIn(u.Chart, mostTouched)+alsoOf(u.Chart.Stretches[0].Rows, before))
+		}
+		for _, u := range shown.Units {
+			before[label(x.By)+" "+document.Word(u.Word)] = u.Chart.Stretches[0].Rows
 		}
 		w.bullets(said)
 		if len(shown.Units) > 0 {
@@ -324,6 +334,24 @@ func (w *meeting) touched() error {
 	w.paragraph("A chart that touches its line says that revisions came faster than expected, and since when; it doesn’t say why. One that doesn’t says little of a small practice.")
 	w.lostWatched(w.d.Cohort)
 	return nil
+}
+
+// alsoOf says how many of some joints were named before, of which units: those of a
+// hospital's chart may be one surgeon's.
+func alsoOf(rows []int, before map[string][]int) string {
+	said := ""
+	for _, unit := range slices.Sorted(maps.Keys(before)) {
+		n := 0
+		for _, row := range rows {
+			if slices.Contains(before[unit], row) {
+				n++
+			}
+		}
+		if n > 0 {
+			said += fmt.Sprintf(" %d of these %d are among those of %s.", n, len(rows), unit)
+		}
+	}
+	return said
 }
 
 // overTimeInShort is one unit's chart in some sentences.
