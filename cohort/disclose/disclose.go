@@ -68,7 +68,11 @@ func (r *sharer) share() (*audit.Audit, error) {
 		r.to.Endpoint.Reasons = append(r.to.Endpoint.Reasons, r.names.word("revision_reason", reason))
 	}
 	for i, f := range a.Files {
-		r.to.Files = append(r.to.Files, cohort.File{Name: fmt.Sprintf("table %d", i+1), Holds: f.Holds})
+		to := cohort.File{Name: fmt.Sprintf("table %d", i+1), Holds: f.Holds}
+		if f.Invented() {
+			to.Preamble = []string{"Invented data."} // whatever else it says of itself
+		}
+		r.to.Files = append(r.to.Files, to)
 	}
 	for _, groups := range r.byPart() {
 		p := newPart(groups, a.Years, a.Deaths.Recorded)
