@@ -145,7 +145,7 @@ func (a *app) tallyCounts(c *cobra.Command, f *tallyFlags, args []string) error 
 	if err != nil {
 		return err
 	}
-	if err := writeFile(f.out, t.Write); err != nil {
+	if err := a.writeFile(f.out, t.Write); err != nil {
 		return err
 	}
 	_, err = fmt.Fprintln(a.stderr, exchange.Caution)
