@@ -43,6 +43,9 @@ func FuzzColumnar(f *testing.F) {
 				return "refused"
 			}
 			defer table.Close()
+			if len(table.Headings) == 1 { // without columns of its own a file may claim any number of rows, of which none is a table's
+				return "no columns"
+			}
 			rows, err := collect(table)
 			for _, r := range rows {
 				if r.Err == nil && len(r.Cells) != len(table.Headings) {
