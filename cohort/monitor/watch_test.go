@@ -71,6 +71,39 @@ func TestWatchFromThePast(t *testing.T) {
 	}
 }
 
+// A joint is watched to the closing date whenever it was last seen: a day last seen of each
+// of those not revised, in 2012 or a year before the closing date, changes nothing.
+func TestWatchWheneverLastSeen(t *testing.T) {
+	past := day(t, "2014-12-31")
+	q := monitor.Question{Past: &past, Options: monitor.Options{Notice: -1}}
+	more := "yy,2015-06-01,hip,left,THR,Elm,\n"
+	plain, err := monitor.Run(read(t, twenty(6)+more), cohort.Endpoint{}, q)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var b strings.Builder
+	for i, line := range strings.Split(strings.TrimSpace(twenty(6)+more), "\n") {
+		seen := []string{"2012-05-05", "2019-12-31"}[i%2]
+		switch {
+		case i == 0:
+			seen = "last_seen_date"
+		case !strings.HasSuffix(line, ","):
+			seen = ""
+		case strings.HasPrefix(line, "yy"):
+			seen = "2015-07-01"
+		}
+		b.WriteString(line + "," + seen + "\n")
+	}
+	seen, err := monitor.Run(read(t, b.String()), cohort.Endpoint{}, q)
+	if err != nil {
+		t.Fatal(err)
+	}
+	got, want := seen.Units[0].Chart, plain.Units[0].Chart
+	if got.All != want.All || got.Limit != want.Limit || got.Error != want.Error || !(want.All.Expected > .25) {
+		t.Errorf("%+v at %v, error %v; without days last seen %+v at %v, error %v", got.All, got.Limit, got.Error, want.All, want.Limit, want.Error)
+	}
+}
+
 // One revision fewer than are needed: nothing is expected, and that is said.
 func TestWatchTooFew(t *testing.T) {
 	past := day(t, "2014-12-31")
