@@ -68,7 +68,8 @@ its name unless --name is given; --key writes which letter is whose.
 --department writes a page for a department's meeting: volumes, follow-up and
 completeness by hospital and year, surgeons and hospitals beside what chance gives,
 what touched a line, which rows to chase by whom, what to record better; and beside
-it a page for each surgeon to take to appraisal, from the same reading.
+it a page for each surgeon to take to appraisal, from the same reading. For --before,
+the last audit is made by the same units: audit --by surgeon,hospital --format json.
 
 Tallies (holdfast tally) are taken in place of tables or beside them: the same pages,
 without what needs rows or calendar days.
