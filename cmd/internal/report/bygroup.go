@@ -185,8 +185,7 @@ func (w *answering) groupRows(t *table, p *part, years float64) (compared bool) 
 
 // groupReading is a group's reading, in a cell.
 func (w *answering) groupReading(figures []*audit.Beside, t benchmark.Together) string {
-	c := figures[0].Comparison
-	if t.Figures == 1 && c.Reading != benchmark.Above && c.Reading != benchmark.Below && c.NearTheLine {
+	if reading(figures).near() {
 		w.said.near = true
 		return "near the line"
 	}

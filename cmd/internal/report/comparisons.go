@@ -103,6 +103,10 @@ func (r reading) years() float64               { return r[0].Figure.Years }
 // outside reports whether a reading says above or below of any of its figures.
 func (r reading) outside() bool { return r.together().Above > 0 || r.together().Below > 0 }
 
+// near reports whether the limits of the difference from its one figure would read
+// otherwise than it does, as above or below.
+func (r reading) near() bool { return len(r) == 1 && !r.outside() && r.own().NearTheLine }
+
 // kind names the own joints of a figure.
 func kind(b *audit.Beside) string {
 	var words []string
@@ -430,7 +434,7 @@ func sentence(part *part, r reading, refs *references) string {
 	}
 	s += ": " + r.together().String()
 	if left := part.all.Joints - b.Joints; left > 0 && len(b.Within) == 0 && len(b.Series.Others()) == 0 {
-		s += fmt.Sprintf("; the other %s, %d of the %s, are beside nothing here", count(left), part.all.Revised-b.Revised, few(part.all.Revised, "revision", "revisions"))
+		s += fmt.Sprintf("; the other %s, %d of the %s, are compared with nothing here", count(left), part.all.Revised-b.Revised, few(part.all.Revised, "revision", "revisions"))
 	}
 	return s + "."
 }

@@ -24,7 +24,7 @@ func (p *page) department(a *audit.Audit) {
 // units lists units of one department, with what is said of them.
 func (p *page) units(all []*audit.Unit) {
 	p.paragraph("Expected: the revisions that a unit's joints would have, had they been revised as all the department's of their "+withinWords(all)+" were, its own among them; so that the expected add up to the observed.",
-		"Usual: what chance alone gives in 95 of 100 departments with as many revisions. Units stand in the order of their words, and differ in who their patients are. No reading is taken from it.")
+		"Usual: what chance alone gives in 95 of 100 departments with as many revisions. Units stand in alphabetical order, and differ in who their patients are. It is not read as above or below.")
 	f := newFootnotes()
 	t := &table{Columns: []column{{Title: "Unit", Wraps: true}, {Title: "Joints", Align: right}, {Title: "Observed", Align: right}, {Title: "Expected", Align: decimal}, {Title: "Usual", Align: right},
 		{Title: "Observed ÷ expected", Align: decimal}, {Title: "To the others", Align: decimal}, {Title: "Drawn to all", Align: decimal}, {Title: "Twice would show, of 100", Align: right, Wraps: true, Least: 8}, {}}}

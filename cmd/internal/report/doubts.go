@@ -268,7 +268,10 @@ func (w *answering) cautions() {
 	case w.said.few && w.a.Shared != nil:
 		said = append(said, "“Too few to say”: what the rounded numbers can stand for does not all read alike, or could not have read below even without one revision.")
 	case w.said.few:
-		said = append(said, "“Too few to say”: these numbers could only have read above, and don’t, which says little: even without one revision they could not have read below.")
+		said = append(said, "“Too few to say”: beside that figure these numbers could only have read above, and don’t, which says little: even without one revision they could not have read below.")
+	}
+	if w.said.nearest {
+		said = append(said, "“Near the line”: by its limits as they are printed the difference would read above or below; by the stricter ones from which a reading is made it does not.")
 	}
 	if w.said.beside {
 		said = append(said, "A revision can be set beside published figures up to the last of their years that the joint can have reached by "+w.closed()+"; “usual” is what chance leaves in 95 of 100 practices exactly as published.")

@@ -144,8 +144,12 @@ func (w *answering) sentence(p *part, r reading) string {
 		s += fmt.Sprintf(" (at %s)", inYears(r.years()))
 	}
 	s += "."
+	if r.near() {
+		w.said.nearest = true
+		s += " It is near the line."
+	}
 	if b := r[0]; b.Joints != p.all.Joints {
-		s = fmt.Sprintf(", its %s for %s%s The other %s, %s of the %s, are beside nothing.", count(b.Joints), kind(b), s,
+		s = fmt.Sprintf(", its %s for %s%s The other %s, %s of the %s, are compared with nothing.", count(b.Joints), kind(b), s,
 			count(p.all.Joints-b.Joints), count(p.all.Revised-b.Revised), few(p.all.Revised, "revision", "revisions"))
 		if w.a.Shared != nil { // rounded numbers don't add up
 			s = strings.Replace(s, ", "+count(p.all.Revised-b.Revised)+" of the "+few(p.all.Revised, "revision", "revisions")+",", "", 1)

@@ -69,7 +69,7 @@ func newMeeting(d *gather.Department, o PaperOptions, title string, named bool) 
 
 // warnings are what must not be concluded from units.
 func (w *meeting) warnings() []string {
-	said := []string{"No ranking: units stand in the order of their words. They differ in their patients, their implants and in how well they record; a number outside what is usual is a question, put first to the data."}
+	said := []string{"No ranking: units stand in alphabetical order. They differ in their patients, their implants and in how well they record; a number outside what is usual is a question, put first to the data."}
 	if !w.named {
 		said = append(said, "Letters hide names from strangers alone: whoever knows the volumes knows the letters. They can’t be undone from these pages by themselves.")
 	}

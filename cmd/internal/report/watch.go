@@ -126,7 +126,7 @@ func watchCautions(w *monitor.Watch) []string {
 		said = append(said, "What is expected was published for other patients; a chart can touch its line because patients differ.")
 	}
 	if len(w.Units) > 1 {
-		said = append(said, "No ranking: units stand in the order of their words, and differ in their patients. Letters hide names from strangers alone: whoever knows how many joints each has knows the letters.")
+		said = append(said, "No ranking: units stand in alphabetical order, and differ in their patients. Letters hide names from strangers alone: whoever knows how many joints each has knows the letters.")
 	}
 	return append(said, "A description of one practice's own table, not a verdict on anybody, and not a basis for a decision about one patient. It does not replace the national registry, the department's governance, or licensed clinical judgement.")
 }
