@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"example.org/holdfast/cohort"
+	"example.org/holdfast/cohort/internal/sheet"
 	"example.org/holdfast/survival/tally"
 )
 
@@ -61,6 +62,7 @@ type header struct {
 	Columns     []Column            `json:"columns"`
 
 	Tables    int          `json:"tables"`
+	Invented  bool         `json:"invented,omitempty"` // some table said so of itself
 	Account   account      `json:"account"`
 	Deaths    deaths       `json:"deaths"`
 	DeathList deathList    `json:"list_of_deaths"`
@@ -219,8 +221,12 @@ func (h *header) about(name string) (cohort.About, error) {
 	if err != nil {
 		return cohort.About{}, ErrDamaged
 	}
+	file := cohort.File{Name: name, Format: cohort.TallyFormat, Rows: h.Account.InFiles, Holds: "primaries"}
+	if h.Invented {
+		file.Preamble = []string{sheet.Invented}
+	}
 	a := cohort.About{
-		Files:   []cohort.File{{Name: name, Format: cohort.TallyFormat, Rows: h.Account.InFiles, Holds: "primaries"}},
+		Files:   []cohort.File{file},
 		Closing: cohort.Closing{Day: closing, Asked: true, DeathsEnd: h.DeathsEnd}, LostAfter: h.LostAfter, AgeBands: cohort.AgeBands(h.AgeBands),
 		Account: cohort.Account{
 			InFiles: h.Account.InFiles, Read: h.Account.Read, Used: h.Account.Used, SetAside: h.Account.SetAside,

@@ -166,7 +166,7 @@ func fieldsOf(c *cohort.Cohort) []string {
 // whatever reason. What identifies a patient is not in it: patients have numbers. The
 // metadata of the file, under the key [AboutKey], say in JSON what it holds (see
 // [About]); of a cohort whose closing date was asked for, what a tally of it says of the
-// tables stands under [CountsKey]. An error of the io.Writer comes back as it is.
+// tables stands under [CountsKey]. A table that calls itself invented makes one that does. An error of the io.Writer comes back as it is.
 func WriteJoints(w io.Writer, k Kind, c *cohort.Cohort) error {
 	fields := fieldsOf(c)
 	columns := layout(fields, c.HasColumn("patient"))
@@ -183,6 +183,9 @@ func WriteJoints(w io.Writer, k Kind, c *cohort.Cohort) error {
 		written = append(written, col.Field)
 	}
 	metadata := []sheet.Pair{{Key: AboutKey, Value: about}}
+	if slices.ContainsFunc(c.Files, cohort.File.Invented) {
+		metadata = append(metadata, sheet.Pair{Key: sheet.InventedKey, Value: "yes"})
+	}
 	if c.Closing.Asked {
 		header, err := headerOfJoints(c)
 		if err != nil {

@@ -168,6 +168,27 @@ func TestPooledTalliesAreTheRowsTogether(t *testing.T) {
 	}
 }
 
+// What is made of a table that calls itself invented says so too.
+func TestInventedStaysInvented(t *testing.T) {
+	const joints = "operation_date,joint,procedure,revision_date\n2015-03-02,hip,total,\n2016-03-02,hip,total,2017-01-02\n"
+	for comment, want := range map[string]bool{"# Invented joints\n": true, "# Joints of 2015\n": false} {
+		name := write(t, "mine.csv", func(f *os.File) error { _, err := f.WriteString(comment + joints); return err })
+		c := read(t, cohort.Options{}, name)
+		for _, ending := range []string{".parquet", ".arrow"} {
+			if got := read(t, cohort.Options{}, writeJoints(t, c, "checked"+ending)).Files[0].Invented(); got != want {
+				t.Errorf("%q: a checked cohort, %s: %t", comment, ending, got)
+			}
+		}
+		pool, err := exchange.NewPool(tallies(t, []string{name}, nil, exchange.Options{})...)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := pool.About().Files[0].Invented(); got != want {
+			t.Errorf("%q: a tally: %t", comment, got)
+		}
+	}
+}
+
 // A tally that was cut short, changed or written again by another program is refused;
 // wherever a byte of the file is changed nothing is read that was not written.
 func TestDamagedTalliesAreRefused(t *testing.T) {

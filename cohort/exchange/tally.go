@@ -313,7 +313,7 @@ func headerOf(c *cohort.Cohort, e cohort.Endpoint) header {
 		}
 	}
 	slices.Sort(h.Has)
-	h.Tables = len(a.Files)
+	h.Tables, h.Invented = len(a.Files), slices.ContainsFunc(a.Files, cohort.File.Invented)
 	h.Account = accountOf(a.Account)
 	h.Deaths = deaths{Column: a.Deaths.Column, Used: a.Deaths.Used, Expected: a.Deaths.Expected}
 	h.DeathList = deathList{a.DeathList.Patients, a.DeathList.Joined, a.DeathList.Unusable, a.DeathList.Contradicting, ""}

@@ -10,6 +10,13 @@ import (
 	"example.org/holdfast/cohort/internal/sheet/internal/columnar"
 )
 
+// InventedKey is the key of the metadata of a Parquet or Arrow file whose rows are
+// invented, and Invented is the line that then stands above its headings.
+const (
+	InventedKey = "holdfast.invented"
+	Invented    = "Invented data."
+)
+
 // table is a Parquet or Arrow table.
 type table struct {
 	t    *Table
@@ -42,6 +49,10 @@ func (t *Table) openColumnar(k kind, head []byte, r io.Reader, seekable io.Reade
 		if !slices.Contains(t.Headings, f[0]) {
 			t.Headings, t.fixed = append(t.Headings, f[0]), append(t.fixed, []byte(f[1]))
 		}
+	}
+	if _, ok := s.r.About(InventedKey); ok {
+		t.Comments = []string{Invented}
+		t.Preamble = t.Comments
 	}
 	t.src = s
 	return nil
