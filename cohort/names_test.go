@@ -120,6 +120,9 @@ func TestNameQuestions(t *testing.T) {
 			for _, w := range q.MayBe {
 				s += fmt.Sprintf(" %s (%d)", w.Value, w.Rows)
 			}
+			if q.Contested {
+				s += " contested"
+			}
 			asked = append(asked, s)
 		}
 		return asked
@@ -133,6 +136,7 @@ func TestNameQuestions(t *testing.T) {
 		{nil, []string{"Linden", "J Linden", "R Linden*2"}, []string{"Linden (1) R Linden (2) J Linden (1)"}},
 		{nil, []string{"Mr Linden", "Mrs Linden", "Linden"}, []string{"Linden (1) Mr Linden (1) Mrs Linden (1)"}},
 		{nil, []string{"Linden, J", "J Linden*2"}, []string{"Linden, J (1) J Linden (2)"}},
+		{nil, []string{"Mr Linden*2", "Miss Linden", "J Linden"}, []string{"Miss Linden (1) J Linden (1) contested", "Mr Linden (2) J Linden (1) contested"}},
 		{map[string]string{"Linden": "Linden"}, []string{"J Linden*4", "Mr Linden*2"}, nil},
 		{map[string]string{"Linden": "J Linden"}, []string{"J Linden*4", "Mr Linden*2", "John Linden"}, []string{"J Linden (6) John Linden (1)"}},
 	} {

@@ -44,7 +44,8 @@ type (
 
 	// NameQuestion asks whether a Name in a Column of surgeons or hospitals, which
 	// stands in so many Rows, is another that tells more: those it MayBe, the
-	// commonest first.
+	// commonest first. It is Contested if one of them may be somebody else's too, who
+	// can't be the same.
 	NameQuestion = table.NameQuestion
 
 	// ColumnOrder is the Order in which the numeric dates of a Column were read.

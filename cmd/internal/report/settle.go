@@ -95,9 +95,10 @@ func Numbered(w cohort.Word) string {
 }
 
 // SettleName is the line of a settings file by which a name stands for another;
-// where there are several to choose from, they are to be filled in.
+// where there are several to choose from, or the other may be somebody else's, it is to
+// be filled in.
 func SettleName(q cohort.NameQuestion) string {
-	if len(q.MayBe) == 1 {
+	if len(q.MayBe) == 1 && !q.Contested {
 		return TOML(q.Name) + " = " + TOML(q.MayBe[0].Value)
 	}
 	return settling(q.Name)

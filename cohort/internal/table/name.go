@@ -148,6 +148,10 @@ type NameQuestion struct {
 	Name   string // as it is shown
 	Rows   int
 	MayBe  []Word // the names it may be, the commonest first; Typed and Value are alike
+
+	// Contested says that one of those may also be somebody else's, who can't be
+	// the same person: J Linden, where there are Mr Linden and Miss Linden.
+	Contested bool
 }
 
 // mostNamesakes is how many names may share a word that still tells something:
@@ -218,6 +222,7 @@ func (v *Vocabulary) questions() []NameQuestion {
 		}
 	}
 	var all []NameQuestion
+	claims := make(map[string][]*shownName) // by the name that they may be
 	for _, n := range names {
 		if n.settled {
 			continue
@@ -230,6 +235,7 @@ func (v *Vocabulary) questions() []NameQuestion {
 			for _, o := range sharing[w] {
 				if o != n && n.less(o) && n.MayBe(o.Name) && !slices.ContainsFunc(q.MayBe, func(w Word) bool { return w.Value == o.value }) {
 					q.MayBe = append(q.MayBe, Word{Typed: o.value, Value: o.value, Known: true, Rows: o.rows})
+					claims[o.value] = append(claims[o.value], n)
 				}
 			}
 		}
@@ -238,6 +244,12 @@ func (v *Vocabulary) questions() []NameQuestion {
 				return cmp.Or(-cmp.Compare(a.Rows, b.Rows), cmp.Compare(a.Value, b.Value))
 			})
 			all = append(all, q)
+		}
+	}
+	for i := range all {
+		for _, w := range all[i].MayBe {
+			of := words.ReadName(all[i].Name)
+			all[i].Contested = all[i].Contested || slices.ContainsFunc(claims[w.Value], func(n *shownName) bool { return n.value != all[i].Name && !n.MayBe(of) })
 		}
 	}
 	return all
