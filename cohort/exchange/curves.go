@@ -117,19 +117,11 @@ func writeGroups(w io.Writer, k Kind, a *audit.Audit, holds string, interval *su
 	for _, c := range columns {
 		written = append(written, c.Field)
 	}
-	out, err := sheet.Create(w, k, written, []sheet.Pair{{Key: AboutKey, Value: about}})
+	out, err := create(w, k, written, sheet.Pair{Key: AboutKey, Value: about})
 	if err != nil {
 		return err
 	}
-	values, n := make([]sheet.Values, len(columns)), 0
-	flush := func() error {
-		if n == 0 {
-			return nil
-		}
-		err := out.Write(values, n)
-		values, n = make([]sheet.Values, len(columns)), 0
-		return err
-	}
+	values := out.values
 	for i := range a.Groups {
 		err := rows(&a.Groups[i], func(r groupRow) error {
 			for i, v := range r.group.Values {
@@ -147,19 +139,13 @@ func writeGroups(w io.Writer, k Kind, a *audit.Audit, holds string, interval *su
 					values[i].Fractions, values[i].Missing, numbers = append(values[i].Fractions, x), append(values[i].Missing, math.IsNaN(x)), numbers[1:]
 				}
 			}
-			if n++; n == runRows {
-				return flush()
-			}
-			return nil
+			return out.next()
 		})
 		if err != nil {
 			return err
 		}
 	}
-	if err := flush(); err != nil {
-		return err
-	}
-	return out.Close()
+	return out.close()
 }
 
 // aboutGroups is what a file of an audit's groups says of itself.

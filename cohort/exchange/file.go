@@ -147,37 +147,22 @@ func (t *Tally) Write(w io.Writer) error {
 	for _, c := range h.rowColumns() {
 		fields = append(fields, c.Field)
 	}
-	out, err := sheet.Create(w, sheet.Parquet, fields, []sheet.Pair{{Key: AboutKey, Value: text}})
+	out, err := create(w, sheet.Parquet, fields, sheet.Pair{Key: AboutKey, Value: text})
 	if err != nil {
-		return err
-	}
-	values, rows := make([]sheet.Values, len(fields)), 0
-	flush := func() error {
-		if rows == 0 {
-			return nil
-		}
-		err := out.Write(values, rows)
-		values, rows = make([]sheet.Values, len(fields)), 0
 		return err
 	}
 	err = t.rows(func(cells []string) error {
 		for i, c := range cells {
-			if err := put(&values[i], fields[i].Type, c); err != nil {
+			if err := put(&out.values[i], fields[i].Type, c); err != nil {
 				return err
 			}
 		}
-		if rows++; rows == runRows {
-			return flush()
-		}
-		return nil
+		return out.next()
 	})
 	if err != nil {
 		return err
 	}
-	if err := flush(); err != nil {
-		return err
-	}
-	return out.Close()
+	return out.close()
 }
 
 // put appends a cell to the values of a type.

@@ -111,9 +111,6 @@ func after() []jointColumn {
 // reached.
 func completed(days int) int { return (4*days + 3) / 1461 }
 
-// runRows is how many rows are written at a time.
-const runRows = 1 << 16
-
 // JointColumns are the columns of the checked cohort of tables that name patients,
 // grouped by nothing but joint and procedure. Others have a column more for each
 // field, before days.
@@ -193,36 +190,19 @@ func WriteJoints(w io.Writer, k Kind, c *cohort.Cohort) error {
 		}
 		metadata = append(metadata, sheet.Pair{Key: CountsKey, Value: header})
 	}
-	out, err := sheet.Create(w, k, written, metadata)
+	out, err := create(w, k, written, metadata...)
 	if err != nil {
-		return err
-	}
-	values, rows := make([]sheet.Values, len(columns)), 0
-	flush := func() error {
-		if rows == 0 {
-			return nil
-		}
-		err := out.Write(values, rows)
-		rows = 0
-		for i, v := range values {
-			values[i] = sheet.Values{Texts: v.Texts[:0], Wholes: v.Wholes[:0], Missing: v.Missing[:0]}
-		}
 		return err
 	}
 	for j := range joints {
 		for i := range columns {
-			columns[i].put(&values[i], &j)
+			columns[i].put(&out.values[i], &j)
 		}
-		if rows++; rows == runRows {
-			if err := flush(); err != nil {
-				return err
-			}
+		if err := out.next(); err != nil {
+			return err
 		}
 	}
-	if err := flush(); err != nil {
-		return err
-	}
-	return out.Close()
+	return out.close()
 }
 
 // aboutJoints is what a checked cohort says of itself.
