@@ -72,7 +72,7 @@ func References(t testing.TB, names ...string) map[string]float64 {
 // Near wants a number to agree to ten digits, or to 1e-10 if it is small.
 func Near(t testing.TB, what string, got, want float64) {
 	t.Helper()
-	if !(math.Abs(got-want) <= 1e-9*math.Max(0.1, math.Abs(want))) {
+	if !(math.Abs(got-want) <= 1e-10*math.Max(1, math.Abs(want))) {
 		t.Errorf("%s: got %.15g, want %.15g", what, got, want)
 	}
 }
