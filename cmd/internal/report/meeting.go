@@ -469,7 +469,7 @@ func Own(d *gather.Department, unit audit.Value, m *gather.Material, o PaperOpti
 	w.answers()
 	w.cautions()
 	w.ownVolumes(unit)
-	w.heading(2, "Beside the department")
+	w.heading(1, "Beside the department")
 	var mine []*audit.Unit
 	for _, u := range d.Units.Department {
 		if u.Value.Field == unit.Field && u.Value.Word == unit.Word && u.Joints > 0 {
@@ -482,7 +482,7 @@ func Own(d *gather.Department, unit audit.Value, m *gather.Material, o PaperOpti
 			w.bullets([]string{overTimeInShort(one.Watch.Units[0].Chart)})
 		}
 	}
-	w.heading(2, "Rows to chase")
+	w.heading(1, "Rows to chase")
 	t := &table{Columns: []column{{Title: "Rows", Align: right}, {Title: "What to do", Wraps: true, Least: 24}, {Title: "Which", Wraps: true, Least: 18}}}
 	for _, x := range toChase(m.Cohort) {
 		t.Add(count(x.count()), x.do, whichOf(m.Cohort, x.rows, mostOwn))
