@@ -38,10 +38,16 @@ func (a *app) columns() int {
 	return min(n, mostWidth)
 }
 
+// mostRepeated is how many tables a command to repeat names.
+const mostRepeated = 4
+
 // again is the command to repeat with another flag: of a subcommand, with the
 // tables and every flag given that says how they are read.
 func again(c *cobra.Command, name string, tables []string) string {
 	words := []string{"holdfast", name}
+	if len(tables) > mostRepeated {
+		tables, words = nil, append(words, "TABLE...")
+	}
 	for _, t := range tables {
 		if t != cohort.ShownName(t) {
 			t = "TABLE"

@@ -114,7 +114,7 @@ func (p *page) inventedJoints(files []cohort.File) {
 }
 
 func jointsHere(tables []string) string {
-	return "the joints here (" + list(tables) + one(tables, " says so)", " say so)")
+	return "the joints here (" + inBrief(tables) + one(tables, " says so)", " say so)")
 }
 
 // inventedLine says what on the page is invented, by what a table or the figures
@@ -154,7 +154,7 @@ func (w *answering) opening() {
 	if slices.Contains(kinds, "joints") {
 		kinds = []string{"joints"}
 	}
-	of := list(primaries(w.a))
+	of := inBrief(primaries(w.a))
 	if w.a.Shared != nil {
 		of = madeForSharing
 	}

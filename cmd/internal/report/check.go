@@ -136,7 +136,7 @@ func (k *checking) whole() string {
 		}
 		rows += f.Rows
 	}
-	s := list(names) + ": "
+	s := inBrief(names) + ": "
 	switch {
 	case a.InFiles != a.Read:
 		s += fmt.Sprintf("%s in scope (%s) of %s", few(a.Read, "row", "rows"), conditions(k.c.Scope), count(a.InFiles))

@@ -67,9 +67,9 @@ func (w *answering) firstItems(m *gather.Material, o PaperOptions) {
 	if year == "" {
 		year = "__________"
 	}
-	whose := "all of " + list(primaries(w.a))
+	whose := "all of " + inBrief(primaries(w.a))
 	if len(w.a.Scope) > 0 {
-		whose = "those of " + list(primaries(w.a)) + " whose " + conditions(w.a.Scope)
+		whose = "those of " + inBrief(primaries(w.a)) + " whose " + conditions(w.a.Scope)
 	}
 	if n := surgeons(m.Cohort); n > 0 && !slices.ContainsFunc(w.a.Scope, func(c cohort.Condition) bool { return c.Column == "surgeon" }) {
 		whose += ", of " + few(n, "surgeon", "surgeons")

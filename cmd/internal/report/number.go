@@ -98,6 +98,18 @@ func list(items []string) string {
 	return strings.Join(items[:len(items)-1], ", ") + " and " + items[len(items)-1]
 }
 
+// mostOpening is how many files an opening names.
+const mostOpening = 4
+
+// inBrief names files if they are few, else the first: all are listed where it is
+// said how each was understood.
+func inBrief(names []string) string {
+	if len(names) <= mostOpening {
+		return list(names)
+	}
+	return names[0] + " and " + count(len(names)-1) + " other files"
+}
+
 // capital makes a text's first letter a capital.
 func capital(s string) string {
 	if s != "" && s[0] >= 'a' && s[0] <= 'z' {
