@@ -240,10 +240,10 @@ func (o Options) assumed() []Condition {
 
 // table are the options that say how a table is understood; extra are the fields
 // beside the core ones, asked those of them to group or select by, bytes the size of
-// all tables.
-func (o Options) table(extra, asked []string, bytes int64) table.Options {
+// all tables, several whether there are several tables of primaries.
+func (o Options) table(extra, asked []string, bytes int64, several bool) table.Options {
 	return table.Options{Columns: o.Columns, Words: o.Words, Missing: o.Missing, Assume: o.Assume, Bands: o.Bands, DateOrder: o.DateOrder, Pivot: o.Pivot, Today: row.Day(o.Today),
-		EveryColumn: o.EveryColumn, Delimiter: o.Delimiter, Encoding: o.Encoding, Progress: o.Progress, Extra: extra, Asked: asked, Bytes: bytes, Memory: o.Memory, Revisions: len(o.Revisions) > 0, Joined: len(o.Revisions)+len(o.DeathLists) > 0}
+		EveryColumn: o.EveryColumn, Delimiter: o.Delimiter, Encoding: o.Encoding, Progress: o.Progress, Extra: extra, Asked: asked, Bytes: bytes, Memory: o.Memory, Revisions: len(o.Revisions) > 0, Joined: len(o.Revisions)+len(o.DeathLists) > 0, Several: several}
 }
 
 // AgeBand is a range of completed years at operation, From ≤ age < To. From 0

@@ -52,7 +52,7 @@ func Read(ctx context.Context, sources []Source, o Options) (*Cohort, error) {
 			all, roles = append(all, tables...), append(roles, slices.Repeat([]row.Role{list.holds}, len(tables))...)
 		}
 	}
-	r := &reading{options: o, tables: table.NewReader(o.table(extra, asked, size(all)))}
+	r := &reading{options: o, tables: table.NewReader(o.table(extra, asked, size(all), len(roles) > 1 && roles[1] == row.Primaries))}
 	for i, s := range all {
 		if err := r.source(ctx, s, roles[i]); err != nil {
 			return nil, err

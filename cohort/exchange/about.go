@@ -3,13 +3,15 @@ package exchange
 import (
 	"bytes"
 	"encoding/json"
+
+	"example.org/holdfast/cohort/internal/sheet"
 )
 
 // AboutKey is the key of the metadata of a file of this package.
-const AboutKey = "holdfast"
+const AboutKey = sheet.AboutKey
 
 // HoldsJoints is what a checked cohort holds.
-const HoldsJoints = "checked cohort"
+const HoldsJoints = sheet.HoldsJoints
 
 // About is what a checked cohort, or a file of life tables or curves, says of itself, as
 // JSON under [AboutKey].

@@ -108,6 +108,41 @@ func TestACheckedCohortIsAnOutcomesTable(t *testing.T) {
 	}
 }
 
+// Patients' numbers are of one checked cohort alone. Those of two hospitals, read
+// together, stay two hospitals' patients, and give what their tables give together.
+func TestCheckedCohortsOfTwoHospitals(t *testing.T) {
+	table := func(hospital string) string {
+		rows := "patient,operation_date,joint,side,sex,age,procedure,revision_date,death_date,last_seen_date\n"
+		for i := range 40 {
+			rows += fmt.Sprintf("%s%d,201%d-03-0%d,hip,%s,%s,6%d,total,%s,,202%d-05-01\n", hospital, i/2, i%10, 1+i%9, []string{"left", "right"}[i%2], []string{"F", "M"}[i/2%2], i/2%10,
+				[]string{"", "2021-02-03"}[i/7%2], i%5)
+		}
+		return write(t, hospital+".csv", func(f *os.File) error { _, err := f.WriteString(rows); return err })
+	}
+	north, south := table("north"), table("south")
+	want := read(t, cohort.Options{}, north, south)
+	pooled := []string{writeJoints(t, read(t, cohort.Options{EveryColumn: true}, north), "north.parquet"), writeJoints(t, read(t, cohort.Options{EveryColumn: true}, south), "south.arrow")}
+	c := read(t, cohort.Options{EveryColumn: true}, pooled...)
+	if diff := cmp.Diff(want.Account(), c.Account()); diff != "" || c.Account().Used != 80 {
+		t.Errorf("%+v: %s", c.Account(), diff)
+	}
+	if diff := cmp.Diff(auditCSV(t, want, audit.Options{}), auditCSV(t, read(t, cohort.Options{}, pooled...), audit.Options{})); diff != "" {
+		t.Error(diff)
+	}
+	for _, f := range c.Files {
+		if !strings.Contains(strings.Join(f.Notes, ""), "nobody in it is taken for a patient of another table") {
+			t.Errorf("%s: notes %q", f.Name, f.Notes)
+		}
+		if i := slices.IndexFunc(f.Headings, func(h cohort.Heading) bool { return h.Typed == "cause" }); i < 0 || len(f.Headings[i].Between) > 0 {
+			t.Errorf("%s: why follow-up ended is a question: %+v", f.Name, f.Headings)
+		}
+	}
+	// One that stands alone can be joined by its numbers.
+	if notes := read(t, cohort.Options{}, pooled[0]).Files[0].Notes; len(notes) > 0 {
+		t.Errorf("notes %q", notes)
+	}
+}
+
 // What a checked cohort says of itself lists its columns, and nothing in it
 // identifies a patient.
 func TestACheckedCohortSaysWhatItHolds(t *testing.T) {

@@ -2,6 +2,7 @@ package sheet
 
 import (
 	"bytes"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -16,6 +17,23 @@ const (
 	InventedKey = "holdfast.invented"
 	Invented    = "Invented data."
 )
+
+// AboutKey is the key of the metadata under which a Parquet or Arrow file of this
+// program says in JSON what it holds, and HoldsJoints is what a checked cohort says.
+const (
+	AboutKey    = "holdfast"
+	HoldsJoints = "checked cohort"
+)
+
+// Holds is what a file of this program says it holds; "" for any other.
+func (t *Table) Holds() string {
+	var about struct{ Holds string }
+	text, ok := t.About(AboutKey)
+	if !ok || json.Unmarshal([]byte(text), &about) != nil {
+		return ""
+	}
+	return about.Holds
+}
 
 // table is a Parquet or Arrow table.
 type table struct {

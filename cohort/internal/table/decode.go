@@ -48,6 +48,7 @@ type decoder struct {
 	headings  []string                   // folded, by heading
 	values    []*valueCount              // by heading; nil for those that are not counted
 	patient   []byte                     // scratch
+	apart     []byte                     // scratch
 	cells     []byte                     // scratch
 	wordings  wordings
 	row       store.Record // in hand
@@ -172,6 +173,10 @@ func (d *decoder) identifierOf(at int, r *sheet.Record) uint64 {
 	}
 	d.patient = foldPatient(d.patient[:0], c)
 	number, zeros := plainNumber(d.patient)
+	if len(d.layout.apart) > 0 && at == d.layout.patient {
+		d.apart = append(append(d.apart[:0], d.layout.apart...), number...)
+		number = d.apart
+	}
 	return store.Identifier(maphash.Bytes(d.seed, number), zeros)
 }
 

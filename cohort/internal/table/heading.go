@@ -97,6 +97,14 @@ func ListHeadings(headings []string) string {
 	return strings.Join(quoted, ", ")
 }
 
+// clearHeadings takes the headings of a checked cohort for what they are: "cause" is
+// why follow-up ended, and no question.
+func clearHeadings(headings []Heading) {
+	for i := range headings {
+		headings[i].Between = nil
+	}
+}
+
 // matchHeadings says what each heading of a table means. The user's own
 // mapping comes first, then exact names, then close variants; two headings
 // for one column are an error unless one of them is the column's exact name, and

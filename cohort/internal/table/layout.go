@@ -54,6 +54,7 @@ type layout struct {
 	revised   int
 	dead      int
 	patient   int
+	apart     []byte // before its patients' numbers, which are of this table alone; nil where they are not
 	initials  int
 	name      int // of the joint, where it joins tables
 	signature [signatureLength]int

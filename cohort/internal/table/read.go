@@ -44,6 +44,7 @@ type Options struct {
 	Asked     []string // of these, those that rows are to be grouped or selected by
 	Revisions bool     // some are recorded in tables of their own
 	Joined    bool     // tables are joined to the primaries
+	Several   bool     // there are several tables of primaries
 }
 
 // Progress is how far a reading has come: so many Rows kept, and of all tables together so many
@@ -257,6 +258,9 @@ func (r *Reader) Read(ctx context.Context, s Source, holds row.Role) error {
 	if twice != nil && !o.EveryColumn {
 		return twice
 	}
+	if t.Holds() == sheet.HoldsJoints {
+		clearHeadings(headings)
+	}
 	for _, h := range headings {
 		r.met[column.Plain(h.Typed)] = true
 	}
@@ -283,6 +287,7 @@ func (r *Reader) Read(ctx context.Context, s Source, holds row.Role) error {
 	}
 	l := newLayout(headings, r.in.extra, o.EveryColumn, o.Joined)
 	l.text = t.Sheet == "" && t.HeadingRow > 0
+	l.apart = r.ownNumbers(t, holds)
 	r.notePresent(headings, l, holds)
 	if first == nil {
 		t.Select(l.cells())
@@ -308,6 +313,16 @@ func (r *Reader) Read(ctx context.Context, s Source, holds row.Role) error {
 		return together(twice, lacks, err)
 	}
 	return together(twice, err)
+}
+
+// ownNumbers is what tells the patients of a checked cohort from those of other
+// tables: their numbers are of its file alone. It is nil of any other table, and of
+// the only one.
+func (r *Reader) ownNumbers(t *sheet.Table, holds row.Role) []byte {
+	if !r.options.Several || holds != row.Primaries || t.Holds() != sheet.HoldsJoints {
+		return nil
+	}
+	return fmt.Appendf(nil, "%d of this table: ", len(r.Files))
 }
 
 // together are several errors as one; nil for none.
