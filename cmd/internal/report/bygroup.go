@@ -17,7 +17,7 @@ func (w *answering) byGroup(parts []*part) {
 		return
 	}
 	t, never := w.groupTable(), []string{}
-	compared := false
+	var shown groupsShown
 	var single string
 	if len(parts) == 1 {
 		single = parts[0].title
@@ -38,7 +38,10 @@ func (w *answering) byGroup(parts []*part) {
 		if single == "" {
 			t.Section(fmt.Sprintf("%s, at %s", p.title, inYears(y)))
 		}
-		compared = w.groupRows(t, p, y) || compared
+		w.groupRows(t, p, y, &shown)
+		if r := p.all.At(y); r != nil && mostlyAssumed(p.all, r) > 0 {
+			shown.assumed = true
+		}
 		if rest := w.countsOf(p, y); rest != "" {
 			t.Remark(fmt.Sprintf("under %s still followed then (ever revised/joints): %s", number(w.a.Floor()), rest))
 		}
@@ -47,9 +50,12 @@ func (w *answering) byGroup(parts []*part) {
 	if len(years) == 1 && single != "" {
 		lead = "By group, at " + inYears(years[parts[0]]) + "."
 	}
-	sentences := []string{lead, "“3 +2”: three revised by then, two later. “Others”: groups of fewer than 10 joints together, so that each column adds up."}
+	sentences := []string{lead, "“3 +2”: three revised by then, two later and not in the %. “Others”: groups of fewer than 10 joints together, so that each column adds up."}
 	if w.a.Shared != nil {
-		sentences[1] = "“10 +5”: ten revised by then, five later. Numbers are rounded: columns need not add up."
+		sentences[1] = "“10 +5”: ten revised by then, five later and not in the %. Numbers are rounded: columns need not add up."
+	}
+	if shown.assumed {
+		sentences = append(sentences, "Still followed: of most joints that is assumed, not known.")
 	}
 	if slices.Contains(w.a.By, "surgeon") || slices.Contains(w.a.By, "hospital") {
 		sentences = append(sentences, "A difference between surgeons or hospitals is a question, to be put first to the quality of the data and to case mix; it is not an answer.")
@@ -57,7 +63,7 @@ func (w *answering) byGroup(parts []*part) {
 	if slices.ContainsFunc(w.a.By, cohort.Chosen) {
 		sentences = append(sentences, "Chosen for different patients: not a comparison of implants.")
 	}
-	if !compared && len(w.a.Beside) > 0 {
+	if !shown.compared && len(w.a.Beside) > 0 {
 		sentences = append(sentences, "No published figure here stands beside a group: no readings.")
 	}
 	if !t.Empty() {
@@ -153,9 +159,12 @@ func (w *answering) oneSource(t *table) {
 	}
 }
 
-// groupRows adds the groups shown plain at a year, and says whether any stands
-// beside a published figure.
-func (w *answering) groupRows(t *table, p *part, years float64) (compared bool) {
+// groupsShown is what must be said of groups: that any stands beside a published figure,
+// that most follow-up is assumed.
+type groupsShown struct{ compared, assumed bool }
+
+// groupRows adds the groups shown plain at a year.
+func (w *answering) groupRows(t *table, p *part, years float64, shown *groupsShown) {
 	for _, field := range w.a.By {
 		repeats := 0
 		for _, g := range w.a.Fields(p.all, field) {
@@ -170,7 +179,7 @@ func (w *answering) groupRows(t *table, p *part, years float64) (compared bool) 
 			}
 			published, said := "", ""
 			if figures, together := r.Read(benchmark.OneMinusKaplanMeier); together != nil {
-				compared = true
+				shown.compared = true
 				w.read = append(w.read, reading(figures))
 				published = rangeOf(figures) + " " + w.letters.marks(figures)
 				said = w.groupReading(figures, *together)
@@ -180,7 +189,6 @@ func (w *answering) groupRows(t *table, p *part, years float64) (compared bool) 
 			repeats = 1
 		}
 	}
-	return compared
 }
 
 // groupReading is a group's reading, in a cell.

@@ -174,12 +174,17 @@ func unreadFor(beside []*audit.Beside) (order []string, n map[string]int) {
 		if b.Read() || len(b.Within) > 0 {
 			continue
 		}
-		why := "of joints operated on in other years, or of years that none here can have reached"
+		why := "of operations of other years, or of a follow-up that none here can have reached"
 		switch s := b.Series; {
 		case s.Subset != "":
 			why = "of a subset of implants or patients"
 		case s.Other() != "":
-			why = s.Other()
+			switch why = "of " + s.Other(); {
+			case s.Other() == "pooled":
+				why = "of pooled studies"
+			case strings.HasPrefix(s.Other(), "no "):
+				why = "with " + s.Other()
+			}
 		case b.Match == audit.Like:
 			why = "built-in, where your own file has a figure of the same joints"
 		case strings.Contains(b.Reason, "not recorded"):
@@ -205,7 +210,7 @@ func unread(beside []*audit.Beside, thin int) []string {
 	if len(order) > 0 {
 		var parts []string
 		for _, why := range order {
-			parts = append(parts, fmt.Sprintf("%d %s", n[why], why))
+			parts = append(parts, few(int64(n[why]), "figure", "figures")+" "+why)
 		}
 		said = append(said, "Published too, and not read: "+strings.Join(parts, "; ")+". --comparisons FILE lists each with its reason.")
 	}

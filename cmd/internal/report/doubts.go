@@ -123,7 +123,7 @@ func (w *answering) doubtFollowUp(add func(n int64, what, change string)) {
 		if len(lost) > 1 {
 			what += ": " + strings.Join(lost, ", ")
 		}
-		change, _ := w.wouldBe(func(e *cohort.Effect) bool { return slices.Contains(e.Reasons, cohort.LostToFollowUp) })
+		change, _, _ := w.wouldBe(func(e *cohort.Effect) bool { return slices.Contains(e.Reasons, cohort.LostToFollowUp) })
 		if change = "all revised: " + change; change == "all revised: " {
 			change = "not known"
 		}
@@ -169,93 +169,71 @@ func adds(r *audit.Row) string {
 // mostSmall is how many lost of a joint and procedure are told apart.
 const mostSmall = 5
 
-// wouldBe says what effects would make of the estimates, of each joint and
-// procedure at its headline's year, and how far the furthest moves: "hip 4.2 to 8.6, knee 5.4 to 10.1 at 10 years".
-func (w *answering) wouldBe(is func(e *cohort.Effect) bool) (change string, moves float64) {
+// wouldBe says what an effect of settling a problem otherwise makes of the estimates, of
+// each joint and procedure at its headline's year: "hip 4.2 to 8.6, knee 5.4 to 10.1 at 10 years";
+// of how many rows, and how far the furthest moves.
+func (w *answering) wouldBe(is func(e *cohort.Effect) bool) (change string, rows int, moves float64) {
 	var said []string
 	last := ""
 	for _, p := range w.parts {
 		head := w.a.Headline(p.all)
-		if head == nil {
+		at := slices.IndexFunc(w.f.Effects, func(e cohort.Effect) bool {
+			return e.Joint == p.all.Word("joint") && e.Procedure == p.all.Word("procedure") && is(&e)
+		})
+		if head == nil || at < 0 {
 			continue
 		}
-		to := ""
-		for i := range w.f.Effects {
-			e := &w.f.Effects[i]
-			if e.Joint != p.all.Word("joint") || e.Procedure != p.all.Word("procedure") || !is(e) {
-				continue
-			}
-			x := effectAt(e, head.Years)
-			if x == nil || percent(x.Low) == percent(x.Now) && percent(x.High) == percent(x.Now) {
-				continue
-			}
-			moves = max(moves, math.Abs(x.Low-x.Now), math.Abs(x.High-x.Now))
-			to = percent(x.Low)
-			if high := percent(x.High); high != to {
-				to = "between " + to + " and " + high
-			}
-			to = fmt.Sprintf("%s %s to %s", kindOf(e.Joint, e.Procedure), percent(x.Now), to)
-			break
-		}
-		if to == "" {
+		e := &w.f.Effects[at]
+		rows += e.Rows
+		x := effectAt(e, head.Years)
+		if x == nil || percent(x.Low) == percent(x.Now) && percent(x.High) == percent(x.Now) {
 			continue
 		}
-		at := " at " + inYears(head.Years)
-		if at == last {
-			said[len(said)-1] = strings.TrimSuffix(said[len(said)-1], at)
+		moves = max(moves, math.Abs(x.Low-x.Now), math.Abs(x.High-x.Now))
+		to := percent(x.Low)
+		if high := percent(x.High); high != to {
+			to = "between " + to + " and " + high
 		}
-		last = at
-		said = append(said, to+at)
+		when := " at " + inYears(head.Years)
+		if when == last {
+			said[len(said)-1] = strings.TrimSuffix(said[len(said)-1], when)
+		}
+		last = when
+		said = append(said, fmt.Sprintf("%s %s to %s%s", kindOf(e.Joint, e.Procedure), percent(x.Now), to, when))
 	}
-	return strings.Join(said, ", "), moves
+	return strings.Join(said, ", "), rows, moves
 }
 
-// mostDoubts is how many kinds of rows are named before the numbers are believed:
+// mostDoubts is how many problems of rows are named before the numbers are believed:
 // those that move an estimate most.
 const mostDoubts = 3
 
-// doubtRows lists the problems of rows that could change an estimate most.
+// doubtRows lists the problems of rows that could change an estimate most, each with the
+// other way to settle it.
 func (w *answering) doubtRows(add func(n int64, what, change string)) {
 	type doubt struct {
-		task   task
-		change string
-		moves  float64
+		what, otherwise, change string
+		rows                    int
+		moves                   float64
+	}
+	if n := w.a.Account.RevisedUndated; n > 0 && w.f.Cohort == nil {
+		add(int64(n), "revised without a date", "in no estimate: each makes every estimate too low")
 	}
 	var all []doubt
-	if w.f.Cohort == nil {
-		if n := w.a.Account.RevisedUndated; n > 0 {
-			add(int64(n), "revised without a date", "in no estimate: each makes every estimate too low")
-		}
-		return
-	}
-	for _, t := range tasks(w.f.Cohort, nil) {
-		if t.nothing || t.firstReason() == cohort.LostToFollowUp {
+	for _, like := range w.f.Effects {
+		same := func(e *cohort.Effect) bool { return e.Problem == like.Problem && e.Supposed == like.Supposed }
+		if slices.Contains(like.Reasons, cohort.LostToFollowUp) || slices.ContainsFunc(all, func(d doubt) bool { return d.what == like.Problem && d.otherwise == like.Supposed }) {
 			continue
 		}
-		change, moves := w.wouldBe(func(e *cohort.Effect) bool {
-			return slices.ContainsFunc(t.rows, func(p cohort.Problem) bool { return slices.Contains(e.Reasons, p.Reason) })
-		})
-		if change != "" {
-			all = append(all, doubt{t, change, moves})
-		}
+		d := doubt{what: like.Problem, otherwise: like.Supposed}
+		d.change, d.rows, d.moves = w.wouldBe(same)
+		all = append(all, d)
 	}
+	all = slices.DeleteFunc(all, func(d doubt) bool { return d.change == "" })
 	slices.SortStableFunc(all, func(a, b doubt) int { return cmp.Compare(b.moves, a.moves) })
 	for _, d := range all[:min(mostDoubts, len(all))] {
-		reason := d.task.firstReason()
-		what := reason.String()
-		if slices.ContainsFunc(d.task.rows, func(p cohort.Problem) bool { return p.Reason != reason }) {
-			what += ", and the like"
-		}
-		add(int64(d.task.count()), what, d.change)
+		add(int64(d.rows), d.what, supposed(d.otherwise)+": "+d.change)
 	}
-}
-
-// firstReason is that of a task's first row.
-func (t *task) firstReason() cohort.Reason {
-	if len(t.rows) == 0 {
-		return 0
-	}
-	return t.rows[0].Reason
 }
 
 // cautions stand after the answers, each only where its words stand.
@@ -269,6 +247,9 @@ func (w *answering) cautions() {
 		said = append(said, "“Too few to say”: what the rounded numbers can stand for does not all read alike, or could not have read below even without one revision.")
 	case w.said.few:
 		said = append(said, "“Too few to say”: beside that figure these numbers could only have read above, and don’t, which says little: even without one revision they could not have read below.")
+	}
+	if w.said.dying {
+		said = append(said, "“Dying counted in” asks another question (what these patients saw, not what implants do as if nobody died) beside other figures: the two readings may differ, and neither confirms the other.")
 	}
 	if w.said.nearest {
 		said = append(said, "“Near the line”: by its limits as they are printed the difference would read above or below; by the stricter ones from which a reading is made it does not.")

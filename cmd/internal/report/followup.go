@@ -18,8 +18,8 @@ func (p *page) checkFollowUp(lostAfter int, all []cohort.FollowUp) {
 	}
 	whole := all[0]
 	facts := []string{fmt.Sprintf("%s, %s implant-years. Longest follow-up %s years, median %s.", few(whole.Joints, "joint", "joints"), decimals(whole.ImplantYears, 0), decimals(whole.LongestYears, 1), median(whole))}
-	facts = append(facts, fmt.Sprintf("Neither revised nor dead: %s. Of these, known of within the last two years before the closing date: %s; without a usable day last seen, so that follow-up to the closing date is assumed: %s.",
-		few(whole.Living, "joint", "joints"), ofJoints(whole.Recent, whole.Living), ofJoints(whole.NeverSeen, whole.Living)))
+	facts = append(facts, fmt.Sprintf("Neither revised nor dead: %s. Of these, known of or operated on within the last two years before the closing date: %s; without a usable day last seen, so that follow-up to the closing date is assumed: %s, %s operated on before these two years.",
+		few(whole.Living, "joint", "joints"), ofJoints(whole.Recent, whole.Living), ofJoints(whole.Assumed, whole.Living), count(whole.NeverSeen)))
 	if lostAfter != cohort.RecentDays {
 		facts[1] += " (Recently is two years, whatever counts as lost.)"
 	}
@@ -43,7 +43,7 @@ func (p *page) checkFollowUp(lostAfter int, all []cohort.FollowUp) {
 				name = f.Joint + ", " + f.Procedure
 			}
 			t.Add(capital(name), count(f.Joints), decimals(f.ImplantYears, 0), decimals(f.LongestYears, 1), decimals(f.MedianYears, 1), count(f.Living),
-				shareOf(f.Recent, f.Living), shareOf(f.NeverSeen, f.Living), count(f.Lost), decimals(f.LostPerRevised, 2))
+				shareOf(f.Recent, f.Living), shareOf(f.Assumed, f.Living), count(f.Lost), decimals(f.LostPerRevised, 2))
 		}
 		p.table(t, nil)
 	}

@@ -189,9 +189,9 @@ func (w *answering) phrase(r reading) string {
 // estimateLine is an estimate with what is published beside it.
 func (w *answering) estimateLine(p *part, r, head *audit.Row) string {
 	k := r.KaplanMeier
-	s := percent(k.Estimate) + " % at " + inYears(r.Years) + limits(percent(k.Lower), percent(k.Upper)) + ", " + number(k.AtRisk) + " still followed"
+	s := percent(k.Estimate) + " % at " + inYears(r.Years) + limits(percent(k.Lower), percent(k.Upper)) + ", " + stillFollowed(p.all, r)
 	if r != head && percent(k.Estimate) == percent(head.KaplanMeier.Estimate) {
-		s = "at " + inYears(r.Years) + " the same" + limits(percent(k.Lower), percent(k.Upper)) + ", " + number(k.AtRisk) + " still followed"
+		s = "at " + inYears(r.Years) + " the same" + limits(percent(k.Lower), percent(k.Upper)) + ", " + stillFollowed(p.all, r)
 	}
 	if r.Shown == audit.Faint {
 		s += " (under " + number(w.a.Floor()) + ")"
@@ -200,6 +200,31 @@ func (w *answering) estimateLine(p *part, r, head *audit.Row) string {
 		s += "; published " + w.published(figures)
 	}
 	return s
+}
+
+// stillFollowed says how many of a group are at risk, and of how many of these that is
+// assumed, if of most.
+func stillFollowed(g *audit.Group, r *audit.Row) string {
+	s := number(r.KaplanMeier.AtRisk) + " still followed"
+	switch n := mostlyAssumed(g, r); {
+	case n == r.KaplanMeier.AtRisk:
+		s += ", all of them assumed"
+	case n > 0:
+		s += ", " + number(n) + " of them assumed"
+	}
+	return s
+}
+
+// mostlyAssumed is of how many at risk it is assumed that they are, if of at least half;
+// else 0.
+func mostlyAssumed(g *audit.Group, r *audit.Row) float64 {
+	if g.Assumed == 0 {
+		return 0
+	}
+	if n := r.KaplanMeier.AtRisk - r.Known.AtRisk; 2*n >= r.KaplanMeier.AtRisk {
+		return n
+	}
+	return 0
 }
 
 // published is the range of figures with their letters.
@@ -246,7 +271,7 @@ func (w *answering) kindLine(r reading) string {
 // neither confirms nor contradicts a reading of the cumulative revision. It stands below that of the
 // same joints, if there is one.
 func (w *answering) incidenceLine(p *part, r reading, above []reading) string {
-	w.read = append(w.read, r)
+	w.read, w.said.dying = append(w.read, r), true
 	own, of := r.own().Own, ""
 	if r[0].Joints != p.all.Joints && !slices.ContainsFunc(above, func(k reading) bool { return kind(k[0]) == kind(r[0]) }) {
 		of = kind(r[0]) + " "
@@ -270,11 +295,11 @@ func (w *answering) expectedLine(p *part) string {
 		return w.sumLine(p)
 	}
 	mark := "[" + w.letters.letter(e.Series) + "]"
-	switch few := 2*e.Observed < float64(p.all.Revised); {
-	case few && w.a.Shared != nil: // too coarse to say more of
+	switch most := 2*e.Observed >= float64(p.all.Revised); {
+	case !most && w.a.Shared != nil: // too coarse to say more of
 		return ""
-	case few:
-		return fmt.Sprintf("expected: not given; only joints that can have reached %s can be set beside %s, and they have %s of them", inYears(e.Series.Figures[0].Years), mark, number(e.Observed))
+	case !most:
+		return fmt.Sprintf("expected: not given; only joints that can have reached %s can be set beside %s, and %s of the %s are of such joints", inYears(e.Series.Figures[0].Years), mark, number(e.Observed), few(p.all.Revised, "revision", "revisions"))
 	}
 	w.said.beside = true
 	least, most := e.Usual()
@@ -312,13 +337,13 @@ func (w *answering) noReading(p *part, head *audit.Row) (why, listed string) {
 	}
 	if order, n := unreadFor(beside); len(order) > 0 {
 		slices.SortStableFunc(order, func(a, b string) int { return n[b] - n[a] })
-		listed = fmt.Sprintf("not read: %d %s", n[order[0]], order[0])
+		listed = fmt.Sprintf("not read: %s %s", few(int64(n[order[0]]), "figure", "figures"), order[0])
 		rest := 0
 		for _, why := range order[1:] {
 			rest += n[why]
 		}
 		if rest > 0 {
-			listed += fmt.Sprintf(", %d others", rest)
+			listed += fmt.Sprintf(", %d for other reasons", rest)
 		}
 		if !w.paper {
 			listed += "; listed in --full"
@@ -328,7 +353,7 @@ func (w *answering) noReading(p *part, head *audit.Row) (why, listed string) {
 	case math.IsInf(first, 1):
 		return "no published figure here is of these joints and years", listed
 	case first > head.Years:
-		return fmt.Sprintf("the figures published here begin at %s, which fewer than %d have reached", inYears(first), fewestAtRisk), listed
+		return fmt.Sprintf("the figures published here begin at %s, and fewer than %d of these joints have been followed so long", inYears(first), fewestAtRisk), listed
 	}
 	return "no published figure here is of these joints at such a year", listed
 }

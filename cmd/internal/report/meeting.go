@@ -247,14 +247,14 @@ func (w *meeting) volumes() {
 func (w *meeting) completeness() {
 	field := w.d.Fields[len(w.d.Fields)-1] // hospital, if there is one
 	t := &table{Columns: []column{{Title: "", Wraps: true, Least: 12}, {Title: "Joints", Align: right}, {Title: "Revised", Align: right}, {Title: "Followed, median years", Align: decimal, Wraps: true, Least: 9},
-		{Title: "Known of recently, %", Align: decimal, Wraps: true, Least: 9}, {Title: "Lost", Align: right}}}
+		{Title: "Known of recently, %", Align: decimal, Wraps: true, Least: 9}, {Title: "Assumed, %", Align: decimal, Wraps: true, Least: 8}, {Title: "Lost", Align: right}}}
 	var columns []string
 	for _, k := range w.d.Cohort.CompletenessByYear().Columns {
 		columns = append(columns, k.Column)
 		t.Columns = append(t.Columns, column{Title: capital(strings.TrimSuffix(label(k.Column), " date")) + ", %", Align: decimal, Wraps: true, Least: 8})
 	}
 	line := func(name string, f cohort.FollowUp, filled map[string][2]int) {
-		cells := []string{name, count(f.Joints), count(f.Revised), decimals(f.MedianYears, 1), wholePercent(f.Recent, f.Living), count(f.Lost)}
+		cells := []string{name, count(f.Joints), count(f.Revised), decimals(f.MedianYears, 1), wholePercent(f.Recent, f.Living), wholePercent(f.Assumed, f.Living), count(f.Lost)}
 		for _, k := range columns {
 			cells = append(cells, wholePercent(int64(filled[k][0]), int64(filled[k][1])))
 		}
@@ -269,7 +269,8 @@ func (w *meeting) completeness() {
 		line(p.Word, p.FollowUp, p.Filled)
 	}
 	w.heading(1, "Follow-up, and how much is recorded")
-	w.paragraph("Known of recently: of the joints neither revised nor dead, those heard of within two years of the closing date. Then the share of joints that have a value: the reason for revision of those revised, the day last seen of those neither revised nor dead.")
+	w.paragraph("Of the joints neither revised nor dead: known of recently are those heard of, or operated on, within two years of the closing date; assumed, those of which no day last seen is recorded, so that nobody knows; lost, those last seen earlier.",
+		"Then the share of joints that have a value: the reason for revision of those revised, the day last seen of those neither revised nor dead.")
 	w.table(t, nil)
 }
 
@@ -521,7 +522,7 @@ func (w *meeting) ownVolumes(unit audit.Value) {
 			said = append(said, fmt.Sprintf("%s in %d", count(p.Joints[y]), y))
 		}
 		w.paragraph("Joints by year of operation: "+list(said)+".",
-			fmt.Sprintf("Neither revised nor dead: %s, of whom %s %% were heard of within two years of the closing date; lost: %s.", count(p.FollowUp.Living), wholePercent(p.FollowUp.Recent, p.FollowUp.Living), count(p.FollowUp.Lost)))
+			fmt.Sprintf("Neither revised nor dead: %s; %s of these heard of or operated on within two years of the closing date, %s with follow-up assumed, %s lost.", count(p.FollowUp.Living), count(p.FollowUp.Recent), count(p.FollowUp.Assumed), count(p.FollowUp.Lost)))
 	}
 }
 

@@ -257,8 +257,8 @@ func (k *checking) lacking() []string {
 		}
 		s := "No column for " + strings.Join(labels(w.columns), " or ") + ": " + w.lost + "."
 		if whole := k.followUp[0]; w.columns[0] == "last_seen_date" && whole.NeverSeen > 0 {
-			s = fmt.Sprintf("No day last seen: %s of the %s not revised and not known to be dead were operated on more than two years before the closing date, and their follow-up is assumed. Joints lost, and revisions done elsewhere, can’t be counted.",
-				count(whole.NeverSeen), few(whole.Living, "joint", "joints"))
+			s = fmt.Sprintf("No day last seen: follow-up of the joints not revised and not known to be dead is assumed, %s of these %s operated on more than two years before the closing date. Joints lost, and revisions done elsewhere, can’t be counted.",
+				count(whole.NeverSeen), count(whole.Living))
 		}
 		all = append(all, s)
 	}
