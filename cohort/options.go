@@ -130,6 +130,13 @@ type Options struct {
 	// needs more is refused, as soon as that is seen, with a [*TooLargeError].
 	Memory int64
 
+	// Copy, if set, is called with the name of each file that is read, as it is given or
+	// found in a folder, and gives what takes the file's bytes, all and in order, while it is
+	// read; or nil. They are those that the rows were made from: an error says if a workbook,
+	// Parquet or Arrow file, which are read in no order and so read once more, was changed in
+	// between. It is called once for each sheet of a workbook that is read.
+	Copy func(name string) io.Writer
+
 	// Progress, if set, is told now and then how far the reading of all tables has
 	// come. It is called from one goroutine.
 	Progress func(Progress)
@@ -243,7 +250,7 @@ func (o Options) assumed() []Condition {
 // all tables, several whether there are several tables of primaries.
 func (o Options) table(extra, asked []string, bytes int64, several bool) table.Options {
 	return table.Options{Columns: o.Columns, Words: o.Words, Missing: o.Missing, Assume: o.Assume, Bands: o.Bands, DateOrder: o.DateOrder, Pivot: o.Pivot, Today: row.Day(o.Today),
-		EveryColumn: o.EveryColumn, Delimiter: o.Delimiter, Encoding: o.Encoding, Progress: o.Progress, Extra: extra, Asked: asked, Bytes: bytes, Memory: o.Memory, Revisions: len(o.Revisions) > 0, Joined: len(o.Revisions)+len(o.DeathLists) > 0, Several: several}
+		EveryColumn: o.EveryColumn, Delimiter: o.Delimiter, Encoding: o.Encoding, Progress: o.Progress, Copy: o.Copy, Extra: extra, Asked: asked, Bytes: bytes, Memory: o.Memory, Revisions: len(o.Revisions) > 0, Joined: len(o.Revisions)+len(o.DeathLists) > 0, Several: several}
 }
 
 // AgeBand is a range of completed years at operation, From ≤ age < To. From 0

@@ -383,3 +383,46 @@ func TestUnjoinedRevisionsCountOnce(t *testing.T) {
 		t.Errorf("%d unjoined in the parts", parts)
 	}
 }
+
+// Followed to another day, nothing read again: what reading the tables with that closing
+// date gives, of a part of them too.
+func TestClosedOnIsReadWithThatClosingDate(t *testing.T) {
+	properties(t, 3, func(t *testing.T, r *rand.Rand, _ testtable.Layout, p testtable.Practice) {
+		o := asked()
+		if r.IntN(2) == 0 {
+			o.DeathsCompleteTo = dayPointer("2014-06-30")
+		}
+		now := mustReadPractice(t, p, o)
+		before := told(t, now)
+		for _, closing := range []string{"2013-12-31", "2016-02-29", "2024-01-31"} {
+			o.ClosingDate = dayPointer(closing)
+			want := mustReadPractice(t, p, o)
+			got, err := now.ClosedOn(day(closing))
+			if err != nil {
+				t.Fatal(err)
+			}
+			balanced(t, got)
+			same(t, told(t, want), told(t, got))
+			if d := gocmp.Diff(fates(want), fates(got)); d != "" {
+				t.Errorf("%s (-read +closed):\n%.2000s", closing, d)
+			}
+			left := cohort.Condition{Column: "side", Value: "left"}
+			part, errPart := now.Where(left)
+			part, errClosed := part.ClosedOn(day(closing))
+			wanted, errWanted := want.Where(left)
+			if err := errors.Join(errPart, errClosed, errWanted); err != nil {
+				t.Fatal(err)
+			}
+			same(t, told(t, wanted), told(t, part))
+		}
+		same(t, before, told(t, now))
+	})
+	c := mustRead(t, cohort.Options{}, table("patient,operation_date,joint,side,procedure,revision_date", "a,2009-01-01,hip,left,total,", "b,2009-05-01,hip,left,total,2010-06-01"))
+	if _, err := c.ClosedOn(day("2008-12-31")); !errors.Is(err, cohort.ErrNoUsableRow) {
+		t.Errorf("before the first operation: %v", err)
+	}
+	var option *cohort.OptionError
+	if _, err := c.ClosedOn(day(today) + 1); !errors.As(err, &option) {
+		t.Errorf("after today: %v", err)
+	}
+}

@@ -16,6 +16,10 @@ import (
 	"example.org/holdfast/cohort/internal/table"
 )
 
+// ErrChanged says that a file was changed while it was read, of which a copy was asked
+// for (Options.Copy).
+var ErrChanged = table.ErrChanged
+
 // Read reads and checks tables. The rows are streamed: memory grows by about
 // 80 bytes a row. Errors are about the tables as wholes (no such file, not
 // decodable, no usable row, a needed column missing, [*MissingColumnError],
@@ -254,6 +258,21 @@ func (r *reading) finish() (*Cohort, error) {
 		return c, err
 	}
 	return c, nil
+}
+
+// ClosedOn is the cohort with follow-up up to a day instead, as if that had been
+// Options.ClosingDate: an operation after it is set aside, and a revision or death after
+// it has not happened yet. Nothing is read again; the rows are linked again. An [*OptionError]
+// says that the day is in the future, a [*NoUsableRowError] that no row is left.
+func (c *Cohort) ClosedOn(day Day) (*Cohort, error) {
+	if today := Day(c.facts.Today); day > today {
+		return nil, badOption("closing date %s is after today, %s: follow-up can't be complete up to it", day, today)
+	}
+	then := c.closed(Closing{Day: day, Asked: true}, c.linked.deathList.CompleteTo)
+	if a := then.Account(); a.Used == 0 {
+		return nil, &NoUsableRowError{Account: a, scope: c.Scope}
+	}
+	return then, nil
 }
 
 // NoUsableRowError says why no row is left. It wraps [ErrNoUsableRow].

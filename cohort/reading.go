@@ -132,22 +132,30 @@ func (r *reading) described() *Cohort {
 // link makes the facts and links all rows.
 func (r *reading) link(closing Closing) *Cohort {
 	t, o := r.tables, r.options
-	if d := o.DeathsCompleteTo; d != nil && *d < closing.Day {
-		closing.Day, closing.DeathsEnd = *d, true
-	}
 	t.HideNames()
 	t.FoldNames()
 	t.Present["age"] = t.Present["age"] || t.Present["birth_date"] || t.Present["birth_year"]
 	b := &base{store: t.Store, text: t.Text, bands: AgeBands(o.AgeBands)}
-	b.facts = row.Facts{Today: row.Day(o.Today), Closing: row.Day(closing.Day), LostAfter: int32(o.LostAfter), Sides: b.hasCore("side")}
+	b.facts = row.Facts{Today: row.Day(o.Today), LostAfter: int32(o.LostAfter), Sides: b.hasCore("side")}
 	for _, t := range b.store.Tables {
 		b.facts.Tables = append(b.facts.Tables, t.Table)
 	}
 	side := t.Core[store.Side]
 	b.facts.Left, b.facts.Right = side.Known(words.Left, math.MaxUint16), side.Known(words.Right, math.MaxUint16-1)
 	b.store.TellApart(link.HoldersOf)
-	c := &Cohort{Files: t.Files, Closing: closing, Assumed: o.assumed(), base: b, linked: b.link()}
-	c.linked.deathList.CompleteTo = o.DeathsCompleteTo
-	c.remembering()
-	return c
+	c := &Cohort{Files: t.Files, Assumed: o.assumed(), base: b}
+	return c.closed(closing, o.DeathsCompleteTo)
+}
+
+// closed is the cohort with its rows linked up to a closing date, or to the day up to
+// which deaths are known if that is earlier.
+func (c *Cohort) closed(closing Closing, deaths *Day) *Cohort {
+	if deaths != nil && *deaths < closing.Day {
+		closing.Day, closing.DeathsEnd = *deaths, true
+	}
+	then, b := *c, *c.base
+	b.facts.Closing = row.Day(closing.Day)
+	then.Closing, then.base, then.linked = closing, &b, b.link()
+	then.linked.deathList.CompleteTo = deaths
+	return then.remembering()
 }

@@ -205,17 +205,18 @@ func IsTally(name string) bool {
 	return err == nil && h.Holds == HoldsTally
 }
 
-// Read reads a tally. One that was cut short, changed or damaged is an [ErrDamaged].
-func Read(ctx context.Context, name string) (*Tally, error) {
-	t, err := readFile(ctx, name)
+// Read reads a tally. One that was cut short, changed or damaged is an [ErrDamaged]. If bytes
+// is not nil, it takes those of the file.
+func Read(ctx context.Context, name string, bytes io.Writer) (*Tally, error) {
+	t, err := readFile(ctx, name, bytes)
 	if err != nil && ctx.Err() == nil {
 		err = fmt.Errorf("%s: %w", name, err)
 	}
 	return t, err
 }
 
-func readFile(ctx context.Context, name string) (*Tally, error) {
-	file, err := sheet.Open(ctx, name, nil, sheet.Options{})
+func readFile(ctx context.Context, name string, bytes io.Writer) (*Tally, error) {
+	file, err := sheet.Open(ctx, name, nil, sheet.Options{Copy: bytes})
 	if err != nil {
 		return nil, err
 	}

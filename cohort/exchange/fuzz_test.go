@@ -51,7 +51,7 @@ func FuzzTally(f *testing.F) {
 		if err := os.WriteFile(name, file, 0o666); err != nil {
 			t.Fatal(err)
 		}
-		read, err := exchange.Read(context.Background(), name)
+		read, err := exchange.Read(context.Background(), name, nil)
 		if err != nil {
 			return
 		}
@@ -95,7 +95,7 @@ func FuzzTallyContents(f *testing.F) {
 		if err := os.WriteFile(name, file, 0o666); err != nil {
 			t.Fatal(err)
 		}
-		read, err := exchange.Read(context.Background(), name)
+		read, err := exchange.Read(context.Background(), name, nil)
 		if err != nil {
 			return
 		}

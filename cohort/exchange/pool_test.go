@@ -79,7 +79,7 @@ func published(t *testing.T) []*benchmark.Series {
 func through(t *testing.T, tl *exchange.Tally) *exchange.Tally {
 	t.Helper()
 	name := write(t, "t.parquet", func(f *os.File) error { return tl.Write(f) })
-	again, err := exchange.Read(context.Background(), name)
+	again, err := exchange.Read(context.Background(), name, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -206,7 +206,7 @@ func TestDamagedTalliesAreRefused(t *testing.T) {
 		if err := os.WriteFile(name, content, 0o666); err != nil {
 			t.Fatal(err)
 		}
-		_, err := exchange.Read(context.Background(), name)
+		_, err := exchange.Read(context.Background(), name, nil)
 		return err
 	}
 	if err := reads(file); err != nil {
@@ -224,7 +224,7 @@ func TestDamagedTalliesAreRefused(t *testing.T) {
 		if err := os.WriteFile(name, damaged, 0o666); err != nil {
 			t.Fatal(err)
 		}
-		again, err := exchange.Read(context.Background(), name)
+		again, err := exchange.Read(context.Background(), name, nil)
 		if err != nil {
 			changed++
 			continue

@@ -100,7 +100,7 @@ func TestTwentyTalliesAreAllRows(t *testing.T) {
 		if err := os.WriteFile(file, b.Bytes(), 0o666); err != nil {
 			t.Fatal(err)
 		}
-		if site, err = exchange.Read(t.Context(), file); err != nil {
+		if site, err = exchange.Read(t.Context(), file, nil); err != nil {
 			t.Fatal(err)
 		}
 		all = append(all, site)

@@ -5,7 +5,6 @@ import (
 	"encoding/csv"
 	"fmt"
 	"io"
-	"os"
 	"slices"
 	"strconv"
 	"strings"
@@ -270,7 +269,7 @@ func (f *auditFlags) lay(flags *pflag.FlagSet, read *settings.Settings) (*settin
 // figures are the published series in force, with the remarks on the files they
 // come from said.
 func (a *app) figures(in *settings.Settings) ([]*benchmark.Series, error) {
-	series, remarks, err := in.Series(func(name string) (io.ReadCloser, error) { return os.Open(name) })
+	series, remarks, err := in.Series(a.digests.open)
 	for _, r := range remarks {
 		fmt.Fprintf(a.stderr, "holdfast: %s\n", r)
 	}

@@ -197,7 +197,7 @@ func (a *app) runDraw(c *cobra.Command, f *drawFlags, args []string) error {
 	if ao.Published, err = a.figures(in); err != nil {
 		return err
 	}
-	font, err := readFont(f.font)
+	font, err := a.font(f.font)
 	if err != nil {
 		return err
 	}

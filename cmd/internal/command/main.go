@@ -73,10 +73,11 @@ type app struct {
 	ctx            context.Context // ends when the program is told to
 	stdin          io.Reader
 	stdout, stderr io.Writer
-	width          int  // of text, if one was asked for
-	hinted         bool // that a font lacks letters
-	running        bool // a subcommand's own work has begun: flags were right
-	written        bool // something was
+	width          int     // of text, if one was asked for
+	hinted         bool    // that a font lacks letters
+	running        bool    // a subcommand's own work has begun: flags were right
+	written        bool    // something was
+	digests        digests // of what is read
 }
 
 // status reports an error and gives the exit status.

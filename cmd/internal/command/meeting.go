@@ -13,14 +13,14 @@ import (
 	"example.org/holdfast/cmd/internal/document"
 	"example.org/holdfast/cmd/internal/gather"
 	"example.org/holdfast/cmd/internal/report"
-	"example.org/holdfast/cmd/internal/settings"
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
+	"example.org/holdfast/cohort/benchmark"
 	"example.org/holdfast/cohort/text"
 )
 
 // watching is by what a report expects revisions over calendar time.
-func (a *app) watching(f *reportFlags, in *settings.Settings) (w gather.Watching, err error) {
+func (f *reportFlags) watching(published []*benchmark.Series) (w gather.Watching, err error) {
 	if f.past != "" {
 		day, err := cohort.ParseDay(f.past)
 		if err != nil {
@@ -29,10 +29,6 @@ func (a *app) watching(f *reportFlags, in *settings.Settings) (w gather.Watching
 		w.Past = &day
 	}
 	if f.source != "" {
-		published, err := a.figures(in)
-		if err != nil {
-			return w, err
-		}
 		w.Series, err = ofSource(published, f.source)
 		return w, err
 	}

@@ -146,8 +146,9 @@ func (a *app) runMonitor(c *cobra.Command, f *monitorFlags, args []string) error
 	if q.By != "" {
 		ro.Keep = append(ro.Keep, q.By)
 	}
-	standard := newDigest()
-	a.stdin = io.TeeReader(a.stdin, standard)
+	if q.By != "" && !f.named {
+		a.digests = make(digests)
+	}
 	co, err := a.read(c.Context(), args, ro)
 	if err != nil {
 		return in.Placed(err)
@@ -160,7 +161,7 @@ func (a *app) runMonitor(c *cobra.Command, f *monitorFlags, args []string) error
 	if err != nil {
 		return err
 	}
-	called, err := f.letters(w, args, inputs, standard)
+	called, err := a.lettersOf(f, w, args)
 	if err != nil {
 		return err
 	}
@@ -186,9 +187,9 @@ func ofSource(all []*benchmark.Series, key string) ([]*benchmark.Series, error) 
 	return of, nil
 }
 
-// letters are what people and hospitals are called, unless they are to be named; nil
+// lettersOf are what people and hospitals are called, unless they are to be named; nil
 // for others, whose words stay.
-func (f *monitorFlags) letters(w *monitor.Watch, args, inputs []string, standard digest) (map[string]string, error) {
+func (a *app) lettersOf(f *monitorFlags, w *monitor.Watch, tables []string) (map[string]string, error) {
 	if f.named || w.By != "surgeon" && w.By != "hospital" {
 		return nil, nil
 	}
@@ -196,11 +197,11 @@ func (f *monitorFlags) letters(w *monitor.Watch, args, inputs []string, standard
 	for _, u := range w.Units {
 		values = append(values, u.Word)
 	}
-	digests, err := digestsOf(inputs, standard)
+	sums, err := a.digests.sums(tables)
 	if err != nil {
 		return nil, err
 	}
-	return pseudonyms(values, lettersKey(args, digests)), nil
+	return pseudonyms(values, lettersKey(tables, sums)), nil
 }
 
 // writeWatch writes a watch in the form asked for, and the key to its letters once all
@@ -213,7 +214,7 @@ func (a *app) writeWatch(f *monitorFlags, co *cohort.Cohort, w *monitor.Watch, c
 		}
 		w = w.Called(called)
 	}
-	font, err := readFont(f.font)
+	font, err := a.font(f.font)
 	if err != nil {
 		return err
 	}

@@ -3,14 +3,12 @@ package command
 import (
 	"bytes"
 	"cmp"
-	"context"
 	"crypto/hmac"
 	"crypto/sha256"
 	"encoding/csv"
 	"fmt"
 	"io"
 	"maps"
-	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -106,7 +104,7 @@ holdfast monitor. The web page is the form for screen readers.`,
 }
 
 // refused says what flags can't stand together.
-func (f *reportFlags) refused(tables []string) error {
+func (f *reportFlags) refused() error {
 	ending := strings.ToLower(filepath.Ext(f.out))
 	switch {
 	case f.out == "":
@@ -123,42 +121,62 @@ func (f *reportFlags) refused(tables []string) error {
 		return usage("--past and --source: a chart over calendar time can't be made safe to share")
 	case f.share && f.per != "":
 		return usage("--share and --per can't stand together: the reports of all could be subtracted from one another. Share one with --by %s instead", f.per)
-	case f.before != "" && (f.share || slices.Contains(tables, "-")):
-		return usage("--before can't stand beside --share or standard input")
+	case f.before != "" && f.share:
+		return usage("--before can't stand beside --share")
 	case f.font != "" && ending != ".pdf":
 		return usage("--font is for .pdf; a web page is shown in the reader's own fonts")
 	}
 	return nil
 }
 
-func (a *app) runReport(c *cobra.Command, f *reportFlags, args []string) error {
-	if err := f.refused(args); err != nil {
-		return err
-	}
+// asked is what a report was asked for, but for the tables themselves.
+type asked struct {
+	settings *settings.Settings
+	inputs   []string // all files that it is made from
+	reading  cohort.Options
+	audit    audit.Options
+	earlier  *audit.Earlier // nil for none
+	font     *text.Font
+	watch    gather.Watching
+}
+
+// asked reads what a report is made from beside the tables.
+func (a *app) asked(c *cobra.Command, f *reportFlags, tables []string) (q asked, err error) {
 	in, ro, ao, err := f.options(c.Flags())
 	if err != nil {
-		return err
+		return q, err
 	}
-	inputs := append(in.Inputs(args), f.font, f.before)
-	if err := apart([]string{f.out, f.key}, inputs); err != nil {
-		return err
+	q = asked{settings: in, reading: ro, audit: ao, inputs: append(in.Inputs(tables), f.font, f.before)}
+	if err := apart([]string{f.out, f.key}, q.inputs); err != nil {
+		return q, err
 	}
-	if ao.Published, err = a.figures(in); err != nil {
-		return err
+	if in.File != "" {
+		a.digests.of(in.File).Write(in.Content())
 	}
-	font, err := readFont(f.font)
-	if err != nil {
-		return err
+	if q.audit.Published, err = a.figures(in); err != nil {
+		return q, err
 	}
-	ro.Keep = slices.Concat(ro.Keep, ao.By, f.keeps())
-	watch, err := a.watching(f, in)
-	if err != nil {
-		return err
+	if q.earlier, err = a.earlier(f.before); err != nil {
+		return q, err
 	}
+	if q.font, err = a.font(f.font); err != nil {
+		return q, err
+	}
+	q.reading.Keep = slices.Concat(ro.Keep, ao.By, f.keeps())
+	q.watch, err = f.watching(q.audit.Published)
+	return q, err
+}
 
-	standard := newDigest()
-	a.stdin = io.TeeReader(a.stdin, standard)
-	source, co, err := a.source(c.Context(), args, in, ro)
+func (a *app) runReport(c *cobra.Command, f *reportFlags, args []string) error {
+	if err := f.refused(); err != nil {
+		return err
+	}
+	a.digests = make(digests)
+	q, err := a.asked(c, f, args)
+	if err != nil {
+		return err
+	}
+	source, co, err := a.source(c.Context(), args, q.settings, q.reading)
 	if err != nil {
 		return err
 	}
@@ -167,16 +185,16 @@ func (a *app) runReport(c *cobra.Command, f *reportFlags, args []string) error {
 			return err
 		}
 	}
-	ao.By = pooledBy(source, in.Given["by"], ao.By)
-	if !in.Given["by"] {
+	ao := q.audit
+	ao.By = pooledBy(source, q.settings.Given["by"], ao.By)
+	if !q.settings.Given["by"] {
 		ao.By, _ = settings.Grouped(source, ao.By)
 	}
-	digests, err := digestsOf(inputs, standard)
+	sums, err := a.digests.sums(q.inputs)
 	if err != nil {
 		return err
 	}
-	prints := fingerprints(inputs, digests)
-	po := report.PaperOptions{Title: f.title, Whose: f.whose, Year: f.year, Full: f.full, Prints: prints, Version: version.Built(), Settings: given(c.Flags())}
+	po := report.PaperOptions{Title: f.title, Whose: f.whose, Year: f.year, Full: f.full, Prints: fingerprints(q.inputs, sums), Version: version.Built(), Settings: given(c.Flags())}
 	gathered := gather.All
 	if f.share {
 		gathered = gather.Shared
@@ -187,23 +205,23 @@ func (a *app) runReport(c *cobra.Command, f *reportFlags, args []string) error {
 	if err != nil {
 		return &usageError{Err: err}
 	}
-	if f.before != "" {
-		if m.Before, err = a.beforeOf(c.Context(), f.before, args, ro, ao, co, f.units(co)); err != nil {
+	if q.earlier != nil {
+		if m.Before, err = beforeOf(q.earlier, f.before, ao, co, f.units(co)); err != nil {
 			return err
 		}
 	}
 	if f.department {
-		return a.meeting(f, lettersKey(args, digests), inputs, ao, m, watch, po, font)
+		return a.meeting(f, lettersKey(args, sums), q.inputs, ao, m, q.watch, po, q.font)
 	}
 	if !f.share && co != nil {
-		if m.Watched, err = gather.Watch(co, ao.Endpoint, f.per, watch); err != nil {
+		if m.Watched, err = gather.Watch(co, ao.Endpoint, f.per, q.watch); err != nil {
 			return &usageError{Err: err}
 		}
 	}
 	if f.per == "" {
-		return a.paper(f.out, m, po, font)
+		return a.paper(f.out, m, po, q.font)
 	}
-	return a.papers(f, lettersKey(args, digests), inputs, ao, m, po, font)
+	return a.papers(f, lettersKey(args, sums), q.inputs, ao, m, po, q.font)
 }
 
 // needRows refuses what a report from tallies can't have.
@@ -242,10 +260,12 @@ func (f *reportFlags) units(c *cohort.Cohort) []string {
 	return nil
 }
 
-// beforeOf reads an earlier audit, audits the tables as they would have been then,
-// and says what moved. By are the units besides all joints.
-func (a *app) beforeOf(ctx context.Context, name string, tables []string, ro cohort.Options, ao audit.Options, c *cohort.Cohort, by []string) (*gather.Before, error) {
-	file, err := os.Open(name)
+// earlier reads an earlier audit; none gives nil.
+func (a *app) earlier(name string) (*audit.Earlier, error) {
+	if name == "" {
+		return nil, nil
+	}
+	file, err := a.digests.open(name)
 	if err != nil {
 		return nil, err
 	}
@@ -254,11 +274,16 @@ func (a *app) beforeOf(ctx context.Context, name string, tables []string, ro coh
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", name, err)
 	}
+	return earlier, nil
+}
+
+// beforeOf audits the tables as they would have been when an earlier audit, of the name
+// given, was made, and says what moved. By are the units besides all joints.
+func beforeOf(earlier *audit.Earlier, name string, ao audit.Options, c *cohort.Cohort, by []string) (*gather.Before, error) {
 	if earlier.Closing >= c.Closing.Day {
 		return nil, usage("%s was followed to %s, no earlier than this table, to %s", name, earlier.Closing, c.Closing.Day)
 	}
-	ro.ClosingDate = &earlier.Closing
-	before, err := a.read(ctx, tables, ro)
+	before, err := c.ClosedOn(earlier.Closing)
 	if err != nil {
 		return nil, err
 	}
@@ -545,12 +570,17 @@ func (a *app) hintFont(font *text.Font, words string) {
 	}
 }
 
-// readFont reads a font of the user's own; none gives nil.
-func readFont(name string) (*text.Font, error) {
+// font reads a font of the user's own; none gives nil.
+func (a *app) font(name string) (*text.Font, error) {
 	if name == "" {
 		return nil, nil
 	}
-	b, err := os.ReadFile(name)
+	file, err := a.digests.open(name)
+	if err != nil {
+		return nil, err
+	}
+	defer file.Close()
+	b, err := io.ReadAll(file)
 	if err != nil {
 		return nil, err
 	}

@@ -171,6 +171,9 @@ func numbers(s string) ([]float64, error) {
 	return list, nil
 }
 
+// standardInput is what the table read from standard input is called.
+const standardInput = "standard input"
+
 // read reads the tables; "-" is standard input.
 func (a *app) read(ctx context.Context, names []string, o cohort.Options) (*cohort.Cohort, error) {
 	if err := settings.NameLists(names, o); err != nil {
@@ -186,14 +189,14 @@ func (a *app) read(ctx context.Context, names []string, o cohort.Options) (*coho
 			if slices.Contains(names[:i], "-") {
 				return nil, usage("standard input can be read once")
 			}
-			s = cohort.Source{Name: "standard input", Reader: interruptible(ctx, a.stdin)}
+			s = cohort.Source{Name: standardInput, Reader: interruptible(ctx, a.stdin)}
 		} else if slices.ContainsFunc(names[:i], func(other string) bool { return sameTable(name, other) }) {
 			return nil, usage("%s is named twice: its joints would be counted twice", name)
 		}
 		sources = append(sources, s)
 	}
 	p := a.progress()
-	o.Progress, o.Memory = p.report, memoryLeft()
+	o.Progress, o.Memory, o.Copy = p.report, memoryLeft(), a.digests.of
 	defer p.clear()
 	return cohort.Read(ctx, sources, o)
 }

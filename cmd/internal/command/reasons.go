@@ -121,7 +121,7 @@ func (f *reasonsFlags) drawCourse(a *app, k *course.Course, draw func(*figure.Fi
 		return err
 	}
 	drawn = drawn.Marked(k.Files)
-	if drawn.Font, err = readFont(f.font); err != nil {
+	if drawn.Font, err = a.font(f.font); err != nil {
 		return err
 	}
 	if f.data != "" {

@@ -194,7 +194,7 @@ func (a *app) source(ctx context.Context, names []string, in *settings.Settings,
 		if slices.ContainsFunc(tallies[:i], func(other string) bool { return sameTable(name, other) }) {
 			return nil, nil, usage("%s is named twice: its joints would be counted twice", name)
 		}
-		t, err := exchange.Read(ctx, name)
+		t, err := exchange.Read(ctx, name, a.digests.of(name))
 		if err != nil {
 			return nil, nil, err
 		}

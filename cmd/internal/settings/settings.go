@@ -60,7 +60,8 @@ type Settings struct {
 
 	Given map[string]bool // the flags laid over them
 	File  string          // that they were read from; "" for none
-	text  string          // of that file
+
+	content []byte // of that file
 }
 
 // From is how a message names the place of a setting: its flag, or the file.
@@ -122,6 +123,9 @@ func (e *UsageError) Unwrap() error { return e.Err }
 // Usage is a [UsageError] with a message.
 func Usage(format string, args ...any) error { return &UsageError{fmt.Errorf(format, args...)} }
 
+// Content is what the file holds.
+func (s *Settings) Content() []byte { return s.content }
+
 // mostSettings is the size of a file above which it is no settings file.
 const mostSettings = 4 << 20
 
@@ -149,7 +153,7 @@ func Read(name string) (*Settings, error) {
 // of texts, and other files named as seen from where the name is. Errors name the
 // file and the line.
 func Parse(name string, text []byte) (*Settings, error) {
-	s := &Settings{File: name}
+	s := &Settings{File: name, content: text}
 	text = bytes.TrimPrefix(text, []byte("\ufeff"))
 	if !utf8.Valid(text) {
 		line := 1 + bytes.Count(text[:invalid(text)], []byte("\n"))
@@ -158,7 +162,6 @@ func Parse(name string, text []byte) (*Settings, error) {
 	if err := toml.NewDecoder(bytes.NewReader(text)).DisallowUnknownFields().Decode(s); err != nil {
 		return nil, &UsageError{settingsError(name, string(text), err)}
 	}
-	s.text = string(text)
 	if err := s.unknownColumn(); err != nil {
 		return nil, err
 	}
@@ -267,7 +270,7 @@ func (s *Settings) Placed(err error) error {
 // place is the file and, where it is found, the line of a key in a section.
 func (s *Settings) place(section, key string) string {
 	in := ""
-	for i, line := range strings.Split(s.text, "\n") {
+	for i, line := range strings.Split(strings.TrimPrefix(string(s.content), "\ufeff"), "\n") {
 		line = strings.TrimSpace(line)
 		if name, isSection := strings.CutPrefix(line, "["); isSection {
 			in, _, _ = strings.Cut(name, "]")

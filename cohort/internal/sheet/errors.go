@@ -42,6 +42,8 @@ var (
 	// ErrQuote: a quotation mark opens a cell and the cell does not end. Only
 	// ever on a Record, which then is the one line with the mark.
 	ErrQuote = errors.New("a quotation mark opens a cell that does not end")
+	// ErrChanged: the file was changed while it was read, and a copy was asked for.
+	ErrChanged = errors.New("the file was changed while it was read: run it again")
 	// ErrOption: an option has a value that is not allowed.
 	ErrOption = errors.New("wrong option")
 )

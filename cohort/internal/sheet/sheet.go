@@ -57,6 +57,12 @@ type Options struct {
 	// has beside its own; one that it has itself is left out.
 	Fixed [][2]string
 
+	// Copy, if set, is given the bytes of the file, all and in order, by the time Next
+	// returns io.EOF. They are those that the rows were made from: text is copied as it is
+	// read; a file that is read here and there is read once more, through the same opening,
+	// and if it was changed in between, Next returns ErrChanged.
+	Copy io.Writer
+
 	block, limit, head int // for tests; 0: the constants
 }
 
@@ -89,6 +95,7 @@ type Table struct {
 	mu     sync.Mutex
 	stat   func() (fs.FileInfo, error) // of a regular file
 	opened fs.FileInfo
+	copied *copied // nil if nobody asked for the bytes
 	seq    int
 	err    error // returned by every further Next
 	closer io.Closer
@@ -141,6 +148,10 @@ func (t *Table) open(r io.Reader, o Options) error {
 		o.head = min(o.head, int(min(size, headSize))+1)
 		o.block = min(o.block, int(min(size, blockSize))+1)
 	}
+	if o.Copy != nil {
+		t.copied = &copied{from: r, to: o.Copy}
+		r = t.copied
+	}
 	head := make([]byte, o.head)
 	n, err := io.ReadFull(r, head)
 	head = head[:n]
@@ -151,6 +162,9 @@ func (t *Table) open(r io.Reader, o Options) error {
 	k, err := sniff(head)
 	if err != nil {
 		return err
+	}
+	if t.copied != nil && (k == kindWorkbook || k == kindParquet || k == kindArrowFile) {
+		t.copied.whole = seekable
 	}
 	switch k {
 	case kindWorkbook:
@@ -279,6 +293,9 @@ func (t *Table) Next() (*Batch, error) {
 	b := t.pool.Get().(*Batch)
 	b.reset()
 	if err := t.src.next(b); err != nil {
+		if err == io.EOF && t.copied != nil {
+			err = t.copied.rest(t.Size, t.Changed)
+		}
 		if err != io.EOF {
 			err = t.wrap(err)
 		}

@@ -37,6 +37,7 @@ type Options struct {
 	Delimiter   rune
 	Encoding    string
 	Progress    func(Progress)
+	Copy        func(name string) io.Writer // takes the bytes of each file read
 
 	Memory    int64    // bytes there are for rows; 0 if nobody knows
 	Bytes     int64    // that all tables take up together, about; 0 if nobody knows
@@ -54,6 +55,9 @@ type Progress struct{ Rows, Read, Total int64 }
 // ErrOption is the error of a delimiter, an encoding or a sheet that a table
 // can't have.
 var ErrOption = sheet.ErrOption
+
+// ErrChanged is the error of a file that was changed while it was read and copied.
+var ErrChanged = sheet.ErrChanged
 
 // ErrDirectory is the error of a folder that is no table.
 var ErrDirectory = sheet.ErrDirectory
@@ -238,11 +242,16 @@ func (r *Reader) HasAll(name string) bool { return r.has[name] == r.tables }
 // there are several: what else can be said of it can then be said.
 func (r *Reader) Read(ctx context.Context, s Source, holds row.Role) error {
 	o := &r.options
+	var copied io.Writer
+	if o.Copy != nil {
+		copied = o.Copy(s.Name)
+	}
 	t, err := sheet.Open(ctx, s.Name, s.Reader, sheet.Options{
 		Delimiter: o.Delimiter, Encoding: o.Encoding, Sheet: s.Sheet,
 		IsHeadings: func(cells []string) bool { return isHeadings(cells, o, holds) },
 		Hide:       words.HeadingMayIdentify,
 		Fixed:      s.Fixed,
+		Copy:       copied,
 	})
 	shown := ShownName(s.Name)
 	if wrong, ok := errors.AsType[*sheet.Error](err); ok {
