@@ -242,18 +242,8 @@ func (r *Reader) HasAll(name string) bool { return r.has[name] == r.tables }
 // there are several: what else can be said of it can then be said.
 func (r *Reader) Read(ctx context.Context, s Source, holds row.Role) error {
 	o := &r.options
-	var copied io.Writer
-	if o.Copy != nil {
-		copied = o.Copy(s.Name)
-	}
-	t, err := sheet.Open(ctx, s.Name, s.Reader, sheet.Options{
-		Delimiter: o.Delimiter, Encoding: o.Encoding, Sheet: s.Sheet,
-		IsHeadings: func(cells []string) bool { return isHeadings(cells, o, holds) },
-		Hide:       words.HeadingMayIdentify,
-		Fixed:      s.Fixed,
-		Copy:       copied,
-	})
 	shown := ShownName(s.Name)
+	t, err := r.open(ctx, s, holds)
 	if wrong, ok := errors.AsType[*sheet.Error](err); ok {
 		wrong.File = shown
 	}
@@ -332,6 +322,21 @@ func (r *Reader) ownNumbers(t *sheet.Table, holds row.Role) []byte {
 		return nil
 	}
 	return fmt.Appendf(nil, "%d of this table: ", len(r.Files))
+}
+
+// open opens a table.
+func (r *Reader) open(ctx context.Context, s Source, holds row.Role) (*sheet.Table, error) {
+	o := &r.options
+	so := sheet.Options{
+		Delimiter: o.Delimiter, Encoding: o.Encoding, Sheet: s.Sheet,
+		IsHeadings: func(cells []string) bool { return isHeadings(cells, o, holds) },
+		Hide:       words.HeadingMayIdentify,
+		Fixed:      s.Fixed,
+	}
+	if o.Copy != nil {
+		so.Copy = o.Copy(s.Name)
+	}
+	return sheet.Open(ctx, s.Name, s.Reader, so)
 }
 
 // together are several errors as one; nil for none.
