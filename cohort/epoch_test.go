@@ -15,21 +15,25 @@ func TestDaysCountedFrom1904(t *testing.T) {
 	for _, test := range []struct {
 		name       string
 		rows, less int
-		iso, want  bool
+		more       string
+		want       bool
 	}{
-		{"counted from 1904", 30, 1462, false, true},
-		{"counted from 1900", 30, 0, false, false},
-		{"two years early", 30, 731, false, false},
-		{"too few to say", 4, 1462, false, false},
-		{"one is no number", 30, 1462, true, false},
+		{"counted from 1904", 30, 1462, "", true},
+		{"counted from 1900", 30, 0, "", false},
+		{"two years early", 30, 731, "", false},
+		{"too few to say", 4, 1462, "", false},
+		{"one is no number", 30, 1462, "2010-01-01,,2018-12-01", false},
+		{"some operated on later than the closing date", 30, 1462, "2024-06-01,,", true},
+		{"revised later than the closing date", 30, 1462, "2010-01-01,2024-06-01,", true},
+		{"later, and counted from 1900", 30, 0, "2024-06-01,,", false},
 	} {
 		t.Run(test.name, func(t *testing.T) {
 			rows := []string{"operation_date,revision_date,Last seen"}
 			for i := range test.rows {
 				rows = append(rows, fmt.Sprintf("20%02d-12-01,,%d", 10+i%13, 44926-30*(i%10)-test.less))
 			}
-			if test.iso {
-				rows = append(rows, "2010-01-01,,2018-12-01")
+			if test.more != "" {
+				rows = append(rows, test.more)
 			}
 			c := mustRead(t, cohort.Options{ClosingDate: dayPointer("2022-12-31")}, table(rows...))
 			f := c.Files[0]

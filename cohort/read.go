@@ -237,11 +237,11 @@ func (r *reading) finish() (*Cohort, error) {
 		return nil, fmt.Errorf("%s: %w: there are headings, and no rows below them", t.Files[0].Title(), ErrNoUsableRow)
 	}
 	t.SettleNoDays()
-	t.FindEarlySeen()
 	closing, err := closingOf(t, r.options)
 	if err != nil {
 		return nil, err
 	}
+	t.FindEarlySeen(row.Day(closing.Day))
 	whole := r.link(closing)
 	c, err := whole.Where(r.options.Where...)
 	if err != nil {

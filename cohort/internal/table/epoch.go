@@ -29,14 +29,15 @@ func isSerial(c []byte) bool {
 }
 
 // FindEarlySeen says of tables whose days last seen are all numbers, and end four
-// years before the table's other dates, that they may be counted from 1904. It is
-// called once when all tables are read.
-func (r *Reader) FindEarlySeen() {
+// years before the table's other dates, or those of them up to the closing date, that
+// they may be counted from 1904. It is called once when all tables are read.
+func (r *Reader) FindEarlySeen(closing row.Day) {
 	for i, t := range r.Store.Tables {
 		if t.Role != row.Primaries || r.suspected[i].serials < fewestSerials {
 			continue
 		}
-		seen, others, days := row.Day(math.MinInt32), row.Day(math.MinInt32), 0
+		never := row.Day(math.MinInt32)
+		seen, others, within, days := never, never, never, 0
 		for _, b := range r.Store.Blocks {
 			if b.Table() != t {
 				continue
@@ -45,6 +46,9 @@ func (r *Reader) FindEarlySeen() {
 				for column := store.Operation; column <= store.Death; column++ {
 					if day := b.Day(column, k); day <= r.options.Today {
 						others = max(others, day)
+						if day <= closing {
+							within = max(within, day)
+						}
 					}
 				}
 				if day := b.Day(store.Seen, k); day.Known() {
@@ -53,8 +57,11 @@ func (r *Reader) FindEarlySeen() {
 				}
 			}
 		}
-		gap := int64(others) - int64(seen) - from1904
-		if days != r.suspected[i].serials || !others.Known() || gap < -nearFrom1904 || gap > nearFrom1904 {
+		near := func(end row.Day) bool {
+			gap := int64(end) - int64(seen) - from1904
+			return end.Known() && -nearFrom1904 <= gap && gap <= nearFrom1904
+		}
+		if days != r.suspected[i].serials || !near(others) && !near(within) {
 			continue
 		}
 		f := &r.Files[i]
