@@ -71,13 +71,17 @@ func isInitial(w string) bool {
 
 // MayBe says whether two names that differ may be of one person or hospital:
 // one has nothing that the other has not, be it only as an initial. They share a word
-// of three letters or more, and their titles do not say different sexes. J
-// Linden may be Linden, and John Linden, but not R Linden.
+// of three letters or more, and their titles do not say different sexes, nor their
+// numbers, if both have any, different numbers in their order. J Linden may be Linden,
+// and John Linden, but not R Linden, and Surgeon 1-2 not Surgeon 2-1.
 func (n Name) MayBe(o Name) bool {
 	if n.Sex != "" && o.Sex != "" && n.Sex != o.Sex {
 		return false
 	}
 	a, b := strings.Fields(n.Key), strings.Fields(o.Key)
+	if p, q := numbersIn(a), numbersIn(b); len(p) > 0 && len(q) > 0 && !slices.Equal(p, q) {
+		return false
+	}
 	if len(a) > len(b) {
 		a, b = b, a
 	}
@@ -96,6 +100,11 @@ func (n Name) MayBe(o Name) bool {
 		a = rest
 	}
 	return shared && len(a) == 0
+}
+
+// numbersIn are those of some words that begin with a digit.
+func numbersIn(all []string) []string {
+	return slices.DeleteFunc(slices.Clone(all), func(w string) bool { return w[0] < '0' || w[0] > '9' })
 }
 
 // initialOf says whether one of two words is the initial, or the initials, that
