@@ -1,6 +1,7 @@
 package cohort_test
 
 import (
+	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -64,6 +65,26 @@ func TestAHeadingThatMayBeGivesWay(t *testing.T) {
 	c := mustRead(t, cohort.Options{ClosingDate: dayPointer("2022-01-01")}, table("Op date,Rev date,Pat,Hosp No", "2018-01-01,,A1,7", "2018-01-01,,A2,8", "2018-01-01,,A3,9"))
 	if h := c.Files[0].Headings; h[2].Column != "" || h[3].Column != "patient" {
 		t.Errorf("%+v", h)
+	}
+}
+
+// So does one in short, wherever it stands; of two in short the first is taken.
+func TestAHeadingInShortGivesWay(t *testing.T) {
+	for _, test := range []struct{ headings, want string }{
+		{"Op date,Rev date,Jt,Joint replaced", "operation_date,revision_date,,joint"},
+		{"Op date,Rev date,Joint replaced,Jt", "operation_date,revision_date,joint,"},
+		{"Op date,Rev date,Jt,Brg", "operation_date,revision_date,joint,bearing"},
+		{"Op date,Rev date,Dx,Diag", "operation_date,revision_date,diagnosis,"},
+		{"Dt of op,Rev dt,Pt,Hosp No", "operation_date,revision_date,,patient"},
+	} {
+		c := mustRead(t, cohort.Options{ClosingDate: dayPointer("2022-01-01")}, table(test.headings, "2018-01-01,,hip,hip"))
+		var got []string
+		for _, h := range c.Files[0].Headings {
+			got = append(got, h.Column)
+		}
+		if got := strings.Join(got, ","); got != test.want {
+			t.Errorf("%s: %s, want %s", test.headings, got, test.want)
+		}
 	}
 }
 

@@ -12,6 +12,9 @@ import (
 type Match struct {
 	// Column is the name of the column, or empty if the heading is not known.
 	Column string
+	// Short says that it is so only with abbreviations written out: another heading of
+	// the column goes before.
+	Short bool
 	// Exact says that the heading is the column's own name, in any case.
 	Exact bool
 	// Between lists the columns a heading may mean, where it may mean several
@@ -34,6 +37,7 @@ var unclear = map[string][]string{
 	"rev":               {Revised, RevisionDate, OperationType},
 	"died":              {Dead, DeathDate},
 	"death":             {Dead, DeathDate},
+	"rip":               {Dead, DeathDate},
 	"status":            {Revised, Dead},
 	"outcome":           {Revised, Dead},
 	"surgery":           {OperationDate, Procedure, OperationType},
@@ -48,6 +52,8 @@ var unclear = map[string][]string{
 	"followup":          {LastSeenDate},
 	"follow up date":    {LastSeenDate},
 	"fu date":           {LastSeenDate},
+	"fu":                {LastSeenDate},
+	"f u":               {LastSeenDate},
 	"birth":             {BirthDate, BirthYear},
 	"operation site":    {Joint, Side, Hospital},
 	"site of operation": {Joint, Side, Hospital},
@@ -89,13 +95,34 @@ func Perhaps(typed string) string { return perhaps[words.Fold(typed)] }
 var hints = []string{
 	"dd mm yyyy", "mm dd yyyy", "yyyy mm dd", "dd mm yy", "mm dd yy", "dd mmm yyyy", "ddmmyyyy", "mmddyyyy", "yyyymmdd",
 	"d m y", "m d y", "y m d", "tt mm jjjj", "jj mm aaaa", "yes no", "y n", "m f", "f m", "l r", "r l", "left right", "male female",
-	"years", "yrs", "required", "optional", "if any", "if known", "if applicable", "if revised", "if dead", "if deceased",
+	"h k", "years", "yrs", "required", "optional", "if any", "if known", "if applicable", "if revised", "if dead", "if deceased",
+}
+
+// abbreviations are words of headings written in short (common practice, no source).
+// Hosp is none of them: it may be the hospital, and the patient's number there.
+var abbreviations = map[string]string{
+	"jt": "joint", "jnt": "joint", "repl": "replaced", "brg": "bearing", "brng": "bearing", "surf": "surface", "comb": "combination", "combo": "combination",
+	"fix": "fixation", "fixn": "fixation", "tib": "tibial", "fem": "femoral", "diam": "diameter", "dia": "diameter",
+	"dt": "date", "opn": "operation", "opdt": "op date", "proc": "procedure", "rev": "revision", "revn": "revision", "1st": "first", "indic": "indication",
+	"dx": "diagnosis", "diag": "diagnosis", "diagn": "diagnosis", "appr": "approach", "pt": "patient",
+}
+
+// writtenOut is a folded heading with its abbreviations written out.
+func writtenOut(folded string) string {
+	all := strings.Fields(folded)
+	for i, w := range all {
+		if long, ok := abbreviations[w]; ok {
+			all[i] = long
+		}
+	}
+	return strings.Join(all, " ")
 }
 
 // Heading reads the heading of a column. It compares whole headings, without
 // regard to case, accents, punctuation and spaces, with each column's name and
 // its close variants; a hint at the end, such as "(dd/mm/yyyy)" or "(y/n)", is
-// passed over. A heading that may mean two columns means none.
+// passed over. One that is not known is read with its abbreviations written out. A
+// heading that may mean two columns means none.
 func Heading(typed string) Match {
 	folded := words.Fold(typed)
 	if folded == "" {
@@ -104,6 +131,16 @@ func Heading(typed string) Match {
 	if own := strings.ToLower(strings.TrimSpace(typed)); named(own) != nil {
 		return Match{Column: own, Exact: true}
 	}
+	m := variant(folded)
+	if long := writtenOut(folded); m.Column == "" && m.Between == nil && long != folded {
+		m = variant(long)
+		m.Short = true
+	}
+	return m
+}
+
+// variant is what a folded heading means, with a hint or without.
+func variant(folded string) Match {
 	for {
 		if between, ok := unclear[folded]; ok {
 			return Match{Between: slices.Clone(between)}

@@ -65,6 +65,24 @@ func TestHeading(t *testing.T) {
 	}
 }
 
+// Words in short are written out, where the heading as it stands means nothing.
+func TestHeadingInShort(t *testing.T) {
+	for typed, want := range map[string]string{
+		"Jt": "joint", "JT.": "joint", "Jt (H/K)": "joint", "Jnt": "joint", "Brg": "bearing", "Brg couple": "bearing", "Brng surf.": "bearing", "Bearing combo": "bearing",
+		"Fix": "fixation", "Cup fix": "cup_fixation", "Fix type": "fixation", "Head diam (mm)": "head_size", "Op dt": "operation_date", "Dt of op": "operation_date", "OpDt": "operation_date",
+		"Proc": "procedure", "Opn": "procedure", "Rev dt": "revision_date", "1st rev date": "revision_date", "Rev indic": "revision_reason", "Dx": "diagnosis", "Appr": "approach", "Pt no": "patient", "Dt of death": "death_date",
+	} {
+		if got := Heading(typed); got.Column != want {
+			t.Errorf("Heading(%q) = %+v, want %s", typed, got, want)
+		}
+	}
+	for _, typed := range []string{"Hosp", "Fixed", "Proc code 2", "Jts", "Surf", "Rev surgeon", "Dt of discharge"} {
+		if got := Heading(typed); got.Column != "" || got.Between != nil {
+			t.Errorf("Heading(%q) = %+v, want none", typed, got)
+		}
+	}
+}
+
 func TestHeadingUnknown(t *testing.T) {
 	for _, typed := range []string{"", " ", "-", "Cup", "Stem", "Notes", "Dates", "operation_dates", "Date of discharge", "Date of admission",
 		"Age now", "Current age", "Assistant grade", "Supervision", "Assistant surgeon", "Next of kin date of birth", "(dd/mm/yyyy)", "Revision surgeon", "Revision hospital", "Liner size", "Time to revision", "Headroom"} {

@@ -108,7 +108,7 @@ func clearHeadings(headings []Heading) {
 // matchHeadings says what each heading of a table means. The user's own
 // mapping comes first, then exact names, then close variants; two headings
 // for one column are an error unless one of them is the column's exact name, and
-// the first is then taken for it. The headings come with the place of each column
+// the first is then taken for it; an abbreviation gives way to any other. The headings come with the place of each column
 // among them.
 func matchHeadings(file string, typed []string, o *Options) (headings []Heading, by map[string]int, twice error) {
 	mapping := make(map[string]string, len(o.Columns))
@@ -117,9 +117,10 @@ func matchHeadings(file string, typed []string, o *Options) (headings []Heading,
 	}
 	headings = make([]Heading, len(typed))
 	by = make(map[string]int) // column → index of its heading
+	ranks := make([]int, len(typed))
 	var errs []error
 	for i, t := range typed {
-		h := Heading{Typed: t}
+		h, short := Heading{Typed: t}, false
 		if name, ok := mapping[column.Plain(t)]; ok {
 			h.Column, h.How = name, BySettings
 			if name == "" {
@@ -127,7 +128,7 @@ func matchHeadings(file string, typed []string, o *Options) (headings []Heading,
 			}
 		} else {
 			m := column.Heading(t)
-			h.Column, h.Between = m.Column, m.Between
+			h.Column, h.Between, short = m.Column, m.Between, m.Short
 			switch {
 			case m.Exact:
 				h.How = ByName
@@ -135,7 +136,7 @@ func matchHeadings(file string, typed []string, o *Options) (headings []Heading,
 				h.How = ByVariant
 			}
 		}
-		headings[i] = h
+		headings[i], ranks[i] = h, rankOf(h.How, short)
 		if h.Column == "" {
 			continue
 		}
@@ -145,12 +146,11 @@ func matchHeadings(file string, typed []string, o *Options) (headings []Heading,
 			continue
 		}
 		stronger, weaker := i, j
-		switch other := headings[j].How; {
-		case rankOf(h.How) == rankOf(other):
+		if ranks[i] <= ranks[j] {
+			stronger, weaker = j, i
+		}
+		if ranks[i] == ranks[j] && !short {
 			errs = append(errs, &TwoColumnsError{file, h.Column, headings[j].Typed, t})
-			stronger, weaker = j, i
-		case rankOf(h.How) < rankOf(other):
-			stronger, weaker = j, i
 		}
 		by[h.Column] = stronger
 		headings[weaker].Column, headings[weaker].How = "", OtherHeading
@@ -255,13 +255,14 @@ func (o *Options) Column(heading string) string {
 	return column.Heading(heading).Column
 }
 
-func rankOf(m HeadingMatch) int {
-	switch m {
-	case BySettings:
+// rankOf says which of two headings of a column goes before.
+func rankOf(m HeadingMatch, short bool) int {
+	switch {
+	case m == BySettings:
 		return 3
-	case ByName:
+	case m == ByName:
 		return 2
-	case ByVariant:
+	case m == ByVariant && !short:
 		return 1
 	}
 	return 0
