@@ -542,16 +542,15 @@ func (s *sheet) hiddenColumns() []string {
 	return list
 }
 
-func (s *sheet) place(p workbook.Place) string { return s.t.Cell(p.Row, p.Column-1) }
+func (s *sheet) place(p workbook.Place) string { return CellName(s.t.Sheet, p.Row, p.Column-1) }
 
-// Cell names a cell of a workbook as a spreadsheet does: "Sheet1!C17". The row
-// is numbered from 1 as in Record, the column from 0 as in Headings. For other
-// kinds of table, and for places no sheet has, it is empty.
-func (t *Table) Cell(row, column int) string {
-	if t.Sheet == "" || row < 1 || column < 0 {
+// CellName names a cell of a workbook's sheet as a spreadsheet does: "Sheet1!C17".
+// The row is numbered from 1 as in Record, the column from 0 as in Headings. Without a
+// sheet, as of other kinds of table, and for places no sheet has, it is empty.
+func CellName(name string, row, column int) string {
+	if name == "" || row < 1 || column < 0 {
 		return ""
 	}
-	name := t.Sheet
 	if !simpleName(name) {
 		name = "'" + strings.ReplaceAll(name, "'", "''") + "'"
 	}

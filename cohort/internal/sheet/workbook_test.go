@@ -310,8 +310,7 @@ func TestCell(t *testing.T) {
 		{"AB12", 1, 0, "'AB12'!A1"}, {"R", 1, 0, "'R'!A1"}, {"Hüfte", 1, 0, "Hüfte!A1"},
 		{"", 1, 0, ""}, {"Sheet1", 0, 0, ""}, {"Sheet1", 1, -1, ""},
 	} {
-		table := sheet.Table{Sheet: tt.sheet}
-		if got := table.Cell(tt.row, tt.column); got != tt.want {
+		if got := sheet.CellName(tt.sheet, tt.row, tt.column); got != tt.want {
 			t.Errorf("sheet %q, row %d, column %d: %q, want %q", tt.sheet, tt.row, tt.column, got, tt.want)
 		}
 	}

@@ -91,8 +91,7 @@ type File struct {
 	Changed     bool     // while it was read
 	SeenEarly   string   // why its days last seen may all be four years early; "" if nothing says so
 
-	path    string // as it was given
-	cell    func(row, column int) string
+	path    string        // as it was given
 	missing []int         // by heading; −1: not counted
 	values  []*valueCount // by heading; nil for those that are understood
 }
@@ -137,11 +136,7 @@ func (f File) heading(column string) int {
 // Cell is how a spreadsheet names a cell of a line, such as "Sheet1!C17"; "" for a
 // table that is no workbook, or lacks the column.
 func (f File) Cell(line int, column string) string {
-	i := f.heading(column)
-	if f.cell == nil || i < 0 {
-		return ""
-	}
-	return f.cell(line, i)
+	return sheet.CellName(f.Sheet, line, f.heading(column))
 }
 
 // Missing is in how many rows there is nothing under a heading; −1 if it was not
@@ -301,7 +296,7 @@ func (r *Reader) Read(ctx context.Context, s Source, holds row.Role) error {
 		at := slices.MinFunc(decoders, func(a, b *decoder) int { return cmp.Compare(uint(a.fullAt-1), uint(b.fullAt-1)) })
 		return r.tooMany(name, at.fullAt, headings)
 	}
-	f.Format, f.Notes, f.Sheet, f.OtherSheets, f.cell = t.Format(), t.Notes(), t.Sheet, others, t.Cell
+	f.Format, f.Notes, f.Sheet, f.OtherSheets = t.Format(), t.Notes(), t.Sheet, others
 	f.Changed = t.Changed()
 	err = r.add(name, &f, l, holds, decoders)
 	r.Files = append(r.Files, f)
