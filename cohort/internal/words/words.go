@@ -29,6 +29,7 @@ import (
 	"strings"
 	"sync"
 	"unicode"
+	"unicode/utf8"
 
 	"golang.org/x/text/unicode/norm"
 )
@@ -93,6 +94,14 @@ func Fold(s string) string { return strings.Join(tokens(s), " ") }
 // tokens splits s into folded words. The signs + and & become the word "and",
 // and letters with full stops between them one word, as T.H.R. becomes thr.
 func tokens(s string) []string {
+	if plain, ok := plainTokens(s); ok {
+		return plain
+	}
+	return mixedTokens(s)
+}
+
+// mixedTokens splits any text.
+func mixedTokens(s string) []string {
 	var folded []rune
 	for _, r := range norm.NFKD.String(strings.ToValidUTF8(s, " ")) {
 		r = unicode.ToLower(r)
@@ -124,6 +133,25 @@ func tokens(s string) []string {
 		}
 	}
 	return strings.Fields(b.String())
+}
+
+// plainTokens splits text of ASCII that has none of the signs which are more than a
+// space between words, as most cells are.
+func plainTokens(s string) ([]string, bool) {
+	folded := make([]byte, len(s))
+	for i := range len(s) {
+		switch c := s[i]; {
+		case c >= utf8.RuneSelf || c == '.' || c == '+' || c == '&':
+			return nil, false
+		case 'a' <= c && c <= 'z' || '0' <= c && c <= '9':
+			folded[i] = c
+		case 'A' <= c && c <= 'Z':
+			folded[i] = c + 'a' - 'A'
+		default:
+			folded[i] = ' '
+		}
+	}
+	return strings.Fields(string(folded)), true
 }
 
 // loneLetter reports whether a letter stands at i and none beside it.

@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
 )
 
 // The expected meanings in these tests are common usage in orthopaedic
@@ -502,5 +503,26 @@ func BenchmarkBearing(b *testing.B) {
 				Bearing(Hip, cell)
 			}
 		})
+	}
+}
+
+// Plain text is split as any other is.
+func TestPlainTokens(t *testing.T) {
+	every := make([]byte, 0, 128)
+	for c := range byte(128) {
+		if !strings.ContainsRune(".+&", rune(c)) {
+			every = append(every, c)
+		}
+	}
+	for _, s := range []string{"", " ", "THR", "Total  hip/replacement (L)", "H01-000001", "x_y\tz", string(every), "Subtotal 2019:"} {
+		got, ok := plainTokens(s)
+		if diff := cmp.Diff(mixedTokens(s), got, cmpopts.EquateEmpty()); diff != "" || !ok {
+			t.Errorf("%q: %s", s, diff)
+		}
+	}
+	for _, s := range []string{"T.H.R.", "L + R", "cup & stem", "Hüfte", "a\u00a0b"} {
+		if _, ok := plainTokens(s); ok {
+			t.Errorf("%q is taken for plain", s)
+		}
 	}
 }
