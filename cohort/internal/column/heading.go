@@ -104,7 +104,7 @@ var abbreviations = map[string]string{
 	"jt": "joint", "jnt": "joint", "repl": "replaced", "brg": "bearing", "brng": "bearing", "surf": "surface", "comb": "combination", "combo": "combination",
 	"fix": "fixation", "fixn": "fixation", "tib": "tibial", "fem": "femoral", "diam": "diameter", "dia": "diameter",
 	"dt": "date", "opn": "operation", "opdt": "op date", "proc": "procedure", "rev": "revision", "revn": "revision", "1st": "first", "indic": "indication",
-	"dx": "diagnosis", "diag": "diagnosis", "diagn": "diagnosis", "appr": "approach", "pt": "patient",
+	"dx": "diagnosis", "diag": "diagnosis", "diagn": "diagnosis", "pt": "patient",
 }
 
 // writtenOut is a folded heading with its abbreviations written out.

@@ -181,7 +181,7 @@ var columns = []*Column{
 	{
 		Name: Approach, Kind: Words, Closed: true, Makers: true, Uses: Grouping | MixOperation | Chosen,
 		Help:     "hip: posterior, lateral, anterolateral, anterior or trochanteric; knee: medial parapatellar, midvastus, subvastus, lateral parapatellar or tibial tubercle osteotomy",
-		Headings: `surgical approach, operative approach, approach used, type of approach, approach type, hip approach, knee approach, approach to hip, approach to knee, zugang, voie d abord, tilgang, adgang, benadering, abordaje`,
+		Headings: `appr, surgical approach, operative approach, approach used, type of approach, approach type, hip approach, knee approach, approach to hip, approach to knee, zugang, voie d abord, tilgang, adgang, benadering, abordaje`,
 		Read:     words.Approach,
 		Order: []string{words.PosteriorApproach, words.LateralApproach, words.AnterolateralApproach, words.AnteriorApproach, words.TrochantericApproach, words.MedialParapatellar, words.MidvastusApproach,
 			words.SubvastusApproach, words.LateralParapatellar, words.TubercleOsteotomy, words.OtherApproach},
