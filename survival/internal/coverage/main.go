@@ -3,6 +3,10 @@
 // Markdown table; its result is kept in survival/COVERAGE.md.
 //
 //	go run ./survival/internal/coverage
+//
+// With -visits it says instead what becomes of the estimates where whoever is neither
+// revised nor dead is followed to the last visit, and revisions are known whenever they
+// come.
 package main
 
 import (
@@ -31,8 +35,13 @@ func main() {
 	seed := flag.Uint64("seed", 20241231, "seed of the simulation")
 	samples := flag.Int("samples", 20_000, "samples for each size and proportion")
 	atRisk := flag.Float64("min-at-risk", 0, "count only points with so many at risk")
+	visits := flag.Bool("visits", false, "follow to the last visit, revisions whenever they come")
 	flag.Parse()
-	if err := run(os.Stdout, *seed, *samples, *atRisk); err != nil {
+	simulate := func() error { return run(os.Stdout, *seed, *samples, *atRisk) }
+	if *visits {
+		simulate = func() error { return runVisits(os.Stdout, *seed, *samples) }
+	}
+	if err := simulate(); err != nil {
 		fmt.Fprintln(os.Stderr, "coverage:", err)
 		os.Exit(1)
 	}
