@@ -228,3 +228,16 @@ func TestHeadingsAndSheetsNotShown(t *testing.T) {
 		}
 	}
 }
+
+// A file is called by no name that may be a patient's, whenever it turns out to be damaged.
+func TestDamagedFilesNotNamed(t *testing.T) {
+	const name = "Mrs Persona 12-3-1950.csv"
+	long := table("operation_date,revision_date,notes", strings.Repeat("2020-01-01,,something that fills a line\n", 60_000))
+	for where, text := range map[string]string{"at its start": "operation_date,revision_date\n2020-01-01,\x00\n", "far down": long + "2020-01-01,\x00\n"} {
+		_, err := cohort.Read(t.Context(), []cohort.Source{{Name: name, Reader: strings.NewReader(text)}}, cohort.Options{Today: day(today)})
+		wantError(t, err, "(name not shown).csv", "NUL")
+		if strings.Contains(fmt.Sprint(err), "Persona") {
+			t.Errorf("damaged %s: %v", where, err)
+		}
+	}
+}

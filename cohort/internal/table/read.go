@@ -238,10 +238,7 @@ func (r *Reader) HasAll(name string) bool { return r.has[name] == r.tables }
 func (r *Reader) Read(ctx context.Context, s Source, holds row.Role) error {
 	o := &r.options
 	shown := ShownName(s.Name)
-	t, err := r.open(ctx, s, holds)
-	if wrong, ok := errors.AsType[*sheet.Error](err); ok {
-		wrong.File = shown
-	}
+	t, err := r.open(ctx, s, holds, shown)
 	if err != nil {
 		return err
 	}
@@ -319,8 +316,8 @@ func (r *Reader) ownNumbers(t *sheet.Table, holds row.Role) []byte {
 	return fmt.Appendf(nil, "%d of this table: ", len(r.Files))
 }
 
-// open opens a table.
-func (r *Reader) open(ctx context.Context, s Source, holds row.Role) (*sheet.Table, error) {
+// open opens a table, which is called by a name that may be shown.
+func (r *Reader) open(ctx context.Context, s Source, holds row.Role, shown string) (*sheet.Table, error) {
 	o := &r.options
 	so := sheet.Options{
 		Delimiter: o.Delimiter, Encoding: o.Encoding, Sheet: s.Sheet,
@@ -331,7 +328,15 @@ func (r *Reader) open(ctx context.Context, s Source, holds row.Role) (*sheet.Tab
 	if o.Copy != nil {
 		so.Copy = o.Copy(s.Name)
 	}
-	return sheet.Open(ctx, s.Name, s.Reader, so)
+	t, err := sheet.Open(ctx, s.Name, s.Reader, so)
+	if wrong, ok := errors.AsType[*sheet.Error](err); ok {
+		wrong.File = shown
+	}
+	if err != nil {
+		return nil, err
+	}
+	t.Name = shown
+	return t, nil
 }
 
 // together are several errors as one; nil for none.

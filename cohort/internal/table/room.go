@@ -64,5 +64,5 @@ func (r *Reader) roomFor(t *sheet.Table, l layout, rows int64, more bool) error 
 	if memory <= 0 || rows*each <= memory {
 		return nil
 	}
-	return &TooLargeError{File: ShownName(t.Name), Rows: rows, Fit: memory / each, More: more, Need: rows * each, Memory: memory}
+	return &TooLargeError{File: t.Name, Rows: rows, Fit: memory / each, More: more, Need: rows * each, Memory: memory}
 }
