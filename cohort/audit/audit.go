@@ -49,10 +49,10 @@ type Options struct {
 }
 
 // DefaultBy are the fields grouped by unless told otherwise.
-var DefaultBy = []string{"bearing", "fixation", "age_band"}
+func DefaultBy() []string { return []string{"bearing", "fixation", "age_band"} }
 
 // DefaultYears are the years read unless told otherwise.
-var DefaultYears = []float64{1, 3, 5, 10, 15}
+func DefaultYears() []float64 { return []float64{1, 3, 5, 10, 15} }
 
 // Audit is one audit as plain data. Proportions are between 0 and 1.
 type Audit struct {
@@ -248,7 +248,7 @@ func Run(c Source, o Options) (*Audit, error) {
 	}
 	years := slices.Clone(o.Years)
 	if years == nil {
-		years = slices.Clone(DefaultYears)
+		years = DefaultYears()
 	}
 	slices.Sort(years)
 	years = slices.Compact(years)
@@ -335,7 +335,7 @@ func fields(c Source, asked []string) (by, dropped []string) {
 	if asked != nil {
 		return asked, nil
 	}
-	for _, f := range DefaultBy {
+	for _, f := range DefaultBy() {
 		if slices.Contains(c.Fields(), f) {
 			by = append(by, f)
 		} else {

@@ -37,7 +37,7 @@ incidence_pct incidence_se_pct incidence_lower_pct incidence_upper_pct
 published_figures published_registers published_least_pct published_most_pct published_origin reading notes`
 
 func TestColumns(t *testing.T) {
-	if d := cmp.Diff(strings.Fields(contract), audit.Columns(audit.DefaultBy)); d != "" {
+	if d := cmp.Diff(strings.Fields(contract), audit.Columns(audit.DefaultBy())); d != "" {
 		t.Error(d)
 	}
 	names := strings.Fields(contract)

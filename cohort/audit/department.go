@@ -49,7 +49,7 @@ const mostInStrata = 200
 // Finer are the fields, beside the age band, within which revisions are expected of
 // units if strata then keep enough of these, in the order in which they are taken. A
 // cohort keeps them for it (cohort.Options.Keep).
-var Finer = []string{"sex", "diagnosis", column.Activity}
+func Finer() []string { return []string{"sex", "diagnosis", column.Activity} }
 
 // ErrNoUnits: the audit is grouped by no column of units.
 var ErrNoUnits = errors.New("expected from one's own department needs grouping by a column of units, such as surgeon or hospital")
@@ -58,7 +58,7 @@ var ErrNoUnits = errors.New("expected from one's own department needs grouping b
 // department. Joints whose unit is not recorded are part of it and are no unit to be
 // read: they are listed as the others are.
 func (r *run) departments(c Source) error {
-	fields := slices.DeleteFunc(r.audit.unstatable(), func(f string) bool { return f == OperationYear || slices.Contains(Finer, f) })
+	fields := slices.DeleteFunc(r.audit.unstatable(), func(f string) bool { return f == OperationYear || slices.Contains(Finer(), f) })
 	if len(fields) == 0 {
 		return ErrNoUnits
 	}
@@ -69,7 +69,7 @@ func (r *run) departments(c Source) error {
 		}
 		by := slices.Clone(base)
 		if words, err := c.Values(field); err == nil && len(words) <= mostInStrata {
-			by = append(by, slices.DeleteFunc(slices.Clone(Finer), func(f string) bool { return !c.HasColumn(f) || !c.Groupable(f) })...)
+			by = append(by, slices.DeleteFunc(Finer(), func(f string) bool { return !c.HasColumn(f) || !c.Groupable(f) })...)
 		}
 		groups, err := c.Tally(by, r.options.Endpoint)
 		if _, many := errors.AsType[*cohort.TooManyGroupsError](err); many {

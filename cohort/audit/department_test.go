@@ -116,7 +116,7 @@ func TestDepartmentIsMadeFiner(t *testing.T) {
 		{"a stratum of two, without one", "2010-01-01,THR,A,,\n2010-01-01,THR,B,,\n", []string{"sex"}},
 	} {
 		t.Run(test.why, func(t *testing.T) {
-			c := testaudit.Read(t, b.String()+test.more, cohort.Options{ClosingDate: testaudit.Closing(t), Keep: append([]string{"surgeon"}, audit.Finer...)})
+			c := testaudit.Read(t, b.String()+test.more, cohort.Options{ClosingDate: testaudit.Closing(t), Keep: append([]string{"surgeon"}, audit.Finer()...)})
 			a := testaudit.Run(t, c, audit.Options{By: []string{"surgeon"}, ExpectedOwn: true})
 			for _, u := range a.Department {
 				if !slices.Equal(u.Within, test.within) {

@@ -86,7 +86,9 @@ func (b *Beside) Read() bool { return b.ReadWith > 0 }
 // Statable are the fields that a published series can state, beside joint and
 // procedure. A cohort to be set beside published figures keeps them
 // (cohort.Options.Keep).
-var Statable = []string{"bearing", "polyethylene", "fixation", "age_band", "sex", "diagnosis"}
+func Statable() []string {
+	return []string{"bearing", "polyethylene", "fixation", "age_band", "sex", "diagnosis"}
+}
 
 // cell is own joints alike in all that a series can state and in the fields no
 // series can.
@@ -312,7 +314,7 @@ func bandOf(bands []cohort.AgeBand, age *benchmark.AgeInterval) string {
 
 // unstatable are the fields grouped by that no series can state.
 func (e *evidence) unstatable() []string {
-	return slices.DeleteFunc(slices.Clone(e.run.audit.By), func(f string) bool { return slices.Contains(Statable, f) })
+	return slices.DeleteFunc(slices.Clone(e.run.audit.By), func(f string) bool { return slices.Contains(Statable(), f) })
 }
 
 // narrower are the values of the fields no series can state, among the joints of
@@ -670,7 +672,7 @@ func (e *evidence) of(g *Group, cells []int) []*Beside {
 	}
 	var within []Value
 	for _, v := range g.Values[2:] {
-		if !v.All && !slices.Contains(Statable, v.Field) {
+		if !v.All && !slices.Contains(Statable(), v.Field) {
 			within = append(within, v)
 		}
 	}

@@ -225,7 +225,7 @@ func (a *Audit) row(g *Group, row *Row) record {
 
 // unstatable are the fields grouped by that no series can state.
 func (a *Audit) unstatable() []string {
-	return slices.DeleteFunc(slices.Clone(a.By), func(f string) bool { return slices.Contains(Statable, f) })
+	return slices.DeleteFunc(slices.Clone(a.By), func(f string) bool { return slices.Contains(Statable(), f) })
 }
 
 // comparisons are published figures and the own joints of their kinds, sums over the

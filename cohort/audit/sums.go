@@ -42,7 +42,7 @@ type set struct {
 // attributes, lie within it and share no joint. Where some share joints, those of
 // one period are added up.
 func (e *evidence) sums(g *Group, cells []int) []*Sum {
-	if e == nil || slices.ContainsFunc(g.Values[2:], func(v Value) bool { return !v.All && !slices.Contains(Statable, v.Field) }) {
+	if e == nil || slices.ContainsFunc(g.Values[2:], func(v Value) bool { return !v.All && !slices.Contains(Statable(), v.Field) }) {
 		return nil
 	}
 	whole := keyOf(cells)

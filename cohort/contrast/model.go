@@ -84,7 +84,7 @@ const (
 )
 
 // DefaultPeriods are the years since operation at which a ratio may change.
-var DefaultPeriods = []float64{1, 5}
+func DefaultPeriods() []float64 { return []float64{1, 5} }
 
 // column of a design.
 type columnOf struct {
@@ -183,7 +183,7 @@ func (k *Contrast) model(p *Part, s *subjects, o Options) error {
 	}
 	cuts := o.Periods
 	if cuts == nil {
-		cuts = DefaultPeriods
+		cuts = DefaultPeriods()
 	}
 	if err := m.periods(d, fit, slices.Clone(cuts), k.level()); err != nil {
 		return err

@@ -96,7 +96,7 @@ func Run(c *cohort.Cohort, o Options) (*Course, error) {
 	}
 	k := &Course{Files: c.Files, Closing: c.Closing, Account: c.Account(), Deaths: c.Deaths(), Interval: o.Interval, Years: slices.Clone(o.Years)}
 	if k.Years == nil {
-		k.Years = slices.Clone(audit.DefaultYears)
+		k.Years = audit.DefaultYears()
 	}
 	slices.Sort(k.Years)
 	if k.Years = slices.Compact(k.Years); len(k.Years) == 0 || !(k.Years[0] > 0) || !(k.Years[len(k.Years)-1] <= 100) {

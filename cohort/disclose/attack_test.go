@@ -536,7 +536,7 @@ func attackAll(t *testing.T, tables int, share func(audit.Source, audit.Options)
 		if seed%3 == 0 {
 			o.Published = published
 		}
-		c := testaudit.Read(t, table, cohort.Options{ClosingDate: testaudit.Closing(t), Keep: audit.Statable})
+		c := testaudit.Read(t, table, cohort.Options{ClosingDate: testaudit.Closing(t), Keep: audit.Statable()})
 		from := testaudit.Run(t, c, o)
 		to, err := share(c, o)
 		if err != nil {

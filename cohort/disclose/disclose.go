@@ -26,12 +26,12 @@ func run(c audit.Source, o audit.Options, guarded bool) (*audit.Audit, error) {
 	}
 	asked := o.Years
 	if asked == nil {
-		asked = audit.DefaultYears
+		asked = audit.DefaultYears()
 	}
 	o.NoCells, o.WorstCase = true, false
 	o.Years = slices.DeleteFunc(slices.Clone(asked), func(y float64) bool { return y != math.Trunc(y) })
 	if len(o.Years) == 0 {
-		o.Years = slices.Clone(audit.DefaultYears)
+		o.Years = audit.DefaultYears()
 	}
 	a, err := audit.Run(c, o)
 	if err != nil {

@@ -180,7 +180,7 @@ func (e *enumeration) share(groups [][]int) shared {
 			b.WriteString(testaudit.Repeat(n, "2018-01-01,THR,"+[]string{"cemented", "porous"}[g]+","+fates[i].cells))
 		}
 	}
-	a := share(e.t, testaudit.Read(e.t, b.String(), cohort.Options{ClosingDate: &e.end, Keep: audit.Statable}), e.options)
+	a := share(e.t, testaudit.Read(e.t, b.String(), cohort.Options{ClosingDate: &e.end, Keep: audit.Statable()}), e.options)
 	s := shared{fared: fare(groups), print: fingerprint(e.seed, a)}
 	for i := range a.Groups {
 		s.years = append(s.years, a.Groups[i].ImplantYears)

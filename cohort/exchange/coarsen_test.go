@@ -121,12 +121,12 @@ func TestNoErrorOfCoarseningIsGreater(t *testing.T) {
 // revised of the rows, estimates no further off than it says, and says so.
 func TestAuditsOfCoarsenedTallies(t *testing.T) {
 	names := sites(t, 3)
-	rows, err := audit.Run(read(t, cohort.Options{Keep: audit.Statable}, names...), audit.Options{})
+	rows, err := audit.Run(read(t, cohort.Options{Keep: audit.Statable()}, names...), audit.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
 	for _, to := range []exchange.Coarse{exchange.ByMonths, exchange.ByQuarters} {
-		pool, err := exchange.NewPool(tallies(t, names, audit.Statable, exchange.Options{Coarsen: to})...)
+		pool, err := exchange.NewPool(tallies(t, names, audit.Statable(), exchange.Options{Coarsen: to})...)
 		if err != nil {
 			t.Fatal(err)
 		}

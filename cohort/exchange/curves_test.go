@@ -39,7 +39,7 @@ func plain(rows [][]string) [][]string {
 // Life tables and curves, read back from Parquet and from Arrow, are those of the audit to
 // the last digit, and say what they are.
 func TestLifeTablesAndCurvesAreReadBack(t *testing.T) {
-	a, err := audit.Run(read(t, cohort.Options{Keep: audit.Statable}, practice), audit.Options{By: []string{"bearing", "sex"}, Interval: survival.Interval{Level: 0.9}})
+	a, err := audit.Run(read(t, cohort.Options{Keep: audit.Statable()}, practice), audit.Options{By: []string{"bearing", "sex"}, Interval: survival.Interval{Level: 0.9}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -112,7 +112,7 @@ func TestLifeTablesAndCurvesAreReadBack(t *testing.T) {
 			})
 		}
 	}
-	shared, err := disclose.Run(read(t, cohort.Options{Keep: audit.Statable}, practice), audit.Options{})
+	shared, err := disclose.Run(read(t, cohort.Options{Keep: audit.Statable()}, practice), audit.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -146,7 +146,7 @@ func counting(t *testing.T, table string, has []string) string {
 // CSV.
 func counted(t *testing.T) (want []string, parquet, csvFile string, headings []string) {
 	t.Helper()
-	c := read(t, cohort.Options{Keep: audit.Statable}, practice)
+	c := read(t, cohort.Options{Keep: audit.Statable()}, practice)
 	parquet = writeJoints(t, c, "cohort.parquet")
 	one, err := exchange.Count("site", c, exchange.Options{By: []string{"fixation"}})
 	if err != nil {
@@ -182,7 +182,7 @@ func sameRows(t *testing.T, want []string, got [][]string, joints string) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	one, err := exchange.Count("site", read(t, cohort.Options{Keep: audit.Statable}, practice), exchange.Options{})
+	one, err := exchange.Count("site", read(t, cohort.Options{Keep: audit.Statable()}, practice), exchange.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -288,13 +288,13 @@ func TestSQLInPostgreSQLCountsWhatATallyHolds(t *testing.T) {
 // A folder that DuckDB writes, partitioned by hospital and year of operation, is audited as
 // the table it was made from.
 func TestAFolderThatDuckDBPartitions(t *testing.T) {
-	c := read(t, cohort.Options{Keep: append([]string{"hospital"}, audit.Statable...)}, practice)
+	c := read(t, cohort.Options{Keep: append([]string{"hospital"}, audit.Statable()...)}, practice)
 	path := writeJoints(t, c, "cohort.parquet")
 	folder := filepath.Join(t.TempDir(), "registry")
 	duckdb(t, fmt.Sprintf(`copy (select *, year(operation_date) as operated from '%s') to '%s' (format parquet, partition_by (hospital, operated));
 select 1;
 `, path, folder))
-	parts := read(t, cohort.Options{Keep: append([]string{"hospital"}, audit.Statable...)}, folder)
+	parts := read(t, cohort.Options{Keep: append([]string{"hospital"}, audit.Statable()...)}, folder)
 	if len(parts.Files) < 15 {
 		t.Errorf("%d files", len(parts.Files))
 	}

@@ -110,7 +110,7 @@ func FuzzTallyContents(f *testing.F) {
 		}
 		for _, ask := range []func() error{
 			func() error { _, err := pool.FollowUp(); return err },
-			func() error { _, err := pool.WhatIf(audit.DefaultYears); return err },
+			func() error { _, err := pool.WhatIf(audit.DefaultYears()); return err },
 			func() error { _, err := pool.Longest(); return err },
 		} {
 			_ = ask() // an error, or not

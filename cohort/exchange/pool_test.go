@@ -121,7 +121,7 @@ func files(t *testing.T, s audit.Source, o audit.Options) (groups, comparisons s
 func TestPooledTalliesAreTheRowsTogether(t *testing.T) {
 	names := sites(t, 3)
 	figures := published(t)
-	keep := slices.Concat([]string{"surgeon", "hospital"}, audit.Statable, audit.Finer)
+	keep := slices.Concat([]string{"surgeon", "hospital"}, audit.Statable(), audit.Finer())
 	for _, test := range []struct {
 		name    string
 		made    exchange.Options
@@ -328,13 +328,13 @@ func mustRead(t *testing.T, o cohort.Options, name string) *cohort.Cohort {
 // order of the joints, to ten digits.
 func TestContrastsOfPooledTallies(t *testing.T) {
 	names := sites(t, 3)
-	pool, err := exchange.NewPool(tallies(t, names, audit.Statable, exchange.Options{By: []string{"fixation"}})...)
+	pool, err := exchange.NewPool(tallies(t, names, audit.Statable(), exchange.Options{By: []string{"fixation"}})...)
 	if err != nil {
 		t.Fatal(err)
 	}
 	o := contrast.Options{Between: "fixation", Within: []string{"age_band"}, Adjust: []string{"sex"}, Gray: true}
 	var files [2][][]string
-	for i, s := range []contrast.Source{read(t, cohort.Options{Keep: audit.Statable}, names...), pool} {
+	for i, s := range []contrast.Source{read(t, cohort.Options{Keep: audit.Statable()}, names...), pool} {
 		k, err := contrast.Run(s, o)
 		if err != nil {
 			t.Fatal(err)
@@ -367,11 +367,11 @@ func TestContrastsOfPooledTallies(t *testing.T) {
 func TestFollowUpAndTheLostOfPooledTallies(t *testing.T) {
 	names := sites(t, 3)
 	for _, o := range []exchange.Options{{}, {Endpoint: cohort.Endpoint{Reasons: []string{"infection"}}}} {
-		pool, err := exchange.NewPool(tallies(t, names, audit.Statable, o)...)
+		pool, err := exchange.NewPool(tallies(t, names, audit.Statable(), o)...)
 		if err != nil {
 			t.Fatal(err)
 		}
-		rows := read(t, cohort.Options{Keep: audit.Statable}, names...)
+		rows := read(t, cohort.Options{Keep: audit.Statable()}, names...)
 		want, err := rows.FollowUp()
 		if err != nil {
 			t.Fatal(err)
@@ -388,12 +388,12 @@ func TestFollowUpAndTheLostOfPooledTallies(t *testing.T) {
 		if diff := cmp.Diff(want, got, cmpopts.EquateNaNs()); diff != "" {
 			t.Error(diff)
 		}
-		effects, err := rows.WhatIf(audit.DefaultYears)
+		effects, err := rows.WhatIf(audit.DefaultYears())
 		if err != nil {
 			t.Fatal(err)
 		}
 		effects = slices.DeleteFunc(effects, func(e cohort.Effect) bool { return !slices.Contains(e.Reasons, cohort.LostToFollowUp) })
-		of, err := pool.WhatIf(audit.DefaultYears)
+		of, err := pool.WhatIf(audit.DefaultYears())
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -85,7 +85,7 @@ func Count(name string, c *cohort.Cohort, o Options) (*Tally, error) {
 
 // defaultBy are the fields grouped by unless others are named.
 func defaultBy(c *cohort.Cohort) []string {
-	return slices.DeleteFunc(slices.Clone(audit.DefaultBy), func(f string) bool { return !slices.Contains(c.Fields(), f) })
+	return slices.DeleteFunc(audit.DefaultBy(), func(f string) bool { return !slices.Contains(c.Fields(), f) })
 }
 
 // breaks are the ages and the years of possible follow-up at which joints are parted:
@@ -136,7 +136,7 @@ func (t *Tally) Reading(o cohort.Options) (cohort.Options, error) {
 		o.ClosingDate = &closing
 	}
 	o.AgeBands, o.LostAfter = h.AgeBands, h.LostAfter
-	o.Keep = slices.Concat(o.Keep, h.By, audit.Statable, audit.Finer)
+	o.Keep = slices.Concat(o.Keep, h.By, audit.Statable(), audit.Finer())
 	return o, nil
 }
 
@@ -226,7 +226,7 @@ func (h *header) further() []string {
 	if !slices.ContainsFunc(h.By, func(f string) bool { return !slices.Contains(fixed, f) && f != column.AgeBand }) {
 		return nil
 	}
-	return slices.DeleteFunc(slices.Clone(audit.Finer), func(f string) bool { return slices.Contains(fixed, f) || slices.Contains(h.By, f) })
+	return slices.DeleteFunc(audit.Finer(), func(f string) bool { return slices.Contains(fixed, f) || slices.Contains(h.By, f) })
 }
 
 // mostMargins is how many fields may be grouped by for patients to be counted by every

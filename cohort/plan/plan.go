@@ -11,7 +11,7 @@ const Power = .8
 
 // Ratios are those of true to published revision for which the chance of a reading is
 // given.
-var Ratios = []float64{1, 1.5, 2, 3}
+func Ratios() []float64 { return []float64{1, 1.5, 2, 3} }
 
 // Plan is what series of joints can show.
 type Plan struct {
@@ -52,7 +52,7 @@ type Beside struct {
 func NewBeside(joints int, f benchmark.Figure, s *benchmark.Series) Beside {
 	b := Beside{Joints: joints, Figure: f, Series: s, Reach: benchmark.ReachOf(joints, f)}
 	b.Above, b.Below = Smallest(b.Reach, f.Revision, Power)
-	for _, ratio := range Ratios {
+	for _, ratio := range Ratios() {
 		b.Chance = append(b.Chance, b.Reach.ChanceAbove(math.Min(1, float64(ratio*f.Revision))))
 	}
 	return b

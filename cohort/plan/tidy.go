@@ -88,7 +88,7 @@ func (b Beside) rows() []row {
 		}
 		return rows
 	}
-	for i, ratio := range Ratios {
+	for i, ratio := range Ratios() {
 		r := of("chance above", b.Chance[i])
 		r.ratio = ratio
 		rows = append(rows, r)

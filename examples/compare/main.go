@@ -28,7 +28,7 @@ func main() {
 	if err != nil {
 		log.Fatal(err)
 	}
-	c, err := cohort.Read(context.Background(), []cohort.Source{{Name: names[0]}}, cohort.Options{Keep: audit.Statable})
+	c, err := cohort.Read(context.Background(), []cohort.Source{{Name: names[0]}}, cohort.Options{Keep: audit.Statable()})
 	if err != nil {
 		log.Fatal(err)
 	}

@@ -40,7 +40,7 @@ func cohortOf(t *testing.T, names ...string) *cohort.Cohort {
 	for _, n := range names {
 		sources = append(sources, cohort.Source{Name: n})
 	}
-	c, err := cohort.Read(t.Context(), sources, cohort.Options{ClosingDate: &day, Keep: slices.Concat([]string{"surgeon", "hospital"}, audit.Statable, audit.Finer)})
+	c, err := cohort.Read(t.Context(), sources, cohort.Options{ClosingDate: &day, Keep: slices.Concat([]string{"surgeon", "hospital"}, audit.Statable(), audit.Finer())})
 	if err != nil {
 		t.Fatal(err)
 	}

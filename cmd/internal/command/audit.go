@@ -87,7 +87,7 @@ func (f *auditFlags) sharing(s *pflag.FlagSet) {
 // analysis adds the flags that say what is estimated and compared. Audit and
 // report share them.
 func (f *auditFlags) analysis(s *pflag.FlagSet) {
-	s.StringVar(&f.by, "by", strings.Join(audit.DefaultBy, ","), "`COLUMNS` to group by within joint and procedure, or none")
+	s.StringVar(&f.by, "by", strings.Join(audit.DefaultBy(), ","), "`COLUMNS` to group by within joint and procedure, or none")
 	s.StringVar(&f.years, "years", "1,3,5,10,15", "`YEARS` since operation to report")
 	s.StringVar(&f.interval, "interval", "log-log", "`METHOD` of intervals: log-log, log, plain or beta-product")
 	s.Float64Var(&f.level, "level", settings.DefaultLevel, "confidence `LEVEL`")
@@ -182,7 +182,7 @@ func (a *app) runSettings(ctx context.Context, tables []string, in *settings.Set
 	if ao.Published, err = a.figures(in); err != nil {
 		return nil, nil, nil, err
 	}
-	ro.Keep = slices.Concat(ro.Keep, ao.By, audit.Statable, finer(ao))
+	ro.Keep = slices.Concat(ro.Keep, ao.By, audit.Statable(), finer(ao))
 	source, co, err := a.source(ctx, tables, in, ro)
 	if err != nil {
 		return nil, nil, nil, err
@@ -322,7 +322,7 @@ func writeSetAside(w io.Writer, c *cohort.Cohort) error {
 // finer are the columns within which units are set beside their department.
 func finer(o audit.Options) []string {
 	if o.ExpectedOwn {
-		return audit.Finer
+		return audit.Finer()
 	}
 	return nil
 }

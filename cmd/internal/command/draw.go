@@ -205,7 +205,7 @@ func (a *app) runDraw(c *cobra.Command, f *drawFlags, args []string) error {
 	if kind.name == "intervals" && f.year != 0 && !slices.Contains(ao.Years, f.year) {
 		ao.Years = append(ao.Years, f.year)
 	}
-	ro.Keep = slices.Concat(ro.Keep, ao.By, audit.Statable, finer(ao))
+	ro.Keep = slices.Concat(ro.Keep, ao.By, audit.Statable(), finer(ao))
 	source, _, err := a.source(c.Context(), args, in, ro)
 	if err != nil {
 		return err

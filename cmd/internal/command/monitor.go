@@ -142,7 +142,7 @@ func (a *app) runMonitor(c *cobra.Command, f *monitorFlags, args []string) error
 			return err
 		}
 	}
-	ro.Keep = slices.Concat(ro.Keep, q.Within, audit.Statable)
+	ro.Keep = slices.Concat(ro.Keep, q.Within, audit.Statable())
 	if q.By != "" {
 		ro.Keep = append(ro.Keep, q.By)
 	}

@@ -239,12 +239,12 @@ func (f *reportFlags) needRows() error {
 
 // keeps are the columns that a report groups by besides those asked for.
 func (f *reportFlags) keeps() []string {
-	keep := append(slices.Concat(cohort.CaseMix(), audit.Statable), "surgeon")
+	keep := append(slices.Concat(cohort.CaseMix(), audit.Statable()), "surgeon")
 	if f.per != "" {
 		keep = append(keep, f.per)
 	}
 	if f.department {
-		keep = slices.Concat(keep, gather.DepartmentFields, audit.Finer)
+		keep = slices.Concat(keep, gather.DepartmentFields(), audit.Finer())
 	}
 	return keep
 }
@@ -255,7 +255,7 @@ func (f *reportFlags) units(c *cohort.Cohort) []string {
 	case f.per != "":
 		return []string{f.per}
 	case f.department:
-		return slices.DeleteFunc(slices.Clone(gather.DepartmentFields), func(field string) bool { return !slices.Contains(c.Fields(), field) })
+		return slices.DeleteFunc(gather.DepartmentFields(), func(field string) bool { return !slices.Contains(c.Fields(), field) })
 	}
 	return nil
 }

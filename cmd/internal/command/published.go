@@ -127,7 +127,7 @@ func (a *app) besidePublished(c *cobra.Command, f *publishedFlags, series []*ben
 	if err != nil {
 		return nil, err
 	}
-	ro.Keep = slices.Concat(ro.Keep, audit.Statable)
+	ro.Keep = slices.Concat(ro.Keep, audit.Statable())
 	co, err := a.read(c.Context(), []string{f.table}, ro)
 	if err != nil {
 		return nil, in.Placed(err)

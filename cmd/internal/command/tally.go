@@ -56,7 +56,7 @@ single joints; it does not make a tally anonymous.`,
 		RunE: a.run(func(c *cobra.Command, args []string) error { return a.runTally(c, f, args) }),
 	}
 	s := c.Flags()
-	s.StringVar(&f.by, "by", strings.Join(audit.DefaultBy, ","), "`COLUMNS` to group by within joint and procedure, or none")
+	s.StringVar(&f.by, "by", strings.Join(audit.DefaultBy(), ","), "`COLUMNS` to group by within joint and procedure, or none")
 	s.StringArrayVar(&f.published, "published", nil, "`FILE` of published figures that audits are to be set beside, before the built-in ones; none for neither; repeatable")
 	s.StringVar(&f.builtin, "builtin", "yes", "no leaves out the built-in published figures")
 	s.StringArrayVar(&f.countries, "country", nil, "only published figures of this `COUNTRY`; repeatable")
@@ -91,7 +91,7 @@ func (a *app) runTally(c *cobra.Command, f *tallyFlags, args []string) error {
 	if ao.Published, err = a.figures(in); err != nil {
 		return err
 	}
-	ro.Keep = slices.Concat(ro.Keep, ao.By, audit.Statable, audit.Finer)
+	ro.Keep = slices.Concat(ro.Keep, ao.By, audit.Statable(), audit.Finer())
 	co, err := a.read(c.Context(), args, ro)
 	if err != nil {
 		return in.Placed(err)

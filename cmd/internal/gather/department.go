@@ -33,7 +33,7 @@ type Place struct {
 }
 
 // DepartmentFields are the columns of units on a department's page.
-var DepartmentFields = []string{"surgeon", "hospital"}
+func DepartmentFields() []string { return []string{"surgeon", "hospital"} }
 
 // ErrNoDepartment: no table names surgeons or hospitals.
 var ErrNoDepartment = errors.New("a department's page needs a surgeon or a hospital column")
@@ -45,7 +45,7 @@ const mostUnits = 200
 func DepartmentOf(m *Material, o audit.Options, w Watching) (*Department, error) {
 	c := m.Cohort
 	d := &Department{Material: m}
-	for _, f := range DepartmentFields {
+	for _, f := range DepartmentFields() {
 		if slices.Contains(c.Fields(), f) {
 			d.Fields = append(d.Fields, f)
 		}

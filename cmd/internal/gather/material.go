@@ -36,7 +36,7 @@ type Material struct {
 func Shared(c Source, o audit.Options) (*Material, error) {
 	by := o.By
 	if by == nil {
-		by = slices.DeleteFunc(slices.Clone(audit.DefaultBy), func(f string) bool { return !slices.Contains(c.Fields(), f) })
+		by = slices.DeleteFunc(audit.DefaultBy(), func(f string) bool { return !slices.Contains(c.Fields(), f) })
 	}
 	fields := slices.Clone(by)
 	mix, unmixed := mixOf(c)

@@ -79,7 +79,7 @@ func (s *server) work(q *question) (*work, error) {
 		sources = append(sources, cohort.Source{Name: name, Reader: r})
 	}
 	reading.EveryColumn, reading.Progress = true, s.progress
-	reading.Keep = append(slices.Concat(reading.Keep, w.options.By, cohort.CaseMix(), audit.Statable), "surgeon")
+	reading.Keep = append(slices.Concat(reading.Keep, w.options.By, cohort.CaseMix(), audit.Statable()), "surgeon")
 	w.cohort, w.stopped = cohort.Read(context.Background(), sources, reading)
 	w.stopped = w.in.Placed(w.stopped)
 	s.last = w

@@ -16,7 +16,7 @@ import (
 // answered is the page of a table.
 func answered(t testing.TB, name, table string, ro cohort.Options, ao audit.Options) *document.Document {
 	t.Helper()
-	ro.Keep = append(append(ro.Keep, audit.Statable...), ao.By...)
+	ro.Keep = append(append(ro.Keep, audit.Statable()...), ao.By...)
 	c, err := cohort.Read(context.Background(), []cohort.Source{{Name: name, Reader: strings.NewReader(table)}}, ro)
 	if err != nil {
 		t.Fatal(err)

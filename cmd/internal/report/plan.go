@@ -59,7 +59,7 @@ func (p *page) planBeside(part plan.Part, refs *references) {
 		if r.Below >= 0 {
 			to = fmt.Sprint(r.Below)
 		}
-		t.Add(append(cells, from, to, fmt.Sprintf("%.0f", 100*b.Chance[slices.Index(plan.Ratios, 2)]), times(b.Above), times(b.Below), "")...)
+		t.Add(append(cells, from, to, fmt.Sprintf("%.0f", 100*b.Chance[slices.Index(plan.Ratios(), 2)]), times(b.Above), times(b.Below), "")...)
 	}
 	p.table(t, f)
 	p.paragraph("“Above from” and “below to” are the numbers revised that read so. The last columns are the ratios of true to published revision that 80 of 100 such series find.")

@@ -29,7 +29,7 @@ func (s *Settings) Audit() (audit.Options, error) {
 		o.By = []string{}
 	}
 	if o.Years == nil {
-		o.Years = audit.DefaultYears
+		o.Years = audit.DefaultYears()
 	}
 	if len(o.Years) == 0 {
 		return o, Usage("%s: want numbers such as 1,3,5,10,15", s.From("years"))
