@@ -87,3 +87,41 @@ func ExampleOptions_where() {
 	// bearing = metal-on-crosslinked-polyethylene
 	// side = left
 }
+
+// What the table would have said seven years earlier, without reading it again.
+func ExampleCohort_ClosedOn() {
+	closing, err := cohort.ParseDay("2020-12-31")
+	if err != nil {
+		log.Fatal(err)
+	}
+	earlier, err := cohort.ParseDay("2013-12-31")
+	if err != nil {
+		log.Fatal(err)
+	}
+	now, err := cohort.Read(context.Background(),
+		[]cohort.Source{{Name: "invented.csv", Reader: strings.NewReader(outcomesTable)}},
+		cohort.Options{ClosingDate: &closing})
+	if err != nil {
+		log.Fatal(err)
+	}
+	then, err := now.ClosedOn(earlier)
+	if err != nil {
+		log.Fatal(err)
+	}
+	for _, c := range []*cohort.Cohort{then, now} {
+		sample, err := c.Sample(cohort.Endpoint{})
+		if err != nil {
+			log.Fatal(err)
+		}
+		revised := 0
+		for _, cause := range sample.Cause {
+			if cause == cohort.CauseRevision {
+				revised++
+			}
+		}
+		fmt.Printf("%s: %d joints, %d revised\n", c.Closing.Day, len(sample.Exit), revised)
+	}
+	// Output:
+	// 2013-12-31: 4 joints, 0 revised
+	// 2020-12-31: 7 joints, 2 revised
+}

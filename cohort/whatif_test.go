@@ -173,16 +173,18 @@ func (m *mending) lastOperation(of *testtable.Record) string {
 	return last
 }
 
-// mends are the problems that an effect is given for, each with the way to mend
-// one row. Where fault is set, an effect is known not to be what mending gives:
-// a test fails as soon as it is, so that the mark is taken away.
-var mends = []struct {
+// mend is a problem that an effect is given for, with the way to mend one row. Where
+// fault is set, an effect is known not to be what mending gives: a test fails as soon as
+// it is, so that the mark is taken away.
+type mend struct {
 	problem string
 	reasons []cohort.Reason
 	ways    int // 2: on the earliest and on the latest day
 	mend    func(m *mending, p cohort.Problem)
 	fault   string
-}{
+}
+
+var mends = []mend{
 	{"revised without a date, or on an impossible one", []cohort.Reason{cohort.RevisedWithoutDate, cohort.RevisionDateImpossible}, 2, (*mending).reviseSometime, ""},
 	{"revision before operation", []cohort.Reason{cohort.RevisionBeforeOperation}, 2, (*mending).reviseSometime, ""},
 	{"a reason for revision, and no revision", []cohort.Reason{cohort.ReasonWithoutRevision}, 2, (*mending).reviseSometime, ""},
@@ -306,6 +308,11 @@ func TestWhatIfIsWhatMendingGives(t *testing.T) {
 			c := mustReadPractice(t, p, o)
 			now := estimates(t, c, years)
 			effects := mustEffects(t, c, years...)
+			for _, e := range effects {
+				if !slices.ContainsFunc(mends, func(x mend) bool { return x.problem == e.Problem }) {
+					t.Errorf("nobody mends: %s", e.Problem)
+				}
+			}
 			for which, x := range mends {
 				want := mended(t, p, c, which, o, years)
 				if want == nil {
