@@ -53,6 +53,8 @@ func TestParseSettled(t *testing.T) {
 		{"3rd April 2019", april3},
 		{"3RD APRIL 2019", april3},
 		{"Apr 3, 2019", april3},
+		{"3 de abril de 2019", april3},
+		{"3 abril de 2019", april3},
 		{"April 3 2019", april3},
 		{"April 3rd, 2019", april3},
 		{"Apr. 3, 2019", april3},

@@ -21,7 +21,7 @@ func parseNamed(c []byte, o Options) Raw {
 			}
 			parts[count].n, parts[count].digits = n, digits
 			count++
-			c = skipOrdinal(rest, digits)
+			c = skipOf(skipOrdinal(rest, digits))
 			first = false
 			continue
 		}
@@ -39,7 +39,7 @@ func parseNamed(c []byte, o Options) Raw {
 			months++
 		}
 		first = false
-		c = rest
+		c = skipOf(rest)
 	}
 	if months != 1 || !timeOfDay(c) {
 		return badNotADate
@@ -98,6 +98,15 @@ func skipOrdinal(c []byte, digits int) []byte {
 		return c[2:]
 	}
 	return c
+}
+
+// skipOf passes over the word de, as in 3 de abril de 2019.
+func skipOf(c []byte) []byte {
+	rest := skipBetween(c)
+	if len(rest) == len(c) || len(rest) < 3 || rest[0]|0x20 != 'd' || rest[1]|0x20 != 'e' || space(rest[2:]) == 0 {
+		return c
+	}
+	return rest[2:]
 }
 
 func letter(b byte) bool { return b|0x20 >= 'a' && b|0x20 <= 'z' || b >= 0x80 }
