@@ -52,6 +52,34 @@ func TestHeadings(t *testing.T) {
 	}
 }
 
+// Headings in two rows: one that is not clear takes the text above, also that of a cell
+// which goes over several, where both name a column; so does one that is empty.
+func TestHeadingsInTwoRows(t *testing.T) {
+	for _, test := range []struct {
+		name, upper, lower, want string
+	}{
+		{"a date of each", "Patient,,Operation,,Revision,,Status", "No,Age,Date,Side,Date,Why,", "Patient No|Age|Operation Date|Side|Revision Date|Why|Status"},
+		{"one that is clear stays", "Patient,,First,,Last,", "Hosp No,Age,Op date,Side,Rev date,Rev date", "Hosp No|Age|Op date|Side|Rev date|Rev date"},
+		{"a title is no heading", "Log of 2019,,,Ward 7,", "Hosp No,Op date,Rev date,Date,Date", "Hosp No|Op date|Rev date|Date|Date"},
+		{"another names it", "Death,,,Operation,", "Date,Op date,Rev date,Date,Date", "Death Date|Op date|Rev date|Date|Date"},
+	} {
+		t.Run(test.name, func(t *testing.T) {
+			row := strings.Repeat("2020-01-01,", strings.Count(test.lower, ",")) + "x"
+			c, err := cohort.Read(t.Context(), []cohort.Source{source("t.csv", table(test.upper, test.lower, row))}, cohort.Options{EveryColumn: true})
+			if c == nil {
+				t.Fatal(err)
+			}
+			var got []string
+			for _, h := range c.Files[0].Headings {
+				got = append(got, h.Typed)
+			}
+			if got := strings.Join(got, "|"); got != test.want {
+				t.Errorf("%s, want %s", got, test.want)
+			}
+		})
+	}
+}
+
 func TestHeadingMatchWords(t *testing.T) {
 	seen := make(map[string]bool)
 	for m := cohort.Unmatched; m <= cohort.OtherHeading; m++ {

@@ -34,7 +34,7 @@
 // them. Where headings stand in two rows, with group titles over several
 // columns in the upper one, the lower row is the heading row; a cell that is
 // merged over both rows keeps its text. Where cells are not merged, as in a text, the
-// row right above headings of which some are empty is handed out as Upper, if it
+// row right above headings of which some are empty or stand twice is handed out as Upper, if it
 // holds more than a title.
 //
 // # Records of a text table

@@ -109,7 +109,8 @@ func (l *layout) rightAbove(text []byte, lines []int) []string {
 }
 
 // padded makes headings as long as the row right above them, where that holds
-// more than a title, and returns that row; else it returns none.
+// more than a title and some heading is empty or stands twice, and returns that row;
+// else it returns none.
 func padded(headings, upper []string) (longer, above []string) {
 	texts := 0
 	for _, s := range upper {
@@ -117,7 +118,7 @@ func padded(headings, upper []string) (longer, above []string) {
 			texts++
 		}
 	}
-	if texts < 2 || !slices.Contains(headings, "") && len(upper) <= len(headings) {
+	if texts < 2 || !slices.Contains(headings, "") && !repeated(headings) && len(upper) <= len(headings) {
 		return headings, nil
 	}
 	upper = trimHeadings(upper)
@@ -125,6 +126,12 @@ func padded(headings, upper []string) (longer, above []string) {
 		headings = append(headings, "")
 	}
 	return headings, upper
+}
+
+// repeated says whether a heading stands twice.
+func repeated(headings []string) bool {
+	sorted := slices.Sorted(slices.Values(headings))
+	return len(slices.Compact(sorted)) < len(headings)
 }
 
 // accepted returns the separators with which the record at the start of rest

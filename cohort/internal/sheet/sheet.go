@@ -80,7 +80,7 @@ type source interface {
 type Table struct {
 	Name       string   // file name as given; "-" is standard input
 	Headings   []string // as typed, without byte order mark and surrounding space; empty headings at the end are dropped
-	Upper      []string // the texts right above the headings, where some heading is empty; they may be headings or anybody's data
+	Upper      []string // the texts right above the headings, where some heading is empty or stands twice; they may be headings or anybody's data
 	HeadingRow int      // physical line of the headings, or row of the sheet, from 1; 0 for Parquet and Arrow, whose rows count from 1
 	Preamble   []string // the comment and title lines above the headings, without a leading "#"
 	Comments   []string // of these, the lines that begin with "#"; titles may be anybody's data

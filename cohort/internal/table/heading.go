@@ -1,6 +1,7 @@
 package table
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -214,17 +215,33 @@ func settleDeaths(headings []Heading, by map[string]int) {
 }
 
 // inTwoRows gives headings that are empty the text right above them, where that
-// names a column which no other heading names. Any other text above may be a
-// title, and anybody's data.
+// names a column which no other heading names, or may mean several. One that is not clear, as "Date", is
+// read with the text above it, or above the first of the cells that this goes over, if
+// both together name such a column. Any other text above may be a title, and anybody's
+// data.
 func inTwoRows(headings, upper []string, o *Options) []string {
 	named := make(map[string]bool)
 	for _, h := range headings {
-		named[o.Column(h)] = true
+		if name := o.Column(h); name != "" {
+			named[name] = true
+		}
 	}
 	all := slices.Clone(headings)
+	over := ""
 	for i, above := range upper {
-		if column := o.Column(above); all[i] == "" && column != "" && !named[column] {
-			all[i], named[column] = above, true
+		over = cmp.Or(above, over)
+		switch both := over + " " + all[i]; {
+		case all[i] == "":
+			if name := o.Column(above); name != "" && !named[name] || len(column.Heading(above).Between) > 0 {
+				all[i] = above
+				if name != "" {
+					named[name] = true
+				}
+			}
+		case over != "" && o.Column(all[i]) == "":
+			if name := o.Column(both); name != "" && !named[name] {
+				all[i], named[name] = both, true
+			}
 		}
 	}
 	return all
