@@ -30,6 +30,7 @@ var unclear = map[string][]string{
 	"id":                {JointID, Patient},
 	"number":            {JointID, Patient},
 	"no":                {JointID, Patient},
+	"nr":                {JointID, Patient},
 	"study id":          {JointID, Patient},
 	"study no":          {JointID, Patient},
 	"study number":      {JointID, Patient},

@@ -13,7 +13,7 @@ import (
 func TestHeading(t *testing.T) {
 	for column, headings := range map[string][]string{
 		"joint_id":        {"Case no", "Case No.", "Record ID", "case number", "Joint ID"},
-		"patient":         {"Hospital number", "MRN", "Patient ID", "PatientID", "patient no.", "Pseudonym", "hosp. no", "NHS No", "Hosp No"},
+		"patient":         {"Hospital number", "MRN", "Patient ID", "PatientID", "patient no.", "Pseudonym", "hosp. no", "NHS No", "Hosp No", "Pat.-Nr."},
 		"operation_date":  {"Date of operation", "Op date", "Operation date", "OperationDate", "operation-date", "Date of surgery", "Surgery date", "Date of op.", "Date of operation (dd/mm/yyyy)", "OP-Datum", "Date of primary", "Operasjonsdato", "Fecha de cirugía"},
 		"operation_type":  {"Type of operation", "Operation type", "Primary/Revision"},
 		"joint":           {"Joint replaced", "JOINT ", "Hip/Knee"},
@@ -43,10 +43,10 @@ func TestHeading(t *testing.T) {
 		"head_size":       {"Head size", "Head size (mm)", "Femoral head diameter", "Head diameter"},
 		"surgeon":         {"Cons", "Lead surgeon", "Consultant", "Operating surgeon", "Surgeon name"},
 		"hospital":        {"Site", "Unit", "Hospital name"},
-		"revision_date":   {"Date revised", "Date of revision", "Rev date", "Revision date (if any)", "Date of 1st revision"},
+		"revision_date":   {"Date revised", "Date of revision", "Rev date", "Revision date (if any)", "Date of 1st revision", "Revision 1 date"},
 		"revised":         {"Revised?", "Revised (y/n)", "Revision status"},
 		"revision_reason": {"Rev indication", "Reason for revision", "Indication for revision", "Revision reason", "Cause of revision"},
-		"death_date":      {"RIP date", "Date of death", "Death date", "Date died"},
+		"death_date":      {"RIP date", "Date of death", "Death date", "Date died", "Verstorben am", "Décédé le"},
 		"dead":            {"Deceased", "Dead?", "Alive/dead", "Vital status"},
 		"last_seen_date":  {"Last contact", "Last follow-up", "Last seen", "Date last seen", "Date of last follow up", "Last FU"},
 	} {
@@ -90,7 +90,7 @@ func TestHeadingUnknown(t *testing.T) {
 			t.Errorf("Heading(%q) = %+v, want none", typed, got)
 		}
 	}
-	for _, typed := range []string{"Date", "DOD", "ID", "No.", "Revision", "Revision (y/n)", "Died", "Death", "Status", "Reason", "Femoral fixation", "Type", "Follow-up"} {
+	for _, typed := range []string{"Date", "DOD", "ID", "No.", "Nr.", "Revision", "Revision (y/n)", "Died", "Death", "Status", "Reason", "Femoral fixation", "Type", "Follow-up"} {
 		if got := Heading(typed); got.Column != "" || len(got.Between) == 0 {
 			t.Errorf("Heading(%q) = %+v, want unclear", typed, got)
 		}

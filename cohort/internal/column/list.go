@@ -63,13 +63,13 @@ var columns = []*Column{
 		Name: JointID, Kind: Identifier, Identifying: true,
 		Help: "your own number for this implantation; without it the row number is used",
 		Headings: `case no, case number, case id, joint no, joint number, record id, record no, record number, operation id, operation number, operation no,
-			procedure id, implantation id, row id, fallnummer`,
+			procedure id, implantation id, row id, fallnummer, fall nr`,
 	},
 	{
 		Name: Patient, Kind: Identifier, Identifying: true, ZeroMissing: true,
 		Help: "a pseudonym, the same for both joints of one patient (spaces and case don't matter); counts patients and finds second rows of one joint",
 		Headings: `patient id, patient no, patient number, pat id, pat no, patientid, patient identifier, pseudonym, hospital number, hospital no, hosp no, hosp number, nhs no, nhs number,
-			hospital id, mrn, medical record number, unit number, patient pseudonym, subject id, patientennummer, patienten id, pasient id, pasientnummer,
+			hospital id, mrn, medical record number, unit number, patient pseudonym, subject id, patientennummer, pat nr, patienten nr, patienten id, pasient id, pasientnummer,
 			patientnummer, patientnr, numero patient, id paciente`,
 	},
 	{
@@ -275,7 +275,7 @@ var columns = []*Column{
 		Name: RevisionDate, Kind: Date, Needed: true, Uses: Outcome,
 		Help: "needed; the day of the first revision, empty if there was none; as operation_date",
 		Headings: `date of revision, date revised, revised on, rev date, date of rev, date rev, date revision, revision dt, revision operation date, revision op date, date of revision operation, date of revision surgery, revision surgery date, date of first revision, first revision date,
-			date of 1st revision, 1st revision date, revisionsdatum, datum der revision, wechseldatum, date de revision, date de reprise, revisjonsdato, revisionsdato, revisiedatum, fecha de revision, fecha revision`,
+			date of 1st revision, 1st revision date, revision 1 date, date of revision 1, date revision 1, revision date 1, revisionsdatum, datum der revision, wechseldatum, date de revision, date de reprise, revisjonsdato, revisionsdato, revisiedatum, fecha de revision, fecha revision`,
 		None: words.Revised,
 	},
 	{
@@ -289,7 +289,7 @@ var columns = []*Column{
 		Name: RevisionReason, Kind: Words, Closed: true, ZeroMissing: true, Uses: Outcome,
 		Help: "infection, aseptic loosening, dislocation or instability, periprosthetic fracture and so on",
 		Headings: `reason for revision, rev indication, indication for rev, reason revision, reason revised, revised for, reason for rev, rev reason, cause of revision, revision cause, cause revision, indication for revision, revision indication, revision diagnosis, diagnosis at revision,
-			primary reason for revision, main reason for revision, revisionsgrund, revisionsursache, cause de revision, cause de reprise, revisjonsarsak, revisionsarsag, revisionsorsak, reden revisie, motivo de revision`,
+			revision 1 reason, reason for revision 1, revision reason 1, 1st revision reason, reason for 1st revision, primary reason for revision, main reason for revision, revisionsgrund, revisionsursache, cause de revision, cause de reprise, revisjonsarsak, revisionsarsag, revisionsorsak, reden revisie, motivo de revision`,
 		Read: words.Reason, Order: []string{
 			words.Infection, words.AsepticLoosening, words.Lysis, words.Dislocation, words.PeriprostheticFracture, words.Wear, words.MetalReaction, words.ComponentFracture,
 			words.Malposition, words.Pain, words.Stiffness, words.DiseaseProgression, words.PatellarProblem, words.LegLength, words.OtherReason,
@@ -298,7 +298,7 @@ var columns = []*Column{
 	{
 		Name: DeathDate, Kind: Date, Uses: Outcome,
 		Help: "the day of death, empty if alive; without deaths both estimates come out too low",
-		Headings: `date of death, rip date, date rip, date of rip, death dt, date death, date died, died on, date deceased, deceased on, deceased date, dead date, todesdatum, sterbedatum, date de deces, date deces, dodsdato, dodsdatum, overlijdensdatum, datum overlijden,
+		Headings: `date of death, rip date, date rip, date of rip, death dt, date death, date died, died on, verstorben am, gestorben am, decede le, date deceased, deceased on, deceased date, dead date, todesdatum, sterbedatum, date de deces, date deces, dodsdato, dodsdatum, overlijdensdatum, datum overlijden,
 			fecha de muerte, fecha de defuncion, fecha de fallecimiento`,
 		None: words.Dead,
 	},

@@ -50,7 +50,7 @@ const (
 )
 
 var procedures = newVocabulary(
-	asTotal, `total, totale, totalen`,
+	asTotal, `total, totale, totalen, tep, totalprothese, totalendoprothese, prothese totale, totalprotese, totalprotes`,
 	asPartial, `partial`,
 	asHipTotal, `thr, tha, thp, total hip replacement, total hip arthroplasty, total hip, tep hufte, huft tep, hufttep, pth,
 		prothese totale de hanche, prothese totale hanche, totale heupprothese, total hofteprotese, total hoftprotes, protesis total de cadera`,

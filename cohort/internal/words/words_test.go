@@ -324,7 +324,7 @@ func TestProcedure(t *testing.T) {
 		{total("hip"), []string{"THR", "THA", "total hip replacement", "Total Hip Arthroplasty", "total hip", "primary THR", "T.H.R.", "hip: total", "Primary total hip replacement",
 			"Hüft-TEP", "prothèse totale de hanche", "THR for OA", "robotic THR", "elective THR", "THR (total hip replacement)", "THR for fracture", "conversion of DHS to THR",
 			"conversion from failed fixation to THR"}},
-		{total("knee"), []string{"TKR", "TKA", "total knee replacement", "Total knee", "Primary TKR", "Knie-TEP", "prothèse totale du genou", "cruciate retaining TKR",
+		{total("knee"), []string{"TKR", "TKA", "total knee replacement", "Total knee", "Primary TKR", "Knie-TEP", "Totalprothese Knie", "TEP, Knie", "prothèse totale du genou", "cruciate retaining TKR",
 			"TKR with patella resurfacing", "TKR + patellar resurfacing"}},
 		{total("shoulder"), []string{"TSR", "total shoulder replacement"}},
 		{total("ankle"), []string{"total ankle replacement"}},
