@@ -41,6 +41,7 @@ func TestCommonValues(t *testing.T) {
 		{"a date among words", "Redo", repeated("no", "no", "no", "no", "no", "3/4/2020"), nil, "free text"},
 		{"all different", "Tray", numbered("tray %d"), nil, "many different values"},
 		{"long numbers", "Lot", repeated("4857773", "1234567"), nil, "long numbers"},
+		{"words with days among them", "Trouble", repeated("redone for pain 12/3/2017", "wound"), nil, "free text"},
 		{"names", "Seen by", repeated("Test Persona", "Anna Testa"), nil, "free text"},
 		{"a name with a comma", "Who", repeated("PERSONA, Test"), nil, "free text"},
 		{"a title", "Who", repeated("Mrs Testa"), nil, "free text"},
@@ -68,6 +69,16 @@ func TestCommonValues(t *testing.T) {
 				t.Error("counted without being asked for")
 			}
 		})
+	}
+}
+
+// Words for deaths and revisions are counted by rows, in whatever language and whatever
+// is said of them.
+func TestWordsForDeathsAndRevisions(t *testing.T) {
+	c := mustRead(t, cohort.Options{EveryColumn: true}, table("operation_date,revision_date,Comments", "2020-01-01,,RIP 2021", "2020-01-01,,pt died 12.11.2020 after revision",
+		"2020-01-01,,poly exchange elsewhere", "2020-01-01,,Verstorben", "2020-01-01,,deadline", "2020-01-01,,décédé", "2020-01-01,,doing well", "2020-01-01,,"))
+	if got := c.CommonValues()[0]; got.Deaths != 4 || got.Revisions != 2 {
+		t.Errorf("%+v", got)
 	}
 }
 

@@ -94,6 +94,9 @@ func (d *decoder) age(r *sheet.Record) (age int16, unreadable row.Flags) {
 			d.missing[at]++
 			return 0, false
 		}
+		if column == "age" {
+			c = withoutYears(c)
+		}
 		if n, ok = wholeNumber(c); ok && n > 0 {
 			return n, true
 		}
@@ -118,6 +121,18 @@ func (d *decoder) age(r *sheet.Record) (age int16, unreadable row.Flags) {
 		return store.BirthYear(year, false), unreadable
 	}
 	return row.NoAge, unreadable
+}
+
+// withoutYears is an age without the word for years behind it.
+func withoutYears(c []byte) []byte {
+	if last := c[len(c)-1]; last >= '0' && last <= '9' {
+		return c
+	}
+	digits := bytes.IndexFunc(c, func(r rune) bool { return (r < '0' || r > '9') && r != '.' && r != ',' })
+	if digits <= 0 || !words.Years(string(c[digits:])) {
+		return c
+	}
+	return c[:digits]
 }
 
 // takesPlaceholders says whether a column may hold days that stand for none, as

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"slices"
 	"strings"
+	"unicode"
 
 	"example.org/holdfast/cohort/internal/column"
 	"example.org/holdfast/cohort/internal/dates"
@@ -24,6 +25,10 @@ type CommonValues struct {
 	// Looks is "dates", "long numbers", "free text" or "many different values";
 	// "" if it looks like none of these, or is empty.
 	Looks string
+
+	// Deaths and Revisions are in how many rows a word for one stands, whatever is
+	// said of it.
+	Deaths, Revisions int
 }
 
 // Limits of what is counted under a heading that is not understood.
@@ -43,7 +48,7 @@ func (f File) CommonValues(file int) []CommonValues {
 		if v == nil {
 			continue
 		}
-		values := CommonValues{File: file, Heading: f.Headings[i]}
+		values := CommonValues{File: file, Heading: f.Headings[i], Deaths: v.deaths, Revisions: v.revisions}
 		if values.Looks = v.looks(); values.Looks == "" {
 			values.Values = v.commonest()
 		}
@@ -60,12 +65,21 @@ type valueCount struct {
 	filled int
 	dates  int
 	long   int
+
+	deaths, revisions int
 }
 
 func newValueCount() *valueCount { return &valueCount{rows: make(map[string]int)} }
 
 func (v *valueCount) add(c []byte) {
 	v.filled++
+	death, revision := words.Tells(string(c))
+	if death {
+		v.deaths++
+	}
+	if revision {
+		v.revisions++
+	}
 	if raw := dates.Parse(c, dates.Options{PivotSet: true}); raw != dates.Missing && !raw.Bad() {
 		v.dates++
 	}
@@ -85,6 +99,8 @@ func (v *valueCount) merge(o *valueCount) {
 	v.filled += o.filled
 	v.dates += o.dates
 	v.long += o.long
+	v.deaths += o.deaths
+	v.revisions += o.revisions
 	for value, n := range o.rows {
 		v.rows[value] += n
 	}
@@ -103,15 +119,20 @@ func (v *valueCount) looks() string {
 	}
 	looks := ""
 	for value := range v.rows {
-		digits := 0
+		digits, letters := 0, 0
 		for _, r := range value {
-			if r >= '0' && r <= '9' {
+			switch {
+			case r >= '0' && r <= '9':
 				digits++
+			case unicode.IsLetter(r):
+				letters++
 			}
 		}
 		switch {
-		case digits >= 6:
+		case digits >= 6 && letters < digits:
 			return "long numbers"
+		case digits >= 6:
+			looks = "free text"
 		case column.MayIdentify("", value), len(strings.Fields(value)) > mostWords, words.NamesSomebody(value), words.MayName(value):
 			looks = "free text"
 		}

@@ -164,6 +164,25 @@ var vocabularyWords = sync.OnceValue(func() map[string]bool {
 	return all
 })
 
+// told are words of notes (common practice, no source).
+var told = newList("death", `died, has died, death, dead, deceased, passed away, rip, verstorben, gestorben, decede, decedee, overleden, fallecido, fallecida`,
+	"revision", `revised, revision, revisions, revn, re revision, redo, re do, liner exchange, poly exchange, liner swap, poly swap, revidiert, revidert, revideret, reviderad, wechsel, reprise`)
+
+// Tells says whether a word for a death, or for a revision, stands in a text.
+func Tells(text string) (death, revision bool) {
+	for left := tokens(text); len(left) > 0; {
+		class, n := told.next(left)
+		death, revision = death || class == "death", revision || class == "revision"
+		left = left[max(n, 1):]
+	}
+	return death, revision
+}
+
+var years = newList("years", `y, yr, yrs, year, years, y o, yo, years old, j, jahre, jahr, ans, an, ar, jaar, jr, anos`)
+
+// Years says whether a text is the unit of an age.
+func Years(unit string) bool { return years.has(Fold(unit)) }
+
 // labels are words that begin a line of totals, a note or a title, and no row.
 var labels = newList("label", `total, totals, subtotal, subtotals, sub total, grand total, sum, sums, summe, gesamt, somme, totaal, sum total, mean, average, avg, median, count, number,
 	minimum, maximum, min, max, percent, percentage, printed, print date, date printed, updated, last updated, last update, exported, export date, as of, stand, year, jahr,
