@@ -73,6 +73,8 @@ func (a *app) runTally(c *cobra.Command, f *tallyFlags, args []string) error {
 	switch {
 	case f.share:
 		return usage("--share: a tally can't be made safe to share: it holds single revisions and deaths by the day. Share an audit instead")
+	case f.out == "":
+		return usage("where to? Name a file: --out tally.parquet")
 	case !strings.EqualFold(filepath.Ext(f.out), ".parquet"):
 		return usage("--out %s: a tally is written to a file that ends in .parquet", f.out)
 	case f.counts != "":

@@ -106,6 +106,9 @@ func mayStandFor(c *cohort.Cohort) []mayStand {
 // may be.
 func lacked(f cohort.File, v cohort.CommonValues) []string {
 	may := []string{"death_date", "last_seen_date"}
+	if strings.Contains(strings.ToLower(v.Heading.Typed), "rev") { // a later revision's
+		may = nil
+	}
 	if v.Looks != "dates" {
 		var words []string
 		for _, w := range v.Values {
@@ -143,7 +146,7 @@ func (k *checking) askHeadings() []question {
 			s += ": " + m.looks
 		}
 		s += ") the " + strings.Join(meant, ", or the ") + "?"
-		if lost := withoutIt(m.columns[0]); lost != "" && !k.c.HasColumn(m.columns[0]) {
+		if lost := k.withoutIt(m.columns[0]); lost != "" {
 			s += " Without it " + lost + "."
 		} else {
 			s += " Until then it is not used."
@@ -248,6 +251,17 @@ const unseen = "…"
 // said to have a gap.
 const fullEnough = 0.9
 
+// notedDeaths says where deaths may stand that no column has.
+func (k *checking) notedDeaths() string {
+	s := ""
+	for _, v := range k.c.CommonValues() {
+		if v.Deaths > 0 && v.Heading.Typed != HeadingNotShown {
+			s += fmt.Sprintf(" Under %s%s a word for death stands in %s: write the days into a column of their own.", typed(v.Heading.Typed), ofTable(k.c, v.File), few(v.Deaths, "row", "rows"))
+		}
+	}
+	return s
+}
+
 // lacking says what the tables lack and matters.
 func (k *checking) lacking() []string {
 	var all []string
@@ -259,6 +273,9 @@ func (k *checking) lacking() []string {
 		if whole := k.followUp[0]; w.columns[0] == "last_seen_date" && whole.NeverSeen > 0 {
 			s = fmt.Sprintf("No day last seen: follow-up of the joints not revised and not known to be dead is assumed, %s of these %s operated on more than two years before the closing date. Joints lost, and revisions done elsewhere, can’t be counted.",
 				count(whole.NeverSeen), count(whole.Living))
+		}
+		if slices.Contains(w.columns, "death_date") {
+			s += k.notedDeaths()
 		}
 		all = append(all, s)
 	}
@@ -310,9 +327,9 @@ func labels(columns []string) []string {
 }
 
 // withoutIt is what is lost without a column; "" for one that does not matter.
-func withoutIt(column string) string {
+func (k *checking) withoutIt(column string) string {
 	for _, w := range without {
-		if slices.Contains(w.columns, column) {
+		if slices.Contains(w.columns, column) && !k.has(w.columns) {
 			return w.lost
 		}
 	}
@@ -415,7 +432,14 @@ func (k *checking) askColumn(e *cohort.MissingColumnError) question {
 	}
 	q := question{ask: fmt.Sprintf("Which column of %s is the %s? None of its headings is known to be it.", e.File, label(e.Column)), also: e.Alike}
 	candidates := Candidates(k.c, e)
+	if e.Column == "revision_date" && len(candidates.Columns) == 1 && !k.c.Files[e.Index].Has("operation_date") {
+		candidates.Columns = nil // it is asked about as the operation's
+	}
 	for i, c := range candidates.Columns[:min(mostTyped, len(candidates.Columns))] {
+		if slices.ContainsFunc(candidates.Columns[:i], func(before Candidate) bool { return before.Heading == c.Heading }) {
+			q.ask += fmt.Sprintf(" %s: %s. Headings that are the same can’t be told apart here: rename one in the table.", typed(c.Heading), c.Evidence)
+			continue
+		}
 		line := TOML(c.Heading) + " = " + TOML(e.Column)
 		if i > 0 {
 			line = "# or: " + line
@@ -435,11 +459,34 @@ func (k *checking) askColumn(e *cohort.MissingColumnError) question {
 			q.ask += " " + TOML(sheet)
 		}
 		q.ask += "; if each operation has a row of its own, say which column tells primaries from revisions."
+		candidates.Kinds = append(candidates.Kinds, k.kindsOfOperations(e.Index)...)
 		for _, c := range candidates.Kinds[:min(mostTyped, len(candidates.Kinds))] {
 			q.lines = append(q.lines, "# or: "+TOML(c.Heading)+` = "operation_type"`)
 		}
 	}
 	return q
+}
+
+// kindsOfOperations is the heading of a table's procedure, if its words tell primaries
+// from revisions.
+func (k *checking) kindsOfOperations(file int) []Candidate {
+	var all []string
+	for _, column := range k.c.Words() {
+		if column.Column == "procedure" {
+			for _, w := range column.Words {
+				all = append(all, w.Typed)
+			}
+		}
+	}
+	headings := k.c.Files[file].Headings
+	at := slices.IndexFunc(headings, func(h cohort.Heading) bool { return h.Column == "procedure" })
+	revision := func(word string) bool {
+		return strings.Contains(strings.ToLower(word), "rev") || strings.Contains(strings.ToLower(word), "redo")
+	}
+	if at < 0 || !slices.ContainsFunc(all, revision) || !slices.Contains(cohort.MayBe(all), "operation_type") {
+		return nil
+	}
+	return []Candidate{{Heading: headings[at].Typed}}
 }
 
 // Candidate is a heading that may be a column that is looked for.
@@ -466,6 +513,9 @@ func Candidates(c *cohort.Cohort, lacks *cohort.MissingColumnError) (found struc
 			may.Evidence = fmt.Sprintf("%d of %d rows have a value", k.Rows-k.Missing, k.Rows)
 			if said := Evidence(v); said != "" {
 				may.Evidence += ": " + said
+			}
+			if lacks.Column == "revision_date" && v.Revisions > 0 {
+				may.Evidence += fmt.Sprintf(", with a word for revision in %s", count(v.Revisions))
 			}
 		}
 		switch {
