@@ -14,6 +14,7 @@ import (
 	"syscall"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 
 	"example.org/holdfast/cmd/internal/document"
 	"example.org/holdfast/cmd/internal/settings"
@@ -128,6 +129,12 @@ analysed; 2 the command was wrong.`,
 	}
 	root.AddCommand(a.audit(), a.contrast(), a.monitor(), a.reasons(), a.plan(), a.report(), a.draw(), a.check(), a.tally(), a.published(), a.template(), a.version(), a.manual())
 	addTopics(root)
+	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
+		if _, unknown := errors.AsType[*pflag.NotExistError](err); unknown {
+			return usage("%v: %s --help lists those there are", err, c.CommandPath())
+		}
+		return err
+	})
 	return root
 }
 

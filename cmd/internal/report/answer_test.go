@@ -119,6 +119,28 @@ func TestAnswerFits(t *testing.T) {
 	}
 }
 
+// Where all joints together are enough at a year and no group is, the groups are
+// counted, and none is left out.
+func TestAnswerOfGroupsAllTooSmall(t *testing.T) {
+	var b strings.Builder
+	b.WriteString("Patient no,Operation date,Joint,Procedure,Side,Fixation,Revision date\n")
+	for i := range 38 {
+		fmt.Fprintf(&b, "P%d,2015-01-01,knee,TKR,L,%s,%s\n", i, [...]string{"cemented", "cementless"}[i%2], [...]string{"", "2015-06-01"}[i/36])
+	}
+	for i := range 80 {
+		fmt.Fprintf(&b, "Q%d,2015-01-01,hip,THR,L,%s,\n", i, [...]string{"cemented", "cementless"}[i%2])
+	}
+	for name, table := range map[string]string{"knees alone": b.String()[:strings.Index(b.String(), "Q0,")], "beside hips": b.String()} {
+		text := strings.Join(strings.Fields(laidOut(t, answered(t, "k.csv", table, cohort.Options{ClosingDate: day(t, "2024-12-31")}, audit.Options{By: []string{"fixation"}}), Options{Width: 400})), " ")
+		if want := "By group: none has 30 still followed at the year above (revised/joints): · knee, fixation: cemented 1/19, cementless (porous) 1/19"; !strings.Contains(text, want) {
+			t.Errorf("%s lacks %q:\n%s", name, want, text)
+		}
+		if hips := strings.Contains(text, "cemented 40 40 0"); hips != (name == "beside hips") || strings.Contains(text, "Knee, total, at") {
+			t.Errorf("%s:\n%s", name, text)
+		}
+	}
+}
+
 // Groups add up: what stands in the table and what is named below it are all
 // joints and all revisions, in each field.
 func TestAnswerGroupsAddUp(t *testing.T) {

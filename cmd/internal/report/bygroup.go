@@ -16,7 +16,7 @@ func (w *answering) byGroup(parts []*part) {
 	if len(w.a.By) == 0 {
 		return
 	}
-	t, never := w.groupTable(), []string{}
+	t, never, when := w.groupTable(), []string{}, "at any year"
 	var shown groupsShown
 	var single string
 	if len(parts) == 1 {
@@ -28,7 +28,10 @@ func (w *answering) byGroup(parts []*part) {
 			continue
 		}
 		y, ok := w.a.CommonYear(p.all, w.a.By)
-		if !ok {
+		if !ok || !w.plainGroup(p, y) {
+			if ok {
+				when = "at the year above"
+			}
 			if s := w.countsOf(p, 0); s != "" {
 				never = append(never, s)
 			}
@@ -76,8 +79,19 @@ func (w *answering) byGroup(parts []*part) {
 	}
 	w.toldApart(parts)
 	if len(never) > 0 {
-		w.Answer(document.Answer{Lead: fmt.Sprintf("By group: none has %s still followed at any year (revised/joints):", number(w.a.Floor())), Items: asItems(never)})
+		w.Answer(document.Answer{Lead: fmt.Sprintf("By group: none has %s still followed %s (revised/joints):", number(w.a.Floor()), when), Items: asItems(never)})
 	}
+}
+
+// plainGroup says whether a group of a joint and procedure is shown plain at a year, and
+// not all of its joints alone.
+func (w *answering) plainGroup(p *part, years float64) bool {
+	return slices.ContainsFunc(w.a.By, func(field string) bool {
+		return slices.ContainsFunc(w.a.Fields(p.all, field), func(g *audit.Group) bool {
+			r := g.At(years)
+			return r != nil && r.Shown == audit.Plain
+		})
+	})
 }
 
 // fewestToTell is how many are to be revised of a joint and procedure for its groups

@@ -45,7 +45,7 @@ func Changes() []Change {
 		{row.RevisionAfterDeath.String(), "not revised: died", []row.Reason{row.RevisionAfterDeath}, one((*Mended).notRevised)},
 		{"dead says no, with a death date", "alive", []row.Reason{row.AliveWithDeathDate}, one((*Mended).alive)},
 		{row.DeathBeforeOperation.String(), "used, without the death", []row.Reason{row.DeathBeforeOperation}, one((*Mended).alive)},
-		{row.DeadWithoutDate.String(), "died, on the earliest to the latest day", []row.Reason{row.DeadWithoutDate}, []func(*Mended, int){
+		{row.DeadWithoutDate.String(), "dead, since the earliest to the latest day", []row.Reason{row.DeadWithoutDate}, []func(*Mended, int){
 			func(m *Mended, i int) { m.diedOn(i, min(m.lastOperation(i)+1, m.of.facts.Closing)) },
 			func(m *Mended, i int) { m.diedOn(i, m.of.facts.Closing) },
 		}},
