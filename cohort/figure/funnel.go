@@ -97,11 +97,8 @@ func Funnel(a *audit.Audit, o FunnelOptions) (*Figure, error) {
 	if len(f.panels) == 0 {
 		return nil, f.leftOut.err()
 	}
-	var blocks []block
 	for _, p := range f.panels {
-		if p.few() {
-			blocks = append(blocks, f.table(p))
-		} else {
+		if !p.few() {
 			set.all = append(set.all, f.panel(p))
 		}
 		for _, u := range p.units {
@@ -119,6 +116,7 @@ func Funnel(a *audit.Audit, o FunnelOptions) (*Figure, error) {
 			}
 		}
 	}
+	blocks := f.tables()
 	if len(set.all) > 0 {
 		blocks = append([]block{set}, blocks...)
 	}
@@ -557,20 +555,25 @@ func (f *funnel) notes() []string {
 	if len(drawn) < len(f.panels) {
 		notes = append(notes, fmt.Sprintf("Fewer than %d units are a table. A dot is a revision; upright: expected; grey behind: what chance alone leaves of 95 of 100. A count beyond it is a question, to be put first to the quality of the data and to case mix; it is not an answer.", FewestInFunnel))
 	}
-	several := len(f.panels) > 1
-	var tops []string
+	var said, tops []string
+	of := make(map[string][]string) // the panels that each is said of
 	for _, p := range f.panels {
-		name := ""
-		if several {
-			name = p.title() + ": "
-		}
-		f.panelNotes(p, func(format string, args ...any) { notes = append(notes, name+fmt.Sprintf(format, args...)) })
+		f.panelNotes(p, func(format string, args ...any) {
+			note := fmt.Sprintf(format, args...)
+			if of[note] == nil {
+				said = append(said, note)
+			}
+			of[note] = append(of[note], p.title())
+		})
 		if top := audit.Number(p.y.to); !p.few() && !slices.Contains(tops, top) {
 			tops = append(tops, top)
 		}
 	}
-	for i := range notes {
-		notes[i] = capitalWord(notes[i])
+	for _, note := range said {
+		if len(of[note]) < len(f.panels) {
+			note = strings.Join(of[note], "; ") + ": " + note
+		}
+		notes = append(notes, capitalWord(note))
 	}
 	if f.shared != nil {
 		notes = append(notes, "Points are rounded; one is outside where all that its numbers can stand for is, and else stands inside or on a limit. Over-dispersion is not judged.")

@@ -99,6 +99,19 @@ func TestFitAndWrap(t *testing.T) {
 	}
 }
 
+// What belongs together is not parted: a number and its percent sign, a figure and the letters
+// of its sources; but an abbreviation in a heading is.
+func TestWordsStayTogether(t *testing.T) {
+	for s, want := range map[string]string{
+		"now 4.2 % at last": "now|4.2 %|at|last", "published 4.9 [a]; other": "published|4.9 [a];|other",
+		"both [d, e] here": "both [d, e]|here", "tick [ ] yes": "tick|[|]|yes", "Publ. [a]": "Publ.|[a]", "[a] first": "[a]|first",
+	} {
+		if got := strings.Join(Words(s), "|"); got != want {
+			t.Errorf("%q has the words %s, want %s", s, got, want)
+		}
+	}
+}
+
 // Whatever a table says, it becomes valid text without control characters, and
 // visual order neither loses nor makes up a letter.
 func FuzzWord(f *testing.F) {

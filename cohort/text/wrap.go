@@ -1,6 +1,7 @@
 package text
 
 import (
+	"regexp"
 	"strings"
 )
 
@@ -9,8 +10,8 @@ import (
 type Measure func(string) float64
 
 // Wrap breaks a text into lines of a width: at spaces; where a word is wider than
-// a line after a hyphen, a slash or an underscore, else anywhere. A percent sign
-// stays with its number. Isolates are closed at the end of a line and opened
+// a line after a hyphen, a slash or an underscore, else anywhere. What [Words] leaves
+// together stays together. Isolates are closed at the end of a line and opened
 // again on the next. An empty text is one empty line.
 func (m Measure) Wrap(s string, most float64) []string {
 	var lines []string
@@ -86,13 +87,17 @@ func longest(most int, fits func(int) bool) int {
 	return low
 }
 
+// reference is a source's letter in brackets, or one of several: [a], [a, b].
+var reference = regexp.MustCompile(`^(\[[a-z]{1,2}[],]|[a-z]{1,2}\])`)
+
 // Words are those of a text that may be parted: a percent sign stays with its
-// number.
+// number, and a source's letter with what it is the source of, but not with an abbreviation
+// or a sentence's end.
 func Words(s string) []string {
 	var all []string
 	for _, word := range strings.Fields(s) {
-		if word[0] == '%' && len(all) > 0 {
-			all[len(all)-1] += " " + word
+		if n := len(all); n > 0 && (word[0] == '%' || reference.MatchString(word) && !strings.HasSuffix(all[n-1], ".")) {
+			all[n-1] += " " + word
 		} else {
 			all = append(all, word)
 		}

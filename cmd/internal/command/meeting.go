@@ -8,6 +8,7 @@ import (
 	"io"
 	"maps"
 	"slices"
+	"strconv"
 	"strings"
 
 	"example.org/holdfast/cmd/internal/document"
@@ -35,17 +36,22 @@ func (f *reportFlags) watching(published []*benchmark.Series) (w gather.Watching
 	return w, nil
 }
 
-// unitLetters are what the units of each field of a department are called.
+// unitLetters are what the units of each field of a department are called: numbers after
+// the first field, so that surgeon A is not taken for hospital A's.
 func unitLetters(d *gather.Department, key []byte) map[string]map[string]string {
 	all := make(map[string]map[string]string)
-	for _, field := range d.Fields {
+	for i, field := range d.Fields {
+		called := letter
+		if i > 0 {
+			called = func(n int) string { return strconv.Itoa(n + 1) }
+		}
 		var values []string
 		for _, p := range d.Of(field) {
 			if p.Word != cohort.NotRecorded {
 				values = append(values, p.Word)
 			}
 		}
-		all[field] = pseudonyms(values, slices.Concat(key, []byte(field)))
+		all[field] = pseudonyms(values, slices.Concat(key, []byte(field)), called)
 	}
 	return all
 }
@@ -146,7 +152,7 @@ func (a *app) ownPages(f *reportFlags, d *gather.Department, called map[string]s
 	return nil
 }
 
-// writeUnitKey writes which letter stands for whom.
+// writeUnitKey writes which letter or number stands for whom.
 func writeUnitKey(w io.Writer, fields []string, called map[string]map[string]string) error {
 	cw := csv.NewWriter(w)
 	cw.Write([]string{"column", "letter", "value"})

@@ -201,7 +201,7 @@ func (a *app) lettersOf(f *monitorFlags, w *monitor.Watch, tables []string) (map
 	if err != nil {
 		return nil, err
 	}
-	return pseudonyms(values, lettersKey(tables, sums)), nil
+	return pseudonyms(values, lettersKey(tables, sums), letter), nil
 }
 
 // writeWatch writes a watch in the form asked for, and the key to its letters once all

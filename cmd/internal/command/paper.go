@@ -387,7 +387,7 @@ func (a *app) papers(f *reportFlags, key []byte, inputs []string, ao audit.Optio
 	if err != nil {
 		return err
 	}
-	called := pseudonyms(values, key)
+	called := pseudonyms(values, key, letter)
 	names, err := f.reportNames(column, called, inputs)
 	if err != nil {
 		return err
@@ -467,11 +467,11 @@ func (a *app) nameQuestions(c *cohort.Cohort, column string) {
 	}
 }
 
-// pseudonyms gives each value a letter. The order follows neither the alphabet
+// pseudonyms gives each value a letter or a number. The order follows neither the alphabet
 // nor the table. It is made with a key from the tables' contents, so that it is
 // the same for the same tables and can't be made again by whoever has the
 // reports and a list of the values.
-func pseudonyms(values []string, key []byte) map[string]string {
+func pseudonyms(values []string, key []byte, called func(n int) string) map[string]string {
 	place := func(v string) string {
 		h := hmac.New(sha256.New, key)
 		io.WriteString(h, v)
@@ -481,7 +481,7 @@ func pseudonyms(values []string, key []byte) map[string]string {
 	slices.SortFunc(order, func(a, b string) int { return strings.Compare(place(a), place(b)) })
 	letters := make(map[string]string)
 	for i, v := range order {
-		letters[v] = letter(i)
+		letters[v] = called(i)
 	}
 	return letters
 }

@@ -18,12 +18,12 @@ type Department struct {
 	Fields  []string        // of surgeon and hospital, those that the table has
 	Units   *audit.Audit    // by these, beside their own department
 	Places  []Place         // units in their order, field by field
-	Years   []Place         // by year of operation
+	Years   []Place         // by year of operation, those before the latest ones together
 	Watched []*Watched      // by field
 	Asked   [][]audit.Value // names that may be one, each cluster together
 }
 
-// Place is the joints of one surgeon or hospital, or of one year of operation.
+// Place is the joints of one surgeon or hospital, or of one year of operation or of several.
 type Place struct {
 	audit.Value
 	Cohort   *cohort.Cohort
@@ -71,7 +71,7 @@ func DepartmentOf(m *Material, o audit.Options, w Watching) (*Department, error)
 		}
 		d.Watched = append(d.Watched, watched)
 	}
-	d.Years, err = placesOf(c, audit.OperationYear)
+	d.Years, err = yearsOf(c)
 	d.Asked = clusters(c.NameQuestions(), d.Fields)
 	return d, err
 }
@@ -85,38 +85,71 @@ func placesOf(c *cohort.Cohort, field string) ([]Place, error) {
 	if len(words) > mostUnits {
 		return nil, fmt.Errorf("%s has %d values, and a department's page is made of at most %d: choose some with --where %s=…", field, len(words), mostUnits, field)
 	}
-	joints, err := c.Joints(cohort.Endpoint{}, field)
-	if err != nil {
-		return nil, err
-	}
-	volumes := make(map[string]map[int]int)
-	for j := range joints {
-		if volumes[j.Values[0]] == nil {
-			volumes[j.Values[0]] = make(map[int]int)
-		}
-		volumes[j.Values[0]][j.Operation.Year()]++
-	}
+	return eachOf(c, field, words)
+}
+
+// eachOf are the joints of each of some words of a field.
+func eachOf(c *cohort.Cohort, field string, words []string) ([]Place, error) {
 	var all []Place
 	for _, word := range words {
-		p := Place{Value: audit.Value{Field: field, Word: word}, Joints: volumes[word], Filled: make(map[string][2]int)}
-		if p.Cohort, err = c.Where(cohort.Condition{Column: field, Value: word}); err != nil {
-			return nil, err
-		}
-		follow, err := p.Cohort.FollowUp()
+		p, err := placeOf(c, audit.Value{Field: field, Word: word}, word)
 		if err != nil {
 			return nil, err
-		}
-		p.FollowUp = follow[0]
-		for _, k := range p.Cohort.CompletenessByYear().Columns {
-			n := [2]int{}
-			for i := range k.Rows {
-				n[0], n[1] = n[0]+k.Filled[i], n[1]+k.Rows[i]
-			}
-			p.Filled[k.Column] = n
 		}
 		all = append(all, p)
 	}
 	return all, nil
+}
+
+// LatestYears are how many years of operation stand by themselves.
+const LatestYears = 6
+
+// yearsOf are the joints of the latest years of operation, after those of all years before.
+func yearsOf(c *cohort.Cohort) ([]Place, error) {
+	words, err := c.Values(audit.OperationYear)
+	if err != nil {
+		return nil, err
+	}
+	n := max(0, len(words)-LatestYears)
+	all, err := eachOf(c, audit.OperationYear, words[n:])
+	if err != nil || n == 0 {
+		return all, err
+	}
+	before, err := placeOf(c, audit.Value{Field: audit.OperationYear, Word: "before " + words[n]}, words[:n]...)
+	return append([]Place{before}, all...), err
+}
+
+// placeOf are the joints that have one of some words of a field.
+func placeOf(c *cohort.Cohort, called audit.Value, words ...string) (Place, error) {
+	p := Place{Value: called, Joints: make(map[int]int), Filled: make(map[string][2]int)}
+	var any []cohort.Condition
+	for _, word := range words {
+		any = append(any, cohort.Condition{Column: called.Field, Value: word})
+	}
+	var err error
+	if p.Cohort, err = c.Where(any...); err != nil {
+		return p, err
+	}
+	joints, err := p.Cohort.Joints(cohort.Endpoint{})
+	if err != nil {
+		return p, err
+	}
+	for j := range joints {
+		p.Joints[j.Operation.Year()]++
+	}
+	follow, err := p.Cohort.FollowUp()
+	if err != nil {
+		return p, err
+	}
+	p.FollowUp = follow[0]
+	for _, k := range p.Cohort.CompletenessByYear().Columns {
+		n := [2]int{}
+		for i := range k.Rows {
+			n[0], n[1] = n[0]+k.Filled[i], n[1]+k.Rows[i]
+		}
+		p.Filled[k.Column] = n
+	}
+	return p, nil
 }
 
 // Of are the places of a field.

@@ -44,8 +44,11 @@ func (p *page) units(all []*audit.Unit) {
 		}
 		cells := []string{document.Word(u.Value.Word), count(u.Joints), number(u.Observed), expectedNumber(u.Expected)}
 		if least, most, ok := u.Usual(); ok {
-			t.Add(append(cells, fmt.Sprintf("%.0f–%.0f", least, most), ratioWith(u.Ratio, u.Lower, u.Upper), decimals(u.Others, 2),
-				ratioWith(u.Drawn.Ratio, u.Drawn.Lower, u.Drawn.Upper), fmt.Sprintf("%.0f", 100*u.Finds(2)), note)...)
+			ratios := []string{unitRatio(u, u.Ratio, u.Lower, u.Upper), unitRatio(u, u.Others, u.Least, u.Most), unitRatio(u, u.Drawn.Ratio, u.Drawn.Lower, u.Drawn.Upper)}
+			if slices.Contains(ratios, "—") {
+				f.sign("—", fmt.Sprintf("no ratio: fewer than %d revisions in the department, or fewer than three units to draw one towards", fewestToTell))
+			}
+			t.Add(slices.Concat(cells, []string{fmt.Sprintf("%.0f–%.0f", least, most)}, ratios, []string{fmt.Sprintf("%.0f", 100*u.Finds(2)), note})...)
 		} else {
 			t.Add(append(cells, "—", "—", "—", "—", "—", note)...)
 		}
@@ -84,10 +87,14 @@ func unitsLike(all []*audit.Unit, like *audit.Unit) int {
 	return n
 }
 
-// ratioWith writes a ratio with its limits; a dash where there is none.
-func ratioWith(ratio, lower, upper float64) string {
-	if math.IsNaN(ratio) {
+// unitRatio writes one of a unit's ratios with its limits; a dash where there is none, or
+// where the department has too few revisions for one to be worth saying.
+func unitRatio(u *audit.Unit, ratio, lower, upper float64) string {
+	switch {
+	case math.IsNaN(ratio) || math.IsInf(ratio, 1) || u.Department < fewestToTell:
 		return "—"
+	case math.IsInf(upper, 1):
+		return decimals(ratio, 2) + " (from " + decimals(lower, 2) + ")"
 	}
 	return decimals(ratio, 2) + " (" + decimals(lower, 2) + "–" + decimals(upper, 2) + ")"
 }

@@ -6,7 +6,6 @@ import (
 	"maps"
 	"math"
 	"slices"
-	"strconv"
 	"strings"
 
 	"example.org/holdfast/cmd/internal/document"
@@ -35,6 +34,7 @@ func Department(d *gather.Department, o PaperOptions, named bool) (*document.Doc
 	w.asked()
 	w.heading(1, "In short")
 	w.answers()
+	w.said.beside = false // stands on a strip, and there is none
 	w.cautions()
 	w.bullets(w.inShort())
 	w.paragraph(w.warnings()...)
@@ -71,7 +71,7 @@ func newMeeting(d *gather.Department, o PaperOptions, title string, named bool) 
 func (w *meeting) warnings() []string {
 	said := []string{"No ranking: units stand in alphabetical order. They differ in their patients, their implants and in how well they record; a number outside what is usual is a question, put first to the data."}
 	if !w.named {
-		said = append(said, "Letters hide names from strangers alone: whoever knows the volumes knows the letters. They can’t be undone from these pages by themselves.")
+		said = append(said, "Letters and numbers hide names from strangers alone: whoever knows the volumes knows the letters. They can’t be undone from these pages by themselves.")
 	}
 	return said
 }
@@ -112,7 +112,7 @@ func (w *meeting) inShort() []string {
 		touched := x.Watch.Touched()
 		var words []string
 		for _, u := range touched.Units {
-			words = append(words, document.Word(u.Word))
+			words = append(words, label(x.By)+" "+document.Word(u.Word))
 		}
 		s := fmt.Sprintf("Over calendar time, by %s: none of %d charts touched the line", label(x.By), len(x.Watch.Units))
 		if len(words) > 0 {
@@ -136,7 +136,7 @@ func (w *meeting) outsideUsual(field string) string {
 	compared := w.compared(field)
 	small := 0
 	for _, u := range compared {
-		name := document.Word(u.Value.Word) + " (" + kindOf(u.Joint, u.Procedure) + "), "
+		name := label(field) + " " + document.Word(u.Value.Word) + " (" + kindOf(u.Joint, u.Procedure) + "), "
 		switch u.Outside() {
 		case 1:
 			outside = append(outside, name+"with more")
@@ -186,57 +186,32 @@ func outsideByChance(units []*audit.Unit) string {
 	return fmt.Sprintf("Where all are alike, chance alone puts about %s of the %d outside.", decimals(sum, 1), len(units))
 }
 
-// latestYears are how many years of operation have a column of their own.
-const latestYears = 6
-
 // volumes are the joints of each hospital and surgeon by year of operation.
 func (w *meeting) volumes() {
-	var years []int
-	for _, y := range w.d.Years {
-		if n, err := strconv.Atoi(y.Word); err == nil {
-			years = append(years, n)
-		}
-	}
-	slices.Sort(years)
-	if len(years) == 0 {
-		return
-	}
-	last := years[len(years)-1]
-	from := max(years[0], last-latestYears+1)
 	t := &table{Columns: []column{{Title: "", Wraps: true, Least: 12}, {Title: "All", Align: right}}}
-	if from > years[0] {
-		t.Columns = append(t.Columns, column{Title: "before " + strconv.Itoa(from), Align: right, Wraps: true, Least: 7})
+	for _, y := range w.d.Years {
+		t.Columns = append(t.Columns, column{Title: y.Word, Align: right, Wraps: true, Least: 6})
 	}
-	for y := from; y <= last; y++ {
-		t.Columns = append(t.Columns, column{Title: strconv.Itoa(y), Align: right})
-	}
-	line := func(name string, joints func(year int) int) {
-		sum, before := 0, 0
+	line := func(name string, of []gather.Place) {
+		sum := 0
 		var cells []string
-		for y := years[0]; y <= last; y++ {
-			n := joints(y)
-			if sum += n; y < from {
-				before += n
-			} else {
-				cells = append(cells, count(n))
+		for _, y := range w.d.Years {
+			n := 0
+			for year := range y.Joints {
+				for _, p := range of {
+					n += p.Joints[year]
+				}
 			}
-		}
-		if from > years[0] {
-			cells = append([]string{count(before)}, cells...)
+			sum, cells = sum+n, append(cells, count(n))
 		}
 		t.Add(append([]string{name, count(sum)}, cells...)...)
 	}
-	line("All", func(year int) (n int) {
-		for _, p := range w.d.Years {
-			n += p.Joints[year]
-		}
-		return n
-	})
+	line("All", w.d.Years)
 	for i, p := range w.d.Places {
 		if i == 0 || w.d.Places[i-1].Field != p.Field {
 			t.Section("By " + label(p.Field))
 		}
-		line(document.Word(p.Word), func(year int) int { return p.Joints[year] })
+		line(document.Word(p.Word), []gather.Place{p})
 	}
 	w.heading(1, "Joints by year of operation")
 	w.table(t, nil)
@@ -265,7 +240,7 @@ func (w *meeting) completeness() {
 		line(document.Word(p.Word), p.FollowUp, p.Filled)
 	}
 	t.Section("By year of operation")
-	for _, p := range w.d.Years[max(0, len(w.d.Years)-latestYears):] {
+	for _, p := range w.d.Years {
 		line(p.Word, p.FollowUp, p.Filled)
 	}
 	w.heading(1, "Follow-up, and how much is recorded")
@@ -286,11 +261,13 @@ func wholePercent(n, of int64) string {
 func (w *meeting) beside() error {
 	w.heading(1, "Units beside the department")
 	for _, field := range w.d.Fields {
+		w.heading(2, "By "+label(field))
 		f, err := figure.Funnel(w.d.Units, figure.FunnelOptions{Field: field, Own: true, Names: figure.Names{All: true}})
-		if err := w.add(f, err, "By "+label(field)+": revisions observed over those expected, by how many are expected. A point outside the limits is a question, not an answer."); err != nil {
+		if err := w.add(f, err, "By "+label(field)+": revisions observed beside those expected. A unit outside what is usual is a question, not an answer."); err != nil {
 			return err
 		}
 	}
+	w.heading(2, "In numbers")
 	w.units(worthAUnit(w.d.Units.Department))
 	return nil
 }
@@ -309,11 +286,13 @@ func worthAUnit(all []*audit.Unit) []*audit.Unit {
 func (w *meeting) touched() error {
 	w.heading(1, "What touched a line")
 	before := make(map[string][]int) // joints to look at, by unit
-	for _, x := range w.d.Watched {
+	for i, x := range w.d.Watched {
+		w.heading(2, "By "+label(x.By))
 		if x.Watch == nil {
-			w.paragraph("By " + label(x.By) + ": nothing is watched, since " + x.Nothing + ".")
+			w.paragraph("Nothing is watched, since " + x.Nothing + ".")
 			continue
 		}
+		w.watchedPeriod(x.Watch)
 		w.watched(x.Watch)
 		shown := x.Watch.Touched()
 		var said []string
@@ -330,11 +309,27 @@ func (w *meeting) touched() error {
 				return err
 			}
 		}
-		w.expectedBy(x.Watch)
+		if i+1 == len(w.d.Watched) || w.d.Watched[i+1].Watch == nil { // the same of each field
+			w.expectedBy(x.Watch)
+		}
 	}
 	w.paragraph("A chart that touches its line says that revisions came faster than expected, and since when; it doesn’t say why. One that doesn’t says little of a small practice.")
 	w.lostWatched(w.d.Cohort)
 	return nil
+}
+
+// watchedPeriod says of which revisions charts over calendar time are, and what those
+// before and after are for.
+func (w *meeting) watchedPeriod(x *monitor.Watch) {
+	if len(x.Units) == 0 {
+		return
+	}
+	c := x.Units[0].Chart
+	s := fmt.Sprintf("Revised are those revised from %s through %s alone; those since are not all known yet.", isoDay(c.From), isoDay(c.Known.Day))
+	if x.Revised > 0 {
+		s += fmt.Sprintf(" Those before, %d, are what the expected are learnt from.", x.Revised)
+	}
+	w.paragraph(s)
 }
 
 // alsoOf says how many of some joints were named before, of which units: those of a
@@ -468,6 +463,7 @@ func Own(d *gather.Department, unit audit.Value, m *gather.Material, o PaperOpti
 	w.paragraph("For: ____________________  Appraisal year: " + cmp.Or(o.Year, "______") + ".  Talked over with: ____________________ on ____________.")
 	w.opening()
 	w.answers()
+	w.said.beside = false
 	w.cautions()
 	w.ownVolumes(unit)
 	w.heading(1, "Beside the department")
@@ -496,7 +492,7 @@ func Own(d *gather.Department, unit audit.Value, m *gather.Material, o PaperOpti
 	w.sinceInShort(m.Before)
 	w.sources()
 	w.paragraph(append([]string{"Patients, implants and recording differ; a number outside what is usual is a question, put first to the data."}, w.a.Cautions...)...)
-	w.Lines("What these figures show, what they can’t, and what will be done", 2)
+	w.Lines("What these figures show, what they can’t, and what will be done", 3)
 	if s := w.inventedLine(); s != "" {
 		w.Blocks = slices.Insert(w.Blocks, 0, document.Block(document.Paragraph{Text: document.Clean(s)}))
 	}
@@ -518,7 +514,7 @@ func (w *meeting) ownVolumes(unit audit.Value) {
 		}
 		slices.Sort(years)
 		var said []string
-		for _, y := range years[max(0, len(years)-latestYears):] {
+		for _, y := range years[max(0, len(years)-gather.LatestYears):] {
 			said = append(said, fmt.Sprintf("%s in %d", count(p.Joints[y]), y))
 		}
 		w.paragraph("Joints by year of operation: "+list(said)+".",
@@ -529,34 +525,27 @@ func (w *meeting) ownVolumes(unit audit.Value) {
 // ownUnits says of one unit's numbers beside the department what they are and what
 // they could have shown.
 func (w *meeting) ownUnits(mine []*audit.Unit) {
-	var said []string
-	outside := false
-	for _, u := range mine {
-		s := fmt.Sprintf("%s: %s of %s revised", kindTitle(u.Joint, u.Procedure), count(u.Revised), few(u.Joints, "joint", "joints"))
-		least, most, ok := u.Usual()
-		if !ok {
-			said = append(said, s+"; nothing can be expected of it.")
-			continue
-		}
-		s += fmt.Sprintf(", %s expected within %s; %.0f to %.0f would be usual.", expectedNumber(u.Expected), list(labels(u.Within)), least, most)
-		switch u.Outside() {
-		case 1:
-			s, outside = s+" That is more than usual.", true
-		case -1:
-			s, outside = s+" That is fewer than usual.", true
-		}
-		s += fmt.Sprintf(" Twice the others’ rate would show in %.0f of 100 units of this size.", 100*u.Finds(2))
-		if ratio := ratioWith(u.Drawn.Ratio, u.Drawn.Lower, u.Drawn.Upper); ratio != "—" {
-			s += " Observed ÷ expected, drawn towards all units: " + ratio + "."
-		}
-		said = append(said, s)
-	}
-	if said == nil {
+	if mine == nil {
 		w.paragraph("Nothing of these joints can be set beside the department’s.")
 		return
 	}
-	w.bullets(said)
-	words := []string{"Expected: had these joints been revised as all the department’s were, these among them. Usual: what chance alone gives in 95 of 100. No reading is taken from it."}
+	t := &table{Columns: []column{{Title: "Joint and procedure", Wraps: true, Least: 16}, {Title: "Joints", Align: right}, {Title: "Revised", Align: right}, {Title: "Expected", Align: decimal}, {Title: "Usual", Align: right},
+		{Title: ""}, {Title: "Observed ÷ expected, drawn to all", Align: decimal, Wraps: true, Least: 18}, {Title: "Twice would show, of 100", Align: right, Wraps: true, Least: 8}}}
+	outside := false
+	for _, u := range mine {
+		cells := []string{kindTitle(u.Joint, u.Procedure), count(u.Joints), count(u.Revised)}
+		least, most, ok := u.Usual()
+		if !ok {
+			t.Add(append(cells, "—", "", "", "", "")...)
+			continue
+		}
+		than := map[int]string{1: "more than usual", -1: "fewer than usual"}[u.Outside()]
+		outside = outside || than != ""
+		t.Add(append(cells, expectedNumber(u.Expected), fmt.Sprintf("%d–%d", int(least), int(most)), than,
+			unitRatio(u, u.Drawn.Ratio, u.Drawn.Lower, u.Drawn.Upper), fmt.Sprintf("%.0f", 100*u.Finds(2)))...)
+	}
+	w.table(t, nil)
+	words := []string{"Expected: had these joints been revised as all the department’s of their " + withinWords(mine) + " were, these among them. Usual: what chance alone gives in 95 of 100; no reading is taken from it. Twice would show: in how many of 100 units of this size twice the others’ rate would be more than usual."}
 	if outside {
 		words = append(words, outsideByChance(w.compared(mine[0].Value.Field)))
 	}

@@ -186,7 +186,7 @@ func (w *writer) block(i int, b document.Block) error {
 	case document.Contents:
 		w.contents(b)
 	case document.Lines:
-		w.ruled(b)
+		w.ruled(i, b)
 	}
 	return nil
 }
@@ -330,6 +330,8 @@ func (w *writer) ahead(i int) float64 {
 			_, height, _ := w.sizes(d, b)
 			return height + 8
 		}
+	case *document.Table:
+		return w.beginning(b)
 	case document.Heading:
 		s := headings[b.Level]
 		return above[b.Level] + s.leading + w.ahead(i+1)
@@ -348,10 +350,8 @@ func (w *writer) whole(i int, p document.Paragraph) float64 {
 	height := float64(lines) * body.leading
 	if i+1 < len(w.document.Blocks) {
 		switch w.document.Blocks[i+1].(type) {
-		case *document.Table:
-			height += 55
-		case document.Lines:
-			height += w.ahead(i + 1)
+		case *document.Table, document.Lines:
+			height += w.ahead(i+1) + 2
 		}
 	}
 	return height
@@ -401,13 +401,20 @@ func (w *writer) contents(c document.Contents) {
 // lineApart is the space between lines to write on.
 const lineApart = 22
 
-// ruled draws lines to write on under a prompt, all on one page.
-func (w *writer) ruled(l document.Lines) {
+// mostRuled is how many lines to write on end a document at most.
+const mostRuled = 12
+
+// ruled draws lines to write on under a prompt, all on one page. Those that end a
+// document take what is left of it.
+func (w *writer) ruled(i int, l document.Lines) {
 	bold := body
 	bold.bold = true
 	w.room(float64(l.Number)*lineApart + body.leading + 10)
 	w.y += 8
 	w.lines(bold, l.Prompt, 0, textWidth)
+	if i+1 == len(w.document.Blocks) {
+		l.Number = max(l.Number, min(mostRuled, int((pageHeight-bottom-w.y)/lineApart)))
+	}
 	for range l.Number {
 		w.y += lineApart
 		w.rule(w.y, .4)

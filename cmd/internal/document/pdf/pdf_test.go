@@ -112,6 +112,37 @@ func TestNothingRunsOffThePage(t *testing.T) {
 	}
 }
 
+// A heading stands on the page of the small table under it, wherever on a page they come; lines
+// to write on that end a document fill its page.
+func TestHeadingStaysWithItsTable(t *testing.T) {
+	for lines := range 60 {
+		d := new(document.Document)
+		for range lines {
+			d.Paragraph("A line.")
+		}
+		d.Heading(1, "Head")
+		table := &document.Table{Columns: []document.Column{{Title: "One"}}}
+		for range 7 {
+			table.Add("1")
+		}
+		d.Table(table)
+		w, err := layOut(d, nil, marks{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if head, last := w.heading[lines], w.doc.PageNo(); head != last {
+			t.Errorf("after %d lines the heading stands on page %d, its table ends on %d", lines, head, last)
+		}
+		d.Lines("To be filled in", 3)
+		if w, err = layOut(d, nil, marks{}); err != nil {
+			t.Fatal(err)
+		}
+		if w.y > pageHeight-bottom+4 {
+			t.Errorf("after %d lines, those to write on run off the page", lines)
+		}
+	}
+}
+
 func TestWrap(t *testing.T) {
 	w, err := layOut(&document.Document{}, nil, marks{})
 	if err != nil {

@@ -192,6 +192,32 @@ func breaks(rows []line, room, page, notes float64) []int {
 	return at
 }
 
+// beginning is the room that a table needs to begin on a page: that of its first rows, or
+// of all of it where too few would be left for another page.
+func (w *writer) beginning(t *document.Table) float64 {
+	t = t.Filled()
+	g := w.grid(t)
+	used, n := height(w.cells(g, titles(t), true), g.style)+9, 0
+	rows := w.rowsOf(g)
+	whole := 2*together > len(t.Rows)
+	for i := range rows {
+		if n == together && !whole {
+			break
+		}
+		used += rows[i].height
+		if rows[i].data() {
+			n++
+		}
+	}
+	if whole {
+		used += w.notesHeight(t.Notes, pageHeight/4) + 3
+	}
+	if t.Caption != "" {
+		used += captions.leading
+	}
+	return min(used, pageHeight/2)
+}
+
 // again begins a new page with the table's header.
 func (w *writer) again(g *grid, header [][]string, section string) {
 	w.newPage()
