@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"example.org/holdfast/cmd/internal/document/html"
+	"example.org/holdfast/cmd/internal/gather"
 	"example.org/holdfast/cmd/internal/report"
 	"example.org/holdfast/cmd/internal/settings"
 	"example.org/holdfast/cohort"
@@ -142,13 +143,17 @@ func (f *checkFlags) cohortKind() (kind exchange.Kind, err error) {
 
 // writeCheck writes what was asked for.
 func (a *app) writeCheck(w io.Writer, c *cobra.Command, f *checkFlags, args []string, co *cohort.Cohort, stopped error) error {
-	switch f.format {
-	case "csv":
-		return report.CheckCSV(w, co)
-	case "json":
-		return report.CheckJSON(w, co)
+	if f.format == "csv" {
+		return report.CheckCSV(w, co, gather.Tasks(co, nil))
 	}
-	d, err := report.Check(co, report.CheckOptions{Full: f.full, List: f.list, Stopped: stopped, Again: again(c, "check", args)})
+	of, err := gather.CheckOf(co, !report.Asks(stopped))
+	if err != nil {
+		return err
+	}
+	if f.format == "json" {
+		return report.CheckJSON(w, of)
+	}
+	d, err := report.Check(of, report.CheckOptions{Full: f.full, List: f.list, Stopped: stopped, Again: again(c, "check", args)})
 	if err != nil {
 		return err
 	}

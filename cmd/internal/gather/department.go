@@ -21,6 +21,7 @@ type Department struct {
 	Years   []Place         // by year of operation, those before the latest ones together
 	Watched []*Watched      // by field
 	Asked   [][]audit.Value // names that may be one, each cluster together
+	Tasks   []Task          // what there is to do about rows
 }
 
 // Place is the joints of one surgeon or hospital, or of one year of operation or of several.
@@ -30,6 +31,7 @@ type Place struct {
 	Joints   map[int]int // by year of operation
 	FollowUp cohort.FollowUp
 	Filled   map[string][2]int // by column: rows that have a value, of how many
+	Tasks    []Task            // of the first field's: what there is to do about rows
 }
 
 // DepartmentFields are the columns of units on a department's page.
@@ -73,6 +75,12 @@ func DepartmentOf(m *Material, o audit.Options, w Watching) (*Department, error)
 	}
 	d.Years, err = yearsOf(c)
 	d.Asked = clusters(c.NameQuestions(), d.Fields)
+	d.Tasks = ToDo(Tasks(c, nil))
+	for i := range d.Places {
+		if p := &d.Places[i]; p.Field == d.Fields[0] {
+			p.Tasks = ToDo(Tasks(p.Cohort, nil))
+		}
+	}
 	return d, err
 }
 

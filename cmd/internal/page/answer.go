@@ -139,7 +139,7 @@ func (s *server) toDo(q *question, out io.Writer) error {
 	if w.cohort == nil {
 		return w.stopped
 	}
-	return report.CheckCSV(out, w.cohort)
+	return report.CheckCSV(out, w.cohort, gather.Tasks(w.cohort, nil))
 }
 
 // settingsFile writes what is settled as a settings file, for the next table too.

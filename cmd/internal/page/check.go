@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"example.org/holdfast/cmd/internal/document"
+	"example.org/holdfast/cmd/internal/gather"
 	"example.org/holdfast/cmd/internal/report"
 	"example.org/holdfast/cmd/internal/settings"
 	"example.org/holdfast/cohort"
@@ -94,7 +95,11 @@ func (s *server) check(q *question) (*checked, error) {
 		c.Refused = plain(w.stopped.Error())
 		return c, nil
 	}
-	d, err := report.Check(w.cohort, report.CheckOptions{Stopped: w.stopped})
+	f, err := gather.CheckOf(w.cohort, !report.Asks(w.stopped))
+	if err != nil {
+		return nil, err
+	}
+	d, err := report.Check(f, report.CheckOptions{Stopped: w.stopped})
 	if err != nil {
 		return nil, err
 	}

@@ -6,7 +6,7 @@ import (
 	"strings"
 
 	"example.org/holdfast/cmd/internal/document"
-	"example.org/holdfast/cohort"
+	"example.org/holdfast/cmd/internal/gather"
 )
 
 // CheckOptions say how much of a check is wanted.
@@ -22,39 +22,29 @@ type CheckOptions struct {
 // read, each as a question with its rows, what it changes and the lines of a
 // settings file that settle it; then the rows to chase. With Full the lists
 // follow, and how headings and words were understood, how complete the columns
-// are and how long the joints were followed. C is nil where nothing could be
-// read. It has no identifying value. Errors are of columns with too many values,
-// and of a list that there is not.
-func Check(c *cohort.Cohort, o CheckOptions) (*document.Document, error) {
+// are and how long the joints were followed. Of tables that could not be read, or are not
+// used until something is settled, the cohort alone is needed, if there is one. It has no
+// identifying value. An error is of a list that there is not.
+func Check(f *gather.Checking, o CheckOptions) (*document.Document, error) {
 	p := new(page)
-	k := &checking{page: p, c: c, o: o}
-	if c == nil || Asks(o.Stopped) {
+	k := &checking{page: p, Checking: f, o: o}
+	if f.Cohort == nil || Asks(o.Stopped) {
 		k.stopped()
 		return &p.Document, nil
 	}
-	effects, err := c.WhatIf(effectYears)
-	if err != nil {
-		return nil, err
-	}
-	if k.followUp, err = c.FollowUp(); err != nil {
-		return nil, err
-	}
-	k.tasks = tasks(c, effects)
 	if o.List != "" {
-		return &p.Document, k.oneList(effects)
+		return &p.Document, k.oneList()
 	}
 	k.opening()
 	if !o.Full {
 		k.commands()
 		return &p.Document, nil
 	}
-	for _, t := range k.tasks {
-		p.task(c, t, mostRows)
+	for i := range k.Tasks {
+		p.task(k.Cohort, &k.Tasks[i], mostRows)
 	}
 	for _, l := range checkLists {
-		if err := l.write(k, effects); err != nil {
-			return nil, err
-		}
+		l.write(k)
 	}
 	return &p.Document, nil
 }
@@ -62,10 +52,8 @@ func Check(c *cohort.Cohort, o CheckOptions) (*document.Document, error) {
 // checking is a check being written.
 type checking struct {
 	*page
-	c        *cohort.Cohort
-	o        CheckOptions
-	tasks    []task
-	followUp []cohort.FollowUp
+	*gather.Checking
+	o CheckOptions
 }
 
 // question is one thing that somebody has to say.
@@ -80,7 +68,7 @@ type question struct {
 // chase.
 func (k *checking) opening() {
 	first, then, lacks, taken := k.stops(), k.misleads(), k.lacking(), k.taken()
-	k.paragraph(k.whole(), howMuch(len(first), len(then), len(lacks), differentRows(k.tasks)))
+	k.paragraph(k.whole(), howMuch(len(first), len(then), len(lacks), gather.DifferentRows(k.Tasks)))
 	n := 0
 	ask := func(title string, all []question) {
 		if len(all) == 0 {
@@ -107,31 +95,14 @@ func (k *checking) opening() {
 	k.chase()
 }
 
-// differentRows is how many rows there is something to do about.
-func differentRows(tasks []task) int {
-	rows := make(map[[2]int]int) // by file and row, since one may have several things to do; with those that follow it
-	for _, t := range tasks {
-		for _, p := range t.rows {
-			if !t.nothing {
-				rows[[2]int{p.File, p.Row}] = p.Rows()
-			}
-		}
-	}
-	n := 0
-	for _, more := range rows {
-		n += more
-	}
-	return n
-}
-
 // whole says what was read and what became of it.
 func (k *checking) whole() string {
-	a := k.c.Account()
+	a := k.Cohort.Account()
 	var names []string
 	rows := 0
-	for i, f := range k.c.Files {
+	for i, f := range k.Cohort.Files {
 		name := cmp.Or(f.Folder, f.Name)
-		if last := k.c.Files[max(i-1, 0)]; i == 0 || name != cmp.Or(last.Folder, last.Name) {
+		if last := k.Cohort.Files[max(i-1, 0)]; i == 0 || name != cmp.Or(last.Folder, last.Name) {
 			names = append(names, name)
 		}
 		rows += f.Rows
@@ -139,17 +110,17 @@ func (k *checking) whole() string {
 	s := inBrief(names) + ": "
 	switch {
 	case a.InFiles != a.Read:
-		s += fmt.Sprintf("%s in scope (%s) of %s", few(a.Read, "row", "rows"), conditions(k.c.Scope), count(a.InFiles))
+		s += fmt.Sprintf("%s in scope (%s) of %s", few(a.Read, "row", "rows"), conditions(k.Cohort.Scope), count(a.InFiles))
 	case a.Read != rows: // tables of revisions and deaths are counted apart
 		s += few(a.Read, "row", "rows") + " of operations"
 	default:
 		s += few(a.Read, "row", "rows")
 	}
 	s += fmt.Sprintf(", %s used and %s set aside", count(a.Used), count(a.SetAside))
-	if k.c.Closing.Asked || k.c.Closing.DeathsEnd {
-		return s + "; followed to " + longDay(k.c.Closing.Day) + "."
+	if k.Cohort.Closing.Asked || k.Cohort.Closing.DeathsEnd {
+		return s + "; followed to " + longDay(k.Cohort.Closing.Day) + "."
 	}
-	return s + "; followed to " + longDay(k.c.Closing.Day) + ", the latest date in it."
+	return s + "; followed to " + longDay(k.Cohort.Closing.Day) + ", the latest date in it."
 }
 
 // howMuch says how much there is to do.

@@ -15,6 +15,7 @@ import (
 	"github.com/xuri/excelize/v2"
 
 	"example.org/holdfast/cmd/internal/document"
+	"example.org/holdfast/cmd/internal/gather"
 	"example.org/holdfast/cohort"
 )
 
@@ -32,7 +33,7 @@ func cohortOf(t testing.TB, name, table string, o cohort.Options) *cohort.Cohort
 
 func checked(t testing.TB, c *cohort.Cohort, o Options) string {
 	t.Helper()
-	d, err := Check(c, CheckOptions{Full: true, Again: "holdfast check mine.csv"})
+	d, err := Check(checkingOf(t, c), CheckOptions{Full: true, Again: "holdfast check mine.csv"})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -93,10 +94,19 @@ func checks(t testing.TB) map[string]*cohort.Cohort {
 	}
 }
 
+func checkingOf(t testing.TB, c *cohort.Cohort) *gather.Checking {
+	t.Helper()
+	f, err := gather.CheckOf(c, true)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return f
+}
+
 func TestCheckGolden(t *testing.T) {
 	c := checks(t)["awkward"]
 	var list bytes.Buffer
-	if err := CheckCSV(&list, c); err != nil {
+	if err := CheckCSV(&list, c, gather.Tasks(c, nil)); err != nil {
 		t.Fatal(err)
 	}
 	for name, got := range map[string]string{
@@ -105,35 +115,6 @@ func TestCheckGolden(t *testing.T) {
 		"check.csv": list.String(),
 	} {
 		golden(t, name, got)
-	}
-}
-
-// Every reason has an instruction of its own, and one only.
-func TestEveryReasonHasAnInstruction(t *testing.T) {
-	reasons := 0
-	for n := range 256 {
-		r := cohort.Reason(n)
-		if strings.HasPrefix(r.String(), "Reason(") {
-			continue
-		}
-		reasons++
-		found := 0
-		for _, in := range instructions {
-			for _, other := range in.reasons {
-				if other == r {
-					found++
-				}
-			}
-		}
-		if found != 1 {
-			t.Errorf("%q has %d instructions", r, found)
-		}
-	}
-	if reasons < 40 {
-		t.Errorf("only %d reasons", reasons)
-	}
-	if i, _ := instructionFor(cohort.Reason(255)); instructions[i].do != lookAtRow {
-		t.Errorf("a new reason gets %q", instructions[i].do)
 	}
 }
 
@@ -187,7 +168,7 @@ func TestCheckMarkdown(t *testing.T) {
 func TestCheckCSV(t *testing.T) {
 	for name, c := range checks(t) {
 		var b bytes.Buffer
-		if err := CheckCSV(&b, c); err != nil {
+		if err := CheckCSV(&b, c, gather.Tasks(c, nil)); err != nil {
 			t.Fatal(err)
 		}
 		records, err := csv.NewReader(&b).ReadAll()
@@ -198,10 +179,8 @@ func TestCheckCSV(t *testing.T) {
 			t.Error(d)
 		}
 		want := 0
-		for _, t := range tasks(c, nil) {
-			if !t.nothing {
-				want += len(t.rows)
-			}
+		for _, t := range gather.ToDo(gather.Tasks(c, nil)) {
+			want += len(t.Rows)
 		}
 		if c.Closing.Doubtful() {
 			want++
@@ -248,7 +227,7 @@ func TestCheckWithoutProblems(t *testing.T) {
 		t.Error("words to settle")
 	}
 	var list bytes.Buffer
-	if err := CheckCSV(&list, c); err != nil || strings.Count(list.String(), "\n") != 1 {
+	if err := CheckCSV(&list, c, gather.Tasks(c, nil)); err != nil || strings.Count(list.String(), "\n") != 1 {
 		t.Errorf("%v: %s", err, list.String())
 	}
 }
@@ -298,7 +277,7 @@ func TestCheckNamesCells(t *testing.T) {
 		}
 	}
 	var list bytes.Buffer
-	if err := CheckCSV(&list, c); err != nil {
+	if err := CheckCSV(&list, c, gather.Tasks(c, nil)); err != nil {
 		t.Fatal(err)
 	}
 	for _, want := range []string{"own.xlsx,Sheet1,1204,Sheet1!F1204,revised,revised without a date,Fill in the date of revision,\n", "revisions.csv,,4,,side,a revision whose side is missing,"} {
@@ -319,7 +298,7 @@ func (full) Write([]byte) (int, error) { return 0, errFull }
 
 func TestCheckWriterError(t *testing.T) {
 	c := checks(t)["awkward"]
-	if err := CheckCSV(full{}, c); !errors.Is(err, errFull) {
+	if err := CheckCSV(full{}, c, gather.Tasks(c, nil)); !errors.Is(err, errFull) {
 		t.Errorf("got %v", err)
 	}
 }
@@ -343,7 +322,7 @@ func TestCheckAsksForHeadings(t *testing.T) {
 		fmt.Fprintf(&b, "p%d0,2010-01-01,hip,%s,2018-01-0%d,%s,%s,%s\n", i, [...]string{"", "2012-02-02"}[i/11], 1+i%9, [...]string{"cemented", "hybrid"}[i%2], [...]string{"M", "F"}[i%2], [...]string{"4", "5"}[i%2])
 	}
 	c := cohortOf(t, "asks.csv", b.String(), cohort.Options{ClosingDate: day(t, "2019-12-31")})
-	d, err := Check(c, CheckOptions{})
+	d, err := Check(checkingOf(t, c), CheckOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -373,17 +352,17 @@ func TestCheckLists(t *testing.T) {
 			t.Errorf("%s names two lists", name)
 		}
 		seen[name] = true
-		d, err := Check(c, CheckOptions{List: name})
+		d, err := Check(checkingOf(t, c), CheckOptions{List: name})
 		if err != nil || len(d.Blocks) == 0 {
 			t.Errorf("%s: %v, %d blocks", name, err, len(d.Blocks))
 		}
 	}
-	for _, x := range tasks(c, nil) {
-		if !seen[x.list] {
-			t.Errorf("the rows of %q can't be asked for", x.do)
+	for _, x := range gather.Tasks(c, nil) {
+		if !seen[x.List] {
+			t.Errorf("the rows of %q can't be asked for", x.Do)
 		}
 	}
-	if _, err := Check(c, CheckOptions{List: "nothing of the kind"}); err == nil {
+	if _, err := Check(checkingOf(t, c), CheckOptions{List: "nothing of the kind"}); err == nil {
 		t.Error("a list that there is not")
 	}
 }

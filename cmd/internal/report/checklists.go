@@ -6,30 +6,28 @@ import (
 	"slices"
 	"strings"
 
-	"example.org/holdfast/cohort"
+	"example.org/holdfast/cmd/internal/gather"
 )
 
 // checkList is a list of a check that is not of rows to do something about.
 type checkList struct {
 	name  string
-	write func(k *checking, effects []cohort.Effect) error
+	write func(k *checking)
 }
 
 var checkLists = []checkList{
-	{"effects", func(k *checking, effects []cohort.Effect) error { k.checkEffects(effects); return nil }},
-	{"headings", func(k *checking, _ []cohort.Effect) error {
-		for i := range k.c.Files {
-			k.checkHeadings(k.c, i)
+	{"effects", func(k *checking) { k.checkEffects(k.Effects) }},
+	{"headings", func(k *checking) {
+		for i := range k.Cohort.Files {
+			k.checkHeadings(k.Cohort, i)
 		}
-		return nil
 	}},
-	{"completeness", func(k *checking, _ []cohort.Effect) error { k.checkYears(k.c); return nil }},
-	{"follow-up", func(k *checking, _ []cohort.Effect) error { k.checkFollowUp(k.c.LostAfter(), k.followUp); return nil }},
-	{"names", func(k *checking, _ []cohort.Effect) error { k.nameQuestions(k.c); return nil }},
-	{"words", func(k *checking, _ []cohort.Effect) error {
-		k.unknownWords(k.c)
-		k.checkWords(k.c)
-		return nil
+	{"completeness", func(k *checking) { k.checkYears(k.Cohort) }},
+	{"follow-up", func(k *checking) { k.checkFollowUp(k.Cohort.LostAfter(), k.FollowUp) }},
+	{"names", func(k *checking) { k.nameQuestions(k.Cohort) }},
+	{"words", func(k *checking) {
+		k.unknownWords(k.Cohort)
+		k.checkWords(k.Cohort)
 	}},
 }
 
@@ -42,27 +40,21 @@ func otherLists() []string {
 }
 
 // CheckLists are the names by which lists of a check can be asked for.
-func CheckLists() []string {
-	var names []string
-	for _, in := range instructions {
-		names = append(names, in.list)
-	}
-	return slices.Concat(names, []string{"unseen", "no-bearing", "no-fixation"}, otherLists())
-}
+func CheckLists() []string { return append(gather.Lists(), otherLists()...) }
 
 // oneList writes one list alone. Its name is one of [CheckLists].
-func (k *checking) oneList(effects []cohort.Effect) error {
-	for _, t := range k.tasks {
-		if t.list == k.o.List {
-			t.nothing = false // all rows are wanted
-			k.task(k.c, t, math.MaxInt)
+func (k *checking) oneList() error {
+	for _, t := range k.Tasks {
+		if t.List == k.o.List {
+			t.Nothing = false // all rows are wanted
+			k.task(k.Cohort, &t, math.MaxInt)
 			return nil
 		}
 	}
 	for _, l := range checkLists {
 		if l.name == k.o.List {
-			if err := l.write(k, effects); err != nil || len(k.Blocks) > 0 {
-				return err
+			if l.write(k); len(k.Blocks) > 0 {
+				return nil
 			}
 		}
 	}

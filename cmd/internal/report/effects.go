@@ -1,16 +1,9 @@
 package report
 
 import (
-	"math"
-
+	"example.org/holdfast/cmd/internal/gather"
 	"example.org/holdfast/cohort"
 )
-
-// effectYears are those of which the latest within reach are shown, and
-// mostEffectYears how many of them.
-var effectYears = []float64{1, 3, 5, 10}
-
-const mostEffectYears = 2
 
 // checkEffects says what the estimates would be if each problem were settled
 // the other way.
@@ -32,7 +25,7 @@ func (p *page) checkEffects(effects []cohort.Effect) {
 		}
 		group, title := effects[:n], capital(effects[0].Joint)+", "+effects[0].Procedure
 		effects = effects[n:]
-		shown := within(group[0])
+		shown := gather.Within(&group[0])
 		if len(shown) == 0 {
 			t.Section(title + ": fewer than 10 joints at risk at 1 year")
 			for _, e := range group {
@@ -40,24 +33,13 @@ func (p *page) checkEffects(effects []cohort.Effect) {
 			}
 		}
 		for _, i := range shown {
-			t.Section(title + ", at " + inYears(effectYears[i]))
+			t.Section(title + ", at " + inYears(gather.EffectYears[i]))
 			for _, e := range group {
 				t.Add(e.Problem, e.Supposed, count(e.Rows), percent(e.At[i].Now), then(e.At[i], f))
 			}
 		}
 	}
 	p.table(t, f)
-}
-
-// within are the latest of effectYears at which enough joints are at risk.
-func within(e cohort.Effect) []int {
-	var at []int
-	for i, a := range e.At {
-		if a.AtRisk >= fewestAtRisk && !math.IsNaN(a.Now) {
-			at = append(at, i)
-		}
-	}
-	return at[max(0, len(at)-mostEffectYears):]
 }
 
 // then is an estimate as it would be, or its range.

@@ -123,7 +123,7 @@ func (w *meeting) inShort() []string {
 	if fields > 1 {
 		said = append(said, fmt.Sprintf("Both are of the same joints, so that one may show what the other does; chance alone makes any of the %d charts touch its line in up to %.0f of 100 such periods.", charts, math.Ceil(100*chance)))
 	}
-	if rows := differentRows(toChase(w.d.Cohort)); rows > 0 {
+	if rows := gather.DifferentRows(w.d.Tasks); rows > 0 {
 		said = append(said, fmt.Sprintf("To chase: %s, by whom stands below, which ones on each surgeon’s page.", few(rows, "row", "rows")))
 	}
 	return said
@@ -389,9 +389,9 @@ func (w *meeting) chaseByWhom() {
 	all := make([]map[string]int, len(places))
 	for i, p := range places {
 		all[i] = make(map[string]int)
-		for _, x := range toChase(p.Cohort) {
-			if all[i][x.do] = x.count(); !slices.Contains(dos, x.do) {
-				dos = append(dos, x.do)
+		for _, x := range p.Tasks {
+			if all[i][x.Do] = x.Count(); !slices.Contains(dos, x.Do) {
+				dos = append(dos, x.Do)
 			}
 		}
 	}
@@ -436,14 +436,9 @@ func (w *meeting) chaseByWhom() {
 	}
 }
 
-// toChase are the tasks about a cohort's rows that somebody has to do something about.
-func toChase(c *cohort.Cohort) []task {
-	return slices.DeleteFunc(tasks(c, nil), func(x task) bool { return x.nothing })
-}
-
 // recordBetter says what the table lacks and matters.
 func (w *meeting) recordBetter() {
-	k := &checking{page: w.page, c: w.d.Cohort, followUp: w.d.Facts.FollowUp}
+	k := &checking{page: w.page, Checking: &gather.Checking{Cohort: w.d.Cohort, FollowUp: w.d.Facts.FollowUp}}
 	lacks := k.lacking()
 	w.heading(1, "What to record better")
 	if len(lacks) == 0 {
@@ -481,8 +476,12 @@ func Own(d *gather.Department, unit audit.Value, m *gather.Material, o PaperOpti
 	}
 	w.heading(1, "Rows to chase")
 	t := &table{Columns: []column{{Title: "Rows", Align: right}, {Title: "What to do", Wraps: true, Least: 24}, {Title: "Which", Wraps: true, Least: 18}}}
-	for _, x := range toChase(m.Cohort) {
-		t.Add(count(x.count()), x.do, whichOf(m.Cohort, x.rows, mostOwn))
+	for _, p := range d.Of(unit.Field) {
+		for _, x := range p.Tasks {
+			if p.Value == unit {
+				t.Add(count(x.Count()), x.Do, whichOf(m.Cohort, x.Rows, mostOwn))
+			}
+		}
 	}
 	if t.Empty() {
 		w.paragraph("None.")

@@ -30,10 +30,10 @@ const mostTyped = 8
 func (k *checking) misleads() []question {
 	var all []question
 	all = append(all, k.askClosing()...)
-	if whole := k.followUp[0]; k.c.Account().NoRevisions {
+	if whole := k.FollowUp[0]; k.Cohort.Account().NoRevisions {
 		all = append(all, question{ask: fmt.Sprintf("%s and no revision: was none of them revised, or was none entered? The table can’t tell, and what an audit says holds only if none was.", few(whole.Joints, "joint", "joints"))})
 	}
-	revisions, deaths := cohort.LikelySheets(NotRead(k.c.Files))
+	revisions, deaths := cohort.LikelySheets(NotRead(k.Cohort.Files))
 	if revisions != "" {
 		all = append(all, question{ask: fmt.Sprintf("Does the sheet %s hold revisions? It is not read: until it is, they are not counted.", typed(revisions)), lines: []string{"revisions_sheet = " + TOML(revisions)}})
 	}
@@ -45,12 +45,12 @@ func (k *checking) misleads() []question {
 
 // askClosing asks for the closing date where none was given.
 func (k *checking) askClosing() []question {
-	d := k.c.Closing
+	d := k.Cohort.Closing
 	if d.Asked || d.DeathsEnd || d.Row == 0 {
 		return nil
 	}
-	where := fmt.Sprintf("row %d, column %s%s", d.Row, d.Column, ofTable(k.c, d.File))
-	if cell := k.c.Cell(cohort.Problem{File: d.File, Row: d.Row, Column: d.Column}); cell != "" {
+	where := fmt.Sprintf("row %d, column %s%s", d.Row, d.Column, ofTable(k.Cohort, d.File))
+	if cell := k.Cohort.Cell(cohort.Problem{File: d.File, Row: d.Row, Column: d.Column}); cell != "" {
 		where += ", " + cell
 	}
 	if d.Doubtful() {
@@ -131,7 +131,7 @@ const mostMeanings = 3
 // askHeadings asks what the headings stand for that may be a column.
 func (k *checking) askHeadings() []question {
 	var all []question
-	for _, m := range mayStandFor(k.c) {
+	for _, m := range mayStandFor(k.Cohort) {
 		var meant, lines []string
 		for i, column := range m.columns {
 			meant = append(meant, label(column))
@@ -141,7 +141,7 @@ func (k *checking) askHeadings() []question {
 			}
 			lines = append(lines, line)
 		}
-		s := fmt.Sprintf("Is %s (%s%s", typed(m.heading), few(m.rows, "row", "rows"), ofTable(k.c, m.file))
+		s := fmt.Sprintf("Is %s (%s%s", typed(m.heading), few(m.rows, "row", "rows"), ofTable(k.Cohort, m.file))
 		if m.looks != "" {
 			s += ": " + m.looks
 		}
@@ -159,7 +159,7 @@ func (k *checking) askHeadings() []question {
 // askNames asks which names are one, by column.
 func (k *checking) askNames() []question {
 	var all []question
-	asked := k.c.NameQuestions()
+	asked := k.Cohort.NameQuestions()
 	for len(asked) > 0 {
 		n := 1
 		for n < len(asked) && asked[n].Column == asked[0].Column {
@@ -188,7 +188,7 @@ func (k *checking) askNames() []question {
 // askWords asks what the words stand for that are not understood.
 func (k *checking) askWords() []question {
 	var all []question
-	for _, column := range k.c.Words() {
+	for _, column := range k.Cohort.Words() {
 		all = append(all, k.askUnseen(column)...)
 		var words, lines []string
 		more := 0
@@ -254,9 +254,9 @@ const fullEnough = 0.9
 // notedDeaths says where deaths may stand that no column has.
 func (k *checking) notedDeaths() string {
 	s := ""
-	for _, v := range k.c.CommonValues() {
+	for _, v := range k.Cohort.CommonValues() {
 		if v.Deaths > 0 && v.Heading.Typed != HeadingNotShown {
-			s += fmt.Sprintf(" Under %s%s a word for death stands in %s: write the days into a column of their own.", typed(v.Heading.Typed), ofTable(k.c, v.File), few(v.Deaths, "row", "rows"))
+			s += fmt.Sprintf(" Under %s%s a word for death stands in %s: write the days into a column of their own.", typed(v.Heading.Typed), ofTable(k.Cohort, v.File), few(v.Deaths, "row", "rows"))
 		}
 	}
 	return s
@@ -270,7 +270,7 @@ func (k *checking) lacking() []string {
 			continue
 		}
 		s := "No column for " + strings.Join(labels(w.columns), " or ") + ": " + w.lost + "."
-		if whole := k.followUp[0]; w.columns[0] == "last_seen_date" && whole.NeverSeen > 0 {
+		if whole := k.FollowUp[0]; w.columns[0] == "last_seen_date" && whole.NeverSeen > 0 {
 			s = fmt.Sprintf("No day last seen: follow-up of the joints not revised and not known to be dead is assumed, %s of these %s operated on more than two years before the closing date. Joints lost, and revisions done elsewhere, can’t be counted.",
 				count(whole.NeverSeen), count(whole.Living))
 		}
@@ -279,15 +279,15 @@ func (k *checking) lacking() []string {
 		}
 		all = append(all, s)
 	}
-	if fields := slices.DeleteFunc(slices.Clone(byAlone), k.c.HasColumn); len(fields) > 0 {
+	if fields := slices.DeleteFunc(slices.Clone(byAlone), k.Cohort.HasColumn); len(fields) > 0 {
 		all = append(all, "No "+either(labels(fields))+": nothing can be said by "+one(fields, "it", "them")+", and no published figure that is of one kind alone stands beside.")
 	}
-	if d := k.c.Deaths(); d.Column && !d.Recorded {
+	if d := k.Cohort.Deaths(); d.Column && !d.Recorded {
 		all = append(all, fmt.Sprintf("No row has a death, where about %.0f would be expected at these ages and follow-up: the dead stay in follow-up, and every estimate is too low.", d.Expected))
 	} else if len(d.Without) > 0 {
 		all = append(all, "No deaths in "+list(d.Without)+": the dead of those tables stay in follow-up.")
 	}
-	for _, y := range k.c.CompletenessByYear().Columns {
+	for _, y := range k.Cohort.CompletenessByYear().Columns {
 		rows, filled := 0, 0
 		for i := range y.Rows {
 			rows, filled = rows+y.Rows[i], filled+y.Filled[i]
@@ -306,7 +306,7 @@ func (k *checking) lacking() []string {
 
 // has says whether a table has one of several columns.
 func (k *checking) has(columns []string) bool {
-	return slices.ContainsFunc(columns, k.c.HasColumn) || columns[0] == "death_date" && k.c.Deaths().Column
+	return slices.ContainsFunc(columns, k.Cohort.HasColumn) || columns[0] == "death_date" && k.Cohort.Deaths().Column
 }
 
 // either writes "a", "a or b" or "a, b or c".
@@ -377,7 +377,7 @@ func (k *checking) stopped() {
 	k.paragraph(fmt.Sprintf("Nothing is estimated yet: %s first. Others may follow when %s answered.", few(len(all), "question comes", "questions come"), one(all, "it is", "they are")))
 	k.heading(3, "FIRST: no audit without "+one(all, "this", "these"))
 	k.items(items)
-	if k.c == nil || k.o.Again == "" {
+	if k.Cohort == nil || k.o.Again == "" {
 		return
 	}
 	k.paragraph(fmt.Sprintf("Everything to be settled in one file, with what stands under each heading: %s --write-settings FILE", k.o.Again))
@@ -427,12 +427,12 @@ func quotedAll(names []string) []string {
 func (k *checking) askColumn(e *cohort.MissingColumnError) question {
 	alone := *e
 	alone.Others = nil // each is a question of its own
-	if !e.Described || k.c == nil {
+	if !e.Described || k.Cohort == nil {
 		return question{ask: alone.Error()}
 	}
 	q := question{ask: fmt.Sprintf("Which column of %s is the %s? None of its headings is known to be it.", e.File, label(e.Column)), also: e.Alike}
-	candidates := Candidates(k.c, e)
-	if e.Column == "revision_date" && len(candidates.Columns) == 1 && !k.c.Files[e.Index].Has("operation_date") {
+	candidates := Candidates(k.Cohort, e)
+	if e.Column == "revision_date" && len(candidates.Columns) == 1 && !k.Cohort.Files[e.Index].Has("operation_date") {
 		candidates.Columns = nil // it is asked about as the operation's
 	}
 	for i, c := range candidates.Columns[:min(mostTyped, len(candidates.Columns))] {
@@ -471,14 +471,14 @@ func (k *checking) askColumn(e *cohort.MissingColumnError) question {
 // from revisions.
 func (k *checking) kindsOfOperations(file int) []Candidate {
 	var all []string
-	for _, column := range k.c.Words() {
+	for _, column := range k.Cohort.Words() {
 		if column.Column == "procedure" {
 			for _, w := range column.Words {
 				all = append(all, w.Typed)
 			}
 		}
 	}
-	headings := k.c.Files[file].Headings
+	headings := k.Cohort.Files[file].Headings
 	at := slices.IndexFunc(headings, func(h cohort.Heading) bool { return h.Column == "procedure" })
 	revision := func(word string) bool {
 		return strings.Contains(strings.ToLower(word), "rev") || strings.Contains(strings.ToLower(word), "redo")

@@ -81,7 +81,7 @@ func (k *checking) unknownWords(c *cohort.Cohort) {
 
 // firstRow is where a word that is not shown can be seen.
 func (k *checking) firstRow(w cohort.Word) string {
-	return fmt.Sprintf("row %d%s", w.Row, ofTable(k.c, w.File))
+	return fmt.Sprintf("row %d%s", w.Row, ofTable(k.Cohort, w.File))
 }
 
 // Numbered says of a word that is not shown that it may be a code, and is told from

@@ -5,13 +5,14 @@ import (
 	"slices"
 	"strings"
 
+	"example.org/holdfast/cmd/internal/gather"
 	"example.org/holdfast/cohort"
 )
 
 // taken says what was taken as read, and is not asked about.
 func (k *checking) taken() []string {
 	all := slices.Concat(k.takenFiles(), k.takenHeadings(), k.takenWords())
-	c := k.c
+	c := k.Cohort
 	for _, s := range []string{sheetsNotRead(c.Files), takenDeaths(c), takenRevisions(c), takenDeathList(c)} {
 		if s != "" {
 			all = append(all, s)
@@ -22,7 +23,7 @@ func (k *checking) taken() []string {
 	}
 	var right []string
 	for _, r := range c.Account().Reasons {
-		if at, _ := instructionFor(r.Reason); instructions[at].nothing {
+		if gather.AsTheyAre(r.Reason) {
 			right = append(right, fmt.Sprintf("%s (%s)", r.Reason, few(r.Rows, "row", "rows")))
 		}
 	}
@@ -35,9 +36,9 @@ func (k *checking) taken() []string {
 // takenFiles says how the files were read.
 func (k *checking) takenFiles() []string {
 	var all []string
-	for _, f := range k.c.Files {
+	for _, f := range k.Cohort.Files {
 		s := f.Title() + ": " + f.Format
-		if len(k.c.Files) > 1 {
+		if len(k.Cohort.Files) > 1 {
 			s += ", " + few(f.Rows, "row", "rows")
 		}
 		if f.Holds == "revisions" || f.Holds == "deaths" {
@@ -65,11 +66,11 @@ func (k *checking) takenFiles() []string {
 func (k *checking) takenHeadings() []string {
 	var variants, own, left []string
 	meant := make(map[string]bool)
-	for _, m := range mayStandFor(k.c) {
+	for _, m := range mayStandFor(k.Cohort) {
 		meant[m.heading] = true
 	}
 	seen := make(map[string]bool)
-	for _, f := range k.c.Files {
+	for _, f := range k.Cohort.Files {
 		for _, h := range f.Headings {
 			said := typed(heading(h))
 			if seen[said+h.Column] || h.Typed == "" {
@@ -110,7 +111,7 @@ func one[T any](items []T, single, many string) string {
 // takenWords says how many spellings were understood, by column.
 func (k *checking) takenWords() []string {
 	var all []string
-	for _, column := range k.c.Words() {
+	for _, column := range k.Cohort.Words() {
 		values := make(map[string]bool)
 		spelt, rows := 0, 0
 		for _, w := range column.Words {

@@ -11,6 +11,7 @@ import (
 	"strings"
 
 	"example.org/holdfast/cmd/internal/document"
+	"example.org/holdfast/cmd/internal/gather"
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/text"
 )
@@ -35,7 +36,7 @@ type toDo struct {
 
 // toDos gives the problems in the order of [Check], after one for a doubtful
 // closing date.
-func toDos(c *cohort.Cohort) iter.Seq[toDo] {
+func toDos(c *cohort.Cohort, tasks []gather.Task) iter.Seq[toDo] {
 	of := func(p cohort.Problem, reason, do string) toDo {
 		f := c.Files[p.File]
 		t := toDo{f.Name, f.Sheet, p.Row, c.Cell(p), p.Column, reason, do}
@@ -48,10 +49,10 @@ func toDos(c *cohort.Cohort) iter.Seq[toDo] {
 		if d := c.Closing; d.Doubtful() && !yield(of(cohort.Problem{File: d.File, Row: d.Row, Column: d.Column}, "sets the closing date, long after every other row's dates", "Is this date right? If it is not, correct it.")) {
 			return
 		}
-		for _, t := range tasks(c, nil) {
-			for _, p := range t.rows {
+		for _, t := range gather.ToDo(tasks) {
+			for _, p := range t.Rows {
 				for one := range p.Each() {
-					if !t.nothing && !yield(of(one, t.describe(c, one), t.whole())) {
+					if !yield(of(one, t.Describe(c, one), t.Whole())) {
 						return
 					}
 				}
@@ -69,10 +70,10 @@ func toDos(c *cohort.Cohort) iter.Seq[toDo] {
 // sheet and cell are filled for workbooks only. A text that a spreadsheet would take for a
 // formula gets a leading apostrophe. No value of the table is in it. Errors are
 // those of the writer.
-func CheckCSV(w io.Writer, c *cohort.Cohort) error {
+func CheckCSV(w io.Writer, c *cohort.Cohort, tasks []gather.Task) error {
 	out := csv.NewWriter(w)
 	out.Write([]string{"file", "sheet", "row", "cell", "column", "reason", "what_to_do", "done"})
-	for t := range toDos(c) {
+	for t := range toDos(c, tasks) {
 		record := []string{t.File, t.Sheet, strconv.Itoa(t.Row), t.Cell, t.Column, t.Reason, t.WhatToDo, ""}
 		for i, s := range record {
 			record[i] = text.Protect(s)
@@ -98,11 +99,7 @@ type whatIf struct {
 
 // whatIfs lists what settling the problems would change. Where the day of an
 // event is not known there are two estimates, the least and the most.
-func whatIfs(c *cohort.Cohort) ([]whatIf, error) {
-	effects, err := c.WhatIf(effectYears)
-	if err != nil {
-		return nil, err
-	}
+func whatIfs(effects []cohort.Effect) []whatIf {
 	pct := func(p float64) *float64 {
 		if math.IsNaN(p) {
 			return nil
@@ -127,20 +124,16 @@ func whatIfs(c *cohort.Cohort) ([]whatIf, error) {
 			all = append(all, least, most)
 		}
 	}
-	return all, nil
+	return all
 }
 
 // CheckJSON writes what became of the rows, the problems as [CheckCSV] lists
 // them, and what settling each would change: what_if has, for each problem,
 // joint, procedure and number of years, the cumulative revision as it is
 // (from_pct) and as it would be (to_pct), null beyond the follow-up, and the
-// joints whose follow-up would be another. Errors are those of the writer, and of columns that have too many
-// values to group by.
-func CheckJSON(w io.Writer, c *cohort.Cohort) error {
-	effects, err := whatIfs(c)
-	if err != nil {
-		return err
-	}
+// joints whose follow-up would be another. Errors are those of the writer.
+func CheckJSON(w io.Writer, f *gather.Checking) error {
+	c := f.Cohort
 	a := c.Account()
 	head, err := indented("", struct {
 		ClosingDate string `json:"closing_date"`
@@ -153,7 +146,7 @@ func CheckJSON(w io.Writer, c *cohort.Cohort) error {
 	}
 	tail, err := indented("", struct {
 		WhatIf []whatIf `json:"what_if"`
-	}{effects})
+	}{whatIfs(f.Effects)})
 	if err != nil {
 		return err
 	}
@@ -161,7 +154,7 @@ func CheckJSON(w io.Writer, c *cohort.Cohort) error {
 	out := bufio.NewWriter(w)
 	out.WriteString(strings.TrimSuffix(head, "\n}") + ",\n \"problems\": [")
 	between, end := "\n  ", "]"
-	for t := range toDos(c) {
+	for t := range toDos(c, f.Tasks) {
 		one, err := indented("  ", t)
 		if err != nil {
 			return err

@@ -1,0 +1,190 @@
+package gather
+
+import (
+	"math"
+	"slices"
+
+	"example.org/holdfast/cohort"
+)
+
+// Checking is what a check of tables says beside what was understood of them.
+type Checking struct {
+	Cohort   *cohort.Cohort // nil where nothing could be read
+	Effects  []cohort.Effect
+	FollowUp []cohort.FollowUp // all joints, then each joint and procedure if there are several
+	Tasks    []Task
+}
+
+// EffectYears are those at which a check says what settling a problem would change.
+var EffectYears = []float64{1, 3, 5, 10}
+
+// CheckOf gathers what there is to do about a cohort's rows; of one that is nil or can't be
+// used as it is, nothing but that. Errors are of columns that have too many values to group by.
+func CheckOf(c *cohort.Cohort, usable bool) (*Checking, error) {
+	k := &Checking{Cohort: c}
+	if c == nil || !usable {
+		return k, nil
+	}
+	var err error
+	if k.Effects, err = c.WhatIf(EffectYears); err != nil {
+		return nil, err
+	}
+	if k.FollowUp, err = c.FollowUp(); err != nil {
+		return nil, err
+	}
+	k.Tasks = Tasks(c, k.Effects)
+	return k, nil
+}
+
+// Task is one thing to do about rows.
+type Task struct {
+	Instruction
+	Rows []cohort.Problem
+	said string // what is the matter, where it is no reason of theirs
+
+	// Effect is what settling them otherwise would do to the joint and procedure whose
+	// estimate moves most, at the latest year within reach; nil where that is not known or
+	// nothing.
+	Effect *cohort.Effect
+	At     cohort.EffectAt
+}
+
+// Count is how many rows a task is about.
+func (t *Task) Count() int { return RowsOf(t.Rows) }
+
+// RowsOf is how many rows some problems are of.
+func RowsOf(all []cohort.Problem) int {
+	n := 0
+	for _, p := range all {
+		n += p.Rows()
+	}
+	return n
+}
+
+// Title says what is the matter with a row and those like it.
+func (t *Task) Title(p cohort.Problem) string {
+	if t.said != "" {
+		return t.said
+	}
+	return p.Reason.String()
+}
+
+// Describe says what is the matter with one of the rows.
+func (t *Task) Describe(c *cohort.Cohort, p cohort.Problem) string {
+	if t.said != "" {
+		return t.said
+	}
+	return c.Describe(p)
+}
+
+// Tasks are what there is to do, in the order in which it is best worked
+// through: the problems by their instructions, then what is not recorded, then that about
+// which there is nothing to do if its reason is right.
+func Tasks(c *cohort.Cohort, effects []cohort.Effect) []Task {
+	all := problems(c)
+	var out, nothing []Task
+	for len(all) > 0 {
+		at, _ := instructionFor(all[0].Reason)
+		n := 1
+		for n < len(all) && slices.Contains(instructions[at].reasons, all[n].Reason) {
+			n++
+		}
+		t := Task{Instruction: instructions[at], Rows: all[:n]}
+		t.moves(effects)
+		if t.Nothing {
+			nothing = append(nothing, t)
+		} else {
+			out = append(out, t)
+		}
+		all = all[n:]
+	}
+	return slices.Concat(out, unrecorded(c), nothing)
+}
+
+// ToDo are those that somebody has to do something about.
+func ToDo(tasks []Task) []Task {
+	return slices.DeleteFunc(slices.Clone(tasks), func(t Task) bool { return t.Nothing })
+}
+
+// DifferentRows is how many rows there is something to do about.
+func DifferentRows(tasks []Task) int {
+	rows := make(map[[2]int]int) // by file and row, since one may have several things to do; with those that follow it
+	for _, t := range ToDo(tasks) {
+		for _, p := range t.Rows {
+			rows[[2]int{p.File, p.Row}] = p.Rows()
+		}
+	}
+	n := 0
+	for _, more := range rows {
+		n += more
+	}
+	return n
+}
+
+// Lists are the names by which the rows of a task can be asked for.
+func Lists() []string {
+	var names []string
+	for _, in := range instructions {
+		names = append(names, in.List)
+	}
+	return append(names, "unseen", "no-bearing", "no-fixation")
+}
+
+// unrecorded are the joints in use that nobody has looked up, and those without a
+// bearing or a fixation, for the tables that have such a column.
+func unrecorded(c *cohort.Cohort) []Task {
+	var out []Task
+	if c.HasColumn("last_seen_date") {
+		if rows := c.Unseen(); len(rows) > 0 {
+			out = append(out, Task{Instruction: Instruction{List: "unseen", Do: "Look up whether the joint is in place", How: "Neither revised nor dead, and no day last seen: follow-up to the closing date is assumed. Fill in the day last seen, and the revision or the death if there was one."},
+				said: "no day last seen: follow-up assumed", Rows: rows})
+		}
+	}
+	for _, field := range []string{"bearing", "fixation"} {
+		if !slices.Contains(c.Fields(), field) {
+			continue
+		}
+		rows, err := c.Unrecorded(field)
+		if err != nil || len(rows) == 0 {
+			continue // an error is of too many different values
+		}
+		out = append(out, Task{Instruction: Instruction{List: "no-" + field, Do: "Fill in the " + field, How: "Until then the joint is in no group by " + field + "."},
+			said: field + " not recorded", Rows: rows})
+	}
+	return out
+}
+
+// moves finds what settling the rows otherwise would move most.
+func (t *Task) moves(effects []cohort.Effect) {
+	most := 0.0
+	for i := range effects {
+		e := &effects[i]
+		at := Within(e)
+		if len(at) == 0 || !slices.ContainsFunc(t.Rows, func(p cohort.Problem) bool { return slices.Contains(e.Reasons, p.Reason) }) {
+			continue
+		}
+		now := e.At[at[len(at)-1]]
+		by := max(math.Abs(now.Low-now.Now), math.Abs(now.High-now.Now))
+		if math.IsNaN(by) || now.AtRiskThen < fewestAtRisk || t.Effect != nil && by <= most {
+			continue
+		}
+		most, t.Effect, t.At = by, e, now
+	}
+}
+
+// fewestAtRisk is the number of joints at risk below which no estimate is shown.
+const fewestAtRisk = 10
+
+// mostEffectYears is how many of the latest years within reach are shown.
+const mostEffectYears = 2
+
+// Within are the places of the latest years of an effect at which enough joints are at risk.
+func Within(e *cohort.Effect) []int {
+	var at []int
+	for i, a := range e.At {
+		if a.AtRisk >= fewestAtRisk && !math.IsNaN(a.Now) {
+			at = append(at, i)
+		}
+	}
+	return at[max(0, len(at)-mostEffectYears):]
+}
