@@ -221,12 +221,15 @@ func (w *meeting) volumes() {
 // hospital and by year of operation.
 func (w *meeting) completeness() {
 	field := w.d.Fields[len(w.d.Fields)-1] // hospital, if there is one
-	t := &table{Columns: []column{{Title: "", Wraps: true, Least: 12}, {Title: "Joints", Align: right}, {Title: "Revised", Align: right}, {Title: "Followed, median years", Align: decimal, Wraps: true, Least: 9},
-		{Title: "Known of recently, %", Align: decimal, Wraps: true, Least: 9}, {Title: "Assumed, %", Align: decimal, Wraps: true, Least: 8}, {Title: "Lost", Align: right}}}
+	t := &table{Columns: []column{{Title: "", Wraps: true, Least: 12}, {Title: "Joints", Align: right}, {Title: "Revised", Align: right}, {Title: "Median years", Align: decimal, Wraps: true, Least: 7},
+		{Title: "Heard of, %", Align: decimal, Wraps: true, Least: 7}, {Title: "Assumed, %", Align: decimal, Wraps: true, Least: 8}, {Title: "Lost", Align: right}}}
 	var columns []string
 	for _, k := range w.d.Cohort.CompletenessByYear().Columns {
+		if k.Column == "last_seen_date" { // what is assumed says it
+			continue
+		}
 		columns = append(columns, k.Column)
-		t.Columns = append(t.Columns, column{Title: capital(strings.TrimSuffix(label(k.Column), " date")) + ", %", Align: decimal, Wraps: true, Least: 8})
+		t.Columns = append(t.Columns, column{Title: capital(strings.TrimSuffix(label(k.Column), " date")), Align: decimal, Wraps: true, Least: 8})
 	}
 	line := func(name string, f cohort.FollowUp, filled map[string][2]int) {
 		cells := []string{name, count(f.Joints), count(f.Revised), decimals(f.MedianYears, 1), wholePercent(f.Recent, f.Living), wholePercent(f.Assumed, f.Living), count(f.Lost)}
@@ -244,8 +247,8 @@ func (w *meeting) completeness() {
 		line(p.Word, p.FollowUp, p.Filled)
 	}
 	w.heading(1, "Follow-up, and how much is recorded")
-	w.paragraph("Of the joints neither revised nor dead: known of recently are those heard of, or operated on, within two years of the closing date; assumed, those of which no day last seen is recorded, so that nobody knows; lost, those last seen earlier.",
-		"Then the share of joints that have a value: the reason for revision of those revised, the day last seen of those neither revised nor dead.")
+	w.paragraph("Median years: of follow-up. Of the joints neither revised nor dead: heard of are those last seen, or operated on, within two years of the closing date; assumed, those of which no day last seen is recorded, so that nobody knows; lost, those last seen earlier.",
+		"Then, in percent, the joints that have a value; of those revised, that have a reason.")
 	w.table(t, nil)
 }
 
