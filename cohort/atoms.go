@@ -92,7 +92,9 @@ func (c *Cohort) atoms(ages []int, years []float64, by, further []string, e Endp
 
 // absent is a field that no table has.
 func absent(name string) *dimension {
-	return &dimension{name: name, levels: []string{NotRecorded}, reader: func(int) func(int) int { return func(int) int { return 0 } }}
+	d := &dimension{name: name, levels: []string{NotRecorded}, word: func(*store.Words, uint32) int { return 0 }}
+	d.reader = func(int) func(int) int { return func(int) int { return 0 } }
+	return d
 }
 
 // ageBetween is the age between lower bounds; the levels are those of AgeBands.

@@ -7,6 +7,7 @@ import (
 	"sort"
 
 	"example.org/holdfast/cohort/internal/row"
+	"example.org/holdfast/cohort/internal/store"
 	"example.org/holdfast/cohort/internal/table"
 )
 
@@ -30,6 +31,10 @@ type dimension struct {
 	name   string
 	levels []string
 	reader func(block int) func(i int) int // the level of each row of a block
+
+	// word is the level of a combination of words, which decides it; nil where
+	// something else of a row does.
+	word func(w *store.Words, n uint32) int
 
 	// supposed is the level of a row as it is in hand, −1 if that is as it was
 	// read; nil if it always is.

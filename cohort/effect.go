@@ -269,7 +269,7 @@ func (s *supposing) compare(which, ways int, rows []row.Row) {
 			continue
 		}
 		at := rows[i].At
-		m := s.at(s.found, s.counter.cell(s.counter.readers(int(at.Block)), int(at.Index)), which, ways)
+		m := s.at(s.found, s.counter.cells(int(at.Block))(int(at.Index)), which, ways)
 		m.effect.Rows++
 		for _, e := range now {
 			m.gone.Add(e.exit, int(e.cause))

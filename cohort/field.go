@@ -124,7 +124,12 @@ func (c *Cohort) dimension(name string) (*dimension, error) {
 			return nil, f.TooMany()
 		}
 		rank, ordered := f.Ranks()
-		d := &dimension{name: f.Name, levels: ordered, reader: func(block int) func(int) int { return c.store.Blocks[block].Ranks(at, rank) }}
+		d := &dimension{name: f.Name, levels: ordered}
+		d.word = func(w *store.Words, n uint32) int { return int(rank[w.Code(n, at)]) }
+		d.reader = func(block int) func(int) int {
+			b := c.store.Blocks[block]
+			return func(i int) int { return d.word(b.Words(), b.Word(i)) }
+		}
 		if at == store.Side {
 			d.supposed = func(r *row.Row) int {
 				if int(r.Side) >= len(rank) { // a side that no row has

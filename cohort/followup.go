@@ -74,38 +74,40 @@ func (c *Cohort) FollowUp() ([]FollowUp, error) {
 	if err != nil {
 		return nil, err
 	}
-	found := byWorker(c, func() map[uint64]*followUpCount { return make(map[uint64]*followUpCount) }, func(bi int, cells map[uint64]*followUpCount) {
-		readers := k.readers(bi)
-		lastCell, last := uint64(math.MaxUint64), (*followUpCount)(nil)
+	of := func(in *cells[followUpCount], cell uint64) *followUpCount {
+		f := in.at(cell)
+		if f == nil {
+			f = newFollowUpCount()
+			in.put(cell, f)
+		}
+		return f
+	}
+	found := byWorker(c, func() *cells[followUpCount] { return newCells[followUpCount](k.number) }, func(bi int, to *cells[followUpCount]) {
+		cellOf := k.cells(bi)
 		for i := range c.used(bi) {
-			if cell := k.cell(readers, i); cell != lastCell {
-				if lastCell, last = cell, cells[cell]; last == nil {
-					last = newFollowUpCount()
-					cells[cell] = last
-				}
-			}
-			last.add(c, bi, i)
+			of(to, cellOf(i)).add(c, bi, i)
 		}
 	})
-	cells := found[0]
+	together := found[0]
 	for _, more := range found[1:] {
-		for cell, count := range more {
-			if cells[cell] == nil {
-				cells[cell] = newFollowUpCount()
-			}
-			if err := cells[cell].merge(count); err != nil {
+		for cell, f := range more.met() {
+			if err := of(together, cell).merge(f); err != nil {
 				return nil, err
 			}
 		}
 	}
+	var order []uint64
+	for cell := range together.met() {
+		order = append(order, cell)
+	}
+	slices.SortFunc(order, func(a, b uint64) int { return k.key(a).Compare(k.key(b)) })
 	whole := newFollowUpCount()
 	var parts []FollowUp
-	order := slices.SortedFunc(maps.Keys(cells), func(a, b uint64) int { return k.key(a).Compare(k.key(b)) })
 	for _, cell := range order {
-		if err := whole.merge(cells[cell]); err != nil {
+		if err := whole.merge(together.at(cell)); err != nil {
 			return nil, err
 		}
-		f, err := cells[cell].sum()
+		f, err := together.at(cell).sum()
 		if err != nil {
 			return nil, err
 		}

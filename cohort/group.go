@@ -2,6 +2,7 @@ package cohort
 
 import (
 	"fmt"
+	"iter"
 	"maps"
 	"math"
 	"runtime"
@@ -205,12 +206,14 @@ type counter struct {
 	names       []string
 	dims        []*dimension
 	stride      []uint64
+	number      uint64 // of cells
 	causes      []string
 	counted     []bool // by reason code; nil: every revision counts
 	lostRevised bool
-	read        [][]func(int) int // by block, once read
-	ends        bool              // causes are the ends of follow-up, [EndClosing] being 0
-	assumedOut  bool              // joints whose follow-up is assumed are censored on the day of the operation
+	byWords     map[*store.Words][]uint64 // what the words of a row make of its cell
+	read        []func(i int) uint64      // by block, the cells of its rows, once read
+	ends        bool                      // causes are the ends of follow-up, [EndClosing] being 0
+	assumedOut  bool                      // joints whose follow-up is assumed are censored on the day of the operation
 }
 
 // newCounter counts by fields under an endpoint.
@@ -249,34 +252,66 @@ func (k *counter) arrange() error {
 		k.stride = append(k.stride, cells)
 		cells *= uint64(len(d.levels))
 	}
-	k.read = make([][]func(int) int, len(k.cohort.store.Blocks))
+	k.number = cells
+	k.read = make([]func(int) uint64, len(k.cohort.store.Blocks))
+	k.byWords = make(map[*store.Words][]uint64)
+	for _, b := range k.cohort.store.Blocks {
+		if w := b.Words(); k.byWords[w] == nil {
+			k.byWords[w] = k.ofWords(w)
+		}
+	}
 	return nil
 }
 
-// readers give the levels of one block's rows. They are remembered: passes over
+// ofWords is what each combination of words makes of a row's cell.
+func (k *counter) ofWords(w *store.Words) []uint64 {
+	cells := make([]uint64, w.Len()+1) // they are numbered from 1
+	for i, d := range k.dims {
+		if d.word == nil {
+			continue
+		}
+		for n := range w.Len() {
+			cells[n+1] += uint64(d.word(w, uint32(n+1))) * k.stride[i]
+		}
+	}
+	return cells
+}
+
+// cells gives the cells of one block's rows. They are remembered: passes over
 // the blocks side by side have each block once, or all blocks of one part.
-func (k *counter) readers(block int) []func(int) int {
+func (k *counter) cells(block int) func(i int) uint64 {
 	if k.read[block] == nil {
-		k.read[block] = k.levels(block)
+		k.read[block] = k.cellsOf(block)
 	}
 	return k.read[block]
 }
 
-// levels are the readers anew, for who may go over the blocks several times at once.
+func (k *counter) cellsOf(block int) func(i int) uint64 {
+	b := k.cohort.store.Blocks[block]
+	words := k.byWords[b.Words()]
+	var levels []func(int) int
+	var strides []uint64
+	for i, d := range k.dims {
+		if d.word == nil {
+			levels, strides = append(levels, d.reader(block)), append(strides, k.stride[i])
+		}
+	}
+	return func(i int) uint64 {
+		cell := words[b.Word(i)]
+		for d, level := range levels {
+			cell += uint64(level(i)) * strides[d]
+		}
+		return cell
+	}
+}
+
+// levels are those of one block's rows in each dimension.
 func (k *counter) levels(block int) []func(int) int {
 	readers := make([]func(int) int, len(k.dims))
 	for i, d := range k.dims {
 		readers[i] = d.reader(block)
 	}
 	return readers
-}
-
-func (k *counter) cell(readers []func(int) int, i int) uint64 {
-	var cell uint64
-	for d, level := range readers {
-		cell += uint64(level(i)) * k.stride[d]
-	}
-	return cell
 }
 
 // causes of the ends of follow-up of one block's rows under the endpoint.
@@ -333,20 +368,67 @@ func (k *counter) run() (*Groups, error) {
 
 // set is the counts of all cells by key.
 func (k *counter) set() (*tally.Set, error) {
-	found := byWorker(k.cohort, func() map[uint64]*gathered { return make(map[uint64]*gathered) }, k.count)
+	found := byWorker(k.cohort, func() *cells[gathered] { return newCells[gathered](k.number) }, k.count)
 	var dims []tally.Dimension
 	for _, d := range k.dims {
 		dims = append(dims, tally.Dimension{Name: d.name, Levels: d.levels})
 	}
 	set := tally.NewSet(dims, k.causes)
 	for _, counts := range found {
-		for _, cell := range slices.Sorted(maps.Keys(counts)) {
-			if err := set.Take(k.key(cell), counts[cell].all()); err != nil {
+		for cell, g := range counts.met() {
+			if err := set.Take(k.key(cell), g.all()); err != nil {
 				return nil, err
 			}
 		}
 	}
 	return set, nil
+}
+
+// cells has something for each cell that is met.
+type cells[T any] struct {
+	few  []*T          // by cell
+	many map[uint64]*T // if few is nil
+}
+
+// newCells is for a number of cells.
+func newCells[T any](number uint64) *cells[T] {
+	const few = 1 << 16
+	if number > few {
+		return &cells[T]{many: make(map[uint64]*T)}
+	}
+	return &cells[T]{few: make([]*T, number)}
+}
+
+// at is what a cell has; nil if it is not met yet.
+func (c *cells[T]) at(cell uint64) *T {
+	if c.few != nil {
+		return c.few[cell]
+	}
+	return c.many[cell]
+}
+
+func (c *cells[T]) put(cell uint64, t *T) {
+	if c.few != nil {
+		c.few[cell] = t
+	} else {
+		c.many[cell] = t
+	}
+}
+
+// met gives the cells that are met, in order.
+func (c *cells[T]) met() iter.Seq2[uint64, *T] {
+	return func(yield func(uint64, *T) bool) {
+		for cell, t := range c.few {
+			if t != nil && !yield(uint64(cell), t) {
+				return
+			}
+		}
+		for _, cell := range slices.Sorted(maps.Keys(c.many)) {
+			if !yield(cell, c.many[cell]) {
+				return
+			}
+		}
+	}
 }
 
 // byWorker goes over all blocks with several workers, each of which has a start of
@@ -400,25 +482,22 @@ func (g *gathered) all() *tally.Counts {
 }
 
 // count adds the joints in use of one block to the counts of their cells.
-func (k *counter) count(block int, counts map[uint64]*gathered) {
+func (k *counter) count(block int, counts *cells[gathered]) {
 	f, in := &k.cohort.linked.fates[block], k.cohort.inScope(block)
 	if len(f.of) == 0 {
 		return
 	}
-	readers, cause := k.readers(block), k.causesOf(block)
+	cellOf, cause := k.cells(block), k.causesOf(block)
 	b, closing := k.cohort.store.Blocks[block], k.cohort.facts.Closing
-	lastCell, last := uint64(math.MaxUint64), (*gathered)(nil)
 	for i := range f.of {
 		if f.of[i].reason != row.Used || in != nil && !in(i) {
 			continue
 		}
-		cell := k.cell(readers, i)
-		if cell != lastCell {
-			lastCell, last = cell, counts[cell]
-			if last == nil {
-				last = &gathered{counts: tally.New(len(k.causes))}
-				counts[cell] = last
-			}
+		cell := cellOf(i)
+		to := counts.at(cell)
+		if to == nil {
+			to = &gathered{counts: tally.New(len(k.causes))}
+			counts.put(cell, to)
 		}
 		day := f.of[i].exit
 		if k.assumedOut && f.of[i].marks&markAssumed != 0 {
@@ -428,7 +507,7 @@ func (k *counter) count(block int, counts map[uint64]*gathered) {
 		if k.ends {
 			end = int(f.of[i].endOf(end, int(closing-b.Day(store.Operation, i))))
 		}
-		last.add(day, end)
+		to.add(day, end)
 	}
 }
 
@@ -454,7 +533,7 @@ func (k *counter) together() []together {
 					continue
 				}
 				if len(c.narrow) == 0 || c.has(at) {
-					cells = append(cells, k.cell(k.readers(int(at.Block)), i))
+					cells = append(cells, k.cells(int(at.Block))(i))
 				}
 			}
 			slices.Sort(cells)

@@ -35,7 +35,8 @@ type linking struct {
 // part, so that nobody else writes to it.
 type fates struct {
 	of      []outcome
-	warned  []row.Warnings // by row; nil if there are none
+	warned  []uint16       // by row, what is warned of, by place in says; nil if nothing is
+	says    []row.Warnings // the different ones, the first none
 	revised []row.Code     // the reason for revision by row; nil if they are the rows' own
 }
 
@@ -46,14 +47,6 @@ type outcome struct {
 	cause   row.Cause
 	ageBand uint8 // 0: not recorded
 	marks   mark
-}
-
-// made is a slice of a length, the one there is if there is one.
-func made[T any](s []T, n int) []T {
-	if s == nil {
-		return make([]T, n)
-	}
-	return s
 }
 
 // mark is what else is counted of a joint in use.
@@ -170,8 +163,7 @@ func (b *base) note(k *linking, rows []row.Row, l *row.Linked) {
 			f.of[at].ageBand = uint8(1 + b.bandOf(years))
 		}
 		if fate.Reason == row.Used && fate.Warn != 0 {
-			f.warned = made(f.warned, len(f.of))
-			f.warned[at] = fate.Warn
+			f.warnOf(int(at), fate.Warn)
 		}
 	}
 	for i := range l.Joints {
@@ -309,7 +301,20 @@ func (f *fates) warn(i int) row.Warnings {
 	if f.warned == nil {
 		return 0
 	}
-	return f.warned[i]
+	return f.says[f.warned[i]]
+}
+
+// warnOf notes what is said of a row.
+func (f *fates) warnOf(i int, w row.Warnings) {
+	if f.warned == nil {
+		f.warned, f.says = make([]uint16, len(f.of)), make([]row.Warnings, 1, 2)
+	}
+	at := slices.Index(f.says, w)
+	if at < 0 {
+		at = len(f.says)
+		f.says = append(f.says, w)
+	}
+	f.warned[i] = uint16(at)
 }
 
 // DeathList says what became of the lists of deaths.

@@ -147,6 +147,11 @@ func (r Raw) Evidence() Evidence { return Evidence(r >> evidenceShift & 3) }
 // Missing.
 func (r Raw) Bad() bool { return r>>kindShift&3 == kindBad }
 
+// Settled is r as a day where no order is needed to read it, and no pivot was.
+func (r Raw) Settled() (day int32, ok bool) {
+	return int32(r)&payloadMask + minDay, r>>kindShift == kindSettled
+}
+
 // Pivoted reports whether the year had two digits, and the pivot placed it.
 func (r Raw) Pivoted() bool { return r&pivotedBit != 0 }
 

@@ -253,26 +253,61 @@ func (s *style) split(line []byte, cells [][]byte) [][]byte {
 	return append(cells, line[start:])
 }
 
-// plainRows yields the records of a batch without quotation marks.
+// marksIn sets the top bit of each byte of x that is one of two, which are given
+// eight times each.
+func marksIn(x, one, other uint64) uint64 {
+	a, b := x^one, x^other
+	return ^((((a&lows)+lows)|a)&(((b&lows)+lows)|b) | lows)
+}
+
+// plainRows yields the records of a batch without quotation marks. It looks at
+// eight bytes at a time for separators and line ends alike.
 func (b *Batch) plainRows(yield func(*Record) bool) {
-	data, row := b.data, b.line
-	r := &b.record
-	for len(data) > 0 {
-		line := data
-		if k := bytes.IndexByte(data, '\n'); k >= 0 {
-			line, data = data[:k], data[k+1:]
+	data, row, start := b.data, b.line, 0
+	delims, ends := ones*uint64(b.style.delim), ones*uint64('\n')
+	cells := b.cells[:0]
+	for i := 0; i < len(data); i += every {
+		var x uint64
+		if i+every <= len(data) {
+			x = binary.LittleEndian.Uint64(data[i:])
 		} else {
-			data = nil
+			var rest [every]byte
+			copy(rest[:], data[i:])
+			x = binary.LittleEndian.Uint64(rest[:])
 		}
-		b.cells = b.style.split(trimCR(line), b.cells[:0])
-		if cells := b.style.content(b.cells); cells != nil {
-			r.Row, r.Lines, r.Cells, r.Err = row, 1, cells, nil
-			if !yield(r) {
+		for m := marksIn(x, delims, ends); m != 0; m &= m - 1 {
+			j := i + bits.TrailingZeros64(m)/every
+			cells = append(cells, data[start:j])
+			start = j + 1
+			if data[j] != '\n' {
+				continue
+			}
+			if !b.plainRow(row, cells, yield) {
+				b.cells = cells
 				return
 			}
+			row++
+			cells = cells[:0]
 		}
-		row++
 	}
+	if start < len(data) || len(cells) > 0 {
+		cells = append(cells, data[start:])
+		b.plainRow(row, cells, yield)
+	}
+	b.cells = cells
+}
+
+// plainRow yields one record, unless it is empty.
+func (b *Batch) plainRow(row int, cells [][]byte, yield func(*Record) bool) bool {
+	last := len(cells) - 1
+	cells[last] = trimCR(cells[last])
+	cells = b.style.content(cells)
+	if cells == nil {
+		return true
+	}
+	r := &b.record
+	r.Row, r.Lines, r.Cells, r.Err = row, 1, cells, nil
+	return yield(r)
 }
 
 // quotedRows yields the records of a batch with quotation marks.

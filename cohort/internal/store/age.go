@@ -30,21 +30,23 @@ func bornBefore(born, op row.Day) row.Day {
 }
 
 // Age is the age of a row's patient at the operation.
-func (b *Block) Age(i int) row.Age { return b.rows[i].ageAt(b.Day(Operation, i), b.Day(Birth, i)) }
+func (b *Block) Age(i int) row.Age {
+	return b.rows[i].ageAt(b.Day(Operation, i), b.Day(Birth, i), b.Flags(i))
+}
 
 // ageAt is the age of a row's patient at an operation, in completed years. A
 // birth date goes before an age as typed or a birth year.
-func (p *packed) ageAt(op, born row.Day) row.Age {
+func (p *packed) ageAt(op, born row.Day, flags row.Flags) row.Age {
 	a := row.Age{Years: p.age, Column: "age"}
 	if a.Years < row.NoAge {
 		a.Years, a.Column = yearsFrom(int(a.Years), op), "birth_year"
 	}
 	switch {
 	case born == row.NoDay:
-		switch f := p.flags; {
-		case f&row.FlagAgeUnreadable != 0:
+		switch {
+		case flags&row.FlagAgeUnreadable != 0:
 			a.Unreadable = "age"
-		case f&row.FlagBirthYearUnreadable != 0:
+		case flags&row.FlagBirthYearUnreadable != 0:
 			a.Unreadable = "birth_year"
 		}
 	case born.Unreadable():

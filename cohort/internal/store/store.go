@@ -64,8 +64,8 @@ type Columns struct {
 // RowBytes is about how much memory a row takes while a table is read and what
 // becomes of it is found out.
 func (c Columns) RowBytes() int {
-	const packed, place, outcome = 28, 8, 8
-	bytes := packed + place + outcome
+	const packed, after, place, outcome = 16, 4, 8, 8
+	bytes := packed + after + place + outcome
 	if slices.Contains(c.Dates[early:], true) {
 		bytes += 4 * (DateCount - early)
 	}
@@ -86,7 +86,7 @@ type Record struct {
 	Name              uint64 // of the joint, the same
 	Flags             row.Flags
 	Codes             []row.Code // a code a field
-	Words             uint32     // their number for the writer; 0 if it gave them none
+	Words             uint32     // the number of codes and flags for the writer; 0 if it gave them none
 }
 
 // Block is a run of rows of one table whose patients fall in one part, in the
@@ -95,8 +95,9 @@ type Block struct {
 	table    *Table
 	index    int32 // of the table
 	rows     []packed
+	after    [][after]dates.Raw             // what came after the operation, of the rows that tell of anything
 	late     [][DateCount - early]dates.Raw // the other dates; nil if the table has none of them
-	words    *wordings
+	words    *Words
 	patient  []uint64 // nil if the table has no such column, as below
 	initials []uint64
 	names    []uint64
@@ -112,30 +113,68 @@ const (
 // packed is what of a row is needed to link it, side by side, since the rows of
 // a patient are fetched from anywhere.
 type packed struct {
-	line  int32
-	dates [early]dates.Raw
-	flags row.Flags
-	age   int16 // in years, or a birth year; see BirthYear
+	line      int32
+	operation dates.Raw
+	words     uint32
+	age       int16  // in years, or a birth year; see BirthYear
+	after     uint16 // the place of revision and death in the block's, + 1; 0 for neither
+}
+
+// Words are the different codes and flags of the rows that one writer took, from
+// number 1: most rows share theirs.
+type Words struct {
+	codes   []row.Code // of all fields of one, then of the next
+	flags   []row.Flags
+	fields  int
+	flagged map[flagged]uint32 // those that differ in their flags from one that was given a number
+}
+
+// flagged is a wording and other flags for it.
+type flagged struct {
 	words uint32
+	flags row.Flags
 }
 
-// wordings are the different codes of rows, from number 1: most rows share theirs.
-type wordings struct {
-	codes  []row.Code // of all fields of one, then of the next
-	fields int
-}
+// Len is how many there are.
+func (w *Words) Len() int { return len(w.flags) }
 
-func (w *wordings) of(number uint32) []row.Code {
+// Code is that of one field.
+func (w *Words) Code(number uint32, field int) row.Code { return w.codes[int(number-1)*w.fields+field] }
+
+func (w *Words) of(number uint32) []row.Code {
 	at := int(number-1) * w.fields
 	return w.codes[at : at+w.fields]
 }
 
-// early is how many dates every row has room for: a table that has one of the
-// others has room for these too.
-const early = Death + 1
+// add gives codes and flags the next number.
+func (w *Words) add(codes []row.Code, flags row.Flags) uint32 {
+	w.codes, w.flags = append(w.codes, codes[:w.fields]...), append(w.flags, flags)
+	return uint32(len(w.flags))
+}
+
+// withFlags is the number of the codes of another with flags.
+func (w *Words) withFlags(number uint32, flags row.Flags) uint32 {
+	if w.flags[number-1] == flags {
+		return number
+	}
+	key := flagged{number, flags}
+	n, ok := w.flagged[key]
+	if !ok {
+		n = w.add(w.of(number), flags)
+		w.flagged[key] = n
+	}
+	return n
+}
+
+// The dates of a row: that of the operation; those of what came after it, which
+// most rows have not; and others, for which a row has room if its table has them.
+const (
+	after = 2
+	early = Operation + 1 + after
+)
 
 // newBlock has room for a number of rows, and grows.
-func newBlock(c Columns, words *wordings, room int) *Block {
+func newBlock(c Columns, words *Words, room int) *Block {
 	b := &Block{rows: make([]packed, 0, room), words: words}
 	if slices.Contains(c.Dates[early:], true) {
 		b.late = make([][DateCount - early]dates.Raw, 0, room)
@@ -156,7 +195,12 @@ func newBlock(c Columns, words *wordings, room int) *Block {
 const leastRows = 16
 
 func (b *Block) add(r *Record) {
-	b.rows = append(b.rows, packed{r.Line, [early]dates.Raw(r.Dates[:early]), r.Flags, r.Age, r.Words})
+	p := packed{line: r.Line, operation: r.Dates[Operation], words: r.Words, age: r.Age}
+	if later := [after]dates.Raw(r.Dates[Revision:early]); later != [after]dates.Raw{} {
+		b.after = append(b.after, later)
+		p.after = uint16(len(b.after))
+	}
+	b.rows = append(b.rows, p)
 	if b.late != nil {
 		b.late = append(b.late, [DateCount - early]dates.Raw(r.Dates[early:]))
 	}
@@ -181,14 +225,20 @@ func (b *Block) Table() *Table { return b.table }
 func (b *Block) Line(i int) int { return int(b.rows[i].line) }
 
 // Flags of a row.
-func (b *Block) Flags(i int) row.Flags { return b.rows[i].flags }
+func (b *Block) Flags(i int) row.Flags { return b.words.flags[b.rows[i].words-1] }
 
 // codesOf a row, by field.
 func (b *Block) codesOf(i int) []row.Code { return b.words.of(b.rows[i].words) }
 
+// Words are those of the block's rows, and of others.
+func (b *Block) Words() *Words { return b.words }
+
+// Word is the number of a row's among them.
+func (b *Block) Word(i int) uint32 { return b.rows[i].words }
+
 // Codes gives the rows' codes in one field.
 func (b *Block) Codes(field int) func(i int) row.Code {
-	return func(i int) row.Code { return b.codesOf(i)[field] }
+	return func(i int) row.Code { return b.words.Code(b.rows[i].words, field) }
 }
 
 // AllCodes lists the rows' codes in one field, to be changed at will.
@@ -198,11 +248,6 @@ func (b *Block) AllCodes(field int) []row.Code {
 		all[i] = code(i)
 	}
 	return all
-}
-
-// Ranks gives the rows' codes in one field by the rank of each code.
-func (b *Block) Ranks(field int, rank []uint16) func(i int) int {
-	return func(i int) int { return int(rank[b.codesOf(i)[field]]) }
 }
 
 // Patient of a row, as a hash; 0 if missing.
@@ -226,18 +271,23 @@ func hash(of []uint64, i int) uint64 {
 
 // Day is one date of a row.
 func (b *Block) Day(column, i int) row.Day {
-	if column < early {
-		return b.dayOf(column, i, b.rows[i].dates[column])
+	switch p := &b.rows[i]; {
+	case column == Operation:
+		return b.dayOf(column, i, p.operation)
+	case column < early && p.after > 0:
+		return b.dayOf(column, i, b.after[p.after-1][column-Revision])
+	case column >= early && b.late != nil:
+		return b.dayOf(column, i, b.late[i][column-early])
 	}
-	if b.late == nil {
-		return row.NoDay
-	}
-	return b.dayOf(column, i, b.late[i][column-early])
+	return row.NoDay
 }
 
 func (b *Block) dayOf(column, i int, raw dates.Raw) row.Day {
-	if raw == dates.Missing || b.table.None[column] != nil && b.table.None[column][raw] {
+	switch day, settled := raw.Settled(); {
+	case raw == dates.Missing || b.table.None[column] != nil && b.table.None[column][raw]:
 		return row.NoDay
+	case settled:
+		return row.Day(day)
 	}
 	day, err := raw.Day(b.table.Orders[column])
 	switch err {
@@ -288,7 +338,7 @@ const (
 // Writer takes the rows of one table from one reader of it.
 type Writer struct {
 	columns Columns
-	words   *wordings
+	words   *Words
 	blocks  [][]*Block // by part
 	rows    int
 	zeros   bool // some number has zeros before it
@@ -296,20 +346,18 @@ type Writer struct {
 
 // NewWriter is for a table with such columns.
 func (s *Store) NewWriter(c Columns) *Writer {
-	return &Writer{columns: c, words: &wordings{fields: c.Fields}, blocks: make([][]*Block, len(s.parts))}
+	return &Writer{columns: c, words: &Words{fields: c.Fields, flagged: make(map[flagged]uint32)}, blocks: make([][]*Block, len(s.parts))}
 }
 
-// Words gives codes, one a field, a number for rows to come, which need not be
-// given again for those that have the same.
-func (w *Writer) Words(codes []row.Code) uint32 {
-	w.words.codes = append(w.words.codes, codes[:w.columns.Fields]...)
-	return uint32(len(w.words.codes) / w.columns.Fields)
-}
+// Words gives codes, one a field, and flags a number for rows to come.
+func (w *Writer) Words(codes []row.Code, flags row.Flags) uint32 { return w.words.add(codes, flags) }
 
 // Add takes a row. Rows come in the order of the table, though not all of them.
 func (w *Writer) Add(r *Record) {
 	if r.Words == 0 {
-		r.Words = w.Words(r.Codes)
+		r.Words = w.Words(r.Codes, r.Flags)
+	} else {
+		r.Words = w.words.withFlags(r.Words, r.Flags)
 	}
 	part := &w.blocks[w.part(r)]
 	last := len(*part) - 1
@@ -427,10 +475,10 @@ func (s *Store) Rows() int {
 func (s *Store) unpack(at row.Place, r *row.Row) {
 	b, i := s.Blocks[at.Block], int(at.Index)
 	p := &b.rows[i]
-	r.At, r.Table, r.Patient, r.Flags = at, b.index, b.Patient(i), p.flags
+	r.At, r.Table, r.Patient, r.Flags = at, b.index, b.Patient(i), b.words.flags[p.words-1]
 	r.Operation, r.Revision, r.Death = b.Day(Operation, i), b.Day(Revision, i), b.Day(Death, i)
 	r.Seen, r.Birth = b.Day(Seen, i), b.Day(Birth, i)
 	code := b.codesOf(i)
 	r.Joint, r.Side, r.Reason, r.Name = code[Joint], code[Side], code[Reason], hash(b.names, i)
-	r.Age = p.ageAt(r.Operation, r.Birth)
+	r.Age = p.ageAt(r.Operation, r.Birth, r.Flags)
 }

@@ -15,19 +15,20 @@ import (
 // it has no date but perhaps that of the operation, no sex and no age, and, if
 // it has that date, no patient. The words of such a row are left out of the
 // count.
-func (d *decoder) bare(r *sheet.Record, res resolved) {
+func (d *decoder) bare(r *sheet.Record, w *wording) {
 	s, l := &d.row, &d.layout
 	op := s.Dates[store.Operation]
 	again := d.repeatsHeadings(r)
 	label := l.patient >= 0 && words.Label(string(cell(r, l.patient)))  // in the patient's place
 	total := label && op == dates.Missing && l.signature[sigJoint] >= 0 // though it has a date: of a table of revisions
-	if !again && !d.saysNothing(r, res, label, total) {
+	if !again && !d.saysNothing(r, w, label, total) {
 		return
 	}
 	s.Flags |= row.FlagBare
 	d.bareRows++
 	perhaps := !again && op != dates.Missing
 	if !perhaps {
+		s.Codes = slices.Clone(s.Codes)
 		clear(s.Codes[:store.CoreCount])
 		s.Words = 0
 	}
@@ -52,10 +53,10 @@ func (d *decoder) bare(r *sheet.Record, res resolved) {
 // saysNothing says whether the row in hand tells of no joint; label, that the
 // patient's place has the label of a line of totals, and total, that it is one
 // though there is a date.
-func (d *decoder) saysNothing(r *sheet.Record, res resolved, label, total bool) bool {
+func (d *decoder) saysNothing(r *sheet.Record, w *wording, label, total bool) bool {
 	s, l := &d.row, &d.layout
 	op := s.Dates[store.Operation]
-	if !res.bare && !(op == dates.Missing && res.bareUndated) {
+	if !w.bare && !(op == dates.Missing && w.bareUndated) {
 		return false
 	}
 	for k := store.Revision; k <= store.Birth; k++ {

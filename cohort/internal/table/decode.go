@@ -49,7 +49,6 @@ type decoder struct {
 	values    []*valueCount              // by heading; nil for those that are not counted
 	patient   []byte                     // scratch
 	apart     []byte                     // scratch
-	cells     []byte                     // scratch
 	wordings  wordings
 	row       store.Record // in hand
 	rows      *store.Writer
@@ -85,6 +84,7 @@ func newDecoder(in *interpreter, l layout, headings []Heading, rows *store.Write
 	for _, v := range in.extraWords {
 		d.extra = append(d.extra, words(v))
 	}
+	d.wordings = d.newWordings()
 	return d
 }
 
@@ -111,7 +111,7 @@ func (d *decoder) record(r *sheet.Record) {
 	s, l := &d.row, &d.layout
 	w := d.wordingOf(r)
 	s.Line, s.Flags = int32(r.Row), d.shape(r)|w.flags
-	s.Codes, s.Words = append(s.Codes[:0], w.codes...), w.words
+	s.Codes, s.Words = w.codes, w.words
 	for i, at := range l.dates {
 		if at >= 0 {
 			s.Dates[i] = d.date(i, at, r)
@@ -133,7 +133,7 @@ func (d *decoder) record(r *sheet.Record) {
 		}
 	}
 	if op := s.Dates[store.Operation]; w.bareUndated && (op == dates.Missing || w.bare) || op.Bad() {
-		d.bare(r, w.resolved)
+		d.bare(r, w)
 	}
 }
 

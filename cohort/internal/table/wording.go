@@ -1,7 +1,7 @@
 package table
 
 import (
-	"hash/maphash"
+	"slices"
 
 	"example.org/holdfast/cohort/internal/row"
 	"example.org/holdfast/cohort/internal/sheet"
@@ -11,144 +11,197 @@ import (
 // wording is what all words of a row together come to. A large table has few
 // different ones.
 type wording struct {
-	cells []byte // what they are understood from, one after another
-	rows  int    // that have it and are not yet counted
-
-	typed         signature
-	revised, dead uint32
-	extra         []uint32
-
-	resolved
+	rows  int // that have it and are not yet counted
+	flags row.Flags
 	codes []row.Code // of the core and the extra fields
-	words uint32     // the codes' number for the writer of the rows
+	words uint32     // the number of both for the writer of the rows
+
+	bare, bareUndated bool // see resolved
 }
 
-// wordings are those met a moment ago, each in a place that its cells say.
+// wordings are those met so far, found by the numbers of their words.
 type wordings struct {
-	recent     [512]wording
-	met, found int
-	off        bool // most rows have one of their own
+	columns []wordColumn
+	numbers []uint32  // of the row in hand, by column
+	all     []wording // and
+	known   []uint32  // the numbers of each
+	slots   []uint32  // of a hash table with open addressing: place + 1; 0 empty
 }
 
-// leastMet is how many rows are looked at before most are said to differ.
-const leastMet = 4096
+// wordColumn is one cell with words in the rows of a table.
+type wordColumn struct {
+	at    int
+	words *typedWords
+	of    int    // below signatureLength: the column of the signature; else ofRevised, ofDead, or ofExtra and on
+	again bool   // another column that reads the cell counts the missing
+	times uint64 // what a number adds to the hash
+}
 
-// endOfCell stands behind a cell: no text has such a byte.
-const endOfCell = 0xFF
+// The columns of words that are in no signature.
+const (
+	ofRevised = signatureLength + iota
+	ofDead
+	ofExtra
+)
+
+// mostWordings is how many are kept before the table begins anew, since most rows
+// of this one have one of their own.
+const mostWordings = 1 << 15
+
+// impossible marks the number of a word of a cell whose value nobody has.
+const impossible = 1 << 31
+
+// newWordings are for the columns that stand in a decoder's table.
+func (d *decoder) newWordings() wordings {
+	k := wordings{slots: make([]uint32, 1<<10)}
+	times := uint64(1)
+	add := func(at int, words *typedWords, of int, again bool) {
+		if at >= 0 {
+			times *= 0x9E3779B97F4A7C15 // 2⁶⁴ by the golden ratio
+			k.columns = append(k.columns, wordColumn{at, words, of, again, times})
+		}
+	}
+	for i, at := range d.layout.signature {
+		add(at, &d.typed[i], i, false)
+	}
+	add(d.layout.revised, &d.revised, ofRevised, false)
+	add(d.layout.dead, &d.dead, ofDead, false)
+	for i, at := range d.layout.extra {
+		add(at, &d.extra[i], ofExtra+i, d.layout.again[i])
+	}
+	k.numbers = make([]uint32, len(k.columns))
+	return k
+}
 
 // wordingOf is that of a row, which is counted among the rows that have it. It is
 // good until the next row's.
 func (d *decoder) wordingOf(r *sheet.Record) *wording {
 	k := &d.wordings
-	if k.off {
-		w := &k.recent[0]
-		d.count(w)
-		d.understand(w, r)
-		w.rows = 1
-		return w
-	}
-	cells := d.wordCells(r)
-	w := &k.recent[maphash.Bytes(d.seed, cells)%uint64(len(k.recent))]
-	k.met++
-	if string(w.cells) == string(cells) {
-		k.found++
+	hash := d.number(r)
+	slot := k.slot(hash, k.numbers)
+	if at := k.slots[slot]; at > 0 {
+		w := &k.all[at-1]
 		w.rows++
 		return w
 	}
-	k.off = k.met > leastMet && 2*k.found < k.met
-	d.count(w)
-	w.cells = append(w.cells[:0], cells...)
-	d.understand(w, r)
-	w.rows = 1
+	if len(k.all) == mostWordings {
+		d.countAll()
+		clear(k.slots)
+		k.all, k.known = k.all[:0], k.known[:0]
+		slot = k.slot(hash, k.numbers)
+	}
+	k.all, k.known = append(k.all, wording{rows: 1}), append(k.known, k.numbers...)
+	if k.slots[slot] = uint32(len(k.all)); 2*len(k.all) > len(k.slots) {
+		k.grow()
+	}
+	w := &k.all[len(k.all)-1]
+	d.understand(w)
 	return w
 }
 
-// wordCells are the cells that a row's wording is understood from. They are never
-// empty, as a wording's own are before there is one.
-func (d *decoder) wordCells(r *sheet.Record) []byte {
-	l, cells := &d.layout, append(d.cells[:0], endOfCell)
-	for _, at := range l.worded {
-		if at < len(r.Cells) {
-			cells = append(cells, r.Cells[at]...)
+// number notes the numbers of a row's words, and gives a hash of them.
+func (d *decoder) number(r *sheet.Record) (hash uint64) {
+	k := &d.wordings
+	for i := range k.columns {
+		c := &k.columns[i]
+		text, wrong := cell(r, c.at), false
+		if c.of >= ofExtra {
+			text, wrong = d.extraCell(c.of-ofExtra, r)
 		}
-		cells = append(cells, endOfCell)
-	}
-	for i, at := range l.extra {
-		if at >= 0 {
-			c, impossible := d.extraCell(i, r)
-			if cells = append(append(cells, c...), endOfCell); impossible {
-				cells = append(cells, endOfCell)
-			}
+		n := c.words.numberOf(text, r.Row)
+		if wrong {
+			n |= impossible
 		}
+		k.numbers[i] = n
+		hash += uint64(n) * c.times
 	}
-	d.cells = cells
-	return cells
+	return hash
 }
 
-// understand makes a row's wording.
-func (d *decoder) understand(w *wording, r *sheet.Record) {
-	l := &d.layout
-	for i, at := range l.signature {
-		if w.typed[i] = d.assumed[i]; at >= 0 {
-			w.typed[i] = d.typed[i].numberOf(cell(r, at), r.Row)
+// slot is where a wording with such numbers is, or would be.
+func (k *wordings) slot(hash uint64, numbers []uint32) uint64 {
+	mask := uint64(len(k.slots) - 1)
+	slot := (hash ^ hash>>32) & mask
+	for k.slots[slot] != 0 && !slices.Equal(k.of(int(k.slots[slot]-1)), numbers) {
+		slot = (slot + 1) & mask
+	}
+	return slot
+}
+
+// of are the numbers of a wording.
+func (k *wordings) of(at int) []uint32 {
+	n := len(k.columns)
+	return k.known[at*n : at*n+n]
+}
+
+// grow makes room for more.
+func (k *wordings) grow() {
+	k.slots = make([]uint32, 2*len(k.slots))
+	for at := range k.all {
+		hash := uint64(0)
+		for i, n := range k.of(at) {
+			hash += uint64(n) * k.columns[i].times
 		}
+		k.slots[k.slot(hash, k.of(at))] = uint32(at + 1)
 	}
-	res, ok := d.resolved[w.typed]
-	if !ok {
-		res = d.resolve(w.typed, &l.signature)
-		d.resolved[w.typed] = res
-	}
-	w.resolved = res
-	w.codes = append(w.codes[:0], res.core[:]...)
-	if w.codes[store.Joint] == 0 {
-		w.codes[store.Joint] = d.onlyJoint
-	}
-	w.revised, w.dead = d.revised.numberOf(cell(r, l.revised), r.Row), d.dead.numberOf(cell(r, l.dead), r.Row)
-	w.flags |= d.revised.yesNo(w.revised, row.FlagRevisedYes, row.FlagRevisedNo, row.FlagRevisedUnclear)
-	w.flags |= d.dead.yesNo(w.dead, row.FlagDeadYes, row.FlagDeadNo, row.FlagDeadUnclear)
-	w.extra = w.extra[:0]
-	for i, at := range l.extra {
-		n := d.assumedExtra[i]
-		if at >= 0 {
-			c, impossible := d.extraCell(i, r)
-			if n = d.extra[i].numberOf(c, r.Row); impossible {
+}
+
+// understand makes the wording of the row in hand.
+func (d *decoder) understand(w *wording) {
+	typed, revised, dead := signature(d.assumed), uint32(0), uint32(0)
+	extra := slices.Clone(d.assumedExtra)
+	for i, n := range d.wordings.numbers {
+		switch c := &d.wordings.columns[i]; {
+		case c.of < signatureLength:
+			typed[c.of] = n
+		case c.of == ofRevised:
+			revised = n
+		case c.of == ofDead:
+			dead = n
+		default:
+			extra[c.of-ofExtra] = n &^ impossible
+			if n&impossible != 0 {
 				w.flags |= row.FlagBMIImpossible
 			}
 		}
-		w.extra = append(w.extra, n)
+	}
+	res, ok := d.resolved[typed]
+	if !ok {
+		res = d.resolve(typed, &d.layout.signature)
+		d.resolved[typed] = res
+	}
+	w.codes = append(w.codes, res.core[:]...)
+	if w.codes[store.Joint] == 0 {
+		w.codes[store.Joint] = d.onlyJoint
+	}
+	for i, n := range extra {
 		w.codes = append(w.codes, d.extraOf(i, n))
 	}
-	w.words = d.rows.Words(w.codes)
+	w.flags |= res.flags | d.revised.yesNo(revised, row.FlagRevisedYes, row.FlagRevisedNo, row.FlagRevisedUnclear) |
+		d.dead.yesNo(dead, row.FlagDeadYes, row.FlagDeadNo, row.FlagDeadUnclear)
+	w.bare, w.bareUndated = res.bare, res.bareUndated
+	w.words = d.rows.Words(w.codes, w.flags)
 }
 
 // count counts the words of the rows that have a wording, and what they lack.
-func (d *decoder) count(w *wording) {
-	if w.rows == 0 {
+func (d *decoder) count(at int) {
+	rows := d.wordings.all[at].rows
+	d.wordings.all[at].rows = 0
+	if rows == 0 {
 		return
 	}
-	l, rows := &d.layout, w.rows
-	w.rows = 0
-	count := func(t *typedWords, n uint32, at int, again bool) {
-		if at < 0 {
-			return
+	for i, n := range d.wordings.of(at) {
+		c := &d.wordings.columns[i]
+		n &^= impossible
+		if c.words.add(n, rows); n == 0 && !c.again {
+			d.missing[c.at] += rows
 		}
-		if t.add(n, rows); n == 0 && !again {
-			d.missing[at] += rows
-		}
-	}
-	for i, at := range l.signature {
-		count(&d.typed[i], w.typed[i], at, false)
-	}
-	count(&d.revised, w.revised, l.revised, false)
-	count(&d.dead, w.dead, l.dead, false)
-	for i, at := range l.extra {
-		count(&d.extra[i], w.extra[i], at, l.again[i])
 	}
 }
 
 // countAll counts the words of all rows so far.
 func (d *decoder) countAll() {
-	for i := range d.wordings.recent {
-		d.count(&d.wordings.recent[i])
+	for at := range d.wordings.all {
+		d.count(at)
 	}
 }
