@@ -146,8 +146,13 @@ func (t *typedWords) numberOf(cell []byte, row int) uint32 {
 	if n == 0 {
 		return 0
 	}
-	if n > 16 || cap(cell) < 16 {
+	if n > 16 {
 		return t.lookUp(cell, row)
+	}
+	if cap(cell) < 16 {
+		var room [16]byte
+		copy(room[:], cell)
+		cell = room[:n]
 	}
 	first := binary.LittleEndian.Uint64(cell[:8]) & withinBytes[n]
 	last := binary.LittleEndian.Uint64(cell[8:16]) & withinBytes[max(n, 8)-8]
