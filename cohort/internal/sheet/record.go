@@ -184,7 +184,7 @@ func (s *style) lastEndFast(data []byte) (end int, ok bool) {
 // with a whole record.
 func (s *style) lastEnd(data []byte, eof bool) (int, verdict) {
 	pos := 0
-	if len(data) <= s.limit && !eof {
+	if len(data) <= s.limit && !eof && bytes.IndexByte(data, '"') >= 0 {
 		if end, ok := s.lastEndFast(data); ok {
 			return end, more
 		}
