@@ -520,7 +520,9 @@ func (r *run) group(set *tally.Set, key tally.Key, counts, worst *tally.Counts, 
 	if err != nil {
 		return nil, err
 	}
-	for _, y := range r.years(beside, thresholds) {
+	years := r.years(beside, thresholds)
+	g.Rows = make([]Row, 0, len(years))
+	for _, y := range years {
 		row, err := r.row(g, beside, thresholds, y)
 		if err != nil {
 			return nil, err

@@ -18,7 +18,9 @@ func Columns(by []string) []string {
 	for _, field := range append([]string{"joint", "procedure"}, by...) {
 		g.Values = append(g.Values, Value{Field: field})
 	}
-	return names(a.row(g, &Row{}))
+	var whole record
+	a.whole(&whole, g)
+	return names(a.row(nil, g.record(), whole, &Row{}))
 }
 
 // WriteCSV writes one row per group and year, UTF-8 with LF line ends, numbers
@@ -39,10 +41,17 @@ func WriteCSV(w io.Writer, a *Audit) error {
 	if err := cw.Write(headings); err != nil {
 		return err
 	}
+	var r, whole record
+	var line []string
 	for i := range a.Groups {
 		g := &a.Groups[i]
+		words := g.record()
+		whole = whole[:0]
+		a.whole(&whole, g)
 		for j := range g.Rows {
-			if err := cw.Write(cells(a.row(g, &g.Rows[j]))); err != nil {
+			r = a.row(r[:0], words, whole, &g.Rows[j])
+			line = appendCells(line[:0], r)
+			if err := cw.Write(line); err != nil {
 				return err
 			}
 		}

@@ -3,7 +3,6 @@ package audit
 import (
 	"encoding/json"
 	"io"
-	"slices"
 	"strconv"
 	"strings"
 
@@ -225,20 +224,20 @@ func group(a *Audit, g *Group) record {
 	var r record
 	r.nested("values", g.record())
 	r.text("pooled", g.Pooling.String())
-	r = slices.Concat(r, a.whole(g))
+	a.whole(&r, g)
 	r.number("revised_for_another_reason", known(len(a.Endpoint.Reasons) > 0, Count(g.Other)))
 	rows := []record{}
 	for i := range g.Rows {
 		row := &g.Rows[i]
-		var at record
+		at := make(record, 0, columnsOfRow)
 		at.number("years", Number(row.Years))
-		at = slices.Concat(at, a.estimates(row))
+		a.estimates(&at, row)
 		if w := row.WorstCase; g.WorstCase != nil {
 			at.number("worst_case_pct", known(row.Reached, percentage(w.Estimate)))
 			at.number("worst_case_lower_pct", known(row.Reached, percentage(w.Lower)))
 			at.number("worst_case_upper_pct", known(row.Reached, percentage(w.Upper)))
 		}
-		at = slices.Concat(at, a.published(row))
+		a.published(&at, row)
 		at.codes("notes", row.Notes)
 		rows = append(rows, at)
 	}

@@ -38,15 +38,16 @@ func (r *record) nested(name string, value any) {
 }
 
 func names(r record) []string {
-	var all []string
+	all := make([]string, 0, len(r))
 	for _, e := range r {
 		all = append(all, text.Protect(e.name))
 	}
 	return all
 }
 
-func cells(r record) []string {
-	var all []string
+func cells(r record) []string { return appendCells(make([]string, 0, len(r)), r) }
+
+func appendCells(all []string, r record) []string {
 	for _, e := range r {
 		switch {
 		case e.nested != nil:
@@ -115,16 +116,15 @@ func (r record) with(set map[string]string) record {
 
 // values are a group's words by field.
 func (g *Group) record() record {
-	var r record
+	r := make(record, 0, len(g.Values))
 	for _, v := range g.Values {
 		r.text(v.Field, v.Word)
 	}
 	return r
 }
 
-// whole is what a group's whole follow-up comes to.
-func (a *Audit) whole(g *Group) record {
-	var r record
+// whole adds what a group's whole follow-up comes to.
+func (a *Audit) whole(r *record, g *Group) {
 	r.number("joints", Count(g.Joints))
 	r.number("patients", known(g.Patients != -1, Count(g.Patients)))
 	r.number("revised", Count(g.Revised))
@@ -133,7 +133,6 @@ func (a *Audit) whole(g *Group) record {
 	r.number("rate_per_100", Number(g.Rate.Rate))
 	r.number("rate_lower", Number(g.Rate.Lower))
 	r.number("rate_upper", Number(g.Rate.Upper))
-	return r
 }
 
 func known(there bool, value string) string {
@@ -143,9 +142,8 @@ func known(there bool, value string) string {
 	return ""
 }
 
-// estimates are those of a group at one time.
-func (a *Audit) estimates(row *Row) record {
-	var r record
+// estimates adds those of a group at one time.
+func (a *Audit) estimates(r *record, row *Row) {
 	k, f := row.KaplanMeier, row.Incidence
 	atRisk := "0"
 	if row.Reached {
@@ -165,11 +163,10 @@ func (a *Audit) estimates(row *Row) record {
 	}{{"incidence_pct", f.Estimate}, {"incidence_se_pct", f.SE}, {"incidence_lower_pct", f.Lower}, {"incidence_upper_pct", f.Upper}} {
 		r.number(x.name, known(!row.IncidenceEmpty, percentage(x.value)))
 	}
-	return r
 }
 
-// published are the 1-KM figures read at one time of a group.
-func (a *Audit) published(row *Row) record {
+// published adds the 1-KM figures read at one time of a group.
+func (a *Audit) published(r *record, row *Row) {
 	figures, together := row.Read(benchmark.OneMinusKaplanMeier)
 	least, most := math.NaN(), math.NaN()
 	var series []*benchmark.Series
@@ -182,14 +179,12 @@ func (a *Audit) published(row *Row) record {
 	if together != nil {
 		reading = together.Code()
 	}
-	var r record
 	r.number("published_figures", known(len(figures) > 0, Count(int64(len(figures)))))
 	r.number("published_registers", known(len(figures) > 0, Count(int64(benchmark.Registers(series)))))
 	r.number("published_least_pct", percentage(least))
 	r.number("published_most_pct", percentage(most))
 	r.text("published_origin", origin)
 	r.text("reading", reading)
-	return r
 }
 
 func lower(a, b float64) float64 {
@@ -214,11 +209,16 @@ func (b *Beside) origin() string {
 	return "built-in"
 }
 
-// row is a group at one time.
-func (a *Audit) row(g *Group, row *Row) record {
-	r := g.record()
+// columnsOfRow is how many columns a row has at least, beside the words of its group.
+const columnsOfRow = 32
+
+// row is a group at one time, of whose whole follow-up what there is to say is given.
+func (a *Audit) row(r record, words, whole record, row *Row) record {
+	r = append(r, words...)
 	r.number("years", Number(row.Years))
-	r = slices.Concat(r, a.whole(g), a.estimates(row), a.published(row))
+	r = append(r, whole...)
+	a.estimates(&r, row)
+	a.published(&r, row)
 	r.codes("notes", row.Notes)
 	return r
 }
