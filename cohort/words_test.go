@@ -1,6 +1,9 @@
 package cohort_test
 
 import (
+	"context"
+	"fmt"
+	"math/rand/v2"
 	"slices"
 	"strings"
 	"testing"
@@ -321,5 +324,49 @@ func TestExplanationsRefused(t *testing.T) {
 	} {
 		_, err := tryRead(t, cohort.Options{Words: test.words}, table("operation_date,revision_date", "2020-01-01,"))
 		wantError(t, err, test.want)
+	}
+}
+
+// So many combinations of words that the table of them begins anew: each row keeps
+// its own words, and each word is counted in as many rows as have it.
+func TestManyCombinationsOfWords(t *testing.T) {
+	var b strings.Builder
+	b.WriteString("patient,operation_date,joint,side,procedure,surgeon,bearing,hospital,revision_date\n")
+	const surgeons, hospitals, rows = 250, 200, 80_000
+	r := rand.New(rand.NewPCG(9, 1))
+	surgeon, hospital := make(map[string]int), make(map[string]int)
+	for i := range rows {
+		s, h := fmt.Sprintf("S%d", 10+r.IntN(surgeons)), fmt.Sprintf("H%d", 10+r.IntN(hospitals))
+		surgeon[s]++
+		hospital[h]++
+		fmt.Fprintf(&b, "P%06d,2010-03-04,hip,left,total,%s,CoC,%s,\n", i, s, h)
+	}
+	c, err := cohort.Read(context.Background(), []cohort.Source{{Name: "many.csv", Reader: strings.NewReader(b.String())}}, cohort.Options{Keep: []string{"surgeon", "hospital"}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for field, want := range map[string]map[string]int{"surgeon": surgeon, "hospital": hospital} {
+		typed := make(map[string]int)
+		for _, column := range c.Words() {
+			for _, w := range column.Words {
+				if column.Column == field {
+					typed[w.Typed] = w.Rows
+				}
+			}
+		}
+		if d := cmp.Diff(want, typed); d != "" {
+			t.Errorf("words of %s (-want +got):\n%s", field, d)
+		}
+		g, err := c.Tally([]string{field}, cohort.Endpoint{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		joints := make(map[string]int)
+		for key, counts := range g.Set.All() {
+			joints[g.Set.Words(key, "")[2]] = int(counts.Subjects())
+		}
+		if d := cmp.Diff(want, joints); d != "" {
+			t.Errorf("joints by %s (-want +got):\n%s", field, d)
+		}
 	}
 }
