@@ -155,47 +155,57 @@ func (c *Cohort) dimension(name string) (*dimension, error) {
 	}
 	switch name {
 	case fieldAgeBand:
-		d := &dimension{name: name}
-		for _, b := range c.bands {
-			d.levels = append(d.levels, b.String())
-		}
-		last := len(d.levels)
-		d.levels = append(d.levels, NotRecorded)
-		d.reader = func(block int) func(int) int {
-			of := c.linked.fates[block].of
-			return func(i int) int {
-				if of[i].ageBand == 0 {
-					return last
-				}
-				return int(of[i].ageBand) - 1
-			}
-		}
-		d.supposed = func(r *row.Row) int {
-			if r.Age.Years < row.MinAge || r.Age.Years > row.MaxAge {
-				return last
-			}
-			return c.bandOf(int(r.Age.Years))
-		}
-		return d, nil
+		return c.ageBands(), nil
 	case fieldOperationYear:
-		d := &dimension{name: name}
-		for y := dates.MinYear; y <= dates.MaxYear; y++ {
-			d.levels = append(d.levels, strconv.Itoa(y))
-		}
-		d.levels = append(d.levels, NotRecorded)
-		d.reader = func(block int) func(int) int {
-			b := c.store.Blocks[block]
-			return func(i int) int {
-				op := b.Day(store.Operation, i)
-				if !op.Known() {
-					return len(d.levels) - 1
-				}
-				return Day(op).Year() - dates.MinYear
-			}
-		}
-		return d, nil
+		return c.years(), nil
 	}
 	return nil, c.unknownField(name)
+}
+
+// ageBands is the field of age bands.
+func (c *Cohort) ageBands() *dimension {
+	d := &dimension{name: fieldAgeBand}
+	for _, b := range c.bands {
+		d.levels = append(d.levels, b.String())
+	}
+	last := len(d.levels)
+	d.levels = append(d.levels, NotRecorded)
+	d.reader = func(block int) func(int) int {
+		of := c.linked.fates[block].of
+		return func(i int) int {
+			if of[i].ageBand == 0 {
+				return last
+			}
+			return int(of[i].ageBand) - 1
+		}
+	}
+	d.supposed = func(r *row.Row) int {
+		if r.Age.Years < row.MinAge || r.Age.Years > row.MaxAge {
+			return last
+		}
+		return c.bandOf(int(r.Age.Years))
+	}
+	return d
+}
+
+// years is the field of years of operation.
+func (c *Cohort) years() *dimension {
+	d := &dimension{name: fieldOperationYear}
+	for y := dates.MinYear; y <= dates.MaxYear; y++ {
+		d.levels = append(d.levels, strconv.Itoa(y))
+	}
+	d.levels = append(d.levels, NotRecorded)
+	d.reader = func(block int) func(int) int {
+		b := c.store.Blocks[block]
+		return func(i int) int {
+			op := b.Day(store.Operation, i)
+			if !op.Known() {
+				return len(d.levels) - 1
+			}
+			return Day(op).Year() - dates.MinYear
+		}
+	}
+	return d
 }
 
 // unknownField names the fields there are, and headings that would be one if

@@ -43,18 +43,12 @@ func Robust(s Sample, causes, cause int, e Estimand) (*Curve, error) {
 		return nil, err
 	}
 
-	exits, inf := order(s, func(i int) float64 { return s.Exit[i] }), newInfluence(s)
+	inf, exits, entries := newInfluence(s), order(s, func(i int) float64 { return s.Exit[i] }), s.late()
 	for _, i := range exits {
 		if math.IsInf(s.entry(i), -1) {
 			inf.add(i, s.weight(i), line{b: 1})
 		}
 	}
-	var entries []int // of those who enter late
-	if t.Entered != nil {
-		entries = order(s, s.entry)
-		entries = entries[sort.Search(len(entries), func(j int) bool { return !math.IsInf(s.entry(entries[j]), -1) }):]
-	}
-
 	ahead := stillToCome(t, tableCause)
 	c := newCurve(t, tableCause, 0)
 	c.Estimand, c.Cause, c.Variance = e, cause, InfinitesimalJackknife
@@ -164,6 +158,15 @@ func order(s Sample, time func(int) float64) []int {
 			cmp.Compare(s.Exit[i], s.Exit[j]), cmp.Compare(cluster(i), cluster(j)))
 	})
 	return rows
+}
+
+// late lists the rows that enter late, in the order of entry.
+func (s Sample) late() []int {
+	if s.Entry == nil {
+		return nil
+	}
+	rows := order(s, s.entry)
+	return rows[sort.Search(len(rows), func(j int) bool { return !math.IsInf(s.entry(rows[j]), -1) }):]
 }
 
 // line is an influence as it stands between two changes of a subject's state:

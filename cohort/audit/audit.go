@@ -365,40 +365,9 @@ func (r *run) causes() int {
 // groups fills in the audit's groups in their order: by joint and procedure;
 // within each all joints, then one field at a time, then the cells.
 func (r *run) groups(g *cohort.Groups) error {
-	by := r.audit.By
-	type margin struct {
-		level    Pooling
-		set      *tally.Set
-		patients map[tally.Key]int64
-		worst    *tally.Set
-	}
-	var margins []margin
-	add := func(level Pooling, keep ...string) error {
-		set, patients, err := g.Margin(keep...)
-		if err != nil {
-			return err
-		}
-		m := margin{level: level, set: set, patients: patients}
-		if r.worst != nil {
-			if m.worst, _, err = r.worst.Margin(keep...); err != nil {
-				return err
-			}
-		}
-		margins = append(margins, m)
-		return nil
-	}
-	if err := add(AllJoints); err != nil {
+	margins, err := r.margins(g)
+	if err != nil {
 		return err
-	}
-	for _, f := range by {
-		if err := add(OneField, f); err != nil {
-			return err
-		}
-	}
-	if len(by) > 1 && !r.options.NoCells {
-		if err := add(Cell, by...); err != nil {
-			return err
-		}
 	}
 	type job struct {
 		*margin
@@ -416,7 +385,7 @@ func (r *run) groups(g *cohort.Groups) error {
 		jobs = append(jobs, of[[2]int{all.Level(0), all.Level(1)}]...)
 	}
 	r.audit.Groups = make([]Group, len(jobs))
-	err := each(len(jobs), func(i int) error {
+	err = each(len(jobs), func(i int) error {
 		m, key := jobs[i].margin, jobs[i].key
 		counts, patients := m.set.Counts(key), int64(-1)
 		if m.patients != nil {
@@ -441,6 +410,44 @@ func (r *run) groups(g *cohort.Groups) error {
 	})
 	r.listThresholds()
 	return err
+}
+
+// margin is the counts of one way to pool.
+type margin struct {
+	level    Pooling
+	set      *tally.Set
+	patients map[tally.Key]int64
+	worst    *tally.Set
+}
+
+// margins are those of all joints, of each field, and of all fields at once.
+func (r *run) margins(g *cohort.Groups) ([]margin, error) {
+	var all []margin
+	add := func(level Pooling, keep ...string) error {
+		set, patients, err := g.Margin(keep...)
+		if err != nil {
+			return err
+		}
+		m := margin{level: level, set: set, patients: patients}
+		if r.worst != nil {
+			if m.worst, _, err = r.worst.Margin(keep...); err != nil {
+				return err
+			}
+		}
+		all = append(all, m)
+		return nil
+	}
+	by := r.audit.By
+	err := add(AllJoints)
+	for _, f := range by {
+		if err == nil {
+			err = add(OneField, f)
+		}
+	}
+	if err == nil && len(by) > 1 && !r.options.NoCells {
+		err = add(Cell, by...)
+	}
+	return all, err
 }
 
 // listThresholds lists the thresholds beside groups among what is published.

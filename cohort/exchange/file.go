@@ -242,32 +242,8 @@ func readFile(ctx context.Context, name string, bytes io.Writer) (*Tally, error)
 	if !slices.Equal(file.Headings, names) {
 		return nil, fmt.Errorf("%w: its columns are not those of its header", ErrDamaged)
 	}
-	cells := make([]string, len(names))
-	for {
-		b, err := file.Next()
-		if err == io.EOF {
-			break
-		}
-		if err != nil {
-			return nil, err
-		}
-		b.Rows(func(record *sheet.Record) bool {
-			if err = record.Err; err != nil {
-				return false
-			}
-			for i, c := range record.Cells {
-				cells[i] = string(c)
-			}
-			s.row(cells)
-			if err = r.add(cells); err != nil {
-				err = fmt.Errorf("%w: %v", ErrDamaged, err)
-			}
-			return err == nil
-		})
-		b.Release()
-		if err != nil {
-			return nil, err
-		}
+	if err := r.read(file, s); err != nil {
+		return nil, err
 	}
 	if hex.EncodeToString(s.Sum(nil)) != h.Checksum {
 		return nil, fmt.Errorf("%w: its checksum is another", ErrDamaged)
@@ -311,6 +287,37 @@ func newRows(h *header) *rows {
 		}
 	}
 	return r
+}
+
+// read adds all rows of a file, to a checksum too.
+func (r *rows) read(file *sheet.Table, to *sum) error {
+	cells := make([]string, len(file.Headings))
+	for {
+		b, err := file.Next()
+		if err == io.EOF {
+			return nil
+		}
+		if err != nil {
+			return err
+		}
+		b.Rows(func(record *sheet.Record) bool {
+			if err = record.Err; err != nil {
+				return false
+			}
+			for i, c := range record.Cells {
+				cells[i] = string(c)
+			}
+			to.row(cells)
+			if err = r.add(cells); err != nil {
+				err = fmt.Errorf("%w: %v", ErrDamaged, err)
+			}
+			return err == nil
+		})
+		b.Release()
+		if err != nil {
+			return err
+		}
+	}
 }
 
 // add adds a row.

@@ -92,7 +92,7 @@ func (a *app) meeting(f *reportFlags, key []byte, inputs []string, ao audit.Opti
 		return err
 	}
 	for _, name := range names {
-		if err := a.writeFile(name, func(w io.Writer) error { _, err := w.Write(contents[name]); return err }); err != nil {
+		if err := a.writeBytes(name, contents[name]); err != nil {
 			return err
 		}
 	}

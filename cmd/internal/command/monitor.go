@@ -250,7 +250,7 @@ func (a *app) writeWatch(f *monitorFlags, co *cohort.Cohort, w *monitor.Watch, c
 		if err != nil {
 			return err
 		}
-		return a.writeFile(f.out, func(to io.Writer) error { _, err := to.Write(b); return err })
+		return a.writeBytes(f.out, b)
 	case f.format == "csv":
 		return a.output(f.out, w.WriteCSV)
 	case f.format == "json":

@@ -39,6 +39,11 @@ func (a *app) writeFile(name string, write func(io.Writer) error) error {
 	return err
 }
 
+// writeBytes writes what is made already.
+func (a *app) writeBytes(name string, b []byte) error {
+	return a.writeFile(name, func(w io.Writer) error { _, err := w.Write(b); return err })
+}
+
 // interrupted is an error once the program was told to end.
 func (a *app) interrupted() error {
 	if a.ctx == nil {

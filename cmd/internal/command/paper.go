@@ -305,7 +305,7 @@ func (a *app) paper(name string, m *gather.Material, o report.PaperOptions, font
 	if err != nil {
 		return err
 	}
-	return a.writeFile(name, func(w io.Writer) error { _, err := w.Write(b); return err })
+	return a.writeBytes(name, b)
 }
 
 // paged is a report in the form that a file's name asks for.
@@ -397,35 +397,9 @@ func (a *app) papers(f *reportFlags, key []byte, inputs []string, ao audit.Optio
 		if err := a.interrupted(); err != nil {
 			return err
 		}
-		one, err := whole.Cohort.Where(cohort.Condition{Column: column, Value: v})
+		m, mine, err := f.paperOf(audit.Value{Field: column, Word: v}, called, ao, whole, po)
 		if err != nil {
 			return err
-		}
-		m, err := gather.All(one, ao)
-		if err != nil {
-			return &usageError{Err: err}
-		}
-		m.Department = whole.Audit
-		m.Watched = whole.Watched.Of(v)
-		if !f.name {
-			m.Watched = m.Watched.Called(called)
-		}
-		if whole.Before != nil {
-			m.Before = whole.Before.Of(audit.Value{Field: column, Word: v})
-		}
-		shown := called[v]
-		if f.name {
-			shown = v
-		} else {
-			m.Rename(column, v, shown)
-		}
-		mine := po
-		if !f.name {
-			mine.Settings = slices.DeleteFunc(slices.Clone(po.Settings), func(s string) bool { return strings.Contains(s, v) })
-		}
-		if mine.Whose == "" {
-			title := cohort.Title(column)
-			mine.Whose = strings.ToUpper(title[:1]) + title[1:] + " " + shown
 		}
 		if contents[names[v]], err = a.paged(names[v], m, mine, font); err != nil {
 			return err
@@ -433,7 +407,7 @@ func (a *app) papers(f *reportFlags, key []byte, inputs []string, ao audit.Optio
 	}
 	written := slices.SortedFunc(maps.Keys(contents), func(a, b string) int { return cmp.Or(cmp.Compare(len(a), len(b)), cmp.Compare(a, b)) })
 	for _, name := range written {
-		if err := a.writeFile(name, func(w io.Writer) error { _, err := w.Write(contents[name]); return err }); err != nil {
+		if err := a.writeBytes(name, contents[name]); err != nil {
 			return err
 		}
 	}
@@ -465,6 +439,35 @@ func (a *app) nameQuestions(c *cohort.Cohort, column string) {
 	if asked != nil {
 		fmt.Fprintf(a.stderr, "Names that may be one have a report each: %s. holdfast check lists them, with the line of a settings file that settles each.\n", strings.Join(asked, "; "))
 	}
+}
+
+// paperOf is what the report of one value is made from; letters stand for values, unless
+// these are named.
+func (f *reportFlags) paperOf(v audit.Value, called map[string]string, ao audit.Options, whole *gather.Material, po report.PaperOptions) (*gather.Material, report.PaperOptions, error) {
+	one, err := whole.Cohort.Where(cohort.Condition{Column: v.Field, Value: v.Word})
+	if err != nil {
+		return nil, po, err
+	}
+	m, err := gather.All(one, ao)
+	if err != nil {
+		return nil, po, &usageError{Err: err}
+	}
+	m.Department, m.Watched = whole.Audit, whole.Watched.Of(v.Word)
+	if whole.Before != nil {
+		m.Before = whole.Before.Of(v)
+	}
+	shown := v.Word
+	if !f.name {
+		shown = called[v.Word]
+		m.Watched = m.Watched.Called(called)
+		m.Rename(v.Field, v.Word, shown)
+		po.Settings = slices.DeleteFunc(slices.Clone(po.Settings), func(s string) bool { return strings.Contains(s, v.Word) })
+	}
+	if po.Whose == "" {
+		title := cohort.Title(v.Field)
+		po.Whose = strings.ToUpper(title[:1]) + title[1:] + " " + shown
+	}
+	return m, po, nil
 }
 
 // pseudonyms gives each value a letter or a number. The order follows neither the alphabet

@@ -108,10 +108,18 @@ func (f *readingFlags) lay(flags *pflag.FlagSet, read *settings.Settings) (*sett
 	if in.Given["lost-after"] {
 		in.LostAfterYears = &f.lostAfter
 	}
+	if err := f.layColumns(&in, read); err != nil {
+		return nil, err
+	}
+	return &in, nil
+}
+
+// layColumns lays what the flags say of single columns over the settings read.
+func (f *readingFlags) layColumns(in, read *settings.Settings) error {
 	if in.Given["age-bands"] {
 		bands, err := numbers(f.ageBands)
 		if err != nil || slices.ContainsFunc(bands, func(b float64) bool { return b != math.Trunc(b) }) {
-			return nil, usage("--age-bands %q: want whole ages such as 55,65,75", f.ageBands)
+			return usage("--age-bands %q: want whole ages such as 55,65,75", f.ageBands)
 		}
 		in.AgeBands = nil
 		for _, b := range bands {
@@ -123,7 +131,7 @@ func (f *readingFlags) lay(flags *pflag.FlagSet, read *settings.Settings) (*sett
 		for _, w := range f.where {
 			column, value, ok := selection(w)
 			if !ok {
-				return nil, usage("--where %q: want column=value, such as surgeon=A, or a range of ages such as age<55", w)
+				return usage("--where %q: want column=value, such as surgeon=A, or a range of ages such as age<55", w)
 			}
 			in.Where[column] = append(in.Where[column], value)
 		}
@@ -133,11 +141,11 @@ func (f *readingFlags) lay(flags *pflag.FlagSet, read *settings.Settings) (*sett
 	for _, a := range f.assume {
 		column, value, ok := condition(a)
 		if !ok {
-			return nil, usage("--assume %q: want column=value, such as joint=hip", a)
+			return usage("--assume %q: want column=value, such as joint=hip", a)
 		}
 		in.Assume[column] = value
 	}
-	return &in, nil
+	return nil
 }
 
 // condition parts column=value.
