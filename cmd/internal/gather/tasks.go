@@ -16,7 +16,7 @@ type Checking struct {
 }
 
 // EffectYears are those at which a check says what settling a problem would change.
-var EffectYears = []float64{1, 3, 5, 10}
+func EffectYears() []float64 { return []float64{1, 3, 5, 10} }
 
 // CheckOf gathers what there is to do about a cohort's rows; of one that is nil or can't be
 // used as it is, nothing but that. Errors are of columns that have too many values to group by.
@@ -26,7 +26,7 @@ func CheckOf(c *cohort.Cohort, usable bool) (*Checking, error) {
 		return k, nil
 	}
 	var err error
-	if k.Effects, err = c.WhatIf(EffectYears); err != nil {
+	if k.Effects, err = c.WhatIf(EffectYears()); err != nil {
 		return nil, err
 	}
 	if k.FollowUp, err = c.FollowUp(); err != nil {
