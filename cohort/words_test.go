@@ -332,7 +332,7 @@ func TestExplanationsRefused(t *testing.T) {
 func TestManyCombinationsOfWords(t *testing.T) {
 	var b strings.Builder
 	b.WriteString("patient,operation_date,joint,side,procedure,surgeon,bearing,hospital,revision_date\n")
-	const surgeons, hospitals, rows = 250, 200, 80_000
+	const surgeons, hospitals, rows = 250, 1000, 150_000
 	r := rand.New(rand.NewPCG(9, 1))
 	surgeon, hospital := make(map[string]int), make(map[string]int)
 	for i := range rows {
