@@ -55,7 +55,7 @@ func (w *answering) byGroup(parts []*part) {
 	}
 	sentences := []string{lead, "“3 +2”: three revised by then, two later and not in the %. “Others”: groups of fewer than 10 joints together, so that each column adds up."}
 	if w.a.Shared != nil {
-		sentences[1] = "“10 +5”: ten revised by then, five later and not in the %. Numbers are rounded: columns need not add up."
+		sentences[1] = "“10 +1–7”: about ten revised by then, one to seven later and not in the %. Numbers are rounded, and the % is made from them with 5 for 1–7: its limits hold for all that they can stand for, and columns need not add up."
 	}
 	if shown.assumed {
 		sentences = append(sentences, "Still followed: of most joints that is assumed, not known.")
@@ -187,9 +187,9 @@ func (w *answering) groupRows(t *table, p *part, years float64, shown *groupsSho
 				continue
 			}
 			k := r.KaplanMeier
-			revised := number(k.Events)
+			revised := w.told(int64(k.Events))
 			if n := float64(g.Revised) - k.Events; n > 0 {
-				revised += " +" + number(n)
+				revised += " +" + w.told(int64(n))
 			}
 			published, said := "", ""
 			if figures, together := r.Read(benchmark.OneMinusKaplanMeier); together != nil {
@@ -275,10 +275,10 @@ func (w *answering) countsOf(p *part, years float64) string {
 				revised, joints = revised+g.Revised, joints+g.Joints
 				continue
 			}
-			each = append(each, fmt.Sprintf("%s %s/%s", w.groupName(g), count(g.Revised), count(g.Joints)))
+			each = append(each, fmt.Sprintf("%s %s/%s", w.groupName(g), w.told(g.Revised), count(g.Joints)))
 		}
 		if joints > 0 {
-			each = append(each, fmt.Sprintf("others %s/%s", count(revised), count(joints)))
+			each = append(each, fmt.Sprintf("others %s/%s", w.told(revised), count(joints)))
 		}
 		if len(each) > 0 {
 			fields = append(fields, shortLabel(field)+": "+strings.Join(each, ", "))

@@ -56,6 +56,7 @@ func (p *page) short(m *gather.Material, a *audit.Audit, parts []*part, o PaperO
 		return err
 	}
 	w.canShow()
+	p.notWatched(m.Watched)
 	p.beside(m)
 	return nil
 }

@@ -18,7 +18,7 @@ func (w *answering) answers() {
 	var small []string
 	for _, p := range w.parts {
 		if p.all.Joints < fewestJoints {
-			small = append(small, fmt.Sprintf("%s %s/%s", kindOf(p.all.Word("joint"), p.all.Word("procedure")), count(p.all.Revised), count(p.all.Joints)))
+			small = append(small, fmt.Sprintf("%s %s/%s", kindOf(p.all.Word("joint"), p.all.Word("procedure")), w.told(p.all.Revised), count(p.all.Joints)))
 			continue
 		}
 		w.answer(p)
@@ -34,7 +34,7 @@ const later = 10
 // answer writes that of one joint and procedure.
 func (w *answering) answer(p *part) {
 	head := w.a.Headline(p.all)
-	items := []item{{Mark: "joints", Text: w.patients(p.all) + ", " + count(p.all.Revised) + " revised"}}
+	items := []item{{Mark: "joints", Text: w.patients(p.all) + ", " + w.told(p.all.Revised) + " revised"}}
 	if head == nil {
 		w.Answer(document.Answer{Lead: p.title + ": no reading and no estimate" + w.onlyFollowed(p.all) + ".", Items: items})
 		return
@@ -78,6 +78,14 @@ func (w *answering) answer(p *part) {
 		})
 	}
 	w.Answer(document.Answer{Lead: lead + apart, First: w.lookFirst(p, head, speaks), Items: items})
+}
+
+// told is a number of revisions; of an audit made for sharing 5 stands for 1 to 7.
+func (w *answering) told(n int64) string {
+	if w.a.Shared != nil && n == 5 {
+		return "1–7"
+	}
+	return count(n)
 }
 
 func (w *answering) patients(g *audit.Group) string {
@@ -259,7 +267,7 @@ func rangeOf(figures []*audit.Beside) string {
 // kindLine is the own estimate of a kind with what is published of it.
 func (w *answering) kindLine(r reading) string {
 	k := r.own().Own
-	s := fmt.Sprintf("%s, %s revised; %s %% at %s%s, %s still followed", few(r[0].Joints, "joint", "joints"), count(r[0].Revised),
+	s := fmt.Sprintf("%s, %s revised; %s %% at %s%s, %s still followed", few(r[0].Joints, "joint", "joints"), w.told(r[0].Revised),
 		percent(k.Estimate), inYears(r.years()), limits(percent(k.Lower), percent(k.Upper)), number(k.AtRisk))
 	if k.AtRisk < w.a.Floor() {
 		s += " (under " + number(w.a.Floor()) + ")"

@@ -159,7 +159,10 @@ func (w *meeting) outsideUsual(field string) string {
 	if n < figure.FewestNotDeficit && len(outside) > 0 {
 		said += " One’s excess is the others’ deficit."
 	}
-	if small > 0 {
+	switch {
+	case small == n:
+		said += " In none of them would even twice the others’ rate show more often than not."
+	case small > 0:
 		said += fmt.Sprintf(" In %d of the %d not even twice the others’ rate would show more often than not.", small, n)
 	}
 	return said

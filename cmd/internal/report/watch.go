@@ -70,16 +70,12 @@ func (p *page) lostWatched(c *cohort.Cohort) {
 	}
 }
 
-// overTime is the section of a report on its joints over calendar time.
+// overTime is the section of a report on its joints over calendar time, if they are watched.
 func (p *page) overTime(c *cohort.Cohort, x *gather.Watched) error {
-	if x == nil {
+	if x == nil || x.Watch == nil {
 		return nil
 	}
 	p.heading(1, "Over calendar time")
-	if x.Watch == nil {
-		p.paragraph("Nothing is watched, since " + x.Nothing + ". Published figures of a year or earlier can be named as what is expected: --source KEY.")
-		return nil
-	}
 	p.bullets(x.Watch.Units[0].Chart.Said())
 	f, err := figure.Watch(x.Watch, figure.WatchOptions{})
 	if err := p.add(f, err, "Revisions observed less those expected, by calendar date."); err != nil {
@@ -89,6 +85,13 @@ func (p *page) overTime(c *cohort.Cohort, x *gather.Watched) error {
 	p.paragraph("A chart that touches its line says that revisions came faster than expected, and since when; it doesn’t say why. One that doesn’t says little of a small practice.")
 	p.lostWatched(c)
 	return nil
+}
+
+// notWatched says why there is no such section.
+func (p *page) notWatched(x *gather.Watched) {
+	if x != nil && x.Watch == nil {
+		p.paragraph("Over calendar time nothing is watched, since " + x.Nothing + ". Published figures of a year or earlier can be named as what is expected: --source KEY.")
+	}
 }
 
 func unitTitle(w *monitor.Watch, called string) string {
