@@ -199,10 +199,10 @@ func (f *funnel) add(a *audit.Audit, all *audit.Group) {
 		f.leftOut.add(all, nothingExpected)
 		return
 	}
-	// Units that are all named stand as the audit has them. Others by the number expected,
-	// which says nothing of whose unit it is; the audit's order would, to whoever has a list
-	// of the names.
-	if slices.ContainsFunc(p.units, func(u funnelUnit) bool { return u.name == "" }) {
+	// Units of a table that are all named stand as the audit has them. Others by the number
+	// expected, which says nothing of whose unit it is; the audit's order would, to whoever
+	// has a list of the names.
+	if !p.few() || slices.ContainsFunc(p.units, func(u funnelUnit) bool { return u.name == "" }) {
 		slices.SortStableFunc(p.units, func(a, b funnelUnit) int {
 			return cmp.Or(cmp.Compare(a.Expected, b.Expected), cmp.Compare(a.Observed, b.Observed))
 		})
