@@ -157,3 +157,14 @@ func TestAnswerGroupsAddUp(t *testing.T) {
 		}
 	}
 }
+
+func TestOfSuchJoints(t *testing.T) {
+	for want, n := range map[string][2]int{
+		"the 1 revision is of no such joint": {0, 1}, "none of the 5 revisions is of such a joint": {0, 5},
+		"1 of the 5 revisions is of such a joint": {1, 5}, "2 of the 5 revisions are of such joints": {2, 5},
+	} {
+		if got := ofSuchJoints(float64(n[0]), int64(n[1])); got != want {
+			t.Errorf("%q, want %q", got, want)
+		}
+	}
+}

@@ -307,7 +307,7 @@ func (w *answering) expectedLine(p *part) string {
 	case !most && w.a.Shared != nil: // too coarse to say more of
 		return ""
 	case !most:
-		return fmt.Sprintf("expected: not given; only joints that can have reached %s can be set beside %s, and %s of the %s are of such joints", inYears(e.Series.Figures[0].Years), mark, number(e.Observed), few(p.all.Revised, "revision", "revisions"))
+		return fmt.Sprintf("expected: not given; only joints that can have reached %s can be set beside %s, and %s", inYears(e.Series.Figures[0].Years), mark, ofSuchJoints(e.Observed, p.all.Revised))
 	}
 	w.said.beside = true
 	least, most := e.Usual()
@@ -316,6 +316,20 @@ func (w *answering) expectedLine(p *part) string {
 		s += fmt.Sprintf("; %s came later", number(n))
 	}
 	return s
+}
+
+// ofSuchJoints says how many of the revisions are of joints named just before.
+func ofSuchJoints(of float64, revisions int64) string {
+	all := "the " + few(revisions, "revision", "revisions")
+	switch {
+	case of == 0 && revisions == 1:
+		return all + " is of no such joint"
+	case of == 0:
+		return "none of " + all + " is of such a joint"
+	case of == 1:
+		return "1 of " + all + " is of such a joint"
+	}
+	return fmt.Sprintf("%s of %s are of such joints", number(of), all)
 }
 
 // sumLine says the sum that stands instead, if it takes in at least half of the
