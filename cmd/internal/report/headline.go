@@ -409,7 +409,7 @@ func (w *answering) lookFirst(p *part, head *audit.Row, speaks reading) string {
 	if slices.Contains(most.Reasons, cohort.LostToFollowUp) {
 		were := "were all of them"
 		if most.Rows == 1 {
-			were = "was it"
+			were = "were it"
 		}
 		return fmt.Sprintf("Look first at the %s lost: %s revised, %s %% would be %s.", ofPart(p, int64(most.Rows)), were, percent(x.Now), then)
 	}
