@@ -8,6 +8,7 @@ import (
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/benchmark"
 	"example.org/holdfast/cohort/internal/column"
+	"example.org/holdfast/cohort/text"
 	"example.org/holdfast/survival"
 )
 
@@ -18,7 +19,7 @@ func notes(a *Audit) []string {
 	for _, f := range a.By {
 		if n := unshown(a, f); n > 0 {
 			add("What is typed as %s of %s is not shown, since it may be about a patient: what stands in few rows is one group, whatever it says. What it stands for can be said in a settings file, under [words.%s].",
-				column.Title(f), few(n, "joint"), f)
+				column.Title(f), text.Counted(n, "joint"), f)
 		}
 	}
 	if n := namesAsked(a.Names); n != "" {
@@ -51,7 +52,7 @@ func notes(a *Audit) []string {
 			d.Patients, d.Joined, d.Unusable, d.Contradicting)
 	}
 	if n := pooled(a, "procedure", cohort.NotRecorded); n > 0 {
-		add("The procedure of %s is not recorded, so that hardly any published figure can be set beside them. If they are all total replacements, say so with --assume procedure=total.", few(n, "joint"))
+		add("The procedure of %s is not recorded, so that hardly any published figure can be set beside them. If they are all total replacements, say so with --assume procedure=total.", text.Counted(n, "joint"))
 	}
 	if n := elsewhere(a); n > 0 {
 		add("%s set aside as the same joint again, of a patient who stands in another table. If the tables number their patients separately, make the numbers distinct.", rows(n))
@@ -119,7 +120,7 @@ func followUpAssumed(a *Audit) []string {
 	if k == 0 {
 		return n
 	}
-	said := fmt.Sprintf("Follow-up of %s to the closing date is assumed: no day last seen says that the joint was still in place, and a revision done elsewhere is not known of.", few(int64(k), "joint"))
+	said := fmt.Sprintf("Follow-up of %s to the closing date is assumed: no day last seen says that the joint was still in place, and a revision done elsewhere is not known of.", text.Counted(int64(k), "joint"))
 	if a.Account.Known == 0 {
 		said += " How many are lost can't be worked out, nor the worst case of these."
 	}
@@ -149,22 +150,7 @@ func mayHide(g *Group) string {
 		least = ""
 	}
 	return fmt.Sprintf(" %s, %s: %d of %d, %.1f %% at %s as assumed%s; each revision not known of adds %.1f to %.1f points.",
-		capital(g.Word("joint")), g.Word("procedure"), g.Assumed, g.Joints, 100*r.KaplanMeier.Estimate, inYears(r.Years), least, 100*r.Adds[0], 100*r.Adds[1])
-}
-
-// inYears is a number of years in words.
-func inYears(years float64) string {
-	if years == 1 {
-		return "1 year"
-	}
-	return Number(years) + " years"
-}
-
-func capital(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + s[1:]
+		text.Capital(g.Word("joint")), g.Word("procedure"), g.Assumed, g.Joints, 100*r.KaplanMeier.Estimate, text.InYears(r.Years), least, 100*r.Adds[0], 100*r.Adds[1])
 }
 
 // latestOf is a group's last row asked for with so many at risk, or else 10; nil if
@@ -184,7 +170,7 @@ func latestOf(g *Group, floor float64) *Row {
 func namesAsked(asked []cohort.NameQuestion) string {
 	var names []string
 	for _, q := range asked[:min(3, len(asked))] {
-		names = append(names, fmt.Sprintf("%s (%s) may be %s", q.Name, few(int64(q.Rows), "row"), q.MayBe[0].Value))
+		names = append(names, fmt.Sprintf("%s (%s) may be %s", q.Name, text.Counted(int64(q.Rows), "row"), q.MayBe[0].Value))
 	}
 	if names == nil {
 		return ""
@@ -314,14 +300,6 @@ func notUnderstood(a *Audit) string {
 		return ""
 	}
 	return fmt.Sprintf(" Headings that were not understood: %s. If one of them is meant, say so in a settings file, under [columns].", strings.Join(names, ", "))
-}
-
-// few writes "1 joint" or "3 joints".
-func few(n int64, what string) string {
-	if n == 1 {
-		return "1 " + what
-	}
-	return fmt.Sprintf("%d %ss", n, what)
 }
 
 func revisions(n int64) string {

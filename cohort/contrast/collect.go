@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"example.org/holdfast/cohort"
+	"example.org/holdfast/cohort/text"
 	"example.org/holdfast/survival"
 	"example.org/holdfast/survival/tally"
 )
@@ -45,8 +46,7 @@ func (w *wordsOf) word(typed string) string {
 }
 
 func (s *subjects) title() string {
-	t := s.joint + ", " + s.procedure
-	return strings.ToUpper(t[:1]) + t[1:]
+	return text.Capital(s.joint + ", " + s.procedure)
 }
 
 // of are the words of a field.

@@ -8,6 +8,7 @@ import (
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
 	"example.org/holdfast/cohort/benchmark"
+	"example.org/holdfast/cohort/text"
 	"example.org/holdfast/survival"
 )
 
@@ -371,11 +372,11 @@ func (k *Contrast) twoGroups(s *subjects, o Options) string {
 	words := s.words[0].levels
 	switch {
 	case len(s.days) == 0:
-		return fmt.Sprintf("%s: the %s of none of %s is recorded, so nothing can be compared.", what, cohort.Title(k.Between), few(s.leftOut, "joint"))
+		return fmt.Sprintf("%s: the %s of none of %s is recorded, so nothing can be compared.", what, cohort.Title(k.Between), text.Counted(s.leftOut, "joint"))
 	case len(words) == 1:
 		return fmt.Sprintf("%s: there is one group only, %s %s, and nothing to compare it with.", what, cohort.Title(k.Between), words[0])
 	case s.revised() == 0:
-		return fmt.Sprintf("%s: none of %s is revised, so groups can't be told apart.", what, few(int64(len(s.days)), "joint"))
+		return fmt.Sprintf("%s: none of %s is revised, so groups can't be told apart.", what, text.Counted(int64(len(s.days)), "joint"))
 	case s.revised() == 1:
 		return fmt.Sprintf("%s: 1 joint only is revised, too few to tell groups apart.", what)
 	case o.Against != "" && !slices.Contains(words, s.words[0].word(o.Against)):

@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"example.org/holdfast/cohort"
+	"example.org/holdfast/cohort/text"
 	"example.org/holdfast/survival"
 	"example.org/holdfast/survival/regress"
 )
@@ -385,7 +386,7 @@ func (m *Model) tooFew(s *subjects, d *design) string {
 	case d.revised >= int64(least):
 		return ""
 	}
-	said := fmt.Sprintf("%d revisions are too few for %s, of which each needs %d", d.revised, few(int64(len(d.columns)), "coefficient"), fewestPerCoefficient)
+	said := fmt.Sprintf("%d revisions are too few for %s, of which each needs %d", d.revised, text.Counted(int64(len(d.columns)), "coefficient"), fewestPerCoefficient)
 	fits := -1
 	coefficients := 0
 	for n, t := range d.terms {
@@ -416,7 +417,7 @@ func (m *Model) choose(s *subjects, d *design, level float64) (fit *regress.Fit,
 	for _, t := range d.terms {
 		for _, w := range s.levelsOf(t.Name) {
 			if n, ok := d.revisedIn[t.Name+"="+w]; ok && n < fewestInLevel && small == "" {
-				small = fmt.Sprintf("%s in %s", few(n, "revision"), w)
+				small = fmt.Sprintf("%s in %s", text.Counted(n, "revision"), w)
 			}
 		}
 	}
@@ -424,7 +425,7 @@ func (m *Model) choose(s *subjects, d *design, level float64) (fit *regress.Fit,
 	if enough && small == "" || many {
 		fit, err = regress.Cox(d.data, cohort.CauseRevision, regress.Options{Level: level})
 		if err == nil {
-			m.Chosen = fmt.Sprintf("%d revised, %s", d.revised, few(int64(coefficients), "coefficient"))
+			m.Chosen = fmt.Sprintf("%d revised, %s", d.revised, text.Counted(int64(coefficients), "coefficient"))
 			if !enough || small != "" {
 				m.Chosen += ", few revisions for some: too many joints to penalise, so that limits are approximate"
 			}
@@ -441,7 +442,7 @@ func (m *Model) choose(s *subjects, d *design, level float64) (fit *regress.Fit,
 	if err != nil {
 		return nil, s.unfit(err), unforeseen(err)
 	}
-	few := fmt.Sprintf("few revisions (%d for %s): penalised estimates (Firth), limits by profile", d.revised, few(int64(coefficients), "coefficient"))
+	few := fmt.Sprintf("few revisions (%d for %s): penalised estimates (Firth), limits by profile", d.revised, text.Counted(int64(coefficients), "coefficient"))
 	if enough && small != "" {
 		few = fmt.Sprintf("few revisions (%s): penalised estimates (Firth), limits by profile", small)
 	}

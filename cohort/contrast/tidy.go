@@ -8,6 +8,7 @@ import (
 
 	"example.org/holdfast/cohort/benchmark"
 	"example.org/holdfast/cohort/internal/tidy"
+	"example.org/holdfast/cohort/text"
 	"example.org/holdfast/survival"
 	"example.org/holdfast/survival/regress"
 )
@@ -283,11 +284,11 @@ func (r *rows) byStratum() {
 func (p Period) String() string {
 	switch {
 	case p.From == 0:
-		return "up to " + inYears(p.To)
+		return "up to " + text.InYears(p.To)
 	case math.IsInf(p.To, 1):
-		return "after " + inYears(p.From)
+		return "after " + text.InYears(p.From)
 	}
-	return fmt.Sprintf("%s to %s", number(p.From), inYears(p.To))
+	return fmt.Sprintf("%s to %s", text.Number(p.From), text.InYears(p.To))
 }
 
 // tidy is a row as it is written.

@@ -57,14 +57,6 @@ func (k *Contrast) asked(p *Part) *survival.Test {
 	return p.LogRank
 }
 
-// few writes "1 joint" or "3 joints".
-func few(n int64, what string) string {
-	if n == 1 {
-		return "1 " + what
-	}
-	return fmt.Sprintf("%d %ss", n, what)
-}
-
 // list writes "a", "a and b" or "a, b and c".
 func list(items []string) string {
 	switch len(items) {
@@ -83,15 +75,6 @@ func titles(fields []string) string {
 		names = append(names, cohort.Title(f))
 	}
 	return list(names)
-}
-
-func number(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
-
-func inYears(y float64) string {
-	if y == 1 {
-		return "1 year"
-	}
-	return number(y) + " years"
 }
 
 // method says in words how the numbers were made.

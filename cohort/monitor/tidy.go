@@ -16,8 +16,8 @@ func (w *Watch) WriteCSV(to io.Writer) error {
 	records := [][]string{{"unit", "day", "observed", "expected", "excess", "low", "high", "sum", "limit", "on_line", "complete"}}
 	for _, u := range w.Units {
 		for _, r := range u.Chart.Rows() {
-			records = append(records, []string{text.Protect(u.Word), r.Day, strconv.Itoa(r.Observed), number(r.Expected), number(r.Excess),
-				strconv.Itoa(r.Low), strconv.Itoa(r.High), number(r.Sum), number(r.Limit), strconv.FormatBool(r.OnLine), strconv.FormatBool(r.Complete)})
+			records = append(records, []string{text.Protect(u.Word), r.Day, strconv.Itoa(r.Observed), text.Number(r.Expected), text.Number(r.Excess),
+				strconv.Itoa(r.Low), strconv.Itoa(r.High), text.Number(r.Sum), text.Number(r.Limit), strconv.FormatBool(r.OnLine), strconv.FormatBool(r.Complete)})
 		}
 	}
 	if err := out.WriteAll(records); err != nil {
@@ -25,9 +25,6 @@ func (w *Watch) WriteCSV(to io.Writer) error {
 	}
 	return out.Error()
 }
-
-// number is written with as few digits as give it back.
-func number(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
 
 // The form of WriteJSON.
 type (

@@ -6,6 +6,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+
+	"example.org/holdfast/cohort/text"
 )
 
 // Row is a point of a chart as it stands in a file. Days are written
@@ -58,7 +60,7 @@ func (c *Chart) Said() []string {
 		if c.Touches(c.Ratio) >= likely {
 			little = ""
 		}
-		add("The chart did not touch its line. %s", capital(little+c.tuned()+", it would touch it in "+of100(c.Touches(c.Ratio))+"."))
+		add("The chart did not touch its line. %s", text.Capital(little+c.tuned()+", it would touch it in "+of100(c.Touches(c.Ratio))+"."))
 	}
 	chance := "If revisions come as expected, a chart like this one touches its line in " + of100(c.Chance) + "."
 	if c.Error > 0 {
@@ -73,8 +75,6 @@ func (c *Chart) Said() []string {
 
 // likely is the chance from which on a line that was not touched says something.
 const likely = .8
-
-func capital(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
 
 // tuned is the condition under which the chart is to touch its line.
 func (c *Chart) tuned() string {

@@ -464,8 +464,7 @@ func (f *reportFlags) paperOf(v audit.Value, called map[string]string, ao audit.
 		po.Settings = slices.DeleteFunc(slices.Clone(po.Settings), func(s string) bool { return strings.Contains(s, v.Word) })
 	}
 	if po.Whose == "" {
-		title := cohort.Title(v.Field)
-		po.Whose = strings.ToUpper(title[:1]) + title[1:] + " " + shown
+		po.Whose = text.Capital(cohort.Title(v.Field)) + " " + shown
 	}
 	return m, po, nil
 }

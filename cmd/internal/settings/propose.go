@@ -100,7 +100,7 @@ func (p *proposal) days() {
 		p.line("deaths_complete_to = %s  # given; follow-up ends there if the closing date is later", report.TOML(day))
 	}
 	if years := in.LostAfterYears; years != nil {
-		p.line("lost_after_years = %s", number(*years))
+		p.line("lost_after_years = %s", text.Number(*years))
 	}
 	if in.DateOrder != "" {
 		p.line("date_order = %s  # given", report.TOML(in.DateOrder))
@@ -183,10 +183,10 @@ func (p *proposal) audit() {
 	}
 	p.text("interval", in.Interval)
 	if in.Level != nil {
-		p.line("level = %s", number(*in.Level))
+		p.line("level = %s", text.Number(*in.Level))
 	}
 	if in.MinAtRisk != nil {
-		p.line("min_at_risk = %s", number(*in.MinAtRisk))
+		p.line("min_at_risk = %s", text.Number(*in.MinAtRisk))
 	}
 	p.files("published", in.Published)
 	p.text("builtin", in.Builtin)
@@ -398,7 +398,7 @@ func (p *proposal) bands() {
 func listed(all []float64) string {
 	var written []string
 	for _, x := range all {
-		written = append(written, number(x))
+		written = append(written, text.Number(x))
 	}
 	return strings.Join(written, ", ")
 }
@@ -491,4 +491,3 @@ func list(items []string) string {
 }
 
 // number writes a number as a settings file has it.
-func number(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
