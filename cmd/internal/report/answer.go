@@ -37,9 +37,7 @@ func Answer(a *audit.Audit, f *gather.Facts, again string) *document.Document {
 	w.aboveOrBelow()
 	w.practice()
 	w.closingLines(again)
-	if s := w.inventedLine(); s != "" {
-		w.Blocks = slices.Insert(w.Blocks, 0, document.Block(document.Paragraph{Text: document.Clean(s)}))
-	}
+	w.invented()
 	return &w.Document
 }
 
@@ -115,6 +113,13 @@ func (p *page) inventedJoints(files []cohort.File) {
 
 func jointsHere(tables []string) string {
 	return "the joints here (" + inBrief(tables) + one(tables, " says so)", " say so)")
+}
+
+// invented says first what on the page is invented, if anything is.
+func (w *answering) invented() {
+	if s := w.inventedLine(); s != "" {
+		w.Blocks = slices.Insert(w.Blocks, 0, document.Block(document.Paragraph{Text: document.Clean(s)}))
+	}
 }
 
 // inventedLine says what on the page is invented, by what a table or the figures

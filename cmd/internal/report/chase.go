@@ -31,7 +31,11 @@ func would(t *gather.Task) string {
 	if high != low {
 		low = "between " + low + " and " + high
 	}
-	return fmt.Sprintf("%s %s to %s at %s", kindOf(t.Effect.Joint, t.Effect.Procedure), percent(x.Now), low, inYears(x.Years))
+	how := ""
+	if x.High < x.Now { // which nobody expects of a correction
+		how = supposed(t.Effect.Supposed) + ": "
+	}
+	return how + fmt.Sprintf("%s %s to %s at %s", kindOf(t.Effect.Joint, t.Effect.Procedure), percent(x.Now), low, inYears(x.Years))
 }
 
 // kindOf is a joint and procedure in a sentence: "hip", "unicompartmental knee".

@@ -44,11 +44,7 @@ func (p *page) short(m *gather.Material, a *audit.Audit, parts []*part, o PaperO
 	w.practice()
 	w.sources()
 	p.paragraph(a.Cautions...)
-	if s := w.inventedLine(); s != "" {
-		first := new(page)
-		first.paragraph(s)
-		p.Blocks = slices.Insert(p.Blocks, 0, first.Blocks...)
-	}
+	w.invented()
 	p.Contents("Contents")
 	p.Blocks = append(p.Blocks, after...)
 	w.since(m.Before)

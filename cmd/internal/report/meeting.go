@@ -52,9 +52,7 @@ func Department(d *gather.Department, o PaperOptions, named bool) (*document.Doc
 	w.heading(1, "Sources and cautions")
 	w.sources()
 	w.paragraph(w.a.Cautions...)
-	if s := w.inventedLine(); s != "" {
-		w.Blocks = slices.Insert(w.Blocks, 0, document.Block(document.Paragraph{Text: document.Clean(s)}))
-	}
+	w.invented()
 	w.provenance(d.Material, o)
 	return &w.Document, nil
 }
@@ -498,9 +496,7 @@ func Own(d *gather.Department, unit audit.Value, m *gather.Material, o PaperOpti
 	w.sources()
 	w.paragraph(append([]string{"Patients, implants and recording differ; a number outside what is usual is a question, put first to the data."}, w.a.Cautions...)...)
 	w.Lines("What these figures show, what they can’t, and what will be done", 3)
-	if s := w.inventedLine(); s != "" {
-		w.Blocks = slices.Insert(w.Blocks, 0, document.Block(document.Paragraph{Text: document.Clean(s)}))
-	}
+	w.invented()
 	return &w.Document, nil
 }
 
