@@ -48,7 +48,7 @@ func (p *page) checkFollowUp(lostAfter int, all []cohort.FollowUp) {
 		p.table(t, nil)
 	}
 	if whole.Assumed < whole.Living {
-		p.paragraph("Whoever is neither revised nor dead is followed to the day last seen, and a revision counts whenever it comes. Where revisions become known without a visit, every estimate is too high by that: little where everybody is seen every year, by a third and more where they are seen every five (simulated: survival/COVERAGE.md).")
+		p.paragraph("Whoever is neither revised nor dead is followed to the day last seen, and a revision counts whenever it comes. Where revisions become known without a visit, every estimate is too high by that: little where everybody is seen every year, by a third and more where they are seen every five (in simulated practices of twelve years).")
 	}
 	p.paragraph("The median is by reverse Kaplan–Meier (Schemper & Smith, Control Clin Trials 1996;17:343): the end of follow-up is the event, and revision and death censor it.")
 }
