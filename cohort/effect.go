@@ -20,8 +20,11 @@ type Effect struct {
 	Supposed string   // the other way to settle it, in words, fixed
 	Reasons  []Reason // of the rows; nil for a doubtful closing date
 
-	// Rows counts the rows whose follow-up would be another.
-	Rows int
+	// Rows counts the rows whose follow-up would be another. With counts those of them
+	// that have the problem, or all of a patient of whom another row has it, such as
+	// one of a list: a death that is taken away ends no follow-up of the patient's other
+	// joints either.
+	Rows, With int
 
 	At []EffectAt // as the years asked for
 }
@@ -181,6 +184,7 @@ func (x *effects) at(found map[uint64]map[int]*moved, cell uint64, which, ways i
 
 func (m *moved) merge(o *moved) error {
 	m.effect.Rows += o.effect.Rows
+	m.effect.With += o.effect.With
 	for v := range m.come {
 		if err := m.come[v].Merge(o.come[v]); err != nil {
 			return err
@@ -226,7 +230,7 @@ func (s *supposing) patient(rows []row.Row, l row.Linked, linker *link.Linker) {
 			}
 		}
 		if some {
-			s.compare(which, change.Ways(), rows)
+			s.compare(which, change.Ways(), rows, l.Fates)
 		}
 	}
 	if s.closing != nil {
@@ -235,7 +239,7 @@ func (s *supposing) patient(rows []row.Row, l row.Linked, linker *link.Linker) {
 			s.then = append(s.then, nil)
 		}
 		s.then[0] = c.ends(s.then[0], rows, rows, nil, then.Joints)
-		s.compare(len(s.changes), 1, rows)
+		s.compare(len(s.changes), 1, rows, l.Fates)
 	}
 }
 
@@ -263,14 +267,25 @@ func (c *Cohort) ends(to [][]end, rows, linked []row.Row, from []int32, joints [
 }
 
 // compare notes the rows of a patient that would end otherwise.
-func (s *supposing) compare(which, ways int, rows []row.Row) {
+func (s *supposing) compare(which, ways int, rows []row.Row, fates []row.Fate) {
+	otherwise := func(i int) bool {
+		return slices.ContainsFunc(s.then[:ways], func(then [][]end) bool { return !slices.Equal(then[i], s.now[i]) })
+	}
+	has := func(i int) bool { return which < len(s.changes) && fates[i].Has(s.changes[which].Reasons) }
+	some := false
+	for i := range s.now {
+		some = some || has(i) && otherwise(i)
+	}
 	for i, now := range s.now {
-		if !slices.ContainsFunc(s.then[:ways], func(then [][]end) bool { return !slices.Equal(then[i], now) }) {
+		if !otherwise(i) {
 			continue
 		}
 		at := rows[i].At
 		m := s.at(s.found, s.counter.cells(int(at.Block))(int(at.Index)), which, ways)
 		m.effect.Rows++
+		if !some || has(i) {
+			m.effect.With++
+		}
 		for _, e := range now {
 			m.gone.Add(e.exit, int(e.cause))
 		}
@@ -348,7 +363,7 @@ func effectsAt(now *tally.Counts, then []*tally.Counts, years []float64) ([]Effe
 func LostEffect(joint, procedure string, lost int, now, then *tally.Counts, years []float64) (Effect, error) {
 	changes := link.Changes()
 	change := &changes[slices.IndexFunc(changes, func(c link.Change) bool { return slices.Contains(c.Reasons, row.LostToFollowUp) })]
-	e := Effect{Joint: joint, Procedure: procedure, Problem: change.Problem, Supposed: change.Supposed, Reasons: change.Reasons, Rows: lost}
+	e := Effect{Joint: joint, Procedure: procedure, Problem: change.Problem, Supposed: change.Supposed, Reasons: change.Reasons, Rows: lost, With: lost}
 	var err error
 	e.At, err = effectsAt(now, []*tally.Counts{then}, years)
 	return e, err

@@ -1,10 +1,12 @@
 package cohort_test
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 
@@ -322,4 +324,32 @@ func FuzzSummaries(f *testing.F) {
 			}
 		}
 	})
+}
+
+// A death before an operation is the death of the patient's other joint too, whose
+// follow-up ends otherwise without it: two rows change, and one has the problem.
+func TestRowsOfAnEffectThatHaveTheProblem(t *testing.T) {
+	table := "patient,operation_date,joint,side,procedure,revision_date,death_date\n" +
+		"P100,2010-01-01,hip,left,total,,2014-05-06\nP100,2016-01-01,hip,right,total,,\nP101,2011-01-01,hip,left,total,2012-01-01,\n"
+	closing, err := cohort.ParseDay("2020-12-31")
+	if err != nil {
+		t.Fatal(err)
+	}
+	c, err := cohort.Read(context.Background(), []cohort.Source{{Name: "deaths.csv", Reader: strings.NewReader(table)}}, cohort.Options{ClosingDate: &closing})
+	if err != nil {
+		t.Fatal(err)
+	}
+	effects, err := c.WhatIf([]float64{1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, e := range effects {
+		if slices.Contains(e.Reasons, cohort.DeathBeforeOperation) {
+			if e.Rows != 2 || e.With != 1 {
+				t.Errorf("%d rows change, of which %d have the problem; want 2 and 1", e.Rows, e.With)
+			}
+			return
+		}
+	}
+	t.Errorf("no effect of a death before an operation: %+v", effects)
 }

@@ -184,7 +184,7 @@ func (w *answering) wouldBe(is func(e *cohort.Effect) bool) (change string, rows
 			continue
 		}
 		e := &w.f.Effects[at]
-		rows += e.Rows
+		rows += e.With
 		x := effectAt(e, head.Years)
 		if x == nil || percent(x.Low) == percent(x.Now) && percent(x.High) == percent(x.Now) {
 			continue

@@ -16,7 +16,7 @@ func (p *page) checkEffects(effects []cohort.Effect) {
 	p.paragraph("Cumulative revision (one minus Kaplan–Meier) of all joints of a joint and procedure as it is now, and if one problem were settled the other way and nothing else were changed.",
 		"Where the day of an event is not known, the two numbers are the estimates with the earliest day (the day after the operation) and with the latest (the closing date, or the day of death); a day in between may give one a little outside. What can't be calculated, such as a row without an operation date, is not in the table.")
 	f := newFootnotes()
-	t := &table{Columns: []column{{Title: "Problem", Wraps: true}, {Title: "Settled as", Wraps: true}, {Title: "Rows", Align: right},
+	t := &table{Columns: []column{{Title: "Problem", Wraps: true}, {Title: "Settled as", Wraps: true}, {Title: "Rows changed", Align: right},
 		{Title: "Now, %", Align: decimal}, {Title: "Then, %", Align: decimal}}}
 	for len(effects) > 0 {
 		n := 1

@@ -408,12 +408,12 @@ func (w *answering) lookFirst(p *part, head *audit.Row, speaks reading) string {
 	}
 	if slices.Contains(most.Reasons, cohort.LostToFollowUp) {
 		were := "were all of them"
-		if most.Rows == 1 {
+		if most.With == 1 {
 			were = "were it"
 		}
-		return fmt.Sprintf("Look first at the %s lost: %s revised, %s %% would be %s.", ofPart(p, int64(most.Rows)), were, percent(x.Now), then)
+		return fmt.Sprintf("Look first at the %s lost: %s revised, %s %% would be %s.", ofPart(p, int64(most.With)), were, percent(x.Now), then)
 	}
-	return fmt.Sprintf("Look first at %s (%s): were they %s, %s %% would be %s.", few(most.Rows, "row", "rows"), most.Problem, supposed(most.Supposed), percent(x.Now), then)
+	return fmt.Sprintf("Look first at %s (%s): were they %s, %s %% would be %s.", few(most.With, "row", "rows"), most.Problem, supposed(most.Supposed), percent(x.Now), then)
 }
 
 // supposed is the other way to settle a problem, as it stands in a sentence.

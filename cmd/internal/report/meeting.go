@@ -121,6 +121,9 @@ func (w *meeting) inShort() []string {
 	if fields > 1 {
 		said = append(said, fmt.Sprintf("Both are of the same joints, so that one may show what the other does; chance alone makes any of the %d charts touch its line in up to %.0f of 100 such periods.", charts, math.Ceil(100*chance)))
 	}
+	if fields > 0 {
+		said = append(said, "A chart looks for too many revisions alone: too few touch no line, and may be revisions that were not recorded.")
+	}
 	if rows := gather.DifferentRows(w.d.Tasks); rows > 0 {
 		said = append(said, fmt.Sprintf("To chase: %s, by whom stands below, which ones on each surgeon’s page.", few(rows, "row", "rows")))
 	}

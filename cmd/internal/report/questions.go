@@ -57,7 +57,7 @@ func (k *checking) askClosing() []question {
 		return []question{{ask: fmt.Sprintf("Is %s right (%s)? It sets the closing date, and stands %s after every other row’s: if it is mistyped, everybody’s follow-up is too long. Mend it, or say up to which day follow-up is complete.",
 			longDay(d.Day), where, few(d.GapDays, "day", "days")), lines: []string{"closing_date = " + d.NextLatest.String()}}}
 	}
-	return []question{{ask: fmt.Sprintf("Up to which day is follow-up complete? None was given, so that it is %s, the latest date in the table (%s). Everybody not revised or dead counts as followed to it, or to the day last seen.",
+	return []question{{ask: fmt.Sprintf("Up to which day is follow-up complete? None was given, so that it is %s, the latest date in the table (%s). Everybody not revised or dead counts as followed to it, or to the day last seen. The line below has what is assumed: write another day if that is right.",
 		longDay(d.Day), where), lines: []string{"closing_date = " + d.Day.String()}}}
 }
 
@@ -178,7 +178,7 @@ func (k *checking) askNames() []question {
 		if more := n - len(pairs); more > 0 {
 			s += fmt.Sprintf(" %s more: --list names.", count(more))
 		}
-		s += " Else neither has all the joints, and by " + label(column) + " both are wrong. A name that stands for itself is not asked about again."
+		s += " If so, the lines below make them one; if not, put the name itself behind the equals sign, and it is not asked about again. Until then neither may have all the joints, and by " + label(column) + " both may be wrong."
 		all = append(all, question{ask: s, lines: headed("words."+column, lines...)})
 		asked = asked[n:]
 	}
