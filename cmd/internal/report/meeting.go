@@ -226,7 +226,7 @@ func (w *meeting) volumes() {
 func (w *meeting) completeness() {
 	field := w.d.Fields[len(w.d.Fields)-1] // hospital, if there is one
 	t := &table{Columns: []column{{Title: "", Wraps: true, Least: 12}, {Title: "Joints", Align: right}, {Title: "Revised", Align: right}, {Title: "Median years", Align: decimal, Wraps: true, Least: 7},
-		{Title: "Heard of, %", Align: decimal, Wraps: true, Least: 7}, {Title: "Assumed, %", Align: decimal, Wraps: true, Least: 8}, {Title: "Lost", Align: right}}}
+		{Title: "Seen, %", Align: decimal, Wraps: true, Least: 7}, {Title: "Lost, %", Align: decimal, Wraps: true, Least: 7}, {Title: "Assumed, %", Align: decimal, Wraps: true, Least: 8}}}
 	var columns []string
 	for _, k := range w.d.Cohort.CompletenessByYear().Columns {
 		if k.Column == "last_seen_date" { // what is assumed says it
@@ -236,7 +236,7 @@ func (w *meeting) completeness() {
 		t.Columns = append(t.Columns, column{Title: capital(strings.TrimSuffix(label(k.Column), " date")), Align: decimal, Wraps: true, Least: 8})
 	}
 	line := func(name string, f cohort.FollowUp, filled map[string][2]int) {
-		cells := []string{name, count(f.Joints), count(f.Revised), decimals(f.MedianYears, 1), wholePercent(f.Recent, f.Living), wholePercent(f.Assumed, f.Living), count(f.Lost)}
+		cells := []string{name, count(f.Joints), count(f.Revised), decimals(f.MedianYears, 1), wholePercent(seen(f), f.Living), wholePercent(f.Lost, f.Living), wholePercent(f.Assumed, f.Living)}
 		for _, k := range columns {
 			cells = append(cells, wholePercent(int64(filled[k][0]), int64(filled[k][1])))
 		}
@@ -251,10 +251,14 @@ func (w *meeting) completeness() {
 		line(p.Word, p.FollowUp, p.Filled)
 	}
 	w.heading(1, "Follow-up, and how much is recorded")
-	w.paragraph("Median years: of follow-up. Of the joints neither revised nor dead: heard of are those last seen, or operated on, within two years of the closing date; assumed, those of which no day last seen is recorded, so that nobody knows; lost, those last seen earlier.",
+	w.paragraph("Median years: of follow-up. Of the joints neither revised nor dead: seen are those last seen not long before the closing date; lost, those last seen longer before it; assumed, those of which no day last seen is recorded, so that nobody knows.",
 		"Then, in percent, the joints that have a value; of those revised, that have a reason.")
 	w.table(t, nil)
 }
+
+// seen are the joints neither revised nor dead that are neither lost nor followed by
+// assumption.
+func seen(f cohort.FollowUp) int64 { return f.Living - f.Lost - f.Assumed }
 
 // wholePercent is a share without decimals.
 func wholePercent(n, of int64) string {
@@ -522,7 +526,7 @@ func (w *meeting) ownVolumes(unit audit.Value) {
 			said = append(said, fmt.Sprintf("%s in %d", count(p.Joints[y]), y))
 		}
 		w.paragraph("Joints by year of operation: "+list(said)+".",
-			fmt.Sprintf("Neither revised nor dead: %s; %s of these heard of or operated on within two years of the closing date, %s with follow-up assumed, %s lost.", count(p.FollowUp.Living), count(p.FollowUp.Recent), count(p.FollowUp.Assumed), count(p.FollowUp.Lost)))
+			fmt.Sprintf("Neither revised nor dead: %s; %s of these seen not long before the closing date, %s lost, %s with follow-up assumed, since no day last seen is recorded.", count(p.FollowUp.Living), count(seen(p.FollowUp)), count(p.FollowUp.Lost), count(p.FollowUp.Assumed)))
 	}
 }
 
