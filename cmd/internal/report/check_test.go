@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"unicode"
@@ -364,5 +365,20 @@ func TestCheckLists(t *testing.T) {
 	}
 	if _, err := Check(checkingOf(t, c), CheckOptions{List: "nothing of the kind"}); err == nil {
 		t.Error("a list that there is not")
+	}
+}
+
+// A heading that may be a column of days or one of words is asked about as what its cells
+// look like first: that line is pasted.
+func TestHeadingIsAskedAboutByItsCells(t *testing.T) {
+	for cell, want := range map[string][]string{"2020-01-02": {"death_date", "dead"}, "yes": {"dead", "death_date"}} {
+		table := "patient,operation_date,joint,procedure,revision_date,RIP\n"
+		for i := range 6 {
+			table += fmt.Sprintf("P%d,2012-03-0%d,hip,total,,%s\n", 10+i, 1+i, cell)
+		}
+		asked := mayStandFor(cohortOf(t, "rip.csv", table, cohort.Options{EveryColumn: true}))
+		if len(asked) != 1 || !slices.Equal(asked[0].columns, want) {
+			t.Errorf("%s: %+v, want %v", cell, asked, want)
+		}
 	}
 }

@@ -94,6 +94,10 @@ func mayStandFor(c *cohort.Cohort) []mayStand {
 		}
 		if len(m.columns) == 0 {
 			m.columns = lacked(c.Files[k.File], v)
+		} else if v.Looks == "dates" { // a column of days comes first
+			days := func(column string) bool { return strings.HasSuffix(column, "_date") }
+			words := func(column string) bool { return !days(column) }
+			m.columns = slices.Concat(slices.DeleteFunc(slices.Clone(m.columns), words), slices.DeleteFunc(slices.Clone(m.columns), days))
 		}
 		if len(m.columns) > 0 {
 			all = append(all, m)
