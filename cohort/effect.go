@@ -40,11 +40,12 @@ type EffectAt struct {
 	AtRisk float64
 
 	// Low and High are the estimate if the problem were settled so. They differ
-	// only where the day of an event is not known: then they are the estimates
-	// with the earliest and with the latest day possible, in increasing order.
-	// A day in between may give an estimate a little outside. NaN where nobody
-	// would have been followed that long. AtRiskThen is the lower number at
-	// risk of the two.
+	// only where it can be settled in two ways: with the earliest and with the latest
+	// day possible of an event whose day is not known (a day in between may give an
+	// estimate a little outside), and with none and with all revised of the joints lost
+	// to follow-up (counts alone tell the second only, see [LostEffect]). NaN where
+	// nobody would have been followed that long. AtRiskThen is the lower number at risk
+	// of the two.
 	Low, High  float64
 	AtRiskThen float64
 }
@@ -83,7 +84,8 @@ type effects struct {
 //     the row is used; of a death without a date the day is the day after the
 //     last operation, and the closing date;
 //   - both sides in one row: two joints;
-//   - joints lost to follow-up: each revised on the day it was last seen;
+//   - joints lost to follow-up: each in place to the closing date, and each revised on
+//     the day it was last seen;
 //   - a doubtful closing date is the next latest date.
 //
 // A row counts only if the rules would then use it, or would have it followed
@@ -357,13 +359,14 @@ func effectsAt(now *tally.Counts, then []*tally.Counts, years []float64) ([]Effe
 	return all, nil
 }
 
-// LostEffect is the effect of [Cohort.WhatIf] that counts alone tell: so many joints of a
-// joint and procedure are lost to follow-up, and then has each of them revised on the day
-// it was last seen. Both have the causes of [Cohort.Tally].
+// LostEffect is the effect of [Cohort.WhatIf] that counts alone tell in one of its two
+// ways: so many joints of a joint and procedure are lost to follow-up, and then has each of
+// them revised on the day it was last seen. How far that is from the closing date, they do
+// not tell. Both have the causes of [Cohort.Tally].
 func LostEffect(joint, procedure string, lost int, now, then *tally.Counts, years []float64) (Effect, error) {
 	changes := link.Changes()
 	change := &changes[slices.IndexFunc(changes, func(c link.Change) bool { return slices.Contains(c.Reasons, row.LostToFollowUp) })]
-	e := Effect{Joint: joint, Procedure: procedure, Problem: change.Problem, Supposed: change.Supposed, Reasons: change.Reasons, Rows: lost, With: lost}
+	e := Effect{Joint: joint, Procedure: procedure, Problem: change.Problem, Supposed: "every one revised on the day last seen", Reasons: change.Reasons, Rows: lost, With: lost}
 	var err error
 	e.At, err = effectsAt(now, []*tally.Counts{then}, years)
 	return e, err

@@ -214,9 +214,13 @@ var mends = []mend{
 	}, ""},
 	{"same joint again: possible revision", []cohort.Reason{cohort.PossibleRevision}, 1, (*mending).takenForRevision, ""},
 	{"same joint again", []cohort.Reason{cohort.PossibleRevision, cohort.DuplicateRow}, 1, (*mending).otherSide, ""},
-	{"lost to follow-up", []cohort.Reason{cohort.LostToFollowUp}, 1, func(m *mending, p cohort.Problem) {
+	{"lost to follow-up", []cohort.Reason{cohort.LostToFollowUp}, 2, func(m *mending, p cohort.Problem) {
 		own := m.own(p).Cells
-		own["revision_date"] = own["last_seen_date"]
+		if m.latest {
+			own["revision_date"] = own["last_seen_date"]
+		} else {
+			own["last_seen_date"] = m.closing
+		}
 	}, ""},
 }
 

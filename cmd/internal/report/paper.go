@@ -278,7 +278,7 @@ func (p *page) worstOnPaper(a *audit.Audit, parts []*part) {
 		return
 	}
 	p.heading(2, "If every joint lost to follow-up had been revised")
-	p.paragraph("Worst case: every joint that was lost to follow-up revised on the day it was last seen. What became of these joints is not known: the answer lies between the two, if no revision of the other joints is missing.")
+	p.paragraph("Worst case: every joint that was lost to follow-up revised on the day it was last seen. What became of these joints is not known: were none of them revised, the estimate would be below the ordinary one. The check gives both ends.")
 	p.table(t, f)
 }
 

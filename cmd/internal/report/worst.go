@@ -17,7 +17,7 @@ func (p *page) worstCase(a *audit.Audit, parts []*part) {
 		p.paragraph("It can't be worked out: no day last seen is known of any joint that is neither revised nor dead, so that nobody knows which are lost. What their assumed follow-up may hide stands under What was read and set aside.")
 		return
 	}
-	p.paragraph("Cumulative revision with every joint that was lost to follow-up revised on the day it was last seen, beside the ordinary estimate. What became of these joints is not known: the answer lies between the two, if no revision of the other joints is missing.")
+	p.paragraph("Cumulative revision with every joint that was lost to follow-up revised on the day it was last seen, beside the ordinary estimate. What became of these joints is not known: were none of them revised, the estimate would be below the ordinary one. The check gives both ends.")
 	f := newFootnotes()
 	t := &table{Columns: []column{
 		{Title: "Years", Align: decimal}, {Title: "At risk", Align: right}, {Title: "Cumulative revision, %", Align: decimal, Least: 16},

@@ -14,13 +14,13 @@ type Change struct {
 	Supposed string // the other way to settle it, in words, fixed
 	Reasons  []row.Reason
 
-	// ways are one, or two where the day of an event is not known: the earliest
-	// and the latest.
+	// ways are one, or two: the earliest and the latest day of an event whose day is not
+	// known; nobody revised and everybody, of whom it is not known.
 	ways []func(m *Mended, i int)
 }
 
-// Ways is in how many ways the problem is settled: two where the day of an event
-// is not known, the earliest and the latest.
+// Ways is in how many ways the problem is settled: two where the day of an event, or
+// whether there was one, is not known.
 func (c *Change) Ways() int { return len(c.ways) }
 
 const dayUnknown = "revised, on the earliest to the latest day"
@@ -52,7 +52,10 @@ func Changes() []Change {
 		{row.AgeOutOfRange.String(), "used, age not recorded", []row.Reason{row.AgeOutOfRange}, one((*Mended).ageless)},
 		{"both sides in one row", "used as two joints with the same follow-up", []row.Reason{row.BothSides}, one((*Mended).twoJoints)},
 		{"same joint again", "another joint: the side is mistyped", []row.Reason{row.PossibleRevision, row.DuplicateRow}, one((*Mended).anotherSide)},
-		{"lost to follow-up", "every one revised on the day last seen", []row.Reason{row.LostToFollowUp}, one(func(m *Mended, i int) { m.rows[i].Revision = m.rows[i].Seen })},
+		{"lost to follow-up", "none revised, to every one on the day last seen", []row.Reason{row.LostToFollowUp}, []func(*Mended, int){
+			func(m *Mended, i int) { m.rows[i].Seen = m.of.facts.Closing },
+			func(m *Mended, i int) { m.rows[i].Revision = m.rows[i].Seen },
+		}},
 	}
 }
 
