@@ -76,8 +76,8 @@ type Beside struct {
 	// kind of its own.
 	Group []Value
 
-	cells string // which own joints they are
-	met   []int  // the same, as indices
+	cells string  // of which kinds the own joints are
+	met   []*cell // the own joints
 }
 
 // Read reports whether a figure is part of a reading.
@@ -90,14 +90,38 @@ func Statable() []string {
 	return []string{"bearing", "polyethylene", "fixation", "age_band", "sex", "diagnosis"}
 }
 
-// cell is own joints alike in all that a series can state and in the fields no
-// series can.
-type cell struct {
+// kind is what own joints have that are alike in all that a series can state.
+type kind struct {
+	number int       // in their order
 	part   [2]string // joint and procedure
 	joints benchmark.Joints
 	word   map[string]string // by field; age_band is the audit's
-	atoms  []atom
-	counts *tally.Counts // of all atoms
+}
+
+// cell is the own joints of a kind, or those of them with a value of a field that no series
+// can state.
+type cell struct {
+	*kind
+	atoms             []atom
+	subjects, revised int64 // of all atoms
+}
+
+func (c *cell) add(a atom) {
+	c.atoms = append(c.atoms, a)
+	c.subjects, c.revised = c.subjects+a.joints, c.revised+a.counts.Total(cohort.CauseRevision)
+}
+
+// narrow is the own joints of a joint and procedure with a value of a field that no series
+// can state.
+type narrow struct {
+	part  [2]string
+	value Value
+}
+
+// fit is how joints of a kind stand to what a series states.
+type fit struct {
+	benchmark.Fit
+	missing []string
 }
 
 // atom is joints alike in year of operation and reach.
@@ -110,14 +134,16 @@ type atom struct {
 
 // evidence sets own joints beside published figures.
 type evidence struct {
-	run    *run
-	years  []float64 // of all figures
-	cells  []*cell
-	kinds  map[*benchmark.Series]*benchmark.Kind
-	parts  [][2]string // joints and procedures that occur
-	beside []*Beside
-	levels map[string][]string // of each field, in order
-	noDx   bool                // no table has a diagnosis
+	run      *run
+	years    []float64 // of all figures
+	cells    []*cell   // of each kind all
+	narrowed map[narrow][]*cell
+	fits     map[*benchmark.Series][]fit // by kind
+	parts    [][2]string                 // joints and procedures that occur
+	beside   []*Beside
+	same     map[string][]*Beside // by own joints
+	levels   map[string][]string  // of each field, in order
+	noDx     bool                 // no table has a diagnosis
 }
 
 // estimates of a set of own joints.
@@ -133,21 +159,20 @@ func (r *run) gather(c Source) error {
 		return nil
 	}
 	series := r.within(c)
-	e := &evidence{run: r, kinds: make(map[*benchmark.Series]*benchmark.Kind), noDx: !c.HasColumn("diagnosis")}
+	e := &evidence{run: r, fits: make(map[*benchmark.Series][]fit), noDx: !c.HasColumn("diagnosis")}
 	if err := e.count(c, series); err != nil {
 		return err
 	}
 	var all []*Beside
 	for _, part := range e.parts {
+		narrower := e.narrower(part)
 		for _, s := range series {
 			if s.Estimand == benchmark.Threshold {
 				continue
 			}
 			narrowed := [][]Value{nil}
 			if len(s.Others()) == 0 {
-				for _, v := range e.narrower(part) {
-					narrowed = append(narrowed, []Value{v})
-				}
+				narrowed = append(narrowed, narrower...)
 			}
 			for _, within := range narrowed {
 				b, err := e.meet(s, part, within)
@@ -166,6 +191,10 @@ func (r *run) gather(c Source) error {
 	e.unmet(series)
 	e.preferDiagnosis()
 	e.readTogether()
+	e.same = make(map[string][]*Beside)
+	for _, b := range e.beside {
+		e.same[b.OwnJoints()] = append(e.same[b.OwnJoints()], b)
+	}
 	r.audit.Beside, r.evidence = e.beside, e
 	return nil
 }
@@ -227,7 +256,8 @@ func (e *evidence) count(c Source, series []*benchmark.Series) error {
 	bands := c.About().AgeBands
 	var ages []int
 	ages, e.years = Breaks(bands, series)
-	by := e.unstatable()
+	unstatable := e.run.audit.unstatable()
+	by := slices.Clone(unstatable)
 	ownBands := !c.HasColumn("age") && slices.Contains(c.Fields(), "age_band")
 	if ownBands {
 		by = append(by, "age_band")
@@ -240,48 +270,60 @@ func (e *evidence) count(c Source, series []*benchmark.Series) error {
 	for _, d := range set.Dimensions {
 		e.levels[d.Name] = d.Levels
 	}
-	byYear := slices.Contains(by, OperationYear)
-	known := make(map[string]*cell)
+	e.narrowed = make(map[narrow][]*cell)
+	kinds := make(map[tally.Key]*cell)
+	narrowed := make(map[[3]int]*cell) // by kind, dimension and level
 	for key, counts := range set.All() {
 		a := atom{joints: counts.Subjects(), counts: counts}
-		word := make(map[string]string)
-		var of strings.Builder
+		levels := make([]int, len(set.Dimensions)) // of the kind
 		for i, d := range set.Dimensions {
+			levels[i] = tally.All
 			switch level := key.Level(i); {
 			case d.Name == cohort.AtomReach:
 				a.reach = level
-				continue
 			case d.Name == OperationYear:
 				a.year, _ = strconv.Atoi(d.Levels[level])
-				if !byYear {
-					continue
-				}
+			case !slices.Contains(unstatable, d.Name):
+				levels[i] = level
 			}
-			word[d.Name] = d.Levels[key.Level(i)]
-			fmt.Fprint(&of, key.Level(i), " ")
 		}
-		one := known[of.String()]
-		if one == nil {
-			one = e.newCell(bands, ownBands, word)
-			known[of.String()], e.cells = one, append(e.cells, one)
+		of := tally.NewKey(levels...)
+		whole := kinds[of]
+		if whole == nil {
+			whole = &cell{kind: e.newKind(set.Dimensions, of, bands, ownBands)}
+			kinds[of], e.cells = whole, append(e.cells, whole)
 		}
-		one.atoms = append(one.atoms, a)
-		if err := one.counts.Merge(counts); err != nil {
-			return err
+		whole.add(a)
+		for _, field := range unstatable {
+			i := slices.IndexFunc(set.Dimensions, func(d tally.Dimension) bool { return d.Name == field })
+			of := [3]int{whole.number, i, key.Level(i)}
+			one := narrowed[of]
+			if one == nil {
+				one = &cell{kind: whole.kind}
+				to := narrow{whole.part, Value{Field: field, Word: e.levels[field][key.Level(i)]}}
+				narrowed[of], e.narrowed[to] = one, append(e.narrowed[to], one)
+			}
+			one.add(a)
 		}
 	}
 	return nil
 }
 
-// newCell is a cell of joints with the words.
-func (e *evidence) newCell(bands []cohort.AgeBand, ownBands bool, word map[string]string) *cell {
+// newKind is the next kind of joints, of those of a key.
+func (e *evidence) newKind(dims []tally.Dimension, of tally.Key, bands []cohort.AgeBand, ownBands bool) *kind {
+	word := make(map[string]string)
+	for i, d := range dims {
+		if level := of.Level(i); level != tally.All {
+			word[d.Name] = d.Levels[level]
+		}
+	}
 	recorded := func(field string) string {
 		if word[field] == cohort.NotRecorded {
 			return ""
 		}
 		return word[field]
 	}
-	one := &cell{part: [2]string{word["joint"], word["procedure"]}, word: word, counts: tally.New(e.run.causes())}
+	one := &kind{number: len(e.cells), part: [2]string{word["joint"], word["procedure"]}, word: word}
 	one.joints = benchmark.Joints{Joint: recorded("joint"), Procedure: recorded("procedure"), Bearing: recorded("bearing"),
 		Polyethylene: recorded("polyethylene"), Fixation: recorded("fixation"), Sex: recorded("sex"), Diagnosis: recorded("diagnosis")}
 	age := recorded(cohort.AtomAge)
@@ -300,7 +342,7 @@ func (e *evidence) newCell(bands []cohort.AgeBand, ownBands bool, word map[strin
 	return one
 }
 
-// bandOf is the audit's age band that a cell's ages lie in.
+// bandOf is the audit's age band that a kind's ages lie in.
 func bandOf(bands []cohort.AgeBand, age *benchmark.AgeInterval) string {
 	if age != nil {
 		for _, b := range bands {
@@ -312,50 +354,63 @@ func bandOf(bands []cohort.AgeBand, age *benchmark.AgeInterval) string {
 	return cohort.NotRecorded
 }
 
-// unstatable are the fields grouped by that no series can state.
-func (e *evidence) unstatable() []string {
-	return slices.DeleteFunc(slices.Clone(e.run.audit.By), func(f string) bool { return slices.Contains(Statable(), f) })
-}
-
 // narrower are the values of the fields no series can state, among the joints of
-// a part.
-func (e *evidence) narrower(part [2]string) []Value {
-	var values []Value
-	for _, field := range e.unstatable() {
+// a part, each by itself.
+func (e *evidence) narrower(part [2]string) [][]Value {
+	var values [][]Value
+	for _, field := range e.run.audit.unstatable() {
 		for _, word := range e.levels[field] {
-			if slices.ContainsFunc(e.cells, func(c *cell) bool { return c.part == part && c.word[field] == word }) {
-				values = append(values, Value{Field: field, Word: word})
+			if v := (Value{Field: field, Word: word}); e.narrowed[narrow{part, v}] != nil {
+				values = append(values, []Value{v})
 			}
 		}
 	}
 	return values
 }
 
+// among are the cells of a part, all of them or those with a value.
+func (e *evidence) among(part [2]string, within []Value) []*cell {
+	if len(within) > 0 {
+		return e.narrowed[narrow{part, within[0]}]
+	}
+	return slices.DeleteFunc(slices.Clone(e.cells), func(c *cell) bool { return c.part != part })
+}
+
+// fitsOf is how each kind stands to a series.
+func (e *evidence) fitsOf(s *benchmark.Series) ([]fit, error) {
+	if fits := e.fits[s]; fits != nil {
+		return fits, nil
+	}
+	stated := *s
+	if e.noDx && s.Diagnosis == "osteoarthritis" {
+		stated.Diagnosis = ""
+	}
+	kind, err := benchmark.NewKind(&stated)
+	if err != nil {
+		return nil, err
+	}
+	fits := make([]fit, len(e.cells))
+	for i, c := range e.cells {
+		fits[i].Fit, fits[i].missing = kind.Fit(c.joints)
+	}
+	e.fits[s] = fits
+	return fits, nil
+}
+
 // meet finds the own joints that a series is of; nil without any.
 func (e *evidence) meet(s *benchmark.Series, part [2]string, within []Value) (*Beside, error) {
-	kind := e.kinds[s]
-	if kind == nil {
-		stated := *s
-		if e.noDx && s.Diagnosis == "osteoarthritis" {
-			stated.Diagnosis = ""
-		}
-		var err error
-		if kind, err = benchmark.NewKind(&stated); err != nil {
-			return nil, err
-		}
-		e.kinds[s] = kind
+	fits, err := e.fitsOf(s)
+	if err != nil {
+		return nil, err
 	}
 	b := &Beside{Series: s, Joint: part[0], Procedure: part[1], Within: within, Assumed: e.noDx && s.Diagnosis == "osteoarthritis", Match: Like}
-	for i, c := range e.cells {
-		if c.part != part || slices.ContainsFunc(within, func(v Value) bool { return c.word[v.Field] != v.Word }) {
-			continue
-		}
-		switch fit, missing := kind.Fit(c.joints); fit {
+	for _, c := range e.among(part, within) {
+		switch fit := fits[c.number]; fit.Fit {
 		case benchmark.Meets:
-			b.met = append(b.met, i)
+			b.met = append(b.met, c)
 		case benchmark.NotRecorded:
-			b.NotRecorded += c.counts.Subjects()
-			for _, m := range missing {
+			b.NotRecorded += c.subjects
+			for _, m := range fit.missing {
 				if !slices.Contains(b.Missing, m) {
 					b.Missing = append(b.Missing, m)
 				}
@@ -375,10 +430,11 @@ func (e *evidence) read(all []*Beside) error {
 	of := make(map[string][]int)
 	var order []string
 	for i, b := range all {
-		if of[b.cells] == nil {
-			order = append(order, b.cells)
+		own := b.OwnJoints()
+		if of[own] == nil {
+			order = append(order, own)
 		}
-		of[b.cells] = append(of[b.cells], i)
+		of[own] = append(of[own], i)
 	}
 	figures := make([][]*Beside, len(all))
 	err := each(len(order), func(n int) error {
@@ -429,20 +485,20 @@ func (e *evidence) figuresOf(base *Beside, own *estimates) ([]*Beside, error) {
 	return all, nil
 }
 
-func keyOf(cells []int) string {
+func keyOf(cells []*cell) string {
 	var b strings.Builder
-	for _, i := range cells {
-		b.WriteString(strconv.Itoa(i))
+	for _, c := range cells {
+		b.WriteString(strconv.Itoa(c.number))
 		b.WriteByte(' ')
 	}
 	return b.String()
 }
 
 // estimate is what is estimated of the joints of some cells.
-func (e *evidence) estimate(cells []int) (*estimates, error) {
+func (e *evidence) estimate(cells []*cell) (*estimates, error) {
 	own := &estimates{counts: tally.New(e.run.causes())}
 	known := make(map[[2]int]int)
-	for a := range e.atoms(cells) {
+	for a := range atoms(cells) {
 		k := [2]int{a.year, a.reach}
 		at, ok := known[k]
 		if !ok {
@@ -560,26 +616,23 @@ func (e *evidence) ratio(s *benchmark.Series, atoms []atom, era bool) (*benchmar
 
 // question is what figures are read together about.
 type question struct {
-	part     [2]string
-	cells    string
-	within   string
+	own      string
 	years    float64
 	estimand benchmark.Measure
 }
 
 func (b *Beside) question() question {
-	within := ""
-	for _, v := range b.Within {
-		within += v.Field + "\x00" + v.Word + "\x00"
-	}
-	return question{[2]string{b.Joint, b.Procedure}, b.cells, within, b.Figure.Years, b.Series.Estimand}
+	return question{b.OwnJoints(), b.Figure.Years, b.Series.Estimand}
 }
 
 // OwnJoints identifies the own joints of a figure: those of two are the same joints
 // if it is equal.
 func (b *Beside) OwnJoints() string {
-	q := b.question()
-	return strings.Join([]string{q.part[0], q.part[1], q.cells, q.within}, "\x00")
+	of := []string{b.Joint, b.Procedure, b.cells}
+	for _, v := range b.Within {
+		of = append(of, v.Field, v.Word)
+	}
+	return strings.Join(of, "\x00")
 }
 
 // preferDiagnosis lists, and does not read, a series whose diagnosis was taken
@@ -638,26 +691,32 @@ func (e *evidence) readTogether() {
 	}
 }
 
-// cellsOf are the own joints of a group.
-func (e *evidence) cellsOf(g *Group) []int {
-	if e == nil {
+// cellsOf are the own joints of a group; none with values of several fields that no
+// series can state, of which nothing is published.
+func (e *evidence) cellsOf(g *Group) []*cell {
+	within := g.within()
+	if e == nil || len(within) > 1 {
 		return nil
 	}
-	var cells []int
-	for i, c := range e.cells {
-		if !slices.ContainsFunc(g.Values, func(v Value) bool { return !v.All && c.word[v.Field] != v.Word }) {
-			cells = append(cells, i)
-		}
-	}
-	return cells
+	cells := slices.Clone(e.among([2]string{g.Values[0].Word, g.Values[1].Word}, within))
+	return slices.DeleteFunc(cells, func(c *cell) bool {
+		return slices.ContainsFunc(g.Values, func(v Value) bool {
+			return !v.All && !slices.Contains(within, v) && c.word[v.Field] != v.Word
+		})
+	})
+}
+
+// within are a group's values of fields that no series can state.
+func (g *Group) within() []Value {
+	return slices.DeleteFunc(slices.Clone(g.Values[2:]), func(v Value) bool { return v.All || slices.Contains(Statable(), v.Field) })
 }
 
 // atoms are those of some cells.
-func (e *evidence) atoms(cells []int) iter.Seq[*atom] {
+func atoms(cells []*cell) iter.Seq[*atom] {
 	return func(yield func(*atom) bool) {
-		for _, i := range cells {
-			for k := range e.cells[i].atoms {
-				if !yield(&e.cells[i].atoms[k]) {
+		for _, c := range cells {
+			for k := range c.atoms {
+				if !yield(&c.atoms[k]) {
 					return
 				}
 			}
@@ -666,24 +725,12 @@ func (e *evidence) atoms(cells []int) iter.Seq[*atom] {
 }
 
 // of lists the figures whose own joints are exactly a group's.
-func (e *evidence) of(g *Group, cells []int) []*Beside {
+func (e *evidence) of(g *Group, cells []*cell) []*Beside {
 	if e == nil {
 		return nil
 	}
-	var within []Value
-	for _, v := range g.Values[2:] {
-		if !v.All && !slices.Contains(Statable(), v.Field) {
-			within = append(within, v)
-		}
-	}
-	key := keyOf(cells)
-	var same []*Beside
-	for _, b := range e.beside {
-		if b.Joint == g.Values[0].Word && b.Procedure == g.Values[1].Word && b.cells == key && slices.Equal(b.Within, within) {
-			same = append(same, b)
-		}
-	}
-	return same
+	b := Beside{Joint: g.Values[0].Word, Procedure: g.Values[1].Word, Within: g.within(), cells: keyOf(cells)}
+	return e.same[b.OwnJoints()]
 }
 
 // thresholds lists the thresholds that stand beside a group: of one procedure by

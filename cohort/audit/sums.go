@@ -7,7 +7,6 @@ import (
 	"slices"
 	"strings"
 
-	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/benchmark"
 )
 
@@ -41,8 +40,8 @@ type set struct {
 // sums are those of a group: of the series of 1-KM of one source that state the same
 // attributes, lie within it and share no joint. Where some share joints, those of
 // one period are added up.
-func (e *evidence) sums(g *Group, cells []int) []*Sum {
-	if e == nil || slices.ContainsFunc(g.Values[2:], func(v Value) bool { return !v.All && !slices.Contains(Statable(), v.Field) }) {
+func (e *evidence) sums(g *Group, cells []*cell) []*Sum {
+	if e == nil || len(g.within()) > 0 {
 		return nil
 	}
 	whole := keyOf(cells)
@@ -98,22 +97,22 @@ func (e *evidence) sums(g *Group, cells []int) []*Sum {
 
 // sum adds up the parts that lie within a group; nil unless there are two or more, and no
 // two share a joint.
-func (e *evidence) sum(parts []*Beside, cells []int) *Sum {
-	inside, taken := make(map[int]bool), make(map[int]bool)
-	for _, i := range cells {
-		inside[i] = true
+func (e *evidence) sum(parts []*Beside, cells []*cell) *Sum {
+	inside, taken := make(map[*cell]bool), make(map[*cell]bool)
+	for _, c := range cells {
+		inside[c] = true
 	}
 	first := len(e.years)
 	var ratios []*benchmark.Ratio
 	for _, b := range parts {
-		if slices.ContainsFunc(b.met, func(i int) bool { return !inside[i] }) {
+		if slices.ContainsFunc(b.met, func(c *cell) bool { return !inside[c] }) {
 			continue
 		}
-		if slices.ContainsFunc(b.met, func(i int) bool { return taken[i] }) {
+		if slices.ContainsFunc(b.met, func(c *cell) bool { return taken[c] }) {
 			return nil
 		}
-		for _, i := range b.met {
-			taken[i] = true
+		for _, c := range b.met {
+			taken[c] = true
 		}
 		at, _ := slices.BinarySearch(e.years, b.Series.Figures[0].Years)
 		first = min(first, at)
@@ -125,15 +124,15 @@ func (e *evidence) sum(parts []*Beside, cells []int) *Sum {
 	s := &Sum{Ratio: benchmark.Sum(ratios), Source: parts[0].Series.Source, By: parts[0].Series.States()}
 	s.Parts = ratios
 	slices.SortStableFunc(s.Parts, func(a, b *benchmark.Ratio) int { return cmp.Compare(math.Abs(b.Excess()), math.Abs(a.Excess())) })
-	for a := range e.atoms(cells) {
+	for a := range atoms(cells) {
 		if a.reach > first {
 			s.Of += a.joints
 		}
 	}
-	for _, i := range cells {
-		if c := e.cells[i]; !taken[i] {
-			s.Outside += c.counts.Subjects()
-			s.Missed += c.counts.Total(cohort.CauseRevision)
+	for _, c := range cells {
+		if !taken[c] {
+			s.Outside += c.subjects
+			s.Missed += c.revised
 		}
 	}
 	return s
