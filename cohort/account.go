@@ -263,3 +263,8 @@ func (c *Cohort) Deaths() Deaths { return c.count().deaths }
 
 // DeathList says what became of the lists of deaths.
 func (c *Cohort) DeathList() DeathList { return c.linked.deathList }
+
+// InSeveralTables says whether the identifiers that stand in several tables of primaries
+// are of the same patients. It is empty of one table, and where
+// [Options].PatientsByTable was asked.
+func (c *Cohort) InSeveralTables() InSeveralTables { return c.linked.several }

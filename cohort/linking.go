@@ -28,6 +28,7 @@ type linking struct {
 	fates     []fates // by block; empty for those of tables joined to the primaries
 	ties      []tie   // in the order of their rows
 	deathList DeathList
+	several   InSeveralTables
 	asked     map[row.Place][]asked // whether a row's patient is another row's
 }
 
@@ -103,8 +104,9 @@ func (b *base) link() *linking {
 		}
 	}
 	type found struct {
-		ties   []tie
-		deaths DeathList
+		ties    []tie
+		deaths  DeathList
+		several InSeveralTables
 	}
 	parts := make([]found, b.store.Parts())
 	b.patients(&b.facts, nil, func(part int) func([]row.Row, row.Linked, *link.Linker) {
@@ -112,6 +114,7 @@ func (b *base) link() *linking {
 		return func(rows []row.Row, l row.Linked, _ *link.Linker) {
 			b.note(k, rows, &l)
 			p.deaths.count(b, rows, &l)
+			p.several.count(b, rows, &l)
 			p.ties = b.tiesOf(p.ties, rows, &l)
 		}
 	})
@@ -125,6 +128,7 @@ func (b *base) link() *linking {
 	for _, p := range parts {
 		k.ties = append(k.ties, p.ties...)
 		k.deathList.add(p.deaths)
+		k.several.add(p.several)
 	}
 	slices.SortFunc(k.ties, func(x, y tie) int { return b.store.Compare(x.at, y.at) })
 	k.asked = make(map[row.Place][]asked)
@@ -349,6 +353,57 @@ func (d *DeathList) add(o DeathList) {
 	d.Joined += o.Joined
 	d.Unusable += o.Unusable
 	d.Contradicting += o.Contradicting
+}
+
+// InSeveralTables says whether the identifiers that stand in several tables of primaries are
+// of the same patients. Tables that each number their own patients from 1 have most of
+// them in common, and a death or a revision of one person then falls on another.
+type InSeveralTables struct {
+	Patients      int // identifiers in more than one table of primaries
+	Compared      int // of these, with sex or year of birth in more than one
+	Contradicting int // of these, with another sex or year of birth in another
+}
+
+// fewestContradicting is how many patients must contradict before they are taken for
+// more than mistyped; one in ten of those compared must do so besides. Common practice,
+// no source: of birth dates and sexes typed twice about one in fifty differs.
+const fewestContradicting = 3
+
+// Doubtful says that so many of them contradict that they will be different people.
+func (s InSeveralTables) Doubtful() bool {
+	return s.Contradicting >= fewestContradicting && 10*s.Contradicting > s.Compared
+}
+
+// count counts one patient, whose rows these are.
+func (s *InSeveralTables) count(b *base, rows []row.Row, l *row.Linked) {
+	if l.Nobodys || rows[0].Patient == 0 {
+		return
+	}
+	first, shared, compared, differ := -1, false, false, false
+	for i := range rows {
+		switch {
+		case b.store.Tables[rows[i].Table].Role != row.Primaries:
+		case first < 0:
+			first = i
+		case rows[i].Table != rows[first].Table:
+			different, told := link.Different(b.store.Holder(rows[first].At), b.store.Holder(rows[i].At))
+			shared, compared, differ = true, compared || told, differ || different
+		}
+	}
+	for _, n := range []struct {
+		to *int
+		is bool
+	}{{&s.Patients, shared}, {&s.Compared, compared}, {&s.Contradicting, differ}} {
+		if n.is {
+			*n.to++
+		}
+	}
+}
+
+func (s *InSeveralTables) add(o InSeveralTables) {
+	s.Patients += o.Patients
+	s.Compared += o.Compared
+	s.Contradicting += o.Contradicting
 }
 
 // hasCore says whether any table has what a core field is made from.

@@ -114,6 +114,11 @@ type Options struct {
 	// DeathLists are tables of patient and death_date, joined by patient.
 	DeathLists []Source
 
+	// PatientsByTable says that each table of primaries numbers its own patients: nobody
+	// in it is a patient of another. Else one identifier is one patient in all tables; see
+	// [Cohort.InSeveralTables]. Nothing can then be joined to the primaries.
+	PatientsByTable bool
+
 	// DeathsCompleteTo is the day up to which deaths are known. Follow-up ends
 	// there if the closing date is later.
 	DeathsCompleteTo *Day
@@ -197,6 +202,9 @@ func (o Options) withDefaults() (Options, error) {
 	if o.DateOrder > MonthFirst {
 		return o, badOption("date order %d, want 0 to %d", o.DateOrder, MonthFirst)
 	}
+	if o.PatientsByTable && len(o.Revisions)+len(o.DeathLists) > 0 {
+		return o, badOption("each table numbers its own patients: revisions or deaths of another table can't be joined to several; read each table with its own")
+	}
 	if o.LostAfter < 0 {
 		return o, badOption("lost after %d days: want 0 or more", o.LostAfter)
 	}
@@ -250,7 +258,7 @@ func (o Options) assumed() []Condition {
 // all tables, several whether there are several tables of primaries.
 func (o Options) table(extra, asked []string, bytes int64, several bool) table.Options {
 	return table.Options{Columns: o.Columns, Words: o.Words, Missing: o.Missing, Assume: o.Assume, Bands: o.Bands, DateOrder: o.DateOrder, Pivot: o.Pivot, Today: row.Day(o.Today),
-		EveryColumn: o.EveryColumn, Delimiter: o.Delimiter, Encoding: o.Encoding, Progress: o.Progress, Copy: o.Copy, Extra: extra, Asked: asked, Bytes: bytes, Memory: o.Memory, Revisions: len(o.Revisions) > 0, Joined: len(o.Revisions)+len(o.DeathLists) > 0, Several: several}
+		EveryColumn: o.EveryColumn, Delimiter: o.Delimiter, Encoding: o.Encoding, Progress: o.Progress, Copy: o.Copy, Extra: extra, Asked: asked, Bytes: bytes, Memory: o.Memory, Revisions: len(o.Revisions) > 0, Joined: len(o.Revisions)+len(o.DeathLists) > 0, Several: several, PatientsByTable: o.PatientsByTable}
 }
 
 // AgeBand is a range of completed years at operation, From ≤ age < To. From 0

@@ -42,6 +42,7 @@ expected = "own"
 countries = ["Norway"]
 reasons = ["infection"]
 worst_case = true
+patients_by_table = true
 
 [columns]
 "Op" = "operation_date"
@@ -71,7 +72,7 @@ surgeon = ["A", "B"]
 var everyFlag = map[string]string{
 	"closing-date": "2022-12-31", "age-bands": "60,80", "where": "hospital=West", "assume": "procedure=total", "date-order": "day-first", "pivot": "20",
 	"delimiter": ",", "encoding": "utf-8", "revisions": "other-revisions.csv", "deaths": "other-deaths.csv", "deaths-complete-to": "2022-06-30",
-	"lost-after": "1.5", "sheet": "2021", "revisions-sheet": "R", "deaths-sheet": "D",
+	"lost-after": "1.5", "sheet": "2021", "revisions-sheet": "R", "deaths-sheet": "D", "patients-by-table": "false",
 }
 
 // table is what everySetting is about.

@@ -34,6 +34,7 @@ type readingFlags struct {
 	deaths         []string
 	deathsTo       string
 	lostAfter      float64
+	byTable        bool
 	sheets         []string
 	revisionsSheet string
 	deathsSheet    string
@@ -52,6 +53,7 @@ func (f *readingFlags) add(c *cobra.Command) {
 	s.StringArrayVar(&f.revisions, "revisions", nil, "`FILE` of revisions, joined to the primaries by patient, joint and side; repeatable")
 	s.StringArrayVar(&f.deaths, "deaths", nil, "`FILE` of deaths (patient, death_date), joined by patient; repeatable")
 	s.StringVar(&f.deathsTo, "deaths-complete-to", "", "`DAY` up to which deaths are known; follow-up ends there if the closing date is later")
+	s.BoolVar(&f.byTable, "patients-by-table", false, "each of several tables numbers its own patients: the same number in another is somebody else")
 	s.StringArrayVar(&f.sheets, "sheet", nil, "`NAME` of the workbook's sheet (default: the only one with such headings); again for another, pooled; all for every one with such headings")
 	s.StringVar(&f.revisionsSheet, "revisions-sheet", "", "`NAME` of the sheet of the same workbook that holds the revisions")
 	s.StringVar(&f.deathsSheet, "deaths-sheet", "", "`NAME` of the sheet of the same workbook that holds the deaths")
@@ -104,6 +106,9 @@ func (f *readingFlags) lay(flags *pflag.FlagSet, read *settings.Settings) (*sett
 	}
 	if in.Given["pivot"] {
 		in.Pivot = &f.pivot
+	}
+	if in.Given["patients-by-table"] {
+		in.PatientsByTable = &f.byTable
 	}
 	if in.Given["lost-after"] {
 		in.LostAfterYears = &f.lostAfter

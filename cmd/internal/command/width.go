@@ -60,6 +60,10 @@ func again(c *cobra.Command, name string, tables []string) string {
 		if reading.Flags().Lookup(f.Name) == nil {
 			return
 		}
+		if f.NoOptDefVal != "" { // yes or no, which is no word of its own
+			words = append(words, "--"+f.Name+"="+f.Value.String())
+			return
+		}
 		values := []string{f.Value.String()}
 		if several, ok := f.Value.(pflag.SliceValue); ok {
 			values = several.GetSlice()

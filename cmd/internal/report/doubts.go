@@ -22,6 +22,11 @@ func (w *answering) doubts() {
 		}
 		t.Add(number, what, change)
 	}
+	if c := w.f.Cohort; c != nil && c.InSeveralTables().Doubtful() {
+		s := c.InSeveralTables()
+		add(int64(s.Contradicting), "of "+few(s.Patients, "patient", "patients")+" of several tables: sex or year of birth are another’s there; each table may number its own",
+			"deaths, revisions and rows set aside: see the check")
+	}
 	w.doubtFollowUp(add)
 	if !w.a.Deaths.Recorded {
 		add(0, "deaths are not recorded"+w.deathless(), "the dead stay in follow-up: every estimate is too low; what patients have seen, dying counted in, can’t be worked out")

@@ -13,7 +13,7 @@ import (
 func (k *checking) taken() []string {
 	all := slices.Concat(k.takenFiles(), k.takenHeadings(), k.takenWords())
 	c := k.Cohort
-	for _, s := range []string{sheetsNotRead(c.Files), takenDeaths(c), takenRevisions(c), takenDeathList(c)} {
+	for _, s := range []string{sheetsNotRead(c.Files), takenSeveral(c), takenDeaths(c), takenRevisions(c), takenDeathList(c)} {
 		if s != "" {
 			all = append(all, s)
 		}
@@ -129,6 +129,16 @@ func (k *checking) takenWords() []string {
 		return nil
 	}
 	return []string{"Spellings, and what they were understood as: " + strings.Join(all, ", ") + ": --list words."}
+}
+
+// takenSeveral says that patients of several tables were taken for the same people.
+func takenSeveral(c *cohort.Cohort) string {
+	s := c.InSeveralTables()
+	if s.Patients == 0 || s.Doubtful() {
+		return ""
+	}
+	return fmt.Sprintf("%s in more than one table, taken for the same %s: if each table numbers its own, patients_by_table = true.",
+		few(s.Patients, "patient’s number stands", "patients’ numbers stand"), one(make([]int, s.Patients), "person", "people"))
 }
 
 func takenDeaths(c *cohort.Cohort) string {

@@ -102,6 +102,9 @@ func (p *proposal) days() {
 	if years := in.LostAfterYears; years != nil {
 		p.line("lost_after_years = %s", text.Number(*years))
 	}
+	if in.PatientsByTable != nil {
+		p.line("patients_by_table = %t", *in.PatientsByTable)
+	}
 	if in.DateOrder != "" {
 		p.line("date_order = %s  # given", report.TOML(in.DateOrder))
 	} else {

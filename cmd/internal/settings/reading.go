@@ -44,6 +44,7 @@ func (s *Settings) Reading() (cohort.Options, error) {
 		}
 		o.LostAfter = int(math.Round(*years * 365))
 	}
+	o.PatientsByTable = s.PatientsByTable != nil && *s.PatientsByTable
 	for _, name := range s.Revisions {
 		o.Revisions = append(o.Revisions, cohort.Source{Name: name})
 	}

@@ -52,6 +52,7 @@ type Settings struct {
 	Revisions        []string                     `toml:"revisions" flag:"revisions" as:"revisions = [\"revisions.csv\"]"`
 	Deaths           []string                     `toml:"deaths" flag:"deaths" as:"deaths = [\"deaths.csv\"]"`
 	DeathsCompleteTo any                          `toml:"deaths_complete_to" flag:"deaths-complete-to" as:"deaths_complete_to = 2024-12-31"`
+	PatientsByTable  *bool                        `toml:"patients_by_table" flag:"patients-by-table" as:"patients_by_table = true"`
 	Sheet            any                          `toml:"sheet" flag:"sheet" as:"sheet = \"Primaries\", or for several sheet = [\"2019\", \"2020\"]"`
 	RevisionsSheet   string                       `toml:"revisions_sheet" flag:"revisions-sheet" as:"revisions_sheet = \"Revisions\""`
 	DeathsSheet      string                       `toml:"deaths_sheet" flag:"deaths-sheet" as:"deaths_sheet = \"Deaths\""`

@@ -204,3 +204,12 @@ func doubts(forms []*form, rows []row.Holder) []row.Pair {
 	}
 	return all
 }
+
+// Different says of two rows with one identifier whether they are of different people,
+// as sex or birth tell; told is false where nothing of these is known of both.
+func Different(one, other row.Holder) (different, told bool) {
+	forms := formsOf([]row.Holder{one, {Zeros: one.Zeros + 1, Birth: other.Birth, BornAt: other.BornAt, BornBy: other.BornBy, Sex: other.Sex}})
+	f, g := forms[0], forms[1]
+	told = f.sex != 0 && g.sex != 0 || f.bornAt != 0 && g.bornAt != 0
+	return f.contradicts(g), told
+}

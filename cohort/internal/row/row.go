@@ -107,7 +107,7 @@ type Row struct {
 }
 
 // Holder is what a row says of who has its identifier, where several identifiers
-// differ in leading zeros only.
+// differ in leading zeros only, or one stands in several tables.
 type Holder struct {
 	Role             Role
 	Zeros            uint8 // before the number, one more, up to MostZeros

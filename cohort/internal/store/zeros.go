@@ -49,7 +49,7 @@ func (s *Store) tell(told *holders, places []row.Place, whose func([]row.Holder)
 	}
 	all := make([]row.Holder, len(places))
 	for i, at := range places {
-		all[i] = s.holder(at)
+		all[i] = s.Holder(at)
 	}
 	h := whose(all)
 	for i, first := range h.Of {
@@ -65,8 +65,8 @@ func (s *Store) tell(told *holders, places []row.Place, whose func([]row.Holder)
 	}
 }
 
-// holder is what a row says of who has its identifier.
-func (s *Store) holder(at row.Place) row.Holder {
+// Holder is what a row says of who has its identifier.
+func (s *Store) Holder(at row.Place) row.Holder {
 	b := s.Blocks[at.Block]
 	i := int(at.Index)
 	p, code := &b.rows[i], b.codesOf(i)

@@ -16,7 +16,7 @@ func (r *Reader) add(name string, f *File, l layout, holds row.Role, decoders []
 	columns := l.columns()
 	columns.Patient = true // which joining gives
 	apart := r.Store.NewWriter(columns)
-	if l.apart != nil && l.patient >= 0 {
+	if l.apart != nil && l.patient >= 0 && !r.options.PatientsByTable {
 		f.Notes = append(f.Notes, "a checked cohort, whose patients have numbers of their own: nobody in it is taken for a patient of another table")
 	}
 	if said := read.named.join(r.Store, apart); said != "" {

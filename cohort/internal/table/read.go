@@ -46,6 +46,8 @@ type Options struct {
 	Revisions bool     // some are recorded in tables of their own
 	Joined    bool     // tables are joined to the primaries
 	Several   bool     // there are several tables of primaries
+
+	PatientsByTable bool // each of them numbers its own patients
 }
 
 // Progress is how far a reading has come: so many Rows kept, and of all tables together so many
@@ -306,11 +308,11 @@ func (r *Reader) Read(ctx context.Context, s Source, holds row.Role) error {
 	return together(twice, err)
 }
 
-// ownNumbers is what tells the patients of a checked cohort from those of other
-// tables: their numbers are of its file alone. It is nil of any other table, and of
-// the only one.
+// ownNumbers is what tells the patients of a table that numbers its own, as a
+// checked cohort does, from those of other tables. It is nil of any other table, and
+// of the only one.
 func (r *Reader) ownNumbers(t *sheet.Table, holds row.Role) []byte {
-	if !r.options.Several || holds != row.Primaries || t.Holds() != sheet.HoldsJoints {
+	if !r.options.Several || holds != row.Primaries || t.Holds() != sheet.HoldsJoints && !r.options.PatientsByTable {
 		return nil
 	}
 	return fmt.Appendf(nil, "%d of this table: ", len(r.Files))
