@@ -1,6 +1,8 @@
 package sheet
 
 import (
+	"slices"
+
 	"example.org/holdfast/cohort/internal/sheet/internal/columnar"
 	"example.org/holdfast/cohort/internal/sheet/internal/workbook"
 )
@@ -38,8 +40,46 @@ type Batch struct {
 type Record struct {
 	Row   int      // text: the physical line on which the record starts, from 1; else the number of the row, from 1 (workbooks: of the sheet)
 	Lines int      // text: the physical lines the record takes up; more than 1 only with line ends inside quotation marks
-	Cells [][]byte // one per heading in order; a short record has fewer, a long one more. Valid UTF-8, quotation marks taken off
+	Cells [][]byte // one per heading in order; a short record has fewer, a long one more. Valid UTF-8, quotation marks taken off. See Cell
 	Err   error    // not nil: the record is malformed and has no cells (ErrQuote, ErrLongRecord); reading goes on
+
+	Index int    // Parquet and Arrow: its place in the batch; −1 with Err
+	of    *Batch // Parquet and Arrow: that batch
+}
+
+// Cell is one of Cells, nil if there is none. What a Parquet or Arrow file keeps as text, a
+// day or a whole number is nil among Cells, and becomes a cell when it is asked for.
+func (r *Record) Cell(i int) []byte {
+	if i < 0 || i >= len(r.Cells) {
+		return nil
+	}
+	if c := r.Cells[i]; c != nil || r.of == nil {
+		return c
+	}
+	var cell []byte
+	cell, r.of.scratch = r.of.chunk.Text(i, r.Index, r.of.scratch)
+	return cell
+}
+
+// Texts, Days and Wholes are columns of a Parquet or Arrow batch whose values are at hand as
+// the file keeps them: their method At takes a record's Index.
+type (
+	Texts  = columnar.Texts
+	Days   = columnar.Days
+	Wholes = columnar.Wholes
+)
+
+// Valid is a text with bytes that are no UTF-8 replaced.
+func Valid(text []byte) []byte { return columnar.Valid(text) }
+
+// Column is column i of a batch if it is such a one; else nil, and its cells are to be had
+// from the records alone.
+func Column[T *Texts | *Days | *Wholes](b *Batch, i int) T {
+	var c T
+	if b.columnar && i >= 0 && i < len(b.chunk.Columns) {
+		c, _ = b.chunk.Columns[i].(T)
+	}
+	return c
 }
 
 // Rows calls yield with each record in turn until yield returns false. It has
@@ -73,13 +113,14 @@ func (b *Batch) reset() {
 
 func (b *Batch) columnarRows(yield func(*Record) bool) {
 	r := &b.record
+	b.cells = append(slices.Grow(b.cells[:0], len(b.chunk.Columns)+len(b.table.fixed))[:len(b.chunk.Columns)], b.table.fixed...)
+	clear(b.cells[:len(b.chunk.Columns)])
 	for i := range b.chunk.Rows {
 		var err error
-		b.cells, b.scratch, err = b.chunk.Row(i, b.cells[:0], b.scratch[:0])
-		b.cells = append(b.cells, b.table.fixed...)
-		*r = Record{Row: b.line + i, Lines: 1, Cells: b.cells}
+		b.scratch, err = b.chunk.Row(i, b.cells, b.scratch[:0])
+		*r = Record{Row: b.line + i, Lines: 1, Cells: b.cells, Index: i, of: b}
 		if err != nil {
-			r.Cells, r.Err = nil, damaged(err)
+			r.Cells, r.Index, r.Err = nil, -1, damaged(err)
 		}
 		if !yield(r) {
 			return

@@ -138,7 +138,7 @@ func TestColumnarBatchesTogether(t *testing.T) {
 		i := 0
 		for _, b := range batches {
 			for r := range b.Rows {
-				if string(r.Cells[2]) != in.Rows[i][2] || string(r.Cells[0]) != in.Rows[i][0] {
+				if string(r.Cell(2)) != in.Rows[i][2] || string(r.Cell(0)) != in.Rows[i][0] {
 					t.Fatalf("%s: row %d is wrong", kind, r.Row)
 				}
 				i++

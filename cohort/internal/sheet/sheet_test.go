@@ -41,8 +41,8 @@ func collect(t *sheet.Table) ([]row, error) {
 		}
 		for r := range b.Rows {
 			var cells []string
-			for _, c := range r.Cells {
-				cells = append(cells, string(c))
+			for i := range r.Cells {
+				cells = append(cells, string(r.Cell(i)))
 			}
 			got = append(got, row{r.Row, cells, r.Err})
 		}

@@ -75,8 +75,8 @@ func TestWrittenIsReadAgain(t *testing.T) {
 				}
 				b.Rows(func(r *sheet.Record) bool {
 					var cells []string
-					for _, c := range r.Cells {
-						cells = append(cells, string(c))
+					for i := range r.Cells {
+						cells = append(cells, string(r.Cell(i)))
 					}
 					got = append(got, cells)
 					return true

@@ -73,9 +73,12 @@ func (d *decoder) saysNothing(r *sheet.Record, w *wording, label, total bool) bo
 
 // labelled says whether a cell of a row begins like a line of totals.
 func (d *decoder) labelled(r *sheet.Record) bool {
-	return slices.ContainsFunc(r.Cells[:min(len(r.Cells), d.layout.headings)], func(c []byte) bool {
-		return len(c) > 0 && words.Label(string(c))
-	})
+	for i := range min(len(r.Cells), d.layout.headings) {
+		if c := r.Cell(i); len(c) > 0 && words.Label(string(c)) {
+			return true
+		}
+	}
+	return false
 }
 
 // repeatsHeadings says whether a row has the heading of the operation date under

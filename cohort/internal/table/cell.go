@@ -16,11 +16,10 @@ import (
 )
 
 // cell i of a record, without surrounding space; empty if the record is short.
-func cell(r *sheet.Record, i int) []byte {
-	if i < 0 || i >= len(r.Cells) {
-		return nil
-	}
-	c := r.Cells[i]
+func cell(r *sheet.Record, i int) []byte { return trim(r.Cell(i)) }
+
+// trim takes surrounding space off.
+func trim(c []byte) []byte {
 	if len(c) > 0 && (c[0] <= ' ' || c[len(c)-1] <= ' ' || c[0] >= 0x80 || c[len(c)-1] >= 0x80) {
 		c = bytes.TrimSpace(c)
 	}
@@ -85,9 +84,12 @@ func foldPatient(to, c []byte) []byte {
 
 // age is the age as typed, or the birth year.
 func (d *decoder) age(r *sheet.Record) (age int16, unreadable row.Flags) {
-	number := func(at int, column string, flag row.Flags) (n int, ok bool) {
+	number := func(at int, kept *sheet.Wholes, column string, flag row.Flags) (n int, ok bool) {
 		if at < 0 {
 			return 0, false
+		}
+		if n, ok = keptNumber(kept, r); ok {
+			return n, true
 		}
 		c := plainCell(r, at)
 		if len(c) == 0 {
@@ -107,8 +109,8 @@ func (d *decoder) age(r *sheet.Record) (age int16, unreadable row.Flags) {
 		}
 		return 0, false
 	}
-	years, isAge := number(d.layout.age, "age", row.FlagAgeUnreadable)
-	year, isYear := number(d.layout.birthYear, "birth_year", row.FlagBirthYearUnreadable)
+	years, isAge := number(d.layout.age, d.kept.age, "age", row.FlagAgeUnreadable)
+	year, isYear := number(d.layout.birthYear, d.kept.birthYear, "birth_year", row.FlagBirthYearUnreadable)
 	if isYear && year < 100 && d.dates.PivotSet && !isAge {
 		return store.BirthYear(dates.Century(year, d.dates), true), unreadable
 	}
@@ -143,8 +145,12 @@ func takesPlaceholders(column int) bool {
 
 // date reads a date cell and notes what it says about the column's order.
 func (d *decoder) date(column, at int, r *sheet.Record) dates.Raw {
-	c := plainCell(r, at)
-	raw := dates.Parse(c, d.dates)
+	var c []byte
+	raw := d.keptDay(column, r)
+	if raw == dates.Missing {
+		c = plainCell(r, at)
+		raw = dates.Parse(c, d.dates)
+	}
 	if raw == dates.Missing {
 		d.missing[at]++
 		return raw

@@ -1,7 +1,6 @@
 package table
 
 import (
-	"bytes"
 	"hash/maphash"
 	"slices"
 	"strings"
@@ -50,6 +49,8 @@ type decoder struct {
 	patient   []byte                     // scratch
 	apart     []byte                     // scratch
 	wordings  wordings
+	asText    bool
+	kept      keptColumns  // of the batch in hand
 	row       store.Record // in hand
 	rows      *store.Writer
 
@@ -90,6 +91,9 @@ func newDecoder(in *interpreter, l layout, headings []Heading, rows *store.Write
 
 // decode reads one batch, and says how many of its rows are kept.
 func (d *decoder) decode(batch *sheet.Batch) (rows int64) {
+	if !d.asText {
+		d.keep(batch)
+	}
 	for r := range batch.Rows {
 		d.record(r)
 		if d.fullAt == 0 && d.full.Load() {
@@ -151,8 +155,8 @@ func (d *decoder) shape(r *sheet.Record) row.Flags {
 		d.cutRows++
 	}
 	if len(r.Cells) > d.layout.headings {
-		for _, c := range r.Cells[d.layout.headings:] {
-			if len(bytes.TrimSpace(c)) > 0 {
+		for i := d.layout.headings; i < len(r.Cells); i++ {
+			if len(cell(r, i)) > 0 {
 				f |= row.FlagExtraCells
 			}
 		}

@@ -48,6 +48,8 @@ type Options struct {
 	Several   bool     // there are several tables of primaries
 
 	PatientsByTable bool // each of them numbers its own patients
+
+	asText bool // for tests: no value is taken as a Parquet or Arrow file keeps it
 }
 
 // Progress is how far a reading has come: so many Rows kept, and of all tables together so many
@@ -387,7 +389,7 @@ func (r *Reader) decodeAll(ctx context.Context, t *sheet.Table, first *sheet.Bat
 	var wg sync.WaitGroup
 	for w := range workers {
 		d := newDecoder(r.in, l, headings, r.Store.NewWriter(l.columns()))
-		d.aside.deaths = holds == row.Deaths
+		d.aside.deaths, d.asText = holds == row.Deaths, r.options.asText
 		d.onlyJoint, d.named.list, d.named.patients = onlyJoint, holds != row.Primaries, r.Store.HasPatients()
 		decoders[w] = d
 		wg.Go(func() {

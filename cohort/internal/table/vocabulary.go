@@ -6,6 +6,7 @@ import (
 
 	"example.org/holdfast/cohort/internal/column"
 	"example.org/holdfast/cohort/internal/row"
+	"example.org/holdfast/cohort/internal/sheet"
 	"example.org/holdfast/cohort/internal/words"
 )
 
@@ -139,7 +140,7 @@ func (t *typedWords) leaveOut(n uint32, perhaps bool) {
 	t.bare[n]++
 }
 
-// numberOf is 0 for a missing word. Of a cell in the middle of a text what stands
+// numberOf is 0 for a missing word. The cell may be as it stands in the file. Of a cell in the middle of a text what stands
 // behind it is read with it, so that nothing hangs on how long it is.
 func (t *typedWords) numberOf(cell []byte, row int) uint32 {
 	n := len(cell)
@@ -165,6 +166,9 @@ func (t *typedWords) numberOf(cell []byte, row int) uint32 {
 
 // lookUp is the number of any word.
 func (t *typedWords) lookUp(cell []byte, row int) uint32 {
+	if cell = trim(sheet.Valid(cell)); len(cell) == 0 {
+		return 0
+	}
 	n, ok := t.number[string(cell)]
 	if !ok {
 		n = t.shared.numberOf(string(cell))

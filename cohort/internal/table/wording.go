@@ -32,9 +32,10 @@ type wordings struct {
 type wordColumn struct {
 	at    int
 	words *typedWords
-	of    int    // below signatureLength: the column of the signature; else ofRevised, ofDead, or ofExtra and on
-	again bool   // another column that reads the cell counts the missing
-	times uint64 // what a number adds to the hash
+	of    int          // below signatureLength: the column of the signature; else ofRevised, ofDead, or ofExtra and on
+	again bool         // another column that reads the cell counts the missing
+	times uint64       // what a number adds to the hash
+	texts *sheet.Texts // in the batch in hand, where the file keeps the cells as text; else nil
 }
 
 // The columns of words that are in no signature.
@@ -58,7 +59,7 @@ func (d *decoder) newWordings() wordings {
 	add := func(at int, words *typedWords, of int, again bool) {
 		if at >= 0 {
 			times *= 0x9E3779B97F4A7C15 // 2⁶⁴ by the golden ratio
-			k.columns = append(k.columns, wordColumn{at, words, of, again, times})
+			k.columns = append(k.columns, wordColumn{at, words, of, again, times, nil})
 		}
 	}
 	for i, at := range d.layout.signature {
@@ -104,18 +105,28 @@ func (d *decoder) number(r *sheet.Record) (hash uint64) {
 	k := &d.wordings
 	for i := range k.columns {
 		c := &k.columns[i]
-		text, wrong := cell(r, c.at), false
-		if c.of >= ofExtra {
-			text, wrong = d.extraCell(c.of-ofExtra, r)
+		if c.texts != nil {
+			text, _ := c.texts.At(r.Index)
+			k.numbers[i] = c.words.numberOf(text, r.Row)
+		} else {
+			k.numbers[i] = d.numberIn(c, r)
 		}
-		n := c.words.numberOf(text, r.Row)
-		if wrong {
-			n |= impossible
-		}
-		k.numbers[i] = n
-		hash += uint64(n) * c.times
+		hash += uint64(k.numbers[i]) * c.times
 	}
 	return hash
+}
+
+// numberIn is the number of a row's word in one column.
+func (d *decoder) numberIn(c *wordColumn, r *sheet.Record) uint32 {
+	if c.of < ofExtra {
+		return c.words.numberOf(cell(r, c.at), r.Row)
+	}
+	text, wrong := d.extraCell(c.of-ofExtra, r)
+	n := c.words.numberOf(text, r.Row)
+	if wrong {
+		n |= impossible
+	}
+	return n
 }
 
 // slot is where a wording with such numbers is, or would be.

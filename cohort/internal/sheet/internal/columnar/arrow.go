@@ -12,6 +12,7 @@ import (
 	"github.com/apache/arrow/go/v17/arrow/array"
 	"github.com/apache/arrow/go/v17/arrow/ipc"
 	"github.com/apache/arrow/go/v17/arrow/memory"
+	"github.com/apache/arrow/go/v17/parquet"
 )
 
 // arrowReader reads record batch by record batch and hands out slices of them.
@@ -130,11 +131,15 @@ func (a *arrowReader) Next(c *Chunk) (err error) {
 	}
 	n := min(chunkRows, int(a.record.NumRows())-a.pos)
 	for i, f := range a.cells {
-		if f != nil {
-			c.Columns[i] = arrowColumn{a.record.Column(i), a.pos, f}
+		if f == nil {
+			continue
+		}
+		c.Columns[i] = arrowColumn{a.record.Column(i), a.pos, f}
+		if run, err := keep(c.reuse[i], a.record.Column(i), a.pos, n); run != nil && err == nil {
+			c.Columns[i], c.reuse[i] = run, run
 		}
 	}
-	c.Rows = n
+	c.end(n)
 	a.pos += n
 	return nil
 }
@@ -154,6 +159,92 @@ func (c arrowColumn) Text(i int, scratch []byte) (cell, more []byte) {
 	from := len(scratch)
 	scratch = c.text(scratch, i)
 	return scratch[from:], scratch
+}
+
+// keep takes n values of an array from a row on into a column that was used before, if its
+// values can be kept; nil if not. A damaged array gives an error; which of its rows are
+// damaged, an arrowColumn finds.
+func keep(used Column, arr arrow.Array, from, n int) (c Column, err error) {
+	defer guard(&err)
+	switch a := arr.(type) {
+	case *array.Date32:
+		days, ok := used.(*Days)
+		if !ok {
+			days = &Days{values[int32]{present: 1, append: dayText}}
+		}
+		days.keep(arr, from, n, func(i int) int32 { return int32(a.Value(i)) })
+		return days, nil
+	case *array.Int8:
+		return keepWholes(used, arr, from, n, a.Int8Values()), nil
+	case *array.Int16:
+		return keepWholes(used, arr, from, n, a.Int16Values()), nil
+	case *array.Int32:
+		return keepWholes(used, arr, from, n, a.Int32Values()), nil
+	case *array.Int64:
+		return keepWholes(used, arr, from, n, a.Int64Values()), nil
+	}
+	text := textsIn(arr)
+	if text == nil {
+		return nil, nil
+	}
+	texts, ok := used.(*Texts)
+	if !ok {
+		texts = &Texts{values[parquet.ByteArray]{present: 1}}
+	}
+	texts.keep(arr, from, n, text)
+	return texts, nil
+}
+
+// keep fills v with n values from a row on.
+func (v *values[T]) keep(arr arrow.Array, from, n int, value func(i int) T) {
+	v.room(n)
+	for i := range n {
+		v.at[i] = -1
+		if !arr.IsNull(from + i) {
+			v.vals[i], v.at[i] = value(from+i), int32(i)
+		}
+	}
+}
+
+func keepWholes[T int8 | int16 | int32 | int64](used Column, arr arrow.Array, from, n int, numbers []T) Column {
+	wholes, ok := used.(*Wholes)
+	if !ok {
+		wholes = &Wholes{values: values[int64]{present: 1, append: wholeText}}
+	}
+	wholes.keep(arr, from, n, func(i int) int64 { return int64(numbers[i]) })
+	return wholes
+}
+
+// textsIn gives the bytes of the values of an array of texts; nil for another.
+func textsIn(arr arrow.Array) func(i int) parquet.ByteArray {
+	switch a := arr.(type) {
+	case *array.String:
+		return between(a.ValueOffsets(), a.Data().Buffers()[2])
+	case *array.LargeString:
+		return between(a.ValueOffsets(), a.Data().Buffers()[2])
+	case *array.Dictionary:
+		words := a.Dictionary()
+		text := textsIn(words)
+		if text == nil {
+			return nil
+		}
+		return func(i int) parquet.ByteArray {
+			if k := a.GetValueIndex(i); !words.IsNull(k) {
+				return text(k)
+			}
+			return nil
+		}
+	}
+	return nil
+}
+
+// between are the texts between offsets into a buffer, which is nil where all are empty.
+func between[T int32 | int64](offsets []T, buffer *memory.Buffer) func(i int) parquet.ByteArray {
+	var data []byte
+	if buffer != nil {
+		data = buffer.Bytes()
+	}
+	return func(i int) parquet.ByteArray { return data[offsets[i]:offsets[i+1]] }
 }
 
 // arrowReadable reports whether textOf knows the type.
@@ -183,13 +274,13 @@ func textOf(arr arrow.Array) textFunc {
 	case *array.StringView:
 		return func(dst []byte, i int) []byte { return appendText(dst, a.Value(i)) }
 	case *array.Binary:
-		return func(dst []byte, i int) []byte { return append(dst, valid(a.Value(i))...) }
+		return func(dst []byte, i int) []byte { return append(dst, Valid(a.Value(i))...) }
 	case *array.LargeBinary:
-		return func(dst []byte, i int) []byte { return append(dst, valid(a.Value(i))...) }
+		return func(dst []byte, i int) []byte { return append(dst, Valid(a.Value(i))...) }
 	case *array.BinaryView:
-		return func(dst []byte, i int) []byte { return append(dst, valid(a.Value(i))...) }
+		return func(dst []byte, i int) []byte { return append(dst, Valid(a.Value(i))...) }
 	case *array.FixedSizeBinary:
-		return func(dst []byte, i int) []byte { return append(dst, valid(a.Value(i))...) }
+		return func(dst []byte, i int) []byte { return append(dst, Valid(a.Value(i))...) }
 	case *array.Boolean:
 		return func(dst []byte, i int) []byte { return appendBool(dst, a.Value(i)) }
 	case *array.Int8:
@@ -271,10 +362,7 @@ func timeOf(arr arrow.Array) textFunc {
 func appendText(dst []byte, s string) []byte {
 	from := len(dst)
 	dst = append(dst, s...)
-	if v := valid(dst[from:]); len(v) != len(s) {
-		dst = append(dst[:from], v...)
-	}
-	return dst
+	return append(dst[:from], Valid(dst[from:])...)
 }
 
 func signed[T int8 | int16 | int32 | int64](v []T) textFunc {

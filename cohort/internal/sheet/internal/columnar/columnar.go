@@ -1,4 +1,5 @@
-// Package columnar reads Parquet and Arrow IPC files as rows of text cells.
+// Package columnar reads Parquet and Arrow IPC files as rows of text cells, and hands out
+// the texts, days and whole numbers in them as they are, too.
 // It is the only package that imports Apache Arrow for reading, so that a
 // change of Arrow's import path stays here.
 //
@@ -17,6 +18,7 @@ import (
 	"fmt"
 
 	"github.com/apache/arrow/go/v17/arrow/memory"
+	"github.com/apache/arrow/go/v17/parquet"
 )
 
 // ErrUnsupported: the file is sound but uses a feature that is not read.
@@ -48,11 +50,71 @@ type Column interface {
 	Text(i int, scratch []byte) (cell, more []byte)
 }
 
+// Texts, Days and Wholes are columns whose values are kept as they are in the file, to be
+// had without making text of them. None of their cells is damaged.
+type (
+	// Texts may hold what is no UTF-8; Valid is then their text.
+	Texts struct{ values[parquet.ByteArray] }
+	// Days count from 1970-01-01.
+	Days struct{ values[int32] }
+	// Wholes are whole numbers.
+	Wholes struct {
+		values[int64]
+		narrow []int32 // as they are read
+	}
+)
+
+// values holds n cells of one column, of which those present stand in vals.
+type values[T any] struct {
+	present int16 // definition level of a value that is present
+	vals    []T
+	levels  []int16
+	at      []int32 // index into vals, -1 where missing; unused if nothing can be missing
+	append  func(dst []byte, v T) []byte
+}
+
+// At is the value in row i; false where it is missing, or i is below 0.
+func (v *values[T]) At(i int) (value T, ok bool) {
+	if v.present != 0 && i >= 0 {
+		i = int(v.at[i])
+	}
+	if i < 0 {
+		return value, false
+	}
+	return v.vals[i], true
+}
+
+// Text is that of the value in row i.
+func (v *values[T]) Text(i int, scratch []byte) (cell, more []byte) {
+	value, ok := v.At(i)
+	if !ok {
+		return nil, scratch
+	}
+	from := len(scratch)
+	scratch = v.append(scratch, value)
+	return scratch[from:], scratch
+}
+
+// room makes it for n cells.
+func (v *values[T]) room(n int) {
+	if cap(v.vals) < n {
+		v.vals, v.levels, v.at = make([]T, n), make([]int16, n), make([]int32, n)
+	}
+	v.vals, v.levels, v.at = v.vals[:n], v.levels[:n], v.at[:n]
+}
+
+// Text is that of row i.
+func (t *Texts) Text(i int, scratch []byte) (cell, more []byte) {
+	text, _ := t.At(i)
+	return Valid(text), scratch
+}
+
 // Chunk is a run of rows.
 type Chunk struct {
 	Rows    int
 	Columns []Column // nil where not selected or not readable
 	reuse   []Column
+	made    []int // columns whose values are not kept
 }
 
 // start makes c ready for n columns and keeps the buffers of its last use.
@@ -61,20 +123,37 @@ func (c *Chunk) start(n int) {
 		c.reuse, c.Columns = make([]Column, n), make([]Column, n)
 	}
 	clear(c.Columns)
-	c.Rows = 0
+	c.end(0)
 }
 
-// Row appends the cells of row i to cells. A damaged row gives an error.
-func (c *Chunk) Row(i int, cells [][]byte, scratch []byte) (_ [][]byte, _ []byte, err error) {
-	defer guard(&err)
-	for _, col := range c.Columns {
-		var cell []byte
-		if col != nil {
-			cell, scratch = col.Text(i, scratch)
+// end says how many rows were put into c.
+func (c *Chunk) end(rows int) {
+	c.Rows, c.made = rows, c.made[:0]
+	for i, column := range c.Columns {
+		switch column.(type) {
+		case nil, *Texts, *Days, *Wholes:
+		default:
+			c.made = append(c.made, i)
 		}
-		cells = append(cells, cell)
 	}
-	return cells, scratch, nil
+}
+
+// Row puts into cells those of row i that have to be made text, since the values of their
+// columns are not kept, and appends to scratch what is needed for it. A damaged row gives an error.
+func (c *Chunk) Row(i int, cells [][]byte, scratch []byte) (more []byte, err error) {
+	defer guard(&err)
+	for _, k := range c.made {
+		cells[k], scratch = c.Columns[k].Text(i, scratch)
+	}
+	return scratch, nil
+}
+
+// Text is the cell of a column in a row for which Row gave no error; nil if there is none.
+func (c *Chunk) Text(column, i int, scratch []byte) (cell, more []byte) {
+	if column >= len(c.Columns) || c.Columns[column] == nil {
+		return nil, scratch
+	}
+	return c.Columns[column].Text(i, scratch)
 }
 
 // guard turns a panic of the Arrow library on a damaged file into an error.

@@ -34,6 +34,10 @@ func appendDate(dst []byte, day int64) []byte {
 		byte('0'+m/10), byte('0'+m%10), '-', byte('0'+d/10), byte('0'+d%10))
 }
 
+func dayText(dst []byte, day int32) []byte { return appendDate(dst, int64(day)) }
+
+func wholeText(dst []byte, n int64) []byte { return strconv.AppendInt(dst, n, 10) }
+
 func floorDiv(a, b int64) int64 {
 	q := a / b
 	if a%b < 0 {
@@ -105,8 +109,8 @@ func appendScaled(dst []byte, from int, scale int) []byte {
 	return dst
 }
 
-// valid returns text with bytes that are not UTF-8 replaced.
-func valid(text []byte) []byte {
+// Valid returns text with bytes that are not UTF-8 replaced.
+func Valid(text []byte) []byte {
 	if utf8.Valid(text) {
 		return text
 	}

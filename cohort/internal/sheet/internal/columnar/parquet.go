@@ -140,7 +140,7 @@ func (p *parquetReader) Next(c *Chunk) (err error) {
 		}
 		c.Columns[i] = c.reuse[i]
 	}
-	c.Rows = n
+	c.end(n)
 	p.left -= int64(n)
 	p.done += int64(n)
 	return nil
@@ -178,40 +178,58 @@ type batchReader[T any] interface {
 	Err() error
 }
 
-// values holds n cells of one column, of which those present stand in vals.
-type values[T any] struct {
-	present int16 // definition level of a value that is present
-	vals    []T
-	levels  []int16
-	at      []int32 // index into vals, -1 where missing; unused if nothing can be missing
-	append  func(dst []byte, v T) []byte
-}
-
 func (v *values[T]) load(r file.ColumnChunkReader, n int) error {
-	if cap(v.vals) < n {
-		v.vals, v.levels, v.at = make([]T, n), make([]int16, n), make([]int32, n)
-	}
-	v.vals, v.levels, v.at = v.vals[:n], v.levels[:n], v.at[:n]
-	levels := v.levels
-	if v.present == 0 {
-		levels = nil
-	}
-	br := r.(batchReader[T])
-	rows, got, err := br.ReadBatch(int64(n), v.vals, levels, nil)
-	if err == nil {
-		err = br.Err()
-	}
+	v.room(n)
+	got, err := readBatch(r, v.vals, v.levels, v.present)
 	if err != nil {
 		return err
 	}
-	if rows != int64(n) {
-		return errShort
+	return v.place(got)
+}
+
+// load takes whole numbers of 32 bits too.
+func (w *Wholes) load(r file.ColumnChunkReader, n int) error {
+	if _, ok := r.(batchReader[int32]); !ok {
+		return w.values.load(r, n)
 	}
+	w.room(n)
+	if cap(w.narrow) < n {
+		w.narrow = make([]int32, n)
+	}
+	got, err := readBatch(r, w.narrow[:n], w.levels, w.present)
+	if err != nil {
+		return err
+	}
+	for i, v := range w.narrow[:got] {
+		w.vals[i] = int64(v)
+	}
+	return w.place(got)
+}
+
+// readBatch fills vals with the next of a column, of which it says how many are there;
+// levels are left as they are where none can be missing.
+func readBatch[T any](r file.ColumnChunkReader, vals []T, levels []int16, present int16) (got int, err error) {
+	if present == 0 {
+		levels = nil
+	}
+	br := r.(batchReader[T])
+	rows, got, err := br.ReadBatch(int64(len(vals)), vals, levels, nil)
+	if err == nil {
+		err = br.Err()
+	}
+	if err == nil && rows != int64(len(vals)) {
+		err = errShort
+	}
+	return got, err
+}
+
+// place says for each row where its value is, of so many that are there.
+func (v *values[T]) place(got int) error {
 	if v.present == 0 {
 		return nil
 	}
 	k := int32(0)
-	for i, l := range levels {
+	for i, l := range v.levels {
 		v.at[i] = -1
 		if l == v.present {
 			v.at[i] = k
@@ -222,33 +240,6 @@ func (v *values[T]) load(r file.ColumnChunkReader, n int) error {
 		return errShort
 	}
 	return nil
-}
-
-func (v *values[T]) index(i int) int {
-	if v.present == 0 {
-		return i
-	}
-	return int(v.at[i])
-}
-
-func (v *values[T]) Text(i int, scratch []byte) (cell, more []byte) {
-	k := v.index(i)
-	if k < 0 {
-		return nil, scratch
-	}
-	from := len(scratch)
-	scratch = v.append(scratch, v.vals[k])
-	return scratch[from:], scratch
-}
-
-// texts are values that are text already.
-type texts struct{ values[parquet.ByteArray] }
-
-func (t *texts) Text(i int, scratch []byte) (cell, more []byte) {
-	if k := t.index(i); k >= 0 {
-		return valid(t.vals[k]), scratch
-	}
-	return nil, scratch
 }
 
 // newValues chooses how a column's values become text.
@@ -262,9 +253,18 @@ func newValues(c *schema.Column) Column {
 	case parquet.Types.Boolean:
 		return &values[bool]{present: present, append: appendBool}
 	case parquet.Types.Int32:
-		return &values[int32]{present: present, append: int32Text(c.LogicalType(), scale)}
+		if _, ok := c.LogicalType().(schema.DateLogicalType); ok {
+			return &Days{values[int32]{present: present, append: dayText}}
+		}
+		if text := int32Text(c.LogicalType(), scale); text != nil {
+			return &values[int32]{present: present, append: text}
+		}
+		return &Wholes{values: values[int64]{present: present, append: wholeText}}
 	case parquet.Types.Int64:
-		return &values[int64]{present: present, append: int64Text(c.LogicalType(), scale)}
+		if text := int64Text(c.LogicalType(), scale); text != nil {
+			return &values[int64]{present: present, append: text}
+		}
+		return &Wholes{values: values[int64]{present: present, append: wholeText}}
 	case parquet.Types.Int96:
 		return &values[parquet.Int96]{present: present, append: func(dst []byte, v parquet.Int96) []byte {
 			return appendMoment(dst, v.ToTime().Unix(), 1, nil)
@@ -285,13 +285,13 @@ func newValues(c *schema.Column) Column {
 			return appendDecimal(dst, v, scale)
 		}}
 	}
-	return &texts{values[parquet.ByteArray]{present: present}}
+	return &Texts{values[parquet.ByteArray]{present: present}}
 }
 
+// int32Text is how numbers of 32 bits become text that are no days; nil for whole numbers
+// as such.
 func int32Text(t schema.LogicalType, scale int) func([]byte, int32) []byte {
 	switch t := t.(type) {
-	case schema.DateLogicalType:
-		return func(dst []byte, v int32) []byte { return appendDate(dst, int64(v)) }
 	case *schema.TimeLogicalType:
 		return func(dst []byte, v int32) []byte { return appendTime(dst, int64(v), 1e3) }
 	case *schema.IntLogicalType:
@@ -303,9 +303,10 @@ func int32Text(t schema.LogicalType, scale int) func([]byte, int32) []byte {
 			return appendScaled(strconv.AppendInt(dst, int64(v), 10), len(dst), scale)
 		}
 	}
-	return func(dst []byte, v int32) []byte { return strconv.AppendInt(dst, int64(v), 10) }
+	return nil
 }
 
+// int64Text is the same for 64 bits.
 func int64Text(t schema.LogicalType, scale int) func([]byte, int64) []byte {
 	switch t := t.(type) {
 	case *schema.TimestampLogicalType:
@@ -323,7 +324,7 @@ func int64Text(t schema.LogicalType, scale int) func([]byte, int64) []byte {
 			return appendScaled(strconv.AppendInt(dst, v, 10), len(dst), scale)
 		}
 	}
-	return func(dst []byte, v int64) []byte { return strconv.AppendInt(dst, v, 10) }
+	return nil
 }
 
 func fixedText(t schema.LogicalType, scale int) func([]byte, parquet.FixedLenByteArray) []byte {
@@ -335,7 +336,7 @@ func fixedText(t schema.LogicalType, scale int) func([]byte, parquet.FixedLenByt
 			return fmt.Appendf(dst, "%x-%x-%x-%x-%x", []byte(v[:4]), []byte(v[4:6]), []byte(v[6:8]), []byte(v[8:10]), []byte(v[10:]))
 		}
 	}
-	return func(dst []byte, v parquet.FixedLenByteArray) []byte { return append(dst, valid(v)...) }
+	return func(dst []byte, v parquet.FixedLenByteArray) []byte { return append(dst, Valid(v)...) }
 }
 
 func perSecond(u schema.TimeUnitType) int64 {

@@ -1,0 +1,53 @@
+package table
+
+import (
+	"example.org/holdfast/cohort/internal/dates"
+	"example.org/holdfast/cohort/internal/sheet"
+	"example.org/holdfast/cohort/internal/store"
+)
+
+// keptColumns are columns of the batch in hand whose values are at hand as a Parquet or Arrow
+// file keeps them. They are understood as their text would be, which need not be written.
+type keptColumns struct {
+	dates          [store.DateCount]*sheet.Days
+	age, birthYear *sheet.Wholes
+}
+
+// keep finds them in a batch, and the columns of words.
+func (d *decoder) keep(b *sheet.Batch) {
+	l := &d.layout
+	for i, at := range l.dates {
+		d.kept.dates[i] = sheet.Column[*sheet.Days](b, at)
+	}
+	d.kept.age, d.kept.birthYear = sheet.Column[*sheet.Wholes](b, l.age), sheet.Column[*sheet.Wholes](b, l.birthYear)
+	for i := range d.wordings.columns {
+		c := &d.wordings.columns[i]
+		c.texts = sheet.Column[*sheet.Texts](b, c.at)
+		if c.of >= ofExtra && d.interpreter.extra[c.of-ofExtra].reader.Numbers() {
+			c.texts = nil
+		}
+	}
+}
+
+// keptDay is the day of a row in a column of days; dates.Missing where there is none, or one
+// that is no date and may be a word for none.
+func (d *decoder) keptDay(column int, r *sheet.Record) dates.Raw {
+	if days := d.kept.dates[column]; days != nil {
+		if day, ok := days.At(r.Index); ok {
+			if raw := dates.Of(day); !raw.Bad() {
+				return raw
+			}
+		}
+	}
+	return dates.Missing
+}
+
+// keptNumber is the number of a row in a column of whole numbers, if it is one as wholeNumber
+// reads it.
+func keptNumber(wholes *sheet.Wholes, r *sheet.Record) (n int, ok bool) {
+	if wholes == nil {
+		return 0, false
+	}
+	whole, ok := wholes.At(r.Index)
+	return int(whole), ok && 0 < whole && whole < 1e6
+}

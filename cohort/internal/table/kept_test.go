@@ -1,0 +1,136 @@
+package table
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"example.org/holdfast/cohort/internal/row"
+	"example.org/holdfast/cohort/internal/sheet"
+	"example.org/holdfast/cohort/internal/store"
+	"github.com/google/go-cmp/cmp"
+)
+
+// Cells of each type that mean something, mean nothing, or stand at an edge.
+var (
+	keptTexts = []string{"hip", "knee", "left", "R", "THR", " hip ", "\u00a0knee", "CoP", "ceramic on a very long polyethylene", "hip \xff", "CoP\xff", "M\xff\xff\xff", "\xff\xff\xff", "", " ", "n/a", "NULL",
+		"unknown", "Total", "yes", "no", "P0012", "'0012", "0012", "2019-04-03", "3/4/2019", "67", "67 years", "1954", "Jane Linden", "operation_date", "cemented", "0"}
+	keptDays   = []int32{0, 18262, 17989, -25567, -25568, 84005, 84006, -693594, 2932896, math.MaxInt32, math.MinInt32, 11323, 20000}
+	keptWholes = []int32{0, 1, -1, 67, 999, 1954, 99, 43558, 999_999, 1_000_000, 20190403, math.MaxInt32, math.MinInt32}
+)
+
+// keptTable is an invented table of typed columns, in a number of runs.
+func keptTable(t *testing.T, r *rand.Rand, kind sheet.Kind) []byte {
+	t.Helper()
+	var fields []sheet.Field
+	for _, name := range []string{"patient", "operation_date", "joint", "side", "procedure", "bearing", "fixation", "age", "birth_year", "sex", "bmi", "revised", "dead",
+		"revision_date", "death_date", "last_seen_date", "notes"} {
+		if name == "operation_date" || r.IntN(8) > 0 {
+			types := []sheet.Type{sheet.Text, sheet.Text, sheet.Text, sheet.Whole, sheet.Day, sheet.Fraction, sheet.YesNo}
+			fields = append(fields, sheet.Field{Name: name, Type: types[r.IntN(len(types))], Optional: r.IntN(2) == 0})
+		}
+	}
+	var b bytes.Buffer
+	w, err := sheet.Create(&b, kind, fields, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for range 1 + r.IntN(3) {
+		rows := 1 + r.IntN(40)*(1+r.IntN(30))
+		columns := make([]sheet.Values, len(fields))
+		for i, f := range fields {
+			c := &columns[i]
+			for range rows {
+				switch f.Type {
+				case sheet.Text:
+					c.Texts = append(c.Texts, keptTexts[r.IntN(len(keptTexts))])
+				case sheet.Whole:
+					c.Wholes = append(c.Wholes, keptWholes[r.IntN(len(keptWholes))])
+				case sheet.Day:
+					c.Wholes = append(c.Wholes, keptDays[r.IntN(len(keptDays))])
+				case sheet.Fraction:
+					c.Fractions = append(c.Fractions, float64(keptWholes[r.IntN(len(keptWholes))])/2)
+				case sheet.YesNo:
+					c.YesNos = append(c.YesNos, r.IntN(2) == 0)
+				}
+				if f.Optional {
+					c.Missing = append(c.Missing, r.IntN(3) == 0)
+				}
+			}
+		}
+		if err := w.Write(columns, rows); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := w.Close(); err != nil {
+		t.Fatal(err)
+	}
+	return b.Bytes()
+}
+
+// keptRead is all that is understood of a table, by names and not by numbers.
+func keptRead(t *testing.T, file []byte, asText bool) []string {
+	t.Helper()
+	r := NewReader(Options{EveryColumn: true, Extra: []string{"sex", "revision_reason", "bmi"}, Today: 20_000, asText: asText})
+	r.in.seed = keptSeed
+	var all []string
+	if err := r.Read(context.Background(), Source{Name: "t.parquet", Reader: bytes.NewReader(file)}, row.Primaries); err != nil {
+		all = append(all, err.Error())
+	}
+	for _, p := range r.Store.InOrder() {
+		b, i := r.Store.Blocks[p.Block], int(p.Index)
+		line := fmt.Sprint(b.Line(i), b.Flags(i), b.Patient(i))
+		for c := range store.DateCount {
+			line += fmt.Sprint(" ", b.Day(c, i))
+		}
+		for k, f := range r.Core {
+			line += " " + f.Values[b.Codes(k)(i)]
+		}
+		for k, f := range r.Extra {
+			line += " " + f.Values[b.Codes(int(store.CoreCount)+k)(i)]
+		}
+		all = append(all, line)
+	}
+	for _, f := range r.Files {
+		all = append(all, fmt.Sprint(f.Rows, f.Notes, f.DateOrders, f.SeenEarly, f.missing), fmt.Sprintf("%+v", f.CommonValues(0)))
+	}
+	for _, table := range r.Store.Tables {
+		all = append(all, fmt.Sprint(table.Aside, table.None, table.Orders))
+	}
+	for _, v := range r.Words {
+		known := make(map[string]string)
+		for n, w := range v.Words {
+			known[w.Typed] = fmt.Sprintf("%+v %v", w, v.first[n])
+		}
+		all = append(all, fmt.Sprint(v.Column, known))
+	}
+	return all
+}
+
+var keptSeed = NewReader(Options{}).in.seed
+
+// A table is understood alike whether its values are taken as the file keeps them, or made
+// text of first.
+func keptAlike(t *testing.T, seed uint64) {
+	r := rand.New(rand.NewPCG(seed, 1))
+	for _, kind := range []sheet.Kind{sheet.Parquet, sheet.ArrowIPC} {
+		file := keptTable(t, r, kind)
+		if diff := cmp.Diff(keptRead(t, file, true), keptRead(t, file, false)); diff != "" {
+			t.Errorf("seed %d, kind %d: −text +kept\n%s", seed, kind, diff)
+		}
+	}
+}
+
+func TestKeptValuesAreReadLikeText(t *testing.T) {
+	for seed := range uint64(10) {
+		keptAlike(t, seed)
+	}
+}
+
+func FuzzKeptValues(f *testing.F) {
+	f.Add(uint64(1))
+	f.Fuzz(keptAlike)
+}
