@@ -144,14 +144,48 @@ type Group struct {
 	// of the whole.
 	Sums []*Sum
 
-	// The curves and the table are nil in a shared audit.
-	KaplanMeier *survival.Curve
-	Incidence   *survival.Curve // nil if deaths are not recorded
-	WorstCase   *survival.Curve // Kaplan–Meier, every joint lost revised when last seen; nil unless asked for
-	Lost        int64           // joints lost to follow-up; counted if the worst case is asked for
-	Assumed     int64           // joints whose follow-up is assumed; of all joints of a joint and procedure only
-	Known       *survival.Curve // of these, Kaplan–Meier with the assumed censored on the day of the operation; nil if there are none
-	Table       *survival.Table // in days
+	Lost    int64 // joints lost to follow-up; counted if the worst case is asked for
+	Assumed int64 // joints whose follow-up is assumed; of all joints of a joint and procedure only
+
+	// Counts say on which day follow-up ended, and why; nil in a shared audit. Life table
+	// and curves are made of them when they are asked for: a group's take up more than all
+	// else that is kept of it.
+	Counts *tally.Counts
+	deaths bool // are recorded
+}
+
+// KaplanMeier is the group's curve, one minus Kaplan–Meier; nil in a shared audit.
+func (g *Group) KaplanMeier() *survival.Curve { return g.curve(survival.KaplanMeier) }
+
+// Incidence is the group's cumulative incidence; nil in a shared audit, and if deaths are
+// not recorded.
+func (g *Group) Incidence() *survival.Curve {
+	if !g.deaths {
+		return nil
+	}
+	return g.curve(survival.CumulativeIncidence)
+}
+
+func (g *Group) curve(of func(*survival.Table, int) (*survival.Curve, error)) *survival.Curve {
+	if g.Counts == nil {
+		return nil
+	}
+	c, err := of(g.Counts.Table(), cohort.CauseRevision)
+	if err != nil {
+		panic(err) // the same was made for the rows
+	}
+	return c
+}
+
+// Adds is what one revision more would add to a row's estimate, on the first day and on the
+// last: S ÷ joints and S ÷ at risk, S the proportion not revised. Both are 0 where no
+// follow-up is assumed.
+func (g *Group) Adds(row *Row) (least, most float64) {
+	if row.Known == nil {
+		return 0, 0
+	}
+	s := 1 - row.KaplanMeier.Estimate
+	return s / float64(g.Joints), s / row.KaplanMeier.AtRisk
 }
 
 // Pooling says which fields a group pools.
@@ -192,12 +226,8 @@ type Row struct {
 
 	KaplanMeier survival.Point
 	Incidence   survival.Point
-	WorstCase   survival.Point // if asked for
-	Known       survival.Point // of Group.Known
-	// Adds is what one revision more would add to the estimate, on the first day
-	// and on the last: S ÷ joints and S ÷ at risk, S the proportion not revised.
-	// Both are 0 where no follow-up is assumed.
-	Adds [2]float64
+	WorstCase   *survival.Point // Kaplan–Meier, every joint lost revised when last seen; nil unless asked for
+	Known       *survival.Point // the same, the assumed censored on the day of the operation; nil if there are none, or not reached
 	// IncidenceEmpty says that there is no incidence: not reached, or deaths
 	// are not recorded.
 	IncidenceEmpty bool
@@ -491,7 +521,7 @@ func (r *run) group(set *tally.Set, key tally.Key, counts, worst *tally.Counts, 
 		Joints: counts.Subjects(), Patients: patients,
 		Revised: counts.Total(cohort.CauseRevision), Died: counts.Total(cohort.CauseDeath),
 		ImplantYears: float64(counts.PersonDays()) / cohort.DaysPerYear,
-		Table:        table,
+		Counts:       counts, deaths: r.audit.Deaths.Recorded,
 	}
 	if counts.Causes() >= cohort.CauseOther {
 		g.Other = counts.Total(cohort.CauseOther)
@@ -504,18 +534,19 @@ func (r *run) group(set *tally.Set, key tally.Key, counts, worst *tally.Counts, 
 		g.Values = append(g.Values, v)
 	}
 	g.Rate = survival.NewRate(float64(g.Revised), g.ImplantYears, 100, r.level())
+	var of curves
 	var err error
-	if g.KaplanMeier, err = survival.KaplanMeier(table, cohort.CauseRevision); err != nil {
+	if of.km, err = survival.KaplanMeier(table, cohort.CauseRevision); err != nil {
 		return nil, err
 	}
-	if r.audit.Deaths.Recorded {
-		if g.Incidence, err = survival.CumulativeIncidence(table, cohort.CauseRevision); err != nil {
+	if g.deaths {
+		if of.incidence, err = survival.CumulativeIncidence(table, cohort.CauseRevision); err != nil {
 			return nil, err
 		}
 	}
 	if worst != nil {
 		g.Lost = worst.Total(cohort.CauseRevision) - g.Revised
-		if g.WorstCase, err = survival.KaplanMeier(worst.Table(), cohort.CauseRevision); err != nil {
+		if of.worst, err = survival.KaplanMeier(worst.Table(), cohort.CauseRevision); err != nil {
 			return nil, err
 		}
 	}
@@ -530,7 +561,7 @@ func (r *run) group(set *tally.Set, key tally.Key, counts, worst *tally.Counts, 
 	years := r.years(beside, thresholds)
 	g.Rows = make([]Row, 0, len(years))
 	for _, y := range years {
-		row, err := r.row(g, beside, thresholds, y)
+		row, err := r.row(of, beside, thresholds, y)
 		if err != nil {
 			return nil, err
 		}
@@ -546,18 +577,15 @@ func (r *run) assumed(g *Group, counts, known *tally.Counts) error {
 	if g.Assumed == 0 {
 		return nil
 	}
-	var err error
-	if g.Known, err = survival.KaplanMeier(known.Table(), cohort.CauseRevision); err != nil {
+	curve, err := survival.KaplanMeier(known.Table(), cohort.CauseRevision)
+	if err != nil {
 		return err
 	}
 	for i := range g.Rows {
-		row := &g.Rows[i]
-		if !row.Reached {
-			continue
+		if row := &g.Rows[i]; row.Reached {
+			p, _ := curve.At(cohort.DayOfYear(row.Years), r.options.Interval)
+			row.Known = &p
 		}
-		row.Known, _ = g.Known.At(cohort.DayOfYear(row.Years), r.options.Interval)
-		s := 1 - row.KaplanMeier.Estimate
-		row.Adds = [2]float64{s / float64(g.Joints), s / row.KaplanMeier.AtRisk}
 	}
 	return nil
 }
@@ -607,20 +635,24 @@ func (r *run) years(beside []*Beside, thresholds []*benchmark.Series) []float64 
 	return slices.Compact(years)
 }
 
-func (r *run) row(g *Group, beside []*Beside, thresholds []*benchmark.Series, years float64) (Row, error) {
+// curves are what a group's rows are read from.
+type curves struct{ km, incidence, worst *survival.Curve }
+
+func (r *run) row(of curves, beside []*Beside, thresholds []*benchmark.Series, years float64) (Row, error) {
 	row := Row{Years: years, Requested: slices.Contains(r.audit.Years, years), IncidenceEmpty: true}
 	x := cohort.DayOfYear(years)
-	row.KaplanMeier, row.Reached = g.KaplanMeier.At(x, r.options.Interval)
+	row.KaplanMeier, row.Reached = of.km.At(x, r.options.Interval)
 	if row.Reached {
 		row.note((row.KaplanMeier.Notes &^ survival.OtherMethod).Codes()...)
 	} else {
 		row.note(NoteBeyond)
 	}
-	if g.WorstCase != nil {
-		row.WorstCase, _ = g.WorstCase.At(x, r.options.Interval)
+	if of.worst != nil {
+		p, _ := of.worst.At(x, r.options.Interval)
+		row.WorstCase = &p
 	}
-	if g.Incidence != nil {
-		row.Incidence, row.Reached = g.Incidence.At(x, r.options.Interval)
+	if of.incidence != nil {
+		row.Incidence, row.Reached = of.incidence.At(x, r.options.Interval)
 		row.IncidenceEmpty = !row.Reached
 	} else {
 		row.note(NoteNoDeaths)
@@ -640,7 +672,7 @@ func (r *run) row(g *Group, beside []*Beside, thresholds []*benchmark.Series, ye
 		if !ok {
 			continue
 		}
-		c, err := benchmark.CompareThreshold(g.KaplanMeier, s, f, r.options.Interval, x)
+		c, err := benchmark.CompareThreshold(of.km, s, f, r.options.Interval, x)
 		if err != nil {
 			return row, err
 		}

@@ -232,7 +232,7 @@ func group(a *Audit, g *Group) record {
 		at := make(record, 0, columnsOfRow)
 		at.number("years", Number(row.Years))
 		a.estimates(&at, row)
-		if w := row.WorstCase; g.WorstCase != nil {
+		if w := row.WorstCase; w != nil {
 			at.number("worst_case_pct", known(row.Reached, percentage(w.Estimate)))
 			at.number("worst_case_lower_pct", known(row.Reached, percentage(w.Lower)))
 			at.number("worst_case_upper_pct", known(row.Reached, percentage(w.Upper)))

@@ -135,11 +135,8 @@ func followUpAssumed(a *Audit) []string {
 // mayHide is what the assumed follow-up of all joints of a joint and procedure may
 // hide, at the latest year with enough at risk; nothing if there is none.
 func mayHide(g *Group) string {
-	if g.Known == nil {
-		return ""
-	}
 	r := latestOf(g, survival.DefaultMinAtRisk)
-	if r == nil {
+	if r == nil || r.Known == nil {
 		return ""
 	}
 	least := ", nobody known to have been followed so long"
@@ -149,8 +146,9 @@ func mayHide(g *Group) string {
 	if r.Known.Estimate == r.KaplanMeier.Estimate {
 		least = ""
 	}
+	first, last := g.Adds(r)
 	return fmt.Sprintf(" %s, %s: %d of %d, %.1f %% at %s as assumed%s; each revision not known of adds %.1f to %.1f points.",
-		text.Capital(g.Word("joint")), g.Word("procedure"), g.Assumed, g.Joints, 100*r.KaplanMeier.Estimate, text.InYears(r.Years), least, 100*r.Adds[0], 100*r.Adds[1])
+		text.Capital(g.Word("joint")), g.Word("procedure"), g.Assumed, g.Joints, 100*r.KaplanMeier.Estimate, text.InYears(r.Years), least, 100*first, 100*last)
 }
 
 // latestOf is a group's last row asked for with so many at risk, or else 10; nil if

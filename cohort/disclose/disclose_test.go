@@ -169,7 +169,7 @@ func TestSharedHoldsNothingMarked(t *testing.T) {
 		}
 	}
 	for _, g := range to.Groups {
-		if g.Pooling == audit.Cell || g.KaplanMeier != nil || g.Incidence != nil || g.WorstCase != nil || g.Table != nil {
+		if g.Pooling == audit.Cell || g.Counts != nil || g.KaplanMeier() != nil || g.Incidence() != nil {
 			t.Errorf("%s: a cell, or a curve", g.Title())
 		}
 	}

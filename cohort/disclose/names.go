@@ -39,7 +39,8 @@ func newNames(a *audit.Audit) *names {
 			}
 		}
 		put(float64(g.Joints), float64(g.Revised), float64(g.Died), g.ImplantYears)
-		if t := g.Table; t != nil {
+		if g.Counts != nil {
+			t := g.Counts.Table()
 			put(t.Time...)
 			put(t.AtRisk...)
 			for _, e := range t.Event {

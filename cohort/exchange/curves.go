@@ -50,7 +50,7 @@ func WriteLifeTables(w io.Writer, k Kind, a *audit.Audit) error {
 		columns = append(columns, field{sheet.Field{Name: c.name, Type: sheet.Whole, Help: c.help}, "joints", nil})
 	}
 	return writeGroups(w, k, a, HoldsTables, nil, columns, func(g *audit.Group, yield func(groupRow) error) error {
-		t := g.Table
+		t := g.Counts.Table()
 		for i, day := range t.Time {
 			other := 0.0
 			if t.Causes() >= cohort.CauseOther {
@@ -81,7 +81,7 @@ func WriteCurves(w io.Writer, k Kind, a *audit.Audit) error {
 		{sheet.Field{Name: "upper", Type: sheet.Fraction, Optional: true}, "proportion", nil},
 	}
 	return writeGroups(w, k, a, HoldsCurves, &a.Interval, columns, func(g *audit.Group, yield func(groupRow) error) error {
-		for i, c := range []*survival.Curve{g.KaplanMeier, g.Incidence} {
+		for i, c := range []*survival.Curve{g.KaplanMeier(), g.Incidence()} {
 			if c == nil {
 				continue
 			}

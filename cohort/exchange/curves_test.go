@@ -54,9 +54,10 @@ func TestLifeTablesAndCurvesAreReadBack(t *testing.T) {
 			}
 			words = append(words, word)
 		}
-		for j, day := range g.Table.Time {
+		table := g.Counts.Table()
+		for j, day := range table.Time {
 			row := append([]string{}, words...)
-			for _, x := range []float64{day, g.Table.AtRisk[j], g.Table.Event[0][j], g.Table.Event[1][j], 0, g.Table.Censored[j]} {
+			for _, x := range []float64{day, table.AtRisk[j], table.Event[0][j], table.Event[1][j], 0, table.Censored[j]} {
 				row = append(row, number(x))
 			}
 			tables = append(tables, row)
@@ -64,7 +65,7 @@ func TestLifeTablesAndCurvesAreReadBack(t *testing.T) {
 		for _, c := range []struct {
 			name string
 			*survival.Curve
-		}{{"cumulative revision, one minus Kaplan-Meier", g.KaplanMeier}, {"cumulative incidence, Aalen-Johansen", g.Incidence}} {
+		}{{"cumulative revision, one minus Kaplan-Meier", g.KaplanMeier()}, {"cumulative incidence, Aalen-Johansen", g.Incidence()}} {
 			for j, day := range c.Time {
 				p, _ := c.At(day, a.Interval)
 				row := append(append([]string{}, words...), c.name)
@@ -133,8 +134,9 @@ func TestDuckDBReadsCurves(t *testing.T) {
 	var want [][]string
 	for i := range a.Groups {
 		g := &a.Groups[i]
-		if n := len(g.KaplanMeier.Time); n > 0 {
-			want = append(want, []string{g.Word("joint"), g.Word("procedure"), number(g.KaplanMeier.Time[n-1]), number(g.KaplanMeier.Incidence[n-1])})
+		curve := g.KaplanMeier()
+		if n := len(curve.Time); n > 0 {
+			want = append(want, []string{g.Word("joint"), g.Word("procedure"), number(curve.Time[n-1]), number(curve.Incidence[n-1])})
 		}
 	}
 	got := duckdb(t, fmt.Sprintf(`select joint, procedure, max(days), max(estimate) from '%s' where estimand like '%%Kaplan%%' group by 1, 2 order by joint, 1 - (procedure = 'total')::int, procedure = 'patellofemoral', procedure;

@@ -224,9 +224,10 @@ func (c *curves) yearScale(until float64) scale {
 // trace is what is drawn of one group.
 type trace struct {
 	group     *audit.Group
-	readings  []reading // by increasing years, from 0 for a curve
-	points    bool      // of rows, without a curve between them
-	bars      []reading // at the ticks of the axis
+	curve     *survival.Curve // nil for points
+	readings  []reading       // by increasing years, from 0 for a curve
+	points    bool            // of rows, without a curve between them
+	bars      []reading       // at the ticks of the axis
 	published []*publishedSeries
 }
 
@@ -245,12 +246,13 @@ const mostSteps = 1500
 // trace reads a group's curve, or its rows; nil if it never has 10 at risk.
 func (c *curves) trace(g *audit.Group, e survival.Estimand) *trace {
 	t := &trace{group: g}
-	curve := g.KaplanMeier
 	if e == survival.Incidence {
-		curve = g.Incidence
+		t.curve = g.Incidence()
+	} else {
+		t.curve = g.KaplanMeier()
 	}
-	if curve != nil && g.Table != nil {
-		c.readCurve(t, curve)
+	if t.curve != nil {
+		c.readCurve(t)
 	} else {
 		t.points = true
 		for _, r := range g.Rows {
@@ -271,8 +273,8 @@ func (c *curves) trace(g *audit.Group, e survival.Estimand) *trace {
 
 // readCurve reads a curve at its steps, at the years of the group's rows, and
 // where the number at risk falls below the floor and below 10.
-func (c *curves) readCurve(t *trace, curve *survival.Curve) {
-	table := t.group.Table
+func (c *curves) readCurve(t *trace) {
+	table := t.group.Counts.Table()
 	last := math.Inf(-1) // day with 10 at risk
 	var floor []float64  // last day with the floor at risk, and the one after
 	for i, n := range table.AtRisk {
@@ -291,7 +293,7 @@ func (c *curves) readCurve(t *trace, curve *survival.Curve) {
 	}
 	// Days, and years as they were asked for, which begin before day 365.25·y.
 	at := map[float64]float64{0: 0, last: last / cohort.DaysPerYear}
-	for _, day := range append(thinned(curve.Time, last), floor...) {
+	for _, day := range append(thinned(t.curve.Time, last), floor...) {
 		if day >= 0 && day <= last {
 			at[day] = day / cohort.DaysPerYear
 		}
@@ -311,7 +313,7 @@ func (c *curves) readCurve(t *trace, curve *survival.Curve) {
 		if i > 0 && i == len(days)-1 { // the last piece is flat: no rise is drawn that nothing follows
 			read = math.Nextafter(day, 0)
 		}
-		if p, ok := curve.At(read, c.audit.Interval); ok {
+		if p, ok := t.curve.At(read, c.audit.Interval); ok {
 			t.readings = append(t.readings, reading{at[day], p, p.AtRisk < c.audit.Floor()})
 		}
 	}
@@ -377,12 +379,8 @@ func (t *trace) highest() (top, lowest float64) {
 // empty, as in the audit.
 func (c *curves) under(t *trace, e survival.Estimand, years float64) (atRisk, revised string) {
 	g := t.group
-	curve := g.KaplanMeier
-	if e == survival.Incidence {
-		curve = g.Incidence
-	}
 	if !t.points {
-		if p, ok := curve.At(cohort.DayOfYear(years), c.audit.Interval); ok {
+		if p, ok := t.curve.At(cohort.DayOfYear(years), c.audit.Interval); ok {
 			return counted(p.AtRisk), counted(p.Events)
 		}
 		return "0", ""
@@ -451,8 +449,7 @@ func (c *curves) after(s *curvesSection, t *trace) string {
 		return words
 	}
 	last := s.x.ticks[len(s.x.ticks)-1].at
-	curve := g.KaplanMeier
-	if p, ok := curve.At(cohort.DayOfYear(last), c.audit.Interval); ok {
+	if p, ok := t.curve.At(cohort.DayOfYear(last), c.audit.Interval); ok {
 		if later := float64(g.Revised) - p.Events; later > 0 {
 			words += fmt.Sprintf(" (%s after %s)", counted(later), yearsWords(last))
 		}

@@ -16,6 +16,7 @@ import (
 	"example.org/holdfast/cohort/benchmark"
 	"example.org/holdfast/cohort/disclose"
 	"example.org/holdfast/survival"
+	"example.org/holdfast/survival/tally"
 )
 
 func curvesOf(t testing.TB, a *audit.Audit, o CurvesOptions) *Figure {
@@ -501,7 +502,7 @@ func TestPointsWithoutCurves(t *testing.T) {
 	a := bySurgeon(t, kind{"Surgeon 1", 300, 12, .01, .02}, kind{"Surgeon 2", 200, 12, .02, .02})
 	for i := range a.Groups {
 		g := &a.Groups[i]
-		g.KaplanMeier, g.Incidence, g.Table = nil, nil, nil
+		g.Counts = nil
 	}
 	f := curvesOf(t, a, CurvesOptions{Names: Names{All: true}, Field: "surgeon"})
 	look(t, f, "curves-points")
@@ -707,16 +708,14 @@ func TestLargeCounts(t *testing.T) {
 			g := &a.Groups[i]
 			g.Joints *= 50_000
 			// The same curve of many more joints.
-			scaled := *g.Table
-			for _, column := range append([][]float64{scaled.AtRisk, scaled.Censored}, scaled.Event...) {
-				for j := range column {
-					column[j] *= 50_000
+			scaled := tally.New(g.Counts.Causes())
+			for e := range g.Counts.Exits() {
+				e.Subjects *= 50_000
+				if err := scaled.AddExit(e); err != nil {
+					t.Fatal(err)
 				}
 			}
-			var err error
-			if g.KaplanMeier, err = survival.KaplanMeier(&scaled, cohort.CauseRevision); err != nil {
-				t.Fatal(err)
-			}
+			g.Counts = scaled
 		}
 		f := curvesOf(t, a, CurvesOptions{Names: Names{All: true}, Field: "surgeon"})
 		look(t, f, fmt.Sprintf("curves-large-%d", n))

@@ -211,7 +211,7 @@ func (s *Set) add(o *Set, own map[Key]bool) error {
 // Collapse sums over every dimension but those named, which keep their levels;
 // the others become [All]. It is an error if a name is not a dimension's.
 // Every group of s is added once, so s should hold either cells or margins, not
-// both.
+// both. It is s itself that is returned if nothing is to be summed over.
 func (s *Set) Collapse(keep ...string) (*Set, error) {
 	kept := make([]bool, len(s.Dimensions))
 	for _, name := range keep {
@@ -220,6 +220,9 @@ func (s *Set) Collapse(keep ...string) (*Set, error) {
 			return nil, fmt.Errorf("tally: no dimension %q", name)
 		}
 		kept[i] = true
+	}
+	if !slices.Contains(kept, false) {
+		return s, nil
 	}
 	collapsed := NewSet(s.Dimensions, s.Causes)
 	levels := make([]int, len(s.Dimensions))

@@ -154,7 +154,7 @@ func (w *answering) unknownAdds() string {
 	var said []string
 	for _, p := range w.parts {
 		if r := w.a.Headline(p.all); r != nil && p.all.Assumed > 0 {
-			s := adds(r)
+			s := adds(p.all, r)
 			if len(w.parts) > 1 {
 				s = kindOf(p.all.Word("joint"), p.all.Word("procedure")) + " " + s
 			}
@@ -168,8 +168,9 @@ func (w *answering) unknownAdds() string {
 }
 
 // adds is what a revision more would add at a year, in points.
-func adds(r *audit.Row) string {
-	least, most := decimals(100*r.Adds[0], 1), decimals(100*r.Adds[1], 1)
+func adds(g *audit.Group, r *audit.Row) string {
+	first, last := g.Adds(r)
+	least, most := decimals(100*first, 1), decimals(100*last, 1)
 	if least == most {
 		return least + " points at " + inYears(r.Years)
 	}

@@ -226,7 +226,7 @@ func stillFollowed(g *audit.Group, r *audit.Row) string {
 // mostlyAssumed is of how many at risk it is assumed that they are, if of at least half;
 // else 0.
 func mostlyAssumed(g *audit.Group, r *audit.Row) float64 {
-	if g.Assumed == 0 {
+	if g.Assumed == 0 || r.Known == nil {
 		return 0
 	}
 	if n := r.KaplanMeier.AtRisk - r.Known.AtRisk; 2*n >= r.KaplanMeier.AtRisk {
@@ -434,7 +434,7 @@ func effectAt(e *cohort.Effect, years float64) *cohort.EffectAt {
 // lookAtAssumed names the joints whose follow-up is assumed.
 func (w *answering) lookAtAssumed(p *part) string {
 	if r := w.a.Headline(p.all); r != nil && p.all.Assumed > 0 {
-		return fmt.Sprintf("Look first at the %s whose follow-up is assumed: each revision not known of adds %s.", ofPart(p, p.all.Assumed), adds(r))
+		return fmt.Sprintf("Look first at the %s whose follow-up is assumed: each revision not known of adds %s.", ofPart(p, p.all.Assumed), adds(p.all, r))
 	}
 	return ""
 }

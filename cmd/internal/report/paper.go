@@ -269,10 +269,10 @@ func (p *page) worstOnPaper(a *audit.Audit, parts []*part) {
 	for _, part := range parts {
 		g := part.all
 		r := g.Latest()
-		if r == nil || g.WorstCase == nil {
+		if r == nil || r.WorstCase == nil {
 			continue
 		}
-		t.Add(part.title, count(g.Joints), count(g.Lost), years(r.Years), number(r.KaplanMeier.AtRisk), estimate(a, r.KaplanMeier, f), estimate(a, r.WorstCase, f))
+		t.Add(part.title, count(g.Joints), count(g.Lost), years(r.Years), number(r.KaplanMeier.AtRisk), estimate(a, r.KaplanMeier, f), estimate(a, *r.WorstCase, f))
 	}
 	if t.Empty() {
 		return

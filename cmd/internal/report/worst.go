@@ -33,9 +33,6 @@ func (p *page) worstCase(a *audit.Audit, parts []*part) {
 			}
 		}
 		for _, g := range groups {
-			if g.WorstCase == nil {
-				continue
-			}
 			if g.Joints < fewestJoints {
 				small = true
 				continue
@@ -43,7 +40,7 @@ func (p *page) worstCase(a *audit.Audit, parts []*part) {
 			first := true
 			for i := range g.Rows {
 				r := &g.Rows[i]
-				if !r.Requested || !r.Reached {
+				if !r.Requested || !r.Reached || r.WorstCase == nil {
 					continue
 				}
 				if first {
@@ -55,10 +52,9 @@ func (p *page) worstCase(a *audit.Audit, parts []*part) {
 					first = false
 				}
 				cells := estimateCells(a, g, r, f)
-				w := r.WorstCase
-				worst := estimate(a, w, f)
+				worst := estimate(a, *r.WorstCase, f)
 				if r.KaplanMeier.AtRisk < fewestAtRisk {
-					worst = share(w, g.Joints, f)
+					worst = share(*r.WorstCase, g.Joints, f)
 				}
 				t.Add(years(r.Years), cells[0], cells[2], worst, rowNotes(r, f))
 			}
