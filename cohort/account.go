@@ -268,3 +268,7 @@ func (c *Cohort) DeathList() DeathList { return c.linked.deathList }
 // are of the same patients. It is empty of one table, and where
 // [Options].PatientsByTable was asked.
 func (c *Cohort) InSeveralTables() InSeveralTables { return c.linked.several }
+
+// TablesAgain lists the tables of primaries, in their order, most of whose joints stand in
+// an earlier table too. Tables of more than 200,000 rows together are not looked through.
+func (c *Cohort) TablesAgain() []TableAgain { return slices.Clone(c.linked.again) }

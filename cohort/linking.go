@@ -29,6 +29,7 @@ type linking struct {
 	ties      []tie   // in the order of their rows
 	deathList DeathList
 	several   InSeveralTables
+	again     []TableAgain
 	asked     map[row.Place][]asked // whether a row's patient is another row's
 }
 
@@ -132,6 +133,7 @@ func (b *base) link() *linking {
 	}
 	slices.SortFunc(k.ties, func(x, y tie) int { return b.store.Compare(x.at, y.at) })
 	k.asked = make(map[row.Place][]asked)
+	k.again = b.findTablesAgain(k)
 	k.ask(TwoIdentifiers, b.findTwins(k))
 	k.ask(IdentifierZeros, b.store.Apart)
 	k.ask(IdentifierZerosJoined, b.store.Joined)
@@ -404,6 +406,65 @@ func (s *InSeveralTables) add(o InSeveralTables) {
 	s.Patients += o.Patients
 	s.Compared += o.Compared
 	s.Contradicting += o.Contradicting
+}
+
+// TableAgain is a table of primaries most of whose joints stand in an earlier one too, with
+// the same day of operation, joint, side, age and sex and not known to be of the same
+// patients: the same table, or a later one of the same joints, which count twice.
+type TableAgain struct {
+	File, Of    int // index into Files
+	Joints, Too int // in use and with an age, and of these those in the earlier table too
+}
+
+// findTablesAgain compares tables of primaries two by two. Two busy departments have a
+// joint in a hundred in common by chance.
+func (b *base) findTablesAgain(k *linking) []TableAgain {
+	type joint struct {
+		day              row.Day
+		joint, side, sex row.Code
+		age              int16
+	}
+	type seen struct {
+		file    int
+		patient uint64
+	}
+	primaries := 0
+	for _, t := range b.store.Tables {
+		if t.Role == row.Primaries {
+			primaries++
+		}
+	}
+	if primaries < 2 || b.store.Rows() > mostForTwins {
+		return nil
+	}
+	first := make(map[joint]seen)
+	joints, too := make(map[int]int), make(map[[2]int]int)
+	for _, at := range b.store.InOrder() {
+		block, f, i := b.store.Blocks[at.Block], &k.fates[at.Block], int(at.Index)
+		if len(f.of) == 0 || f.of[i].reason != row.Used {
+			continue
+		}
+		j := joint{block.Day(store.Operation, i), block.Codes(store.Joint)(i), block.Codes(store.Side)(i), block.Codes(store.Sex)(i), block.Age(i).Years}
+		if j.age < row.MinAge {
+			continue
+		}
+		now := seen{block.Table().File, block.Patient(i)}
+		joints[now.file]++
+		switch s, ok := first[j]; {
+		case !ok:
+			first[j] = now
+		case s.file != now.file && (s.patient != now.patient || s.patient == 0):
+			too[[2]int{now.file, s.file}]++
+		}
+	}
+	var all []TableAgain
+	for pair, n := range too {
+		if of := joints[pair[0]]; n >= fewestContradicting && 2*n > of {
+			all = append(all, TableAgain{File: pair[0], Of: pair[1], Joints: of, Too: n})
+		}
+	}
+	slices.SortFunc(all, func(x, y TableAgain) int { return x.File - y.File })
+	return all
 }
 
 // hasCore says whether any table has what a core field is made from.

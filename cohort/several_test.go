@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math/rand/v2"
+	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -96,5 +97,40 @@ func TestInSeveralTables(t *testing.T) {
 	var wrong *cohort.OptionError
 	if _, err := tryRead(t, o, table(hips...), table(knees...)); !errors.As(err, &wrong) {
 		t.Errorf("a list of deaths can't be joined, and got %v", err)
+	}
+}
+
+// A table that stands in another without patients' numbers, or with numbers of its own,
+// is found by its joints; two tables of different joints are not.
+func TestTablesAgain(t *testing.T) {
+	withoutPatients := func(s string) string {
+		var lines []string
+		for _, line := range strings.Split(strings.TrimSpace(s), "\n") {
+			_, rest, _ := strings.Cut(line, ",")
+			lines = append(lines, rest)
+		}
+		return table(lines...)
+	}
+	o := cohort.Options{ClosingDate: dayPointer("2020-01-01")}
+	for _, test := range []struct {
+		name   string
+		tables []string
+		again  bool
+	}{
+		{"no patients", []string{withoutPatients(numbered(1, "")), withoutPatients(numbered(2, "")), withoutPatients(numbered(1, ""))}, true},
+		{"other numbers", []string{numbered(1, "a"), numbered(2, "b"), numbered(1, "c")}, true},
+		{"the same numbers, so that every row is set aside", []string{numbered(1, "a"), numbered(2, "b"), numbered(1, "a")}, false},
+		{"other joints", []string{numbered(1, "a"), numbered(2, "b"), numbered(3, "c")}, false},
+	} {
+		c := mustRead(t, o, test.tables...)
+		again := c.TablesAgain()
+		if len(again) > 0 != test.again {
+			t.Errorf("%s: %+v", test.name, again)
+		}
+		for _, a := range again {
+			if a.File != 2 || a.Of != 0 || a.Too != a.Joints || a.Joints < 60 {
+				t.Errorf("%s: %+v", test.name, a)
+			}
+		}
 	}
 }

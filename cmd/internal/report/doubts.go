@@ -22,11 +22,7 @@ func (w *answering) doubts() {
 		}
 		t.Add(number, what, change)
 	}
-	if c := w.f.Cohort; c != nil && c.InSeveralTables().Doubtful() {
-		s := c.InSeveralTables()
-		add(int64(s.Contradicting), "of "+few(s.Patients, "patient", "patients")+" of several tables: sex or year of birth are another’s there; each table may number its own",
-			"deaths, revisions and rows set aside: see the check")
-	}
+	w.doubtTables(add)
 	w.doubtFollowUp(add)
 	if !w.a.Deaths.Recorded {
 		add(0, "deaths are not recorded"+w.deathless(), "the dead stay in follow-up: every estimate is too low; what patients have seen, dying counted in, can’t be worked out")
@@ -55,6 +51,22 @@ func (w *answering) doubts() {
 		add(int64(a.SetAside), "of "+few(a.Read, "row", "rows")+" set aside", w.whichRows())
 	}
 	w.table(t, nil)
+}
+
+// doubtTables lists what several tables have in common and should not.
+func (w *answering) doubtTables(add func(n int64, what, change string)) {
+	c := w.f.Cohort
+	if c == nil {
+		return
+	}
+	for _, t := range c.TablesAgain() {
+		add(int64(t.Too), fmt.Sprintf("of %s of %s stand in %s too", few(t.Joints, "joint", "joints"), c.Files[t.File].Title(), c.Files[t.Of].Title()),
+			"counted twice, every interval is too narrow")
+	}
+	if s := c.InSeveralTables(); s.Doubtful() {
+		add(int64(s.Contradicting), "of "+few(s.Patients, "patient", "patients")+" of several tables: sex or year of birth are another’s there; each table may number its own",
+			"deaths, revisions and rows set aside: see the check")
+	}
 }
 
 // deathless names the tables without deaths where others have some.

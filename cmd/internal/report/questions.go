@@ -33,6 +33,10 @@ func (k *checking) misleads() []question {
 	if whole := k.FollowUp[0]; k.Cohort.Account().NoRevisions {
 		all = append(all, question{ask: fmt.Sprintf("%s and no revision: was none of them revised, or was none entered? The table can’t tell, and what an audit says holds only if none was.", few(whole.Joints, "joint", "joints"))})
 	}
+	for _, t := range k.Cohort.TablesAgain() {
+		all = append(all, question{ask: fmt.Sprintf("Are the joints of %s those of %s? %s of its %s have the day of operation, joint, side, age and sex of one there. If so, they count twice, and every interval is too narrow: give one of the two.",
+			k.Cohort.Files[t.File].Title(), k.Cohort.Files[t.Of].Title(), count(t.Too), few(t.Joints, "joint", "joints"))})
+	}
 	if s := k.Cohort.InSeveralTables(); s.Doubtful() {
 		all = append(all, question{ask: fmt.Sprintf("Does each table number its own patients? %s in more than one table, and in %s of them sex or year of birth are another’s there. They are taken for the same people: a death or a revision of one falls on another, and a joint of one may be set aside as another’s. The line below keeps the tables apart.",
 			few(s.Patients, "patient’s number stands", "patients’ numbers stand"), count(s.Contradicting)), lines: []string{"patients_by_table = true"}})
