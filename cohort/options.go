@@ -143,7 +143,7 @@ type Options struct {
 	Copy func(name string) io.Writer
 
 	// Progress, if set, is told now and then how far the reading of all tables has
-	// come. It is called from one goroutine.
+	// come. It is called from one goroutine at a time.
 	Progress func(Progress)
 }
 

@@ -375,7 +375,8 @@ func (r *Reader) notePresent(headings []Heading, l layout, holds row.Role) {
 	}
 }
 
-// decodeAll runs one producer and as many decoders as there are processors.
+// decodeAll runs as many decoders as there are processors, each of which fetches its
+// batches itself: what it has just read is still near its processor.
 func (r *Reader) decodeAll(ctx context.Context, t *sheet.Table, first *sheet.Batch, l layout, headings []Heading, holds row.Role) ([]*decoder, error) {
 	onlyJoint := row.Code(0)
 	if holds == row.Revisions {
@@ -383,17 +384,16 @@ func (r *Reader) decodeAll(ctx context.Context, t *sheet.Table, first *sheet.Bat
 	}
 	r.before = r.rows.Load()
 	r.batches.Store(0)
-	workers := runtime.GOMAXPROCS(0)
-	batches := make(chan *sheet.Batch, workers)
-	decoders := make([]*decoder, workers)
+	f := &fetcher{Reader: r, ctx: ctx, table: t, layout: l, first: first}
+	decoders := make([]*decoder, runtime.GOMAXPROCS(0))
 	var wg sync.WaitGroup
-	for w := range workers {
+	for w := range decoders {
 		d := newDecoder(r.in, l, headings, r.Store.NewWriter(l.columns()))
 		d.aside.deaths, d.asText = holds == row.Deaths, r.options.asText
 		d.onlyJoint, d.named.list, d.named.patients = onlyJoint, holds != row.Primaries, r.Store.HasPatients()
 		decoders[w] = d
 		wg.Go(func() {
-			for b := range batches {
+			for b := f.next(); b != nil; b = f.next() {
 				r.rows.Add(d.decode(b))
 				r.batches.Add(1)
 				b.Release()
@@ -401,34 +401,49 @@ func (r *Reader) decodeAll(ctx context.Context, t *sheet.Table, first *sheet.Bat
 			d.countAll()
 		})
 	}
-	handed := int64(0)
-	if first != nil {
-		batches <- first
-		handed++
-	}
-	var err error
-	for {
-		var b *sheet.Batch
-		if err = ctx.Err(); err != nil || r.in.full.Load() {
-			break
-		}
-		if b, err = t.Next(); err != nil {
-			break
-		}
-		handed++
-		if err = r.room(t, l, handed); err != nil {
-			break
-		}
-		r.tell(t)
-		batches <- b
-	}
-	close(batches)
 	wg.Wait()
 	r.bytes += t.Size
-	if err == io.EOF {
-		err = r.roomFor(t, l, r.rows.Load(), false)
+	if f.err == io.EOF {
+		f.err = r.roomFor(t, l, r.rows.Load(), false)
 	}
-	return decoders, err
+	return decoders, f.err
+}
+
+// fetcher gives the decoders of a table its batches, one after another.
+type fetcher struct {
+	*Reader
+	ctx    context.Context
+	table  *sheet.Table
+	layout layout
+
+	mu     sync.Mutex
+	first  *sheet.Batch // was read for the headings; nil for none
+	handed int64
+	err    error // why there is no other batch; io.EOF at the end
+}
+
+// next is nil when there is no other, or none is needed.
+func (f *fetcher) next() *sheet.Batch {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	if f.err == nil {
+		f.err = f.ctx.Err()
+	}
+	if f.err != nil || f.in.full.Load() {
+		return nil
+	}
+	b := f.first
+	if f.first = nil; b == nil {
+		if b, f.err = f.table.Next(); f.err != nil {
+			return nil
+		}
+	}
+	f.handed++
+	if f.err = f.room(f.table, f.layout, f.handed); f.err != nil {
+		return nil
+	}
+	f.tell(f.table)
+	return b
 }
 
 // tell tells how far the reading of a table, and with it of all, has come.
