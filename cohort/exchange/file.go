@@ -304,8 +304,8 @@ func (r *rows) read(file *sheet.Table, to *sum) error {
 			if err = record.Err; err != nil {
 				return false
 			}
-			for i, c := range record.Cells {
-				cells[i] = string(c)
+			for i := range record.Cells {
+				cells[i] = string(record.Cell(i))
 			}
 			to.row(cells)
 			if err = r.add(cells); err != nil {
