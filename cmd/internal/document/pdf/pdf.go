@@ -182,7 +182,7 @@ func (w *writer) block(i int, b document.Block) error {
 	case *document.Table:
 		w.table(b)
 	case document.Figure:
-		return w.figure(b)
+		return w.figure(i, b)
 	case document.Contents:
 		w.contents(b)
 	case document.Lines:
@@ -327,7 +327,7 @@ func (w *writer) ahead(i int) float64 {
 		return float64(b.Number)*lineApart + 40
 	case document.Figure: // stands with its heading
 		if d, ok := b.Drawing.(drawing); ok {
-			_, height, _ := w.sizes(d, b)
+			_, height, _ := w.sizes(i, d, b)
 			return height + 8
 		}
 	case *document.Table:
@@ -423,13 +423,13 @@ func (w *writer) ruled(i int, l document.Lines) {
 }
 
 // figure draws a figure with its caption and remarks under it, all on one page.
-func (w *writer) figure(f document.Figure) error {
+func (w *writer) figure(i int, f document.Figure) error {
 	d, ok := f.Drawing.(drawing)
 	if !ok {
 		return fmt.Errorf("figure %q can't be drawn on a page", f.Caption)
 	}
 	w.figures++
-	scale, height, caption := w.sizes(d, f)
+	scale, height, caption := w.sizes(i, d, f)
 	next := &placed{d, scale, height, caption, f.Notes}
 	w.y += 8
 	// Where a figure does not fit, what follows fills the page, and it stands
@@ -463,8 +463,8 @@ func (w *writer) place(f *placed) {
 }
 
 // sizes finds how much smaller a figure must be drawn to stand on a page with
-// its caption and remarks, and the height of all of them.
-func (w *writer) sizes(d drawing, f document.Figure) (scale, height float64, caption string) {
+// its caption and remarks, and its headings above it, and the height of all but these.
+func (w *writer) sizes(i int, d drawing, f document.Figure) (scale, height float64, caption string) {
 	width, tall := d.Size()
 	caption = fmt.Sprintf("Figure %d. %s", w.figures, f.Caption)
 	w.set(captions)
@@ -473,6 +473,14 @@ func (w *writer) sizes(d drawing, f document.Figure) (scale, height float64, cap
 	for _, n := range f.Notes {
 		below += float64(len(w.wrap(n, textWidth))) * small.leading
 	}
-	scale = min(1, textWidth/width, (pageHeight-top-bottom-below-40)/tall)
+	over := 40.0 // one heading
+	for ; i > 1; i-- {
+		h, heads := w.document.Blocks[i-1].(document.Heading)
+		if _, more := w.document.Blocks[i-2].(document.Heading); !heads || !more {
+			break
+		}
+		over += above[h.Level] + headings[h.Level].leading
+	}
+	scale = min(1, textWidth/width, (pageHeight-top-bottom-below-over)/tall)
 	return scale, scale*tall + below + 8, caption
 }
