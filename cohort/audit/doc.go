@@ -33,7 +33,7 @@
 //	zero revised could not read below  so few at risk that not even none revised would
 //	published limits reach 0    nothing can read below
 //	other level                 the published limits have another level: no difference limits
-//	near the line               the printed difference limits would read otherwise
+//	near the line               the printed difference limits would read otherwise, and it could
 //	rounding leaves the reading open  too few to say, since what the rounded numbers can stand for reads otherwise (package disclose)
 //	diagnosis not recorded: taken as osteoarthritis  no table has a diagnosis, and the series is of osteoarthritis (in comparisons)
 //	rounded for sharing         numbers of the row are rounded, or made from rounded ones (package disclose)

@@ -55,7 +55,7 @@ type Comparison struct {
 	Basis   Basis // what the reading was made from
 
 	// NearTheLine: the difference's limits lie above, below or across 0
-	// otherwise than the reading has it.
+	// otherwise than the reading has it; not below, where nothing could have read so.
 	NearTheLine bool
 	Notes       Note
 }
@@ -157,7 +157,8 @@ func compare(curve *survival.Curve, own survival.Estimand, s *Series, f Figure, 
 	if sign == TooFew {
 		sign = Compatible // on neither side
 	}
-	if c.DifferenceLower == c.DifferenceLower && printed != sign {
+	possible := printed != Below || c.Notes&ZeroNotBelow == 0
+	if c.DifferenceLower == c.DifferenceLower && printed != sign && possible {
 		c.NearTheLine = true
 		c.Notes |= NearTheLine
 	}

@@ -217,6 +217,13 @@ func TestNearTheLine(t *testing.T) {
 	if c.Reading != Compatible || !c.NearTheLine {
 		t.Errorf("%v, notes %v", c.Reading, c.Notes)
 	}
+	// Nothing is near a line that it could not have crossed: of 20 joints not even none revised
+	// reads below 16 % (ln .025/ln .84 = 21.2).
+	twenty, _ := curves(t, followed(20, 1, 0))
+	c, _ = Compare(twenty, nil, &Series{Estimand: OneMinusKaplanMeier}, at1(.16), plain, daysPerYear)
+	if !(c.DifferenceUpper < 0) || c.Reading != TooFew || c.Notes != TakenAsExact|ZeroNotBelow {
+		t.Errorf("%v, notes %v", c.Reading, c.Notes)
+	}
 }
 
 func TestCompareLevels(t *testing.T) {

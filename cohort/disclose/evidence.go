@@ -83,7 +83,7 @@ func (r *sharer) comparison(from *benchmark.Comparison, own estimate) (*benchmar
 		lower, upper = f.Lower, f.Upper
 	}
 	_, c.DifferenceLower, c.DifferenceUpper = benchmark.MOVER(c.Own.Estimate, c.Own.Lower, c.Own.Upper, f.Revision, lower, upper)
-	if above, below := c.DifferenceLower > 0, c.DifferenceUpper < 0; above != (c.Reading == benchmark.Above) || below != (c.Reading == benchmark.Below) {
+	if above, below := c.DifferenceLower > 0, c.DifferenceUpper < 0 && c.Notes&benchmark.ZeroNotBelow == 0; above != (c.Reading == benchmark.Above) || below != (c.Reading == benchmark.Below) {
 		c.NearTheLine = true
 		c.Notes |= benchmark.NearTheLine
 	}
