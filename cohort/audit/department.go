@@ -212,6 +212,13 @@ func draw(units []*Unit, level float64) {
 	}
 }
 
+// FewestForRatio is how many revisions a department has at least if a unit's ratio is to be shown
+// (common practice, no source): with fewer, counts are.
+const FewestForRatio = 10
+
+// Shown says that a unit's ratio is worth showing, in a table or as a point.
+func (u *Unit) Shown() bool { return !math.IsNaN(u.Ratio) && u.Department >= FewestForRatio }
+
 // ByChance is how often chance alone puts a unit outside what is usual; 0 where nothing
 // is expected.
 func (u *Unit) ByChance() float64 {

@@ -3,14 +3,16 @@ package figure
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"gonum.org/v1/plot/vg"
 
 	"example.org/holdfast/cohort/benchmark"
 )
 
-// few says that a panel's units are too few for a funnel, and stand in a table.
-func (p *funnelPanel) few() bool { return len(p.units) < FewestInFunnel }
+// few says that a panel's units are too few for a funnel, or that their ratios are not shown, and
+// that they stand in a table.
+func (p *funnelPanel) few() bool { return len(p.units) < FewestInFunnel || p.counts }
 
 // usual are the counts between which chance alone leaves 95 of 100 units.
 func (f *funnel) usual(p *funnelPanel, u funnelUnit) [2]int {
@@ -72,8 +74,8 @@ func (f *funnel) table(panels ...*funnelPanel) *listing {
 		}
 		for i, u := range p.units {
 			usual, name := f.usual(p, u), u.name
-			if name == "" {
-				name = f.unitsWords(1)[2:] // without its number
+			if unit := f.unitsWords(1)[2:]; unit != "group" || name == "" { // without its number
+				name = strings.TrimSpace(unit + " " + name)
 			}
 			l.lines = append(l.lines, listed{height: 18, rule: i > 0, plain: len(panels) > 1,
 				cells: []string{word(name), "", counted(u.Observed), oneDecimal(u.Expected), fmt.Sprintf("%d–%d", usual[0], usual[1])},

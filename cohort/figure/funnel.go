@@ -60,6 +60,9 @@ const FewestInFunnel = 5
 // the notes, and it is an error if all is. Units are not ordered, and not named
 // unless asked for. Joints whose unit is not recorded are not a unit.
 //
+// Fewer than five units, and those of a department whose ratios are not shown
+// ([audit.Unit.Shown]), stand in a table instead.
+//
 // Points above the end of the axis, as of units with hardly a revision expected,
 // are drawn as a triangle at its end. Limits are drawn from half a revision
 // expected on, or a quarter of the axis if that is less; with fewer, a single
@@ -148,6 +151,7 @@ type funnelPanel struct {
 	x, y             scale
 
 	department float64  // revisions that units are expected from, where these are the department's own
+	counts     bool     // units' ratios are not shown ([audit.Unit.Shown])
 	within     []string // fields within which they are
 
 	dispersion benchmark.Dispersion
@@ -277,7 +281,7 @@ func (f *funnel) fromDepartment(p *funnelPanel, a *audit.Audit) {
 		case math.IsNaN(d.Ratio):
 			p.unexpected++
 		default:
-			p.department, p.within = d.Department, d.Within
+			p.department, p.within, p.counts = d.Department, d.Within, !d.Shown()
 			u := funnelUnit{Unit: benchmark.Unit{Observed: d.Observed, Expected: d.Expected}, ratio: d.Ratio, chance: d.ByChance()}
 			for i, v := range funnelLevels {
 				switch low, high := benchmark.BinomialFunnel(d.Department, d.Expected/d.Department, v.level); {
@@ -556,7 +560,7 @@ func (f *funnel) notes() []string {
 			fmt.Sprintf("Solid: observed/expected %s. Dashed: 95 %% limits around it; dotted: 99.8 %%. %s (Spiegelhalter, Stat Med 2005;24:1185).", target, kind))
 	}
 	if len(drawn) < len(f.panels) {
-		notes = append(notes, fmt.Sprintf("Fewer than %d units are a table. A dot is a revision; upright: expected; grey behind: what chance alone leaves of 95 of 100. A count beyond it is a question, to be put first to the quality of the data and to case mix; it is not an answer.", FewestInFunnel))
+		notes = append(notes, fmt.Sprintf("Fewer than %d units are a table, and so are those of a department with fewer than %d revisions. A dot is a revision; upright: expected; grey behind: what chance alone leaves of 95 of 100. A count beyond it is a question, to be put first to the quality of the data and to case mix; it is not an answer.", FewestInFunnel, audit.FewestForRatio))
 	}
 	var said, tops []string
 	of := make(map[string][]string) // the panels that each is said of
@@ -619,14 +623,21 @@ func (f *funnel) panelNotes(p *funnelPanel, add func(string, ...any)) {
 	}
 	f.noteDispersion(p, add)
 	if !p.few() {
-		above := 0
+		above, outside := 0, 0
 		for _, u := range p.units {
 			if u.ratio > p.y.to {
 				above++
+				if u.ratio > u.limits[1] {
+					outside++
+				}
 			}
 		}
 		if above > 0 {
-			add("%s above the end of the axis, drawn as a triangle.", f.unitsWords(above))
+			of := fmt.Sprintf("%d of them outside", outside)
+			if above == 1 {
+				of = [...]string{"inside", "outside"}[outside]
+			}
+			add("%s above the end of the axis, drawn as a triangle, %s 95 %% limits.", f.unitsWords(above), of)
 		}
 	}
 	if p.unexpected > 0 {

@@ -328,14 +328,15 @@ func TestFunnelLeftOut(t *testing.T) {
 }
 
 // Fewer than five units are a table, with the counts that chance alone leaves: Poisson's of
-// what is published, a share's of one's own department. Five are a funnel.
+// what is published, a share's of one's own department. Five are a funnel, unless their department
+// has too few revisions for ratios to be shown.
 func TestFunnelOfFew(t *testing.T) {
 	for _, x := range []struct {
-		units int
-		own   bool
-		as    string
-	}{{4, false, "table"}, {4, true, "table"}, {5, false, "point"}, {5, true, "point"}} {
-		table := department(x.units, 60, 0)
+		units, most int
+		own         bool
+		as          string
+	}{{4, 60, false, "table"}, {4, 60, true, "table"}, {5, 60, false, "point"}, {5, 60, true, "table"}, {5, 400, true, "point"}} {
+		table := department(x.units, x.most, 0)
 		a := againstWith(t, table, audit.Options{By: []string{"surgeon"}, ExpectedOwn: x.own})
 		f := mustFunnel(t, a, FunnelOptions{Own: x.own, Names: Names{All: true}})
 		points, limits := dataOf(t, f)
@@ -454,7 +455,7 @@ func TestFunnelBeyond(t *testing.T) {
 			triangles++
 		}
 	}
-	if triangles != beyond || !strings.Contains(strings.Join(f.Notes, "\n"), fmt.Sprintf("%d surgeons above the end of the axis, drawn as a triangle.", beyond)) {
+	if triangles != beyond || !strings.Contains(strings.Join(f.Notes, "\n"), fmt.Sprintf("%d surgeons above the end of the axis, drawn as a triangle, %d of them outside 95 %% limits.", beyond, beyond)) {
 		t.Errorf("%d triangles for %d; %q", triangles, beyond, f.Notes)
 	}
 	if names := texts(within(all, "text", "names")); !slices.Equal(names, []string{"Locum"}) {

@@ -46,7 +46,7 @@ func (p *page) units(all []*audit.Unit) {
 		if least, most, ok := u.Usual(); ok {
 			ratios := []string{unitRatio(u, u.Ratio, u.Lower, u.Upper), unitRatio(u, u.Others, u.Least, u.Most), unitRatio(u, u.Drawn.Ratio, u.Drawn.Lower, u.Drawn.Upper)}
 			if slices.Contains(ratios, "—") {
-				f.sign("—", fmt.Sprintf("no ratio: fewer than %d revisions in the department, or fewer than three units to draw one towards", fewestToTell))
+				f.sign("—", fmt.Sprintf("no ratio: fewer than %d revisions in the department, or fewer than three units to draw one towards", audit.FewestForRatio))
 			}
 			t.Add(slices.Concat(cells, []string{fmt.Sprintf("%.0f–%.0f", least, most)}, ratios, []string{fmt.Sprintf("%.0f", 100*u.Finds(2)), note})...)
 		} else {
@@ -91,7 +91,7 @@ func unitsLike(all []*audit.Unit, like *audit.Unit) int {
 // where the department has too few revisions for one to be worth saying.
 func unitRatio(u *audit.Unit, ratio, lower, upper float64) string {
 	switch {
-	case math.IsNaN(ratio) || math.IsInf(ratio, 1) || u.Department < fewestToTell:
+	case math.IsNaN(ratio) || math.IsInf(ratio, 1) || !u.Shown():
 		return "—"
 	case math.IsInf(upper, 1):
 		return decimals(ratio, 2) + " (from " + decimals(lower, 2) + ")"
