@@ -18,7 +18,7 @@ type Effect struct {
 
 	Problem  string   // in words, fixed
 	Supposed string   // the other way to settle it, in words, fixed
-	Reasons  []Reason // of the rows; nil for a doubtful closing date
+	Reasons  []Reason // of the rows; nil for a doubtful closing date, and for assumed follow-up
 
 	// Rows counts the rows whose follow-up would be another. With counts those of them
 	// that have the problem, or all of a patient of whom another row has it, such as
@@ -366,9 +366,28 @@ func effectsAt(now *tally.Counts, then []*tally.Counts, years []float64) ([]Effe
 func LostEffect(joint, procedure string, lost int, now, then *tally.Counts, years []float64) (Effect, error) {
 	changes := link.Changes()
 	change := &changes[slices.IndexFunc(changes, func(c link.Change) bool { return slices.Contains(c.Reasons, row.LostToFollowUp) })]
-	e := Effect{Joint: joint, Procedure: procedure, Problem: change.Problem, Supposed: "every one revised on the day last seen", Reasons: change.Reasons, Rows: lost, With: lost}
+	e := Effect{Joint: joint, Procedure: procedure, Problem: change.Problem, Supposed: "all revised", Reasons: change.Reasons, Rows: lost, With: lost}
 	var err error
 	e.At, err = effectsAt(now, []*tally.Counts{then}, years)
+	return e, err
+}
+
+// FollowUpAssumed is the problem of joints of which no day last seen is recorded.
+const FollowUpAssumed = "no day last seen: follow-up assumed"
+
+// AssumedEffect is the effect of taking so many joints of a joint and procedure to be followed no
+// further than their operation, as [Cohort.TallyKnown] counts them, since no day last seen is
+// recorded. It has no reasons. Where nobody is revised, it tells nothing: there is then no
+// number at risk.
+func AssumedEffect(joint, procedure string, assumed int, now, known *tally.Counts, years []float64) (Effect, error) {
+	e := Effect{Joint: joint, Procedure: procedure, Problem: FollowUpAssumed, Supposed: "followed no further than the operation", Rows: assumed, With: assumed}
+	var err error
+	e.At, err = effectsAt(now, []*tally.Counts{known}, years)
+	for i := range e.At {
+		if x := &e.At[i]; x.Now == 0 {
+			x.Low, x.High, x.AtRiskThen = math.NaN(), math.NaN(), 0
+		}
+	}
 	return e, err
 }
 

@@ -398,7 +398,7 @@ func TestFollowUpAndTheLostOfPooledTallies(t *testing.T) {
 			t.Fatal(err)
 		}
 		for i, e := range effects { // counts tell nothing of the joints lost that are in place still
-			effects[i].Supposed = "every one revised on the day last seen"
+			effects[i].Supposed = "all revised"
 			for k := range e.At {
 				e.At[k].Low = e.At[k].High
 			}

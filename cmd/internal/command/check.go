@@ -143,14 +143,14 @@ func (f *checkFlags) cohortKind() (kind exchange.Kind, err error) {
 
 // writeCheck writes what was asked for.
 func (a *app) writeCheck(w io.Writer, c *cobra.Command, f *checkFlags, args []string, co *cohort.Cohort, stopped error) error {
-	if f.format == "csv" {
-		return report.CheckCSV(w, co, gather.Tasks(co, nil))
-	}
 	of, err := gather.CheckOf(co, !report.Asks(stopped))
 	if err != nil {
 		return err
 	}
-	if f.format == "json" {
+	switch f.format {
+	case "csv":
+		return report.CheckCSV(w, co, of.Tasks)
+	case "json":
 		return report.CheckJSON(w, of)
 	}
 	d, err := report.Check(of, report.CheckOptions{Full: f.full, List: f.list, Stopped: stopped, Again: again(c, "check", args)})

@@ -75,10 +75,10 @@ func DepartmentOf(m *Material, o audit.Options, w Watching) (*Department, error)
 	}
 	d.Years, err = yearsOf(c)
 	d.Asked = clusters(c.NameQuestions(), d.Fields)
-	d.Tasks = ToDo(Tasks(c, nil))
+	d.Tasks = ToDo(Tasks(c, m.Facts.Doubts))
 	for i := range d.Places {
 		if p := &d.Places[i]; p.Field == d.Fields[0] {
-			p.Tasks = ToDo(Tasks(p.Cohort, nil))
+			p.Tasks = ToDo(Tasks(p.Cohort, m.Facts.Doubts))
 		}
 	}
 	return d, err

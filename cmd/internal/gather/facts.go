@@ -19,7 +19,7 @@ type Source interface {
 type Facts struct {
 	Cohort   *cohort.Cohort    // nil of tallies, which have no rows
 	FollowUp []cohort.FollowUp // all joints, then each joint and procedure if there are several
-	Effects  []cohort.Effect   // of settling problems otherwise, at the audit's years
+	Doubts   []Doubt           // what settling problems otherwise would do, the furthest first
 
 	// Apart says, of each field that implants are chosen by, whether chance alone
 	// would divide the revisions between its groups as unevenly. It is not asked of
@@ -44,9 +44,11 @@ func FactsOf(c Source, a *audit.Audit) (*Facts, error) {
 	if f.FollowUp, err = c.FollowUp(); err != nil {
 		return nil, err
 	}
-	if f.Effects, err = c.WhatIf(a.Years); err != nil {
+	effects, err := effectsOf(c, a.Years)
+	if err != nil {
 		return nil, err
 	}
+	f.Doubts = doubts(effects, a.Floor())
 	if f.FollowUp[0].Joints > mostApart {
 		return f, nil
 	}

@@ -1,10 +1,13 @@
 package gather
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
 	"example.org/holdfast/cohort"
+	"example.org/holdfast/cohort/audit"
+	"example.org/holdfast/survival"
 )
 
 // Checking is what a check of tables says beside what was understood of them.
@@ -15,24 +18,25 @@ type Checking struct {
 	Tasks    []Task
 }
 
-// EffectYears are those at which a check says what settling a problem would change.
-func EffectYears() []float64 { return []float64{1, 3, 5, 10} }
-
-// CheckOf gathers what there is to do about a cohort's rows; of one that is nil or can't be
-// used as it is, nothing but that. Errors are of columns that have too many values to group by.
+// CheckOf gathers what there is to do about a cohort's rows, which may be nil; of one that can't be
+// used as it is, nothing but the tasks. Errors are of columns that have too many values to group by.
 func CheckOf(c *cohort.Cohort, usable bool) (*Checking, error) {
 	k := &Checking{Cohort: c}
-	if c == nil || !usable {
+	if c == nil {
+		return k, nil
+	}
+	if !usable {
+		k.Tasks = Tasks(c, nil)
 		return k, nil
 	}
 	var err error
-	if k.Effects, err = c.WhatIf(EffectYears()); err != nil {
+	if k.Effects, err = effectsOf(c, audit.DefaultYears()); err != nil {
 		return nil, err
 	}
 	if k.FollowUp, err = c.FollowUp(); err != nil {
 		return nil, err
 	}
-	k.Tasks = Tasks(c, k.Effects)
+	k.Tasks = Tasks(c, doubts(k.Effects, survival.DefaultMinAtRisk))
 	return k, nil
 }
 
@@ -42,11 +46,9 @@ type Task struct {
 	Rows []cohort.Problem
 	said string // what is the matter, where it is no reason of theirs
 
-	// Effect is what settling them otherwise would do to the joint and procedure whose
-	// estimate moves most, at the latest year within reach; nil where that is not known or
-	// nothing.
-	Effect *cohort.Effect
-	At     cohort.EffectAt
+	// Doubt is what settling them otherwise would do to the estimates, of several the one
+	// that moves one furthest; nil where that is not known.
+	Doubt *Doubt
 }
 
 // Count is how many rows a task is about.
@@ -77,28 +79,47 @@ func (t *Task) Describe(c *cohort.Cohort, p cohort.Problem) string {
 	return c.Describe(p)
 }
 
-// Tasks are what there is to do, in the order in which it is best worked
-// through: the problems by their instructions, then what is not recorded, then that about
+// Tasks are what there is to do: first what could move an estimate furthest, as doubts are
+// ordered; then the problems by their instructions, and what is not recorded; then that about
 // which there is nothing to do if its reason is right.
-func Tasks(c *cohort.Cohort, effects []cohort.Effect) []Task {
+func Tasks(c *cohort.Cohort, doubts []Doubt) []Task {
 	all := problems(c)
-	var out, nothing []Task
+	var out []Task
 	for len(all) > 0 {
 		at, _ := instructionFor(all[0].Reason)
 		n := 1
 		for n < len(all) && slices.Contains(instructions[at].reasons, all[n].Reason) {
 			n++
 		}
-		t := Task{Instruction: instructions[at], Rows: all[:n]}
-		t.moves(effects)
-		if t.Nothing {
-			nothing = append(nothing, t)
-		} else {
-			out = append(out, t)
-		}
+		out = append(out, Task{Instruction: instructions[at], Rows: all[:n]})
 		all = all[n:]
 	}
-	return slices.Concat(out, unrecorded(c), nothing)
+	out = append(out, unrecorded(c)...)
+	for i := range out {
+		if t := &out[i]; !t.Nothing {
+			if at := slices.IndexFunc(doubts, t.has); at >= 0 {
+				t.Doubt = &doubts[at]
+			}
+		}
+	}
+	slices.SortStableFunc(out, func(a, b Task) int { return cmp.Compare(b.rank(), a.rank()) })
+	return out
+}
+
+// has says whether a doubt is of a task's rows.
+func (t *Task) has(d Doubt) bool {
+	return d.Problem == t.said || slices.ContainsFunc(t.Rows, func(p cohort.Problem) bool { return slices.Contains(d.Reasons, p.Reason) })
+}
+
+// rank is how far its rows could move an estimate; less than nothing where there is nothing to do.
+func (t *Task) rank() float64 {
+	switch {
+	case t.Nothing:
+		return -1
+	case t.Doubt == nil:
+		return 0
+	}
+	return t.Doubt.Moves
 }
 
 // ToDo are those that somebody has to do something about.
@@ -137,7 +158,7 @@ func unrecorded(c *cohort.Cohort) []Task {
 	if c.HasColumn("last_seen_date") {
 		if rows := c.Unseen(); len(rows) > 0 {
 			out = append(out, Task{Instruction: Instruction{List: "unseen", Do: "Look up whether the joint is in place", How: "Neither revised nor dead, and no day last seen: follow-up to the closing date is assumed. Fill in the day last seen, and the revision or the death if there was one."},
-				said: "no day last seen: follow-up assumed", Rows: rows})
+				said: cohort.FollowUpAssumed, Rows: rows})
 		}
 	}
 	for _, field := range []string{"bearing", "fixation"} {
@@ -152,24 +173,6 @@ func unrecorded(c *cohort.Cohort) []Task {
 			said: field + " not recorded", Rows: rows})
 	}
 	return out
-}
-
-// moves finds what settling the rows otherwise would move most.
-func (t *Task) moves(effects []cohort.Effect) {
-	most := 0.0
-	for i := range effects {
-		e := &effects[i]
-		at := Within(e)
-		if len(at) == 0 || !slices.ContainsFunc(t.Rows, func(p cohort.Problem) bool { return slices.Contains(e.Reasons, p.Reason) }) {
-			continue
-		}
-		now := e.At[at[len(at)-1]]
-		by := max(math.Abs(now.Low-now.Now), math.Abs(now.High-now.Now))
-		if math.IsNaN(by) || now.AtRiskThen < fewestAtRisk || t.Effect != nil && by <= most {
-			continue
-		}
-		most, t.Effect, t.At = by, e, now
-	}
 }
 
 // fewestAtRisk is the number of joints at risk below which no estimate is shown.

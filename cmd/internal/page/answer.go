@@ -139,7 +139,11 @@ func (s *server) toDo(q *question, out io.Writer) error {
 	if w.cohort == nil {
 		return w.stopped
 	}
-	return report.CheckCSV(out, w.cohort, gather.Tasks(w.cohort, nil))
+	f, err := gather.CheckOf(w.cohort, !report.Asks(w.stopped))
+	if err != nil {
+		return err
+	}
+	return report.CheckCSV(out, w.cohort, f.Tasks)
 }
 
 // settingsFile writes what is settled as a settings file, for the next table too.

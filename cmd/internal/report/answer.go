@@ -58,7 +58,7 @@ type answering struct {
 }
 
 // saidOnce are the words on the page that need a caution.
-type saidOnce struct{ compatible, few, beside, near, nearest, dying bool }
+type saidOnce struct{ compatible, few, beside, near, dying bool }
 
 // lettered are the publications on the page, by the order in which they are met.
 type lettered []*benchmark.Series

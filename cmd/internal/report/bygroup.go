@@ -16,7 +16,7 @@ func (w *answering) byGroup(parts []*part) {
 	if len(w.a.By) == 0 {
 		return
 	}
-	t, never, when := w.groupTable(), []string{}, "at any year"
+	t, never, when, said := w.groupTable(), []string{}, "at any year", w.said.near
 	var shown groupsShown
 	var single string
 	if len(parts) == 1 {
@@ -72,8 +72,8 @@ func (w *answering) byGroup(parts []*part) {
 	if !t.Empty() {
 		w.oneSource(t)
 		w.paragraph(sentences...)
-		if w.said.near {
-			t.Remark("“Near the line”: the printed limits leave the published figure out; the reading is made with wider limits, meant for small numbers, and they take it in.")
+		if shown.near && !said {
+			t.Remark(nearLine)
 		}
 		w.table(t, nil)
 	}
@@ -101,30 +101,32 @@ const fewestToTell = 10
 // toldApart says in how many series chance alone would divide the revisions between
 // groups as unevenly.
 func (w *answering) toldApart(parts []*part) {
-	var texts, within []string
+	var said, within []string
 	for _, p := range parts {
 		var of []string
 		for _, s := range w.f.Apart {
 			if s.Joint == p.joint() && s.Procedure == p.procedure() && s.Revised >= fewestToTell && s.Series != "" {
-				of, within = append(of, label(s.Field)+" "+strings.TrimSuffix(s.Series, " such series")), s.Within
+				of, within = append(of, "by "+label(s.Field)+" in "+s.Series), labels(s.Within)
 			}
 		}
 		if of != nil {
-			texts = append(texts, strings.ToLower(p.title[:1])+p.title[1:]+": "+strings.Join(of, ", "))
+			said = append(said, kindOf(p.joint(), p.procedure())+"s "+strings.Join(of, ", "))
 		}
 	}
-	if texts == nil {
+	if said == nil {
 		return
 	}
-	var titles []string
-	for _, f := range within {
-		titles = append(titles, label(f))
-	}
 	lead := "Can groups be told apart? With one revision rate"
-	if titles != nil {
-		lead += " within " + strings.Join(titles, " and ")
+	if within != nil {
+		lead += " within " + list(within)
 	}
-	lead += ", chance alone would divide the revisions as unevenly in so many such series (one small number among several is no wonder): " + strings.Join(texts, "; ") + "."
+	first, rest, _ := strings.Cut(strings.Join(said, "; "), " such series")
+	rest = strings.ReplaceAll(rest, " such series", "")
+	if strings.HasSuffix(first, " of 100") {
+		rest = strings.ReplaceAll(rest+";", " of 100;", ";")
+		rest = strings.TrimSuffix(strings.ReplaceAll(rest, " of 100,", ","), ";")
+	}
+	lead += ", chance alone would part the revisions as unevenly: " + first + " such series" + rest + ". One small number of several is no wonder."
 	if !w.paper {
 		lead += " More: holdfast contrast."
 	}
@@ -174,8 +176,8 @@ func (w *answering) oneSource(t *table) {
 }
 
 // groupsShown is what must be said of groups: that any stands beside a published figure,
-// that most follow-up is assumed.
-type groupsShown struct{ compared, assumed bool }
+// that most follow-up is assumed, that one is near the line.
+type groupsShown struct{ compared, assumed, near bool }
 
 // groupRows adds the groups shown plain at a year.
 func (w *answering) groupRows(t *table, p *part, years float64, shown *groupsShown) {
@@ -196,7 +198,7 @@ func (w *answering) groupRows(t *table, p *part, years float64, shown *groupsSho
 				shown.compared = true
 				w.read = append(w.read, reading(figures))
 				published = rangeOf(figures) + " " + w.letters.marks(figures)
-				said = w.groupReading(figures, *together)
+				said = w.groupReading(figures, *together, shown)
 			}
 			t.Rows = append(t.Rows, row{Cells: []string{shortLabel(field), w.groupName(g), count(g.Joints), number(k.AtRisk), revised,
 				percent(k.Estimate) + " (" + percent(k.Lower) + "–" + percent(k.Upper) + ")", published, said}, Repeats: repeats})
@@ -206,9 +208,9 @@ func (w *answering) groupRows(t *table, p *part, years float64, shown *groupsSho
 }
 
 // groupReading is a group's reading, in a cell.
-func (w *answering) groupReading(figures []*audit.Beside, t benchmark.Together) string {
+func (w *answering) groupReading(figures []*audit.Beside, t benchmark.Together, shown *groupsShown) string {
 	if reading(figures).near() {
-		w.said.near = true
+		w.said.near, shown.near = true, true
 		return "near the line"
 	}
 	if t.Compatible > 0 && t.Above+t.Below == 0 && t.Figures == 1 {
@@ -395,7 +397,7 @@ func (w *answering) practice() {
 			continue
 		}
 		i := r.Incidence
-		s := fmt.Sprintf("%s %s %%%s", kindOf(p.all.Word("joint"), p.all.Word("procedure")), percent(i.Estimate), limits(percent(i.Lower), percent(i.Upper)))
+		s := percent(i.Estimate) + " % of all " + ofPart(p, p.all.Joints) + limits(percent(i.Lower), percent(i.Upper))
 		if r.Shown == audit.Faint {
 			s = strings.TrimSuffix(s, ")") + "; " + number(r.KaplanMeier.AtRisk) + " still followed)"
 		}
@@ -409,17 +411,11 @@ func (w *answering) practice() {
 	}
 	slices.Sort(order)
 	slices.Reverse(order)
-	const seen = "What this practice as a whole, all ages, has seen, dying counted in (not one patient’s chance, not for choosing an implant): "
-	if len(w.parts) == 1 {
-		_, s, _ := strings.Cut(byYear[order[0]][0], " ")
-		w.paragraph(seen + s + " revised within " + inYears(order[0]) + ".")
-		return
-	}
 	var parts []string
 	for _, y := range order {
 		parts = append(parts, "within "+inYears(y)+" "+strings.Join(byYear[y], ", "))
 	}
-	w.paragraph(seen + "revised " + strings.Join(parts, "; ") + ".")
+	w.paragraph("What this practice as a whole, all ages, has seen, dying counted in (not one patient’s chance, not for choosing an implant): revised " + strings.Join(parts, "; ") + ".")
 }
 
 // sources names the publications by their letters.

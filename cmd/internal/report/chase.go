@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -17,25 +18,50 @@ func lines(p cohort.Problem) string {
 	return fmt.Sprintf("%d–%d", p.Row, p.To)
 }
 
-// would says what an estimate would become if the problems of some rows were
-// settled otherwise; "" where that is not known or nothing.
-func would(t *gather.Task) string {
-	if t.Effect == nil {
+// would says what the estimates would become if a problem were settled otherwise, of each joint
+// and procedure at its headline's year; "" where that is not known or nothing.
+func would(d *gather.Doubt) string {
+	if d == nil {
 		return ""
 	}
-	x := t.At
-	low, high := percent(x.Low), percent(x.High)
-	if now := percent(x.Now); low == now && high == now {
+	var said []string
+	last, none := "", false
+	for _, x := range d.Would {
+		now, to, high := percent(x.Now), percent(x.Low), percent(x.High)
+		switch {
+		case high == to:
+		case slices.Contains(d.Reasons, cohort.LostToFollowUp): // none to all of them revised
+			now, to = to, high
+		default:
+			to = "between " + to + " and " + high
+		}
+		if none = none || to == now; to == now || to == "" {
+			continue
+		}
+		when := " at " + inYears(x.Years)
+		if when == last {
+			said[len(said)-1] = strings.TrimSuffix(said[len(said)-1], when)
+		}
+		last = when
+		said = append(said, fmt.Sprintf("%s %s to %s%s", kindOf(x.Joint, x.Procedure), now, to, when))
+	}
+	switch {
+	case said != nil:
+		return supposed(d.Supposed) + ": " + strings.Join(said, ", ")
+	case none:
 		return "less than 0.1 points"
+	case d.Would != nil:
+		return "not known"
 	}
-	if high != low {
-		low = "between " + low + " and " + high
+	return ""
+}
+
+// supposed is the other way to settle a problem, as it stands in a sentence.
+func supposed(s string) string {
+	if before, after, ok := strings.Cut(s, ": "); ok {
+		return before + " (" + after + ")"
 	}
-	how := ""
-	if x.High < x.Now { // which nobody expects of a correction
-		how = supposed(t.Effect.Supposed) + ": "
-	}
-	return how + fmt.Sprintf("%s %s to %s at %s", kindOf(t.Effect.Joint, t.Effect.Procedure), percent(x.Now), low, inYears(x.Years))
+	return s
 }
 
 // kindOf is a joint and procedure in a sentence: "hip", "unicompartmental knee".
@@ -50,9 +76,9 @@ func kindOf(joint, procedure string) string {
 // chase lists what to do about rows, a line each.
 func (k *checking) chase() {
 	t := &table{Columns: []column{{Title: "Rows", Align: right}, {Title: "What to do", Wraps: true, Least: 24}, {Title: "Which", Wraps: true, Least: 14},
-		{Title: "Could change, % revised", Wraps: true, Least: 18}, {Title: "--list", Least: len("contradictions")}}}
+		{Title: "Could change, % revised", Wraps: true, Least: 36}, {Title: "--list", Least: len("contradictions")}}}
 	for _, x := range gather.ToDo(k.Tasks) {
-		t.Add(count(x.Count()), x.Do, which(k.Cohort, x.Rows), would(&x), x.List)
+		t.Add(count(x.Count()), x.Do, which(k.Cohort, x.Rows), would(x.Doubt), x.List)
 	}
 	if len(t.Rows) == 0 {
 		return

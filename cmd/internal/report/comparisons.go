@@ -103,6 +103,15 @@ func (r reading) years() float64               { return r[0].Figure.Years }
 // outside reports whether a reading says above or below of any of its figures.
 func (r reading) outside() bool { return r.together().Above > 0 || r.together().Below > 0 }
 
+// contradicts reports whether one reading says above or below and the other, nil for none, does not
+// say the same.
+func (r reading) contradicts(other reading) bool {
+	if other == nil {
+		return r.outside()
+	}
+	return (r.outside() || other.outside()) && r.together().Code() != other.together().Code()
+}
+
 // near reports whether the limits of the difference from its one figure would read
 // otherwise than it does, as above or below.
 func (r reading) near() bool { return len(r) == 1 && !r.outside() && r.own().NearTheLine }

@@ -7,66 +7,80 @@ import (
 	"slices"
 	"strings"
 
+	"example.org/holdfast/cmd/internal/gather"
 	"example.org/holdfast/cohort"
-	"example.org/holdfast/cohort/audit"
 )
 
+// doubt is a line of what matters before the numbers are believed.
+type doubt struct {
+	n            int64 // 0 for none
+	what, change string
+	moves        float64 // how far an estimate; infinite where that is not known
+}
+
 // doubts lists what matters most before the numbers are believed: how many, what
-// it is, what it could change.
+// it is, what it could change; what could move an estimate furthest first.
 func (w *answering) doubts() {
-	t := &table{Columns: []column{{Title: "", Align: right}, {Title: "Before you believe it", Wraps: true, Least: 24}, {Title: "What it could change", Wraps: true, Least: 24}}}
-	add := func(n int64, what, change string) {
-		number := ""
-		if n > 0 {
-			number = count(n)
+	all := slices.Concat(w.doubtTables(), w.doubtFollowUp(), w.doubtTable(), w.doubtRows())
+	slices.SortStableFunc(all, func(a, b doubt) int { return cmp.Compare(b.moves, a.moves) })
+	for i := 0; i < len(w.a.Names); {
+		n := i
+		for ; n < len(w.a.Names) && w.a.Names[n].Column == w.a.Names[i].Column; n++ {
 		}
-		t.Add(number, what, change)
+		field := label(w.a.Names[i].Column)
+		all = append(all, doubt{n: int64(n - i), what: one(w.a.Names[i:n], "name of a "+field+" may be another’s", "names of "+field+"s may be others’"), change: "by " + field + " neither has all the joints"})
+		i = n
 	}
-	w.doubtTables(add)
-	w.doubtFollowUp(add)
+	if n := w.a.Account.UnjoinedJoints; n > 0 {
+		all = append(all, doubt{n: int64(n), what: "revision" + s(n) + " that fit" + verb(n) + " no joint of the table", change: fmt.Sprintf("%s revised to at most %s", count(w.revised()), count(w.revised()+int64(n)))})
+	}
+	if n := w.a.Account.SetAside; n > 0 {
+		all = append(all, doubt{n: int64(n), what: "of " + few(w.a.Account.Read, "row", "rows") + " set aside", change: w.whichRows()})
+	}
+	t := &table{Columns: []column{{Title: "", Align: right}, {Title: "Before you believe it", Wraps: true, Least: 24}, {Title: "What it could change", Wraps: true, Least: 24}}}
+	for _, d := range all {
+		number := ""
+		if d.n > 0 {
+			number = count(d.n)
+		}
+		t.Add(number, d.what, d.change)
+	}
+	w.table(t, nil)
+}
+
+// doubtTable is what is not known of the whole table.
+func (w *answering) doubtTable() (all []doubt) {
 	if !w.a.Deaths.Recorded {
-		add(0, "deaths are not recorded"+w.deathless(), "the dead stay in follow-up: every estimate is too low; what patients have seen, dying counted in, can’t be worked out")
+		all = append(all, doubt{0, "deaths are not recorded" + w.deathless(), "the dead stay in follow-up: every estimate is too low; what patients have seen, dying counted in, can’t be worked out", math.Inf(1)})
 	}
 	if d := w.a.Closing; !d.Asked && !d.DeathsEnd {
 		what := fmt.Sprintf("closing date %s: the latest date of the table, not one you gave", d.Day)
 		if d.Doubtful() {
 			what += fmt.Sprintf("; it stands %s after every other", few(d.GapDays, "day", "days"))
 		}
-		add(0, what, "how long everybody has been followed")
+		all = append(all, doubt{0, what, "how long everybody has been followed", math.Inf(1)})
 	}
-	w.doubtRows(add)
-	a := w.a.Account
-	for i := 0; i < len(w.a.Names); {
-		n := i
-		for ; n < len(w.a.Names) && w.a.Names[n].Column == w.a.Names[i].Column; n++ {
-		}
-		field := label(w.a.Names[i].Column)
-		add(int64(n-i), one(w.a.Names[i:n], "name of a "+field+" may be another’s", "names of "+field+"s may be others’"), "by "+field+" neither has all the joints")
-		i = n
+	if n := w.a.Account.RevisedUndated; n > 0 && w.f.Cohort == nil {
+		all = append(all, doubt{int64(n), "revised without a date", "in no estimate: each makes every estimate too low", math.Inf(1)})
 	}
-	if n := a.UnjoinedJoints; n > 0 {
-		add(int64(n), "revision"+s(n)+" that fit"+verb(n)+" no joint of the table", fmt.Sprintf("%s revised to at most %s", count(w.revised()), count(w.revised()+int64(n))))
-	}
-	if a.SetAside > 0 {
-		add(int64(a.SetAside), "of "+few(a.Read, "row", "rows")+" set aside", w.whichRows())
-	}
-	w.table(t, nil)
+	return all
 }
 
 // doubtTables lists what several tables have in common and should not.
-func (w *answering) doubtTables(add func(n int64, what, change string)) {
+func (w *answering) doubtTables() (all []doubt) {
 	c := w.f.Cohort
 	if c == nil {
-		return
+		return nil
 	}
 	for _, t := range c.TablesAgain() {
-		add(int64(t.Too), fmt.Sprintf("of %s of %s stand in %s too", few(t.Joints, "joint", "joints"), c.Files[t.File].Title(), c.Files[t.Of].Title()),
-			"counted twice, every interval is too narrow")
+		all = append(all, doubt{int64(t.Too), fmt.Sprintf("of %s of %s stand in %s too", few(t.Joints, "joint", "joints"), c.Files[t.File].Title(), c.Files[t.Of].Title()),
+			"counted twice, every interval is too narrow", math.Inf(1)})
 	}
 	if s := c.InSeveralTables(); s.Doubtful() {
-		add(int64(s.Contradicting), "of "+few(s.Patients, "patient", "patients")+" of several tables: sex or year of birth are another’s there; each table may number its own",
-			"deaths, revisions and rows set aside: see the check")
+		all = append(all, doubt{int64(s.Contradicting), "of " + few(s.Patients, "patient", "patients") + " of several tables: sex or year of birth are another’s there; each table may number its own",
+			"deaths, revisions and rows set aside: see the check", math.Inf(1)})
 	}
+	return all
 }
 
 // deathless names the tables without deaths where others have some.
@@ -117,7 +131,7 @@ func (w *answering) revised() int64 {
 }
 
 // doubtFollowUp lists the joints lost, and those whose follow-up is assumed.
-func (w *answering) doubtFollowUp(add func(n int64, what, change string)) {
+func (w *answering) doubtFollowUp() (both []doubt) {
 	var lost []string
 	others, all := int64(0), int64(0)
 	for _, p := range w.parts {
@@ -133,103 +147,59 @@ func (w *answering) doubtFollowUp(add func(n int64, what, change string)) {
 		lost = append(lost, ofPart(p, f.Lost))
 	}
 	if others > 0 {
-		lost = append(lost, count(others)+" others")
+		lost = append(lost, few(others, "other", "others"))
+	}
+	of := func(is func(d gather.Doubt) bool) (change string, moves float64) {
+		if at := slices.IndexFunc(w.f.Doubts, is); at >= 0 {
+			change, moves = would(&w.f.Doubts[at]), w.f.Doubts[at].Moves
+		}
+		return change, moves
 	}
 	if all > 0 {
 		what := "joint" + s(int(all)) + " lost, not seen for " + inYears(float64(w.a.LostAfter)/365)
 		if len(lost) > 1 {
 			what += ": " + strings.Join(lost, ", ")
 		}
-		change, _, _ := w.wouldBe(func(e *cohort.Effect) bool { return slices.Contains(e.Reasons, cohort.LostToFollowUp) })
-		switch {
-		case change == "":
-			change = "not known"
-		case w.f.Cohort == nil: // counts alone
-			change = "all revised: " + change
-		default:
-			change = "none to all revised: " + change
-		}
-		add(all, what, change)
+		change, moves := of(func(d gather.Doubt) bool { return slices.Contains(d.Reasons, cohort.LostToFollowUp) })
+		both = append(both, doubt{all, what, cmp.Or(change, "not known"), moves})
 	}
 	if n := w.a.Account.Assumed; n > 0 {
 		what := fmt.Sprintf("of %s neither revised nor dead: no day last seen, follow-up assumed", few(w.f.FollowUp[0].Living, "joint", "joints"))
 		if w.a.Account.Known == 0 {
 			what += "; how many are lost can’t be worked out"
 		}
-		add(int64(n), what, w.unknownAdds())
+		change, moves := of(func(d gather.Doubt) bool { return d.Problem == cohort.FollowUpAssumed })
+		both = append(both, doubt{int64(n), what, strings.TrimPrefix(cmp.Or(change, "not known")+"; ", "not known; ") + w.unknownAdds(), moves})
 	}
+	return both
 }
 
-// unknownAdds says what a revision that is not known of would add to the
-// estimates, of each joint and procedure with assumed follow-up.
+// unknownAdds says what a revision that is not known of would add to an estimate of joints
+// with assumed follow-up.
 func (w *answering) unknownAdds() string {
-	var said []string
+	least, most := math.Inf(1), 0.0
 	for _, p := range w.parts {
 		if r := w.a.Headline(p.all); r != nil && p.all.Assumed > 0 {
-			s := adds(p.all, r)
-			if len(w.parts) > 1 {
-				s = kindOf(p.all.Word("joint"), p.all.Word("procedure")) + " " + s
-			}
-			said = append(said, s)
+			first, last := p.all.Adds(r)
+			least, most = min(least, first), max(most, last)
 		}
 	}
-	if len(said) == 0 {
-		return "not known: each revision not known of makes every estimate too low"
+	if most == 0 {
+		return "each revision not known of makes every estimate too low"
 	}
-	return "each revision not known of adds " + strings.Join(said, ", ")
+	return "each revision not known of adds " + inPoints(least, most)
 }
 
-// adds is what a revision more would add at a year, in points.
-func adds(g *audit.Group, r *audit.Row) string {
-	first, last := g.Adds(r)
-	least, most := decimals(100*first, 1), decimals(100*last, 1)
-	if least == most {
-		return least + " points at " + inYears(r.Years)
+// inPoints is a range of differences, in percentage points.
+func inPoints(least, most float64) string {
+	if low, high := decimals(100*least, 1), decimals(100*most, 1); low != high {
+		return low + " to " + high + " points"
 	}
-	return least + " to " + most + " points at " + inYears(r.Years)
+	return decimals(100*most, 1) + " points"
 }
 
 // mostSmall is how many lost of a joint and procedure are told apart.
 const mostSmall = 5
-
-// wouldBe says what an effect of settling a problem otherwise makes of the estimates, of
-// each joint and procedure at its headline's year: "hip 4.2 to 8.6, knee 5.4 to 10.1 at 10 years";
-// of how many rows, and how far the furthest moves.
-func (w *answering) wouldBe(is func(e *cohort.Effect) bool) (change string, rows int, moves float64) {
-	var said []string
-	last := ""
-	for _, p := range w.parts {
-		head := w.a.Headline(p.all)
-		at := slices.IndexFunc(w.f.Effects, func(e cohort.Effect) bool {
-			return e.Joint == p.all.Word("joint") && e.Procedure == p.all.Word("procedure") && is(&e)
-		})
-		if head == nil || at < 0 {
-			continue
-		}
-		e := &w.f.Effects[at]
-		rows += e.With
-		x := effectAt(e, head.Years)
-		if x == nil || percent(x.Low) == percent(x.Now) && percent(x.High) == percent(x.Now) {
-			continue
-		}
-		moves = max(moves, math.Abs(x.Low-x.Now), math.Abs(x.High-x.Now))
-		from, to, high := percent(x.Now), percent(x.Low), percent(x.High)
-		switch {
-		case high == to:
-		case slices.Contains(e.Reasons, cohort.LostToFollowUp): // none to all of them revised
-			from, to = to, high
-		default:
-			to = "between " + to + " and " + high
-		}
-		when := " at " + inYears(head.Years)
-		if when == last {
-			said[len(said)-1] = strings.TrimSuffix(said[len(said)-1], when)
-		}
-		last = when
-		said = append(said, fmt.Sprintf("%s %s to %s%s", kindOf(e.Joint, e.Procedure), from, to, when))
-	}
-	return strings.Join(said, ", "), rows, moves
-}
 
 // mostDoubts is how many problems of rows are named before the numbers are believed:
 // those that move an estimate most.
@@ -237,31 +207,19 @@ const mostDoubts = 3
 
 // doubtRows lists the problems of rows that could change an estimate most, each with the
 // other way to settle it.
-func (w *answering) doubtRows(add func(n int64, what, change string)) {
-	type doubt struct {
-		what, otherwise, change string
-		rows                    int
-		moves                   float64
-	}
-	if n := w.a.Account.RevisedUndated; n > 0 && w.f.Cohort == nil {
-		add(int64(n), "revised without a date", "in no estimate: each makes every estimate too low")
-	}
-	var all []doubt
-	for _, like := range w.f.Effects {
-		same := func(e *cohort.Effect) bool { return e.Problem == like.Problem && e.Supposed == like.Supposed }
-		if slices.Contains(like.Reasons, cohort.LostToFollowUp) || slices.ContainsFunc(all, func(d doubt) bool { return d.what == like.Problem && d.otherwise == like.Supposed }) {
+func (w *answering) doubtRows() (all []doubt) {
+	for i := range w.f.Doubts {
+		d := &w.f.Doubts[i]
+		if d.Moves < 0.0005 || len(all) == mostDoubts || d.Problem == cohort.FollowUpAssumed || slices.Contains(d.Reasons, cohort.LostToFollowUp) {
 			continue
 		}
-		d := doubt{what: like.Problem, otherwise: like.Supposed}
-		d.change, d.rows, d.moves = w.wouldBe(same)
-		all = append(all, d)
+		all = append(all, doubt{int64(d.Rows), d.Problem, would(d), d.Moves})
 	}
-	all = slices.DeleteFunc(all, func(d doubt) bool { return d.change == "" })
-	slices.SortStableFunc(all, func(a, b doubt) int { return cmp.Compare(b.moves, a.moves) })
-	for _, d := range all[:min(mostDoubts, len(all))] {
-		add(int64(d.rows), d.what, supposed(d.otherwise)+": "+d.change)
-	}
+	return all
 }
+
+// nearLine explains the words.
+const nearLine = "“Near the line”: the printed limits leave the published figure out; the stricter ones from which a reading is made take it in."
 
 // cautions stand after the answers, each only where its words stand.
 func (w *answering) cautions() {
@@ -276,10 +234,10 @@ func (w *answering) cautions() {
 		said = append(said, "“Too few to say”: beside that figure these numbers could only have read above, and don’t, which says little: even without one revision they could not have read below.")
 	}
 	if w.said.dying {
-		said = append(said, "“Dying counted in” asks another question (what these patients saw, not what implants do as if nobody died) beside other figures: the two readings may differ, and neither confirms the other.")
+		said = append(said, "“Dying counted in” is what these patients saw, not what implants do: the two readings may differ, and neither confirms the other.")
 	}
-	if w.said.nearest {
-		said = append(said, "“Near the line”: by its limits as they are printed the difference would read above or below; by the stricter ones from which a reading is made it does not.")
+	if w.said.near {
+		said = append(said, nearLine)
 	}
 	if w.said.beside {
 		said = append(said, "A revision can be set beside published figures up to the last of their years that the joint can have reached by "+w.closed()+"; “usual” is what chance leaves in 95 of 100 practices exactly as published.")

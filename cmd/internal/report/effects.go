@@ -33,7 +33,7 @@ func (p *page) checkEffects(effects []cohort.Effect) {
 			}
 		}
 		for _, i := range shown {
-			t.Section(title + ", at " + inYears(gather.EffectYears()[i]))
+			t.Section(title + ", at " + inYears(group[0].At[i].Years))
 			for _, e := range group {
 				t.Add(e.Problem, e.Supposed, count(e.Rows), percent(e.At[i].Now), then(e.At[i], f))
 			}

@@ -40,7 +40,6 @@ func (w *answering) answer(p *part) {
 		return
 	}
 	speaks, kinds := w.speaking(p, head)
-	apart := "" // a reading of the incidence
 	mark := "cumulative revision"
 	for _, r := range w.estimated(p.all, head) {
 		items = append(items, item{Mark: mark, Text: w.estimateLine(p, r, head)})
@@ -51,12 +50,14 @@ func (w *answering) answer(p *part) {
 			items = append(items, item{Mark: kind(k[0]), Text: w.kindLine(k)})
 		}
 	}
+	var apart []reading // of the incidence, and say otherwise
 	for _, r := range w.headlines(p, benchmark.Incidence) {
 		if slices.ContainsFunc(w.estimated(p.all, head), func(row *audit.Row) bool { return row.Years == r.years() }) {
-			items = append(items, item{Mark: "dying counted in", Text: w.incidenceLine(p, r, kinds)})
-			if r.outside() {
-				apart = " With dying counted in: " + w.phrase(r) + "."
+			otherwise := r.contradicts(speaks)
+			if otherwise {
+				apart = append(apart, r)
 			}
+			items = append(items, item{Mark: "dying counted in", Text: w.incidenceLine(p, r, kinds, otherwise)})
 		}
 	}
 	if s := w.expectedLine(p); s != "" {
@@ -65,19 +66,57 @@ func (w *answering) answer(p *part) {
 	var lead string
 	if speaks == nil {
 		why, listed := w.noReading(p, head)
-		lead = p.title + ": no reading, " + why + "."
+		lead = "no reading, " + why
 		if listed != "" {
 			items = append(items, item{Mark: "published", Text: listed})
 		}
 	} else {
-		lead = p.title + w.sentence(p, speaks)
+		lead = w.sentence(p, speaks, apart != nil)
 	}
 	if w.paper { // the strip has the others
 		items = slices.DeleteFunc(items, func(i item) bool {
-			return i.Mark == "joints" || i.Mark == "" || strings.HasPrefix(i.Mark, "the ")
+			return i.Mark == "joints" || i.Mark == "" && (speaks == nil || speaks.years() == head.Years) || strings.HasPrefix(i.Mark, "the ")
 		})
 	}
-	w.Answer(document.Answer{Lead: lead + apart, First: w.lookFirst(p, head, speaks), Items: items})
+	above := slices.ContainsFunc(append(apart, speaks), func(r reading) bool { return r != nil && r.together().Above > 0 })
+	w.Answer(document.Answer{Lead: w.twoWays(p, speaks, lead, apart), First: w.lookFirst(p, above), Items: items})
+}
+
+// twoWays is what is read as if nobody died, and, where that says otherwise, what is read with
+// dying counted in, in one sentence; then what of a joint and procedure neither is of.
+func (w *answering) twoWays(p *part, speaks reading, lead string, apart []reading) string {
+	of := func(r reading) string {
+		if r == nil || r[0].Joints == p.all.Joints {
+			return ""
+		}
+		return "its " + count(r[0].Joints) + " for " + kind(r[0])
+	}
+	s := p.title
+	if its := of(speaks); its != "" {
+		s += ", " + its
+	}
+	s += ": "
+	if apart != nil {
+		s += "as if nobody died, "
+	}
+	s += lead
+	for _, r := range apart {
+		s += "; with dying counted in, "
+		if its := of(r); its != "" && its != of(speaks) {
+			s += its + ", "
+		}
+		s += w.sentence(p, r, true)
+	}
+	s += "."
+	if speaks == nil || of(speaks) == "" {
+		return s
+	}
+	left := p.all.Revised - speaks[0].Revised
+	s += fmt.Sprintf(" The other %s", count(p.all.Joints-speaks[0].Joints))
+	if w.a.Shared == nil { // rounded numbers don't add up
+		s += fmt.Sprintf(", %s of the %s,", count(left), few(p.all.Revised, "revision", "revisions"))
+	}
+	return s + " are compared with nothing."
 }
 
 // told is a number of revisions; of an audit made for sharing 5 stands for 1 to 7.
@@ -144,24 +183,21 @@ func (w *answering) speaking(p *part, head *audit.Row) (speaks reading, kinds []
 	return speaks, kinds
 }
 
-// sentence is a reading in words, after the name of what is read. A kind that is
-// not all says what it leaves out.
-func (w *answering) sentence(p *part, r reading) string {
-	s := ": " + w.phrase(r)
+// sentence is a reading in words; with its figures if another stands beside it.
+func (w *answering) sentence(p *part, r reading, figures bool) string {
+	s, of := w.phrase(r), []string(nil)
+	if figures {
+		of = append(of, percent(r.own().Own.Estimate)+" % beside "+rangeOf(r))
+	}
 	if r.years() != w.a.Headline(p.all).Years {
-		s += fmt.Sprintf(" (at %s)", inYears(r.years()))
+		of = append(of, "at "+inYears(r.years()))
 	}
-	s += "."
 	if r.near() {
-		w.said.nearest = true
-		s += " It is near the line."
+		w.said.near = true
+		of = append(of, "near the line")
 	}
-	if b := r[0]; b.Joints != p.all.Joints {
-		s = fmt.Sprintf(", its %s for %s%s The other %s, %s of the %s, are compared with nothing.", count(b.Joints), kind(b), s,
-			count(p.all.Joints-b.Joints), count(p.all.Revised-b.Revised), few(p.all.Revised, "revision", "revisions"))
-		if w.a.Shared != nil { // rounded numbers don't add up
-			s = strings.Replace(s, ", "+count(p.all.Revised-b.Revised)+" of the "+few(p.all.Revised, "revision", "revisions")+",", "", 1)
-		}
+	if of != nil {
+		s += " (" + strings.Join(of, ", ") + ")"
 	}
 	return s
 }
@@ -198,8 +234,8 @@ func (w *answering) phrase(r reading) string {
 func (w *answering) estimateLine(p *part, r, head *audit.Row) string {
 	k := r.KaplanMeier
 	s := percent(k.Estimate) + " % at " + inYears(r.Years) + limits(percent(k.Lower), percent(k.Upper)) + ", " + stillFollowed(p.all, r)
-	if r != head && percent(k.Estimate) == percent(head.KaplanMeier.Estimate) {
-		s = "at " + inYears(r.Years) + " the same" + limits(percent(k.Lower), percent(k.Upper)) + ", " + stillFollowed(p.all, r)
+	if h := head.KaplanMeier; r != head && percentWith(k.Estimate, k.Lower, k.Upper, "") == percentWith(h.Estimate, h.Lower, h.Upper, "") {
+		s = "at " + inYears(r.Years) + " the same, " + stillFollowed(p.all, r)
 	}
 	if r.Shown == audit.Faint {
 		s += " (under " + number(w.a.Floor()) + ")"
@@ -276,17 +312,25 @@ func (w *answering) kindLine(r reading) string {
 }
 
 // incidenceLine is the own cumulative incidence beside what is published of it, read apart: it
-// neither confirms nor contradicts a reading of the cumulative revision. It stands below that of the
-// same joints, if there is one.
-func (w *answering) incidenceLine(p *part, r reading, above []reading) string {
+// neither confirms nor contradicts a reading of the cumulative revision. Above are the kinds of which
+// the lines before it are; what the answer has said of it has the limits behind it here.
+func (w *answering) incidenceLine(p *part, r reading, above []reading, said bool) string {
 	w.read, w.said.dying = append(w.read, r), true
 	own, of := r.own().Own, ""
-	if r[0].Joints != p.all.Joints && !slices.ContainsFunc(above, func(k reading) bool { return kind(k[0]) == kind(r[0]) }) {
-		of = kind(r[0]) + " "
+	switch {
+	case r[0].Joints == p.all.Joints:
+	case len(above) > 0 && kind(above[len(above)-1][0]) == kind(r[0]):
+		of = "of these, "
+	default:
+		of = "of the " + count(r[0].Joints) + " for " + kind(r[0]) + ", "
 	}
-	s := fmt.Sprintf("%s%s %% at %s%s; published %s", of, percent(own.Estimate), inYears(r.years()), limits(percent(own.Lower), percent(own.Upper)), w.published(r))
-	if r.outside() {
-		return s // said above
+	s := of + percent(own.Estimate) + " % at " + inYears(r.years()) + limits(percent(own.Lower), percent(own.Upper))
+	if b := r.own().Basis; said && w.a.Shared == nil && !math.IsNaN(b.Lower) {
+		s = strings.TrimSuffix(s, ")") + fmt.Sprintf("; read by the stricter %s to %s)", percent(b.Lower), percent(b.Upper))
+	}
+	s += "; published " + w.published(r)
+	if said {
+		return s
 	}
 	w.phrase(r) // which has its caution
 	return s + ": " + strings.TrimSuffix(r.together().String(), " with")
@@ -307,7 +351,14 @@ func (w *answering) expectedLine(p *part) string {
 	case !most && w.a.Shared != nil: // too coarse to say more of
 		return ""
 	case !most:
-		return fmt.Sprintf("expected: not given; only joints that can have reached %s can be set beside %s, and %s", inYears(e.Series.Figures[0].Years), mark, ofSuchJoints(e.Observed, p.all.Revised))
+		of := "none is of a joint"
+		switch {
+		case e.Observed == 1:
+			of = "1 is of a joint"
+		case e.Observed > 1:
+			of = number(e.Observed) + " are of joints"
+		}
+		return fmt.Sprintf("expected: not given, %s begins at %s and %s so old", mark, inYears(e.Series.Figures[0].Years), of)
 	}
 	w.said.beside = true
 	least, most := e.Usual()
@@ -316,20 +367,6 @@ func (w *answering) expectedLine(p *part) string {
 		s += fmt.Sprintf("; %s came later", number(n))
 	}
 	return s
-}
-
-// ofSuchJoints says how many of the revisions are of joints named just before.
-func ofSuchJoints(of float64, revisions int64) string {
-	all := "the " + few(revisions, "revision", "revisions")
-	switch {
-	case of == 0 && revisions == 1:
-		return all + " is of no such joint"
-	case of == 0:
-		return "none of " + all + " is of such a joint"
-	case of == 1:
-		return "1 of " + all + " is of such a joint"
-	}
-	return fmt.Sprintf("%s of %s are of such joints", number(of), all)
 }
 
 // sumLine says the sum that stands instead, if it takes in at least half of the
@@ -381,73 +418,31 @@ func (w *answering) noReading(p *part, head *audit.Row) (why, listed string) {
 }
 
 // lookFirst says what could change the answer most, and the number it would make.
-func (w *answering) lookFirst(p *part, head *audit.Row, speaks reading) string {
-	if speaks != nil && speaks.together().Above > 0 {
+func (w *answering) lookFirst(p *part, above bool) string {
+	if above {
 		return fmt.Sprintf("Look first at the %s: is each of these joints’, and were all joints entered?", few(p.all.Revised, "revision", "revisions"))
 	}
-	var most *cohort.Effect
-	var change float64
-	for i := range w.f.Effects {
-		e := &w.f.Effects[i]
-		if e.Joint != p.all.Word("joint") || e.Procedure != p.all.Word("procedure") {
-			continue
-		}
-		if x := effectAt(e, head.Years); x != nil {
-			if moves := max(math.Abs(x.High-x.Now), math.Abs(x.Low-x.Now)); moves > max(change, 0.0005) {
-				most, change = e, moves
-			}
-		}
+	d, x := w.f.First(p.joint(), p.procedure())
+	if d == nil {
+		return ""
 	}
-	if most == nil {
-		return w.lookAtAssumed(p)
+	what, are := ofPart(p, int64(x.Rows)), "all were "
+	if x.Rows == 1 {
+		what, are = strings.TrimPrefix(what, "1 "), ""
 	}
-	x := effectAt(most, head.Years)
 	then := percent(x.Low)
 	if high := percent(x.High); high != then {
 		then += " to " + high
 	}
-	if slices.Contains(most.Reasons, cohort.LostToFollowUp) {
-		return fmt.Sprintf("Look first at the %s lost: %s.", ofPart(p, int64(most.With)), ifLost(x, most.With))
+	switch {
+	case math.IsNaN(x.Low):
+		return fmt.Sprintf("Look first at the %s whose follow-up is assumed: each revision not known of adds %s at %s.", what, inPoints(p.all.Adds(w.a.Headline(p.all))), inYears(x.Years))
+	case d.Problem == cohort.FollowUpAssumed:
+		return fmt.Sprintf("Look first at the %s whose follow-up is assumed: if %s%s, %s %% would be %s.", what, are, d.Supposed, percent(x.Now), then)
+	case slices.Contains(d.Reasons, cohort.LostToFollowUp):
+		return fmt.Sprintf("Look first at the %s lost: %s.", what, ifLost(&x.EffectAt, x.Rows))
 	}
-	return fmt.Sprintf("Look first at %s (%s): were they %s, %s %% would be %s.", few(most.With, "row", "rows"), most.Problem, supposed(most.Supposed), percent(x.Now), then)
-}
-
-// supposed is the other way to settle a problem, as it stands in a sentence.
-func supposed(s string) string {
-	before, after, ok := strings.Cut(s, ": ")
-	if ok {
-		return before + " (" + after + ")"
-	}
-	return s
-}
-
-// effectAt is an effect at a year; nil where it can't be worked out.
-func effectAt(e *cohort.Effect, years float64) *cohort.EffectAt {
-	for i := range e.At {
-		if x := &e.At[i]; x.Years == years && !math.IsNaN(x.Now) && !math.IsNaN(x.Low) && !math.IsNaN(x.High) && x.AtRiskThen >= fewestAtRisk {
-			return x
-		}
-	}
-	return nil
-}
-
-// lookAtAssumed names the joints whose follow-up is assumed.
-func (w *answering) lookAtAssumed(p *part) string {
-	if r := w.a.Headline(p.all); r != nil && p.all.Assumed > 0 {
-		return fmt.Sprintf("Look first at the %s whose follow-up is assumed: each revision not known of adds %s.", ofPart(p, p.all.Assumed), adds(p.all, r))
-	}
-	return ""
-}
-
-// followUp is that of a joint and procedure; nil if it is not known.
-func (w *answering) followUp(p *part) *cohort.FollowUp {
-	for i := range w.f.FollowUp {
-		f := &w.f.FollowUp[i]
-		if len(w.f.FollowUp) == 1 || f.Joint == p.all.Word("joint") && f.Procedure == p.all.Word("procedure") {
-			return f
-		}
-	}
-	return nil
+	return fmt.Sprintf("Look first at %s (%s): if %s%s, %s %% would be %s.", few(x.Rows, "row", "rows"), d.Problem, are, supposed(d.Supposed), percent(x.Now), then)
 }
 
 // ifLost is an estimate as it would be if all of n joints lost were revised, and if none.
@@ -461,4 +456,15 @@ func ifLost(x *cohort.EffectAt, n int) string {
 		said += "; if " + none + ", " + percent(x.Low)
 	}
 	return said
+}
+
+// followUp is that of a joint and procedure; nil if it is not known.
+func (w *answering) followUp(p *part) *cohort.FollowUp {
+	for i := range w.f.FollowUp {
+		f := &w.f.FollowUp[i]
+		if len(w.f.FollowUp) == 1 || f.Joint == p.all.Word("joint") && f.Procedure == p.all.Word("procedure") {
+			return f
+		}
+	}
+	return nil
 }

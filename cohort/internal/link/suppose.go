@@ -52,7 +52,7 @@ func Changes() []Change {
 		{row.AgeOutOfRange.String(), "used, age not recorded", []row.Reason{row.AgeOutOfRange}, one((*Mended).ageless)},
 		{"both sides in one row", "used as two joints with the same follow-up", []row.Reason{row.BothSides}, one((*Mended).twoJoints)},
 		{"same joint again", "another joint: the side is mistyped", []row.Reason{row.PossibleRevision, row.DuplicateRow}, one((*Mended).anotherSide)},
-		{"lost to follow-up", "none revised, to every one on the day last seen", []row.Reason{row.LostToFollowUp}, []func(*Mended, int){
+		{"lost to follow-up", "none to all revised", []row.Reason{row.LostToFollowUp}, []func(*Mended, int){
 			func(m *Mended, i int) { m.rows[i].Seen = m.of.facts.Closing },
 			func(m *Mended, i int) { m.rows[i].Revision = m.rows[i].Seen },
 		}},
