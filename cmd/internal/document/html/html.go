@@ -78,7 +78,7 @@ func (p *page) raw(parts ...string) {
 	}
 }
 
-// text writes a text; the marks of sources in it lead to them.
+// text writes a text; the marks of sources in it lead to them, and stay with what they are of.
 func (p *page) text(s string) {
 	if !p.body || len(p.sources) == 0 || !strings.Contains(s, "[") {
 		p.raw(html.EscapeString(s))
@@ -86,10 +86,15 @@ func (p *page) text(s string) {
 	}
 	at := 0
 	for _, m := range marks.FindAllStringIndex(s, -1) {
-		p.raw(html.EscapeString(s[at : m[0]+1]))
+		before, spaced := strings.CutSuffix(s[at:m[0]], " ")
+		p.raw(html.EscapeString(before))
+		if spaced {
+			p.raw("&nbsp;")
+		}
+		p.raw("[")
 		for i, mark := range strings.Split(s[m[0]+1:m[1]-1], ", ") {
 			if i > 0 {
-				p.raw(", ")
+				p.raw(",&nbsp;")
 			}
 			p.cite(mark)
 		}
