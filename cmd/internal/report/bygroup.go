@@ -55,7 +55,7 @@ func (w *answering) byGroup(parts []*part) {
 	}
 	sentences := []string{lead, "“3 +2”: three revised by then, two later and not in the %. “Others”: groups of fewer than 10 joints together, so that each column adds up."}
 	if w.a.Shared != nil {
-		sentences[1] = "“10 +1–7”: about ten revised by then, one to seven later and not in the %. Numbers are rounded, and the % is made from them with 5 for 1–7: its limits hold for all that they can stand for, and columns need not add up."
+		sentences[1] = "“10 +1–7”: about ten revised by then, one to seven later and not in the %. Numbers are rounded: columns need not add up, and the limits of the %, alone where 1–7 are revised, hold for all that they can stand for."
 	}
 	if shown.assumed {
 		sentences = append(sentences, "Still followed: of most joints that is assumed, not known.")
@@ -200,8 +200,11 @@ func (w *answering) groupRows(t *table, p *part, years float64, shown *groupsSho
 				published = rangeOf(figures) + " " + w.letters.marks(figures)
 				said = w.groupReading(figures, *together, shown)
 			}
-			t.Rows = append(t.Rows, row{Cells: []string{shortLabel(field), w.groupName(g), count(g.Joints), number(k.AtRisk), revised,
-				percent(k.Estimate) + " (" + percent(k.Lower) + "–" + percent(k.Upper) + ")", published, said}, Repeats: repeats})
+			estimate := percent(k.Lower) + "–" + percent(k.Upper)
+			if w.a.Shared == nil || k.Events != 5 {
+				estimate = percent(k.Estimate) + " (" + estimate + ")"
+			}
+			t.Rows = append(t.Rows, row{Cells: []string{shortLabel(field), w.groupName(g), count(g.Joints), number(k.AtRisk), revised, estimate, published, said}, Repeats: repeats})
 			repeats = 1
 		}
 	}
@@ -397,9 +400,9 @@ func (w *answering) practice() {
 			continue
 		}
 		i := r.Incidence
-		s := percent(i.Estimate) + " % of all " + ofPart(p, p.all.Joints) + limits(percent(i.Lower), percent(i.Upper))
+		s := w.inPercent(i, " of all "+ofPart(p, p.all.Joints))
 		if r.Shown == audit.Faint {
-			s = strings.TrimSuffix(s, ")") + "; " + number(r.KaplanMeier.AtRisk) + " still followed)"
+			s += ", " + number(r.KaplanMeier.AtRisk) + " still followed"
 		}
 		if byYear[r.Years] == nil {
 			order = append(order, r.Years)

@@ -10,6 +10,7 @@ import (
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
 	"example.org/holdfast/cohort/benchmark"
+	"example.org/holdfast/survival"
 )
 
 // answers writes an answer for each joint and procedure, and names those of too
@@ -127,6 +128,15 @@ func (w *answering) told(n int64) string {
 	return count(n)
 }
 
+// inPercent is an estimate and what it is at or of, with its limits; of an audit made for sharing
+// these alone, where the revised may be 1 to 7.
+func (w *answering) inPercent(k survival.Point, of string) string {
+	if w.a.Shared != nil && k.Events == 5 {
+		return percent(k.Lower) + " to " + percent(k.Upper) + " %" + of
+	}
+	return percent(k.Estimate) + " %" + of + limits(percent(k.Lower), percent(k.Upper))
+}
+
 func (w *answering) patients(g *audit.Group) string {
 	if g.Patients < 0 {
 		return count(g.Joints)
@@ -233,7 +243,7 @@ func (w *answering) phrase(r reading) string {
 // estimateLine is an estimate with what is published beside it.
 func (w *answering) estimateLine(p *part, r, head *audit.Row) string {
 	k := r.KaplanMeier
-	s := percent(k.Estimate) + " % at " + inYears(r.Years) + limits(percent(k.Lower), percent(k.Upper)) + ", " + stillFollowed(p.all, r)
+	s := w.inPercent(k, " at "+inYears(r.Years)) + ", " + stillFollowed(p.all, r)
 	if h := head.KaplanMeier; r != head && percentWith(k.Estimate, k.Lower, k.Upper, "") == percentWith(h.Estimate, h.Lower, h.Upper, "") {
 		s = "at " + inYears(r.Years) + " the same, " + stillFollowed(p.all, r)
 	}
@@ -303,8 +313,7 @@ func rangeOf(figures []*audit.Beside) string {
 // kindLine is the own estimate of a kind with what is published of it.
 func (w *answering) kindLine(r reading) string {
 	k := r.own().Own
-	s := fmt.Sprintf("%s, %s revised; %s %% at %s%s, %s still followed", few(r[0].Joints, "joint", "joints"), w.told(r[0].Revised),
-		percent(k.Estimate), inYears(r.years()), limits(percent(k.Lower), percent(k.Upper)), number(k.AtRisk))
+	s := fmt.Sprintf("%s, %s revised; %s, %s still followed", few(r[0].Joints, "joint", "joints"), w.told(r[0].Revised), w.inPercent(k, " at "+inYears(r.years())), number(k.AtRisk))
 	if k.AtRisk < w.a.Floor() {
 		s += " (under " + number(w.a.Floor()) + ")"
 	}
@@ -324,7 +333,7 @@ func (w *answering) incidenceLine(p *part, r reading, above []reading, said bool
 	default:
 		of = "of the " + count(r[0].Joints) + " for " + kind(r[0]) + ", "
 	}
-	s := of + percent(own.Estimate) + " % at " + inYears(r.years()) + limits(percent(own.Lower), percent(own.Upper))
+	s := of + w.inPercent(own, " at "+inYears(r.years()))
 	if b := r.own().Basis; said && w.a.Shared == nil && !math.IsNaN(b.Lower) {
 		s = strings.TrimSuffix(s, ")") + fmt.Sprintf("; read by the stricter %s to %s)", percent(b.Lower), percent(b.Upper))
 	}
