@@ -46,7 +46,7 @@ Groups are chosen for different patients. Neither --within nor --adjust covers m
 than the columns named.`,
 		Example: `  holdfast contrast mine.csv --between bearing
   holdfast contrast mine.csv --between bearing --within age_band,sex --adjust age,sex,fixation
-  holdfast contrast mine.csv --between fixation --years 5 --where joint=hip --format csv --out fixation.csv
+  holdfast contrast mine.csv --between fixation --years 5 --format csv --out fixation.csv
   holdfast contrast mine.csv --between bearing --reason infection --gray`,
 		Args: tables,
 		RunE: a.run(func(c *cobra.Command, args []string) error { return a.runContrast(c, f, args) }),

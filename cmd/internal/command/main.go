@@ -2,6 +2,7 @@
 package command
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -63,10 +64,26 @@ func Main(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 	root := app.root()
 	root.SetArgs(args)
 	root.SetIn(stdin)
-	root.SetOut(stdout)
+	help := &helpOut{Writer: stdout}
+	root.SetOut(help)
 	root.SetErr(stderr)
 	err := root.ExecuteContext(ctx)
+	if help.failed != nil {
+		app.running, err = true, help.failed
+	}
 	return app.status(err)
+}
+
+// helpOut is where help goes, which is written without looking whether it could be.
+type helpOut struct {
+	io.Writer
+	failed error // the first
+}
+
+func (h *helpOut) Write(b []byte) (int, error) {
+	n, err := h.Writer.Write(b)
+	h.failed = cmp.Or(h.failed, err)
+	return n, err
 }
 
 // app is what the subcommands share.
@@ -129,6 +146,8 @@ analysed; 2 the command was wrong.`,
 	}
 	root.AddCommand(a.audit(), a.contrast(), a.monitor(), a.reasons(), a.plan(), a.report(), a.draw(), a.check(), a.tally(), a.published(), a.template(), a.version(), a.manual())
 	addTopics(root)
+	flags := fmt.Sprintf(".FlagUsagesWrapped %d", cmp.Or(a.columns(), document.DefaultWidth))
+	root.SetUsageTemplate(strings.ReplaceAll(root.UsageTemplate(), ".FlagUsages", flags))
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
 		if _, unknown := errors.AsType[*pflag.NotExistError](err); unknown {
 			return usage("%v: %s --help lists those there are", err, c.CommandPath())

@@ -47,7 +47,7 @@ func (f *readingFlags) add(c *cobra.Command) {
 	s.StringVar(&f.ageBands, "age-bands", "55,65,75", "lower `AGES` of the age bands after the first")
 	s.StringArrayVar(&f.where, "where", nil, "only rows with `COLUMN=VALUE`; again for another value or column")
 	s.StringArrayVar(&f.assume, "assume", nil, "`COLUMN=VALUE` for a column the table lacks, such as joint=hip")
-	s.StringVar(&f.dateOrder, "date-order", "", "how 3/4/2019 is read: `day-first or month-first` (default: settled by the table)")
+	s.StringVar(&f.dateOrder, "date-order", "", "`ORDER` of 3/4/2019: day-first or month-first (default: settled by the table)")
 	s.IntVar(&f.pivot, "pivot", 0, "read two-digit years: below this `NUMBER` as 20yy, else as 19yy (default: refused)")
 	s.StringVar(&f.delimiter, "delimiter", "", "`CHARACTER` between cells, or tab (default: found from the file)")
 	s.StringArrayVar(&f.revisions, "revisions", nil, "`FILE` of revisions, joined to the primaries by patient, joint and side; repeatable")

@@ -2,6 +2,7 @@ package command
 
 import (
 	"bytes"
+	"errors"
 	"io/fs"
 	"regexp"
 	"strings"
@@ -9,6 +10,8 @@ import (
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
+
+	"example.org/holdfast/cmd/internal/document"
 )
 
 // Every topic can be asked for, fits a terminal, and names only flags and
@@ -54,6 +57,33 @@ func TestTopics(t *testing.T) {
 			if len(line) > 84 {
 				t.Errorf("%s line %d is %d wide", name, i+1, len(line))
 			}
+		}
+	}
+}
+
+// nowhere takes nothing, as a full disk does.
+type nowhere struct{}
+
+func (nowhere) Write([]byte) (int, error) { return 0, errors.New("no space left") }
+
+// Help of every subcommand fits the width of all text, and where it can't be written, that is said.
+func TestHelpFits(t *testing.T) {
+	for _, c := range append(new(app).root().Commands(), new(cobra.Command)) {
+		args := []string{c.Name(), "--help"}
+		if c.Use == "" {
+			args = args[1:]
+		}
+		var stdout, stderr bytes.Buffer
+		if status := Main(args, strings.NewReader(""), &stdout, &stderr); status != 0 || stdout.Len() == 0 {
+			t.Errorf("%v: status %d: %s", args, status, &stderr)
+		}
+		for i, line := range strings.Split(stdout.String(), "\n") {
+			if document.Width(line) > document.DefaultWidth {
+				t.Errorf("%v, line %d is %d wide", args, i+1, document.Width(line))
+			}
+		}
+		if status := Main(args, strings.NewReader(""), nowhere{}, &stderr); status != 1 || !strings.Contains(stderr.String(), "no space left") {
+			t.Errorf("%v to a full disk: status %d: %s", args, status, &stderr)
 		}
 	}
 }

@@ -13,8 +13,8 @@ type TextOptions struct {
 	Bold  bool // headings in bold, on a terminal that allows it
 }
 
-// defaultWidth is the width of plain text unless told otherwise.
-const defaultWidth = 100
+// DefaultWidth is the width of plain text unless told otherwise.
+const DefaultWidth = 100
 
 // LeastWidth is the narrowest that tables can be brought to.
 const LeastWidth = 60
@@ -24,7 +24,7 @@ const LeastWidth = 60
 func WriteText(w io.Writer, d *Document, o TextOptions) error {
 	most := o.Width
 	if most <= 0 {
-		most = defaultWidth
+		most = DefaultWidth
 	}
 	return write(w, d, &plain{width: max(most, LeastWidth), bold: o.Bold})
 }
