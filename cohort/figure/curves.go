@@ -416,11 +416,11 @@ func (c *curves) panel(s *curvesSection, t *trace, style textStyle, area vg.Leng
 	}
 	var ends []endLabel
 	for _, p := range t.published {
-		ends = append(ends, endLabel{p.figures[len(p.figures)-1], c.sources.add(p.Series)})
+		ends = append(ends, endLabel{figure: p.figures[len(p.figures)-1], mark: c.sources.add(p.Series)})
 	}
 	named := endNames(ends)
 	for _, e := range named {
-		if w := defaultMeasure().width(style, e.words) + 5; e.figure.Years > s.x.to-.15*s.x.to {
+		if w := defaultMeasure().width(style, e.words(style)) + 6; e.figure.Years > s.x.to-.15*s.x.to {
 			q.right = max(q.right, w)
 		}
 	}
@@ -428,7 +428,7 @@ func (c *curves) panel(s *curvesSection, t *trace, style textStyle, area vg.Leng
 		p.drawPublished(a, t.published)
 		p.named("curves", func() { p.drawCurve(a, t) })
 		p.named("bars", func() { p.drawBars(a, t.bars, style) })
-		p.named("labels", func() { p.drawEnds(a, t, named, style) })
+		p.named("labels", func() { p.drawEnds(a, t, named, style, a.area.Max.X+max(q.right, 0)+1) })
 	}
 	return q
 }
@@ -515,7 +515,7 @@ func (c *curves) figure() *Figure {
 			blocks = append(blocks, message(strings.TrimPrefix(heading+". ", ". ")+why))
 			continue
 		}
-		set := &panels{heading: heading, columns: columnsFor(c.o.Width, len(s.traces))}
+		set := &panels{heading: headline(heading), columns: columnsFor(c.o.Width, len(s.traces))}
 		style, area := labelText, min(max(.5*set.cell(c.o.Width), 80), 64*mm)
 		if set.cell(c.o.Width) < 60*mm {
 			style = smallText

@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"math"
 	"slices"
-	"strings"
 
 	"gonum.org/v1/plot/vg"
 
@@ -134,23 +133,35 @@ func (p *pen) drawPublished(a axes, all []*publishedSeries) {
 // dashes of published series, the first of which is solid.
 var dashes = [...][]vg.Length{nil, {5, 2}, {1.5, 1.5}, {7, 2, 1.5, 2}}
 
-// endLabel is what stands at the end of a published line.
+// endLabel is what stands at the end of a published line: the figure there, of one source's several
+// at one year the highest, with the lowest.
 type endLabel struct {
 	figure benchmark.Figure
-	words  string
+	mark   string // of the source
+	least  float64
 }
 
-// endNames are what to write at the ends of lines, whose words are their sources' letters: where one source's
-// end at one year, their numbers together at the highest.
+// words are the numbers and the letter; where there is little room the letter alone, as the numbers
+// stand above the panel.
+func (e endLabel) words(style textStyle) string {
+	least, most := inPercent(e.least), inPercent(e.figure.Revision)
+	switch {
+	case style.size < labelText.size:
+		return e.mark
+	case least != most:
+		most = least + "–" + most
+	}
+	return most + " " + e.mark
+}
+
+// endNames puts those of one source at one year into one, in the order of the highest.
 func endNames(ends []endLabel) []endLabel {
 	slices.SortStableFunc(ends, func(x, y endLabel) int { return cmp.Compare(x.figure.Revision, y.figure.Revision) })
 	var named []endLabel
 	for _, e := range ends {
-		mark := e.words
-		e.words = inPercent(e.figure.Revision) + " " + mark
-		same := func(n endLabel) bool { return n.figure.Years == e.figure.Years && strings.HasSuffix(n.words, " "+mark) }
-		if i := slices.IndexFunc(named, same); i >= 0 {
-			e.words = strings.TrimSuffix(named[i].words, " "+mark) + ", " + e.words
+		e.least = e.figure.Revision
+		if i := slices.IndexFunc(named, func(n endLabel) bool { return n.mark == e.mark && n.figure.Years == e.figure.Years }); i >= 0 {
+			e.least = named[i].least
 			named = slices.Delete(named, i, i+1)
 		}
 		named = append(named, e)
@@ -158,29 +169,56 @@ func endNames(ends []endLabel) []endLabel {
 	return named
 }
 
-// drawEnds writes the ends of published lines, apart from one another and from
-// the own curve.
-func (p *pen) drawEnds(a axes, t *trace, ends []endLabel, style textStyle) {
+// drawEnds writes the ends of published lines up to a right edge: beside the mark, else above or below
+// the own curve, on its right or its left, where neither that nor a bar nor another is.
+func (p *pen) drawEnds(a axes, t *trace, ends []endLabel, style textStyle, edge vg.Length) {
 	style.ink = publishedText
-	last := vg.Length(math.Inf(-1))
-	for _, e := range ends {
-		at := a.at(e.figure.Years, math.Min(e.figure.Revision, a.y.to))
-		at.X += 5
-		at.Y -= .36 * style.size
-		low, high := p.ownAround(a, t, at.X-6, at.X+p.width(style, e.words))
-		if low -= .36 * style.size; low-style.size < at.Y && at.Y < high-.36*style.size+style.size {
-			if at.Y = low - style.size; e.figure.Revision > t.last().Estimate || at.Y < a.area.Min.Y+1 {
-				at.Y = high + .64*style.size
-			}
-		}
-		at.Y = max(at.Y, last+style.leading())
-		last = at.Y
-		if at.X+p.width(style, e.words) > p.body.Max.X {
-			p.text(style, vg.Point{X: at.X - 8, Y: at.Y}, right, e.words)
-		} else {
-			p.text(style, at, left, e.words)
+	var taken []vg.Rectangle
+	for _, r := range t.bars {
+		x := a.atX(r.years)
+		taken = append(taken, vg.Rectangle{Min: vg.Point{X: x - 3, Y: a.atY(math.Min(r.Lower, r.Estimate)) - 3}, Max: vg.Point{X: x + 3, Y: a.atY(math.Max(r.Upper, r.Estimate)) + 3}})
+	}
+	for _, s := range t.published {
+		for _, f := range s.figures {
+			at := a.at(f.Years, math.Min(f.Revision, a.y.to))
+			taken = append(taken, vg.Rectangle{Min: vg.Point{X: at.X - 4.5, Y: at.Y - 2}, Max: vg.Point{X: at.X + 4.5, Y: at.Y + 2}})
 		}
 	}
+	for _, e := range ends {
+		words := e.words(style)
+		mark, w := a.at(e.figure.Years, math.Min(e.figure.Revision, a.y.to)), p.width(style, words)
+		best, least := vg.Rectangle{}, vg.Length(math.Inf(1))
+		for _, x := range []vg.Length{mark.X + 6, mark.X - 6 - w} {
+			low, high := p.ownAround(a, t, x-2, x+w+2)
+			for _, y := range []vg.Length{mark.Y - .5*style.size, high + 2.5, low - style.size - 2.5} {
+				box := vg.Rectangle{Min: vg.Point{X: x, Y: y}, Max: vg.Point{X: x + w, Y: y + style.size}}
+				// One thing covered is as bad as so far off the mark.
+				if cost := vg.Length(20*a.inTheWay(box, taken, low, high, edge)) + vg.Length(math.Abs(float64(y+.5*style.size-mark.Y))); cost < least {
+					best, least = box, cost
+				}
+			}
+		}
+		taken = append(taken, best)
+		p.text(style, vg.Point{X: best.Min.X, Y: best.Min.Y + .14*style.size}, left, words)
+	}
+}
+
+// inTheWay counts what a label would cover: labels and bars, the own curve between two heights, and,
+// as more than all of these, an edge of the axes.
+func (a axes) inTheWay(box vg.Rectangle, taken []vg.Rectangle, low, high, edge vg.Length) int {
+	n := 0
+	for _, t := range taken {
+		if box.Min.X < t.Max.X && t.Min.X < box.Max.X && box.Min.Y < t.Max.Y && t.Min.Y < box.Max.Y {
+			n++
+		}
+	}
+	if box.Min.Y < high+1 && low-1 < box.Max.Y {
+		n++
+	}
+	if box.Min.X < a.area.Min.X || box.Max.X > edge || box.Min.Y < a.area.Min.Y || box.Max.Y > a.area.Max.Y+6 {
+		n += len(taken) + 2
+	}
+	return n
 }
 
 // ownAround is between which heights the own curve runs from one place to another;

@@ -66,7 +66,7 @@ func (f *funnel) table(panels ...*funnelPanel) *listing {
 	l := &listing{columns: []column{{}, {title: "revisions, usual range", drawn: 90, x: scale{to: most + 1}},
 		{title: "observed", align: right, fold: "%s observed"}, {title: "expected", align: right, fold: "%s expected"}, {title: "usual", align: right, fold: "%s usual"}}}
 	if len(panels) == 1 {
-		l.heading = panels[0].title()
+		l.heading = headline(panels[0].title())
 	}
 	for _, p := range panels {
 		if len(panels) > 1 {

@@ -560,7 +560,11 @@ func (f *funnel) notes() []string {
 			fmt.Sprintf("Solid: observed/expected %s. Dashed: 95 %% limits around it; dotted: 99.8 %%. %s (Spiegelhalter, Stat Med 2005;24:1185).", target, kind))
 	}
 	if len(drawn) < len(f.panels) {
-		notes = append(notes, fmt.Sprintf("Fewer than %d units are a table, and so are those of a department with fewer than %d revisions. A dot is a revision; upright: expected; grey behind: what chance alone leaves of 95 of 100. A count beyond it is a question, to be put first to the quality of the data and to case mix; it is not an answer.", FewestInFunnel, audit.FewestForRatio))
+		few := fmt.Sprintf("Fewer than %d units are a table", FewestInFunnel)
+		if f.options.Own {
+			few += fmt.Sprintf(", and so are those of a department with fewer than %d revisions", audit.FewestForRatio)
+		}
+		notes = append(notes, few+". A dot is a revision; upright: expected; grey behind: what chance alone leaves of 95 of 100. A count beyond it is a question, to be put first to the quality of the data and to case mix; it is not an answer.")
 	}
 	var said, tops []string
 	of := make(map[string][]string) // the panels that each is said of
@@ -617,7 +621,12 @@ func (f *funnel) panelNotes(p *funnelPanel, add func(string, ...any)) {
 	if f.widened(p) {
 		exact = " that are not widened"
 	}
-	add("by chance alone about %s of the %s would lie outside 95 %% limits%s.", oneDecimal(by), f.unitsWords(len(p.units)), exact)
+	if about := "about " + oneDecimal(by); len(p.units) > 1 {
+		if by < .05 {
+			about = "fewer than 0.1"
+		}
+		add("by chance alone %s of the %s would lie outside 95 %% limits%s.", about, f.unitsWords(len(p.units)), exact)
+	}
 	if f.shared != nil {
 		add("%s outside 95 %% limits, whatever the rounded numbers stand for.", f.unitsWords(f.outside(p, 0)))
 	}

@@ -45,7 +45,7 @@ func Grid(a *audit.Audit, o GridOptions) (*Figure, error) {
 	for _, all := range parts {
 		b := newGrid(a, all)
 		if len(parts) > 1 {
-			b.heading = titleOf(all)
+			b.heading = headline(titleOf(all))
 		}
 		blocks, said = append(blocks, b), append(said, b.spoken())
 		for _, row := range b.rows {
@@ -69,7 +69,7 @@ func Grid(a *audit.Audit, o GridOptions) (*Figure, error) {
 
 // grid is the cells of a joint and procedure.
 type grid struct {
-	heading    string
+	heading    headline
 	all        *audit.Group
 	rows, cols []string
 	fields     []string
@@ -154,18 +154,12 @@ func (b *grid) title(field int, value string) string {
 }
 
 func (b *grid) height(width vg.Length) vg.Length {
-	h := b.layOut(width).top + gridStep*vg.Length(len(b.rows)) + panelGap
-	if b.heading != "" {
-		h += headingHeight
-	}
-	return h
+	return b.heading.height(width) + b.layOut(width).top + gridStep*vg.Length(len(b.rows)) + panelGap
 }
 
 func (b *grid) paint(p *pen, top, width vg.Length) {
-	if b.heading != "" {
-		p.text(panelText, vg.Point{Y: top - panelText.size}, left, p.fit(panelText, b.heading, width))
-		top -= headingHeight
-	}
+	b.heading.paint(p, top, width)
+	top -= b.heading.height(width)
 	l := b.layOut(width)
 	p.named("columns", func() {
 		for i, head := range l.heads {

@@ -205,7 +205,7 @@ func (f *intervals) listing(s *intervalSection, heading bool) *listing {
 		}
 	}
 	if heading {
-		l.heading = f.heading(s)
+		l.heading = headline(f.heading(s))
 	}
 	field := ""
 	for _, g := range s.groups {

@@ -10,7 +10,7 @@ import (
 // be one. Where it is too narrow for all of its columns, a line's label stands
 // above it, and those that fold stand below it as a sentence.
 type listing struct {
-	heading string
+	heading headline
 	columns []column
 	lines   []listed
 }
@@ -165,10 +165,7 @@ func (l *listing) lineHeight(o laid, i int, width vg.Length) (height, middle vg.
 
 func (l *listing) height(width vg.Length) vg.Length {
 	o := l.layOut(width)
-	h := listTop + 8 + tickLength + tickGap + labelText.leading() + panelGap
-	if l.heading != "" {
-		h += headingHeight
-	}
+	h := listTop + 8 + tickLength + tickGap + labelText.leading() + panelGap + l.heading.height(width)
 	for i := range l.lines {
 		line, _ := l.lineHeight(o, i, width)
 		h += line
@@ -178,10 +175,8 @@ func (l *listing) height(width vg.Length) vg.Length {
 
 func (l *listing) paint(p *pen, top, width vg.Length) {
 	o := l.layOut(width)
-	if l.heading != "" {
-		p.text(panelText, vg.Point{Y: top - panelText.size}, left, p.fit(panelText, l.heading, width))
-		top -= headingHeight
-	}
+	l.heading.paint(p, top, width)
+	top -= l.heading.height(width)
 	p.named("columns", func() {
 		for i, c := range l.columns {
 			if !o.hides(l, i) {

@@ -176,7 +176,7 @@ func (q *panel) paint(p *pen, corner vg.Point, width, head vg.Length) {
 // panels are panels side by side and below one another, all with the same
 // columns; each row's axes are in line.
 type panels struct {
-	heading string
+	heading headline
 	all     []*panel
 	columns int
 }
@@ -204,10 +204,7 @@ func (s *panels) row(i int, width vg.Length) (row []*panel, head vg.Length) {
 }
 
 func (s *panels) height(width vg.Length) vg.Length {
-	h := vg.Length(0)
-	if s.heading != "" {
-		h = headingHeight
-	}
+	h := s.heading.height(width)
 	for i := 0; i < len(s.all); i += s.columns {
 		row, head := s.row(i, width)
 		h += head + row[0].area + row[0].below()
@@ -215,13 +212,32 @@ func (s *panels) height(width vg.Length) vg.Length {
 	return h
 }
 
-const headingHeight vg.Length = 20
+// headline stands above a block, on as many lines as it needs; "" is none.
+type headline string
+
+func (h headline) lines(width vg.Length) []string {
+	if h == "" {
+		return nil
+	}
+	return defaultMeasure().wrap(panelText, string(h), width)
+}
+
+func (h headline) height(width vg.Length) vg.Length {
+	if n := len(h.lines(width)); n > 0 {
+		return 20 + vg.Length(n-1)*panelText.leading()
+	}
+	return 0
+}
+
+func (h headline) paint(p *pen, top, width vg.Length) {
+	for i, line := range h.lines(width) {
+		p.text(panelText, vg.Point{Y: top - panelText.size - vg.Length(i)*panelText.leading()}, left, line)
+	}
+}
 
 func (s *panels) paint(p *pen, top, width vg.Length) {
-	if s.heading != "" {
-		p.text(panelText, vg.Point{Y: top - panelText.size}, left, p.fit(panelText, s.heading, width))
-		top -= headingHeight
-	}
+	s.heading.paint(p, top, width)
+	top -= s.heading.height(width)
 	for i := 0; i < len(s.all); i += s.columns {
 		row, head := s.row(i, width)
 		for j, q := range row {

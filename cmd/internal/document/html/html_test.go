@@ -113,7 +113,7 @@ func TestLinks(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, want := range []string{
-		`<a class="skip" href="#contents">`, `<nav id="contents"`, `[<a href="#source-a" id="source-a-from">a</a>], not [c].`,
+		`<a class="skip" href="#contents">`, `<nav id="contents"`, `[<a href="#source-a" id="source-a-from">a</a>], not&nbsp;[c].`,
 		`<dt id="source-a">[a]</dt><dd>a register <a href="#source-a-from">back</a></dd>`, `<dt id="source-b">[b]</dt><dd>another</dd>`,
 	} {
 		if !strings.Contains(b.String(), want) {
