@@ -77,7 +77,11 @@ func FuzzTallyContents(f *testing.F) {
 		}
 		var rows []string
 		for r := range b.Rows {
-			rows = append(rows, string(bytes.Join(r.Cells, []byte("|"))))
+			var cells []string
+			for i := range r.Cells {
+				cells = append(cells, string(r.Cell(i)))
+			}
+			rows = append(rows, strings.Join(cells, "|"))
 		}
 		table.Close()
 		f.Add(header, strings.Join(rows, "\n"))

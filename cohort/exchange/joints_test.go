@@ -262,7 +262,8 @@ func allCells(t *testing.T, path string) (headings []string, rows [][]string) {
 		}
 		b.Rows(func(r *sheet.Record) bool {
 			var row []string
-			for _, c := range r.Cells {
+			for i := range r.Cells {
+				c := r.Cell(i)
 				row = append(row, string(c))
 			}
 			rows = append(rows, row)
