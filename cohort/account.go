@@ -214,13 +214,13 @@ func (c *Cohort) deathColumns() (all bool, without []string) {
 // expectedDeaths is the rough number to be expected among the rows in use.
 func (c *Cohort) expectedDeaths() float64 {
 	type follow struct {
-		age  int16
+		age  uint8
 		days int32
 	}
 	joints := make(map[follow]int)
-	for bi, b := range c.store.Blocks {
+	for bi := range c.store.Blocks {
 		for i := range c.used(bi) {
-			joints[follow{b.Age(i).Years, c.linked.fates[bi].of[i].exit}]++
+			joints[follow{c.linked.fates[bi].of[i].age, c.linked.fates[bi].of[i].exit}]++
 		}
 	}
 	total := 0 // whole parts of a death, so that sums over tables are the same in any order
@@ -242,7 +242,7 @@ const severalDeaths = 5
 // no source; period life tables of high-income countries lie near it), taken
 // at the middle of the follow-up. An age not recorded counts as 65.
 func expectedDeaths(age int, days int32) float64 {
-	if age == row.NoAge {
+	if age == 0 {
 		age = 65
 	}
 	years := float64(days) / DaysPerYear

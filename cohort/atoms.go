@@ -105,20 +105,13 @@ func (c *Cohort) ageBetween(bounds []int) *dimension {
 	}
 	last := len(d.levels)
 	d.levels = append(d.levels, NotRecorded)
-	d.reader = func(block int) func(int) int {
-		b := c.store.Blocks[block]
-		return func(i int) int {
-			age := int(b.Age(i).Years)
-			if age < row.MinAge || age > row.MaxAge {
-				return last
-			}
-			n, exact := slices.BinarySearch(bounds, age)
-			if exact {
-				n++
-			}
-			return n
+	d.reader = c.byAge(func(years int) int {
+		n, exact := slices.BinarySearch(bounds, years)
+		if exact {
+			n++
 		}
-	}
+		return n
+	}, last)
 	return d
 }
 

@@ -170,15 +170,7 @@ func (c *Cohort) ageBands() *dimension {
 	}
 	last := len(d.levels)
 	d.levels = append(d.levels, NotRecorded)
-	d.reader = func(block int) func(int) int {
-		of := c.linked.fates[block].of
-		return func(i int) int {
-			if of[i].ageBand == 0 {
-				return last
-			}
-			return int(of[i].ageBand) - 1
-		}
-	}
+	d.reader = c.byAge(c.bandOf, last)
 	d.supposed = func(r *row.Row) int {
 		if r.Age.Years < row.MinAge || r.Age.Years > row.MaxAge {
 			return last
@@ -186,6 +178,18 @@ func (c *Cohort) ageBands() *dimension {
 		return c.bandOf(int(r.Age.Years))
 	}
 	return d
+}
+
+// byAge reads a level of the age in years, or that of an age not recorded.
+func (c *Cohort) byAge(level func(years int) int, none int) func(block int) func(int) int {
+	levels := [row.MaxAge + 1]int{none}
+	for years := row.MinAge; years <= row.MaxAge; years++ {
+		levels[years] = level(years)
+	}
+	return func(block int) func(int) int {
+		of := c.linked.fates[block].of
+		return func(i int) int { return levels[of[i].age] }
+	}
 }
 
 // years is the field of years of operation.

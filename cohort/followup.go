@@ -261,7 +261,7 @@ func (c *Cohort) CompletenessByYear() YearlyCompleteness {
 		{"side", "", c.hasCore("side"), ofField(store.Side)},
 		{"bearing", "", c.hasCore("bearing"), ofField(store.Bearing)},
 		{"fixation", "", c.hasCore("fixation"), ofField(store.Fixation)},
-		{"age", "", c.text.Present["age"], func(block, i int) (bool, bool) { return true, c.linked.fates[block].of[i].ageBand != 0 }},
+		{"age", "", c.text.Present["age"], func(block, i int) (bool, bool) { return true, c.linked.fates[block].of[i].age != 0 }},
 		{"sex", "", c.text.Present["sex"], ofField(store.Sex)},
 		{"revision_reason", "revised", c.text.Present["revision_reason"], func(block, i int) (bool, bool) {
 			return c.linked.fates[block].of[i].cause == row.Revised, c.reasons(block)(i) != 0

@@ -362,8 +362,8 @@ func (k *counter) run() (*Groups, error) {
 	if !k.cohort.store.HasPatients() {
 		return NewGroups(set, func([]string, *tally.Set) map[tally.Key]int64 { return nil }), nil
 	}
-	shared := k.together()
-	return NewGroups(set, func(keep []string, margin *tally.Set) map[tally.Key]int64 { return k.patients(shared, keep, margin) }), nil
+	shared := sync.OnceValue(k.together) // most who want estimates want no patients
+	return NewGroups(set, func(keep []string, margin *tally.Set) map[tally.Key]int64 { return k.patients(shared(), keep, margin) }), nil
 }
 
 // set is the counts of all cells by key.

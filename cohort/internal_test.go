@@ -8,7 +8,6 @@ import (
 	"testing"
 
 	"example.org/holdfast/cohort/internal/column"
-	"example.org/holdfast/cohort/internal/row"
 	"example.org/holdfast/cohort/internal/table"
 )
 
@@ -25,7 +24,7 @@ func readText(t *testing.T, text string) *Cohort {
 // of the follow-up; an age not recorded counts as 65.
 func TestExpectedDeaths(t *testing.T) {
 	for _, test := range []struct {
-		age  int
+		age  int // 0: not recorded
 		days int32
 		want float64
 	}{
@@ -33,7 +32,7 @@ func TestExpectedDeaths(t *testing.T) {
 		{64, 1461, 4 * 0.012 * math.Exp2(1.0/8)}, // four years, middle at 66
 		{72, 1461, 4 * 0.024 * math.Exp2(1.0/8)},
 		{56, 1461, 4 * 0.006 * math.Exp2(1.0/8)},
-		{row.NoAge, 1461, 4 * 0.012 * math.Exp2(2.0/8)},
+		{0, 1461, 4 * 0.012 * math.Exp2(2.0/8)},
 	} {
 		if got := expectedDeaths(test.age, test.days); math.Abs(got-test.want) > 1e-15 {
 			t.Errorf("age %d, %d days: %v, want %v", test.age, test.days, got, test.want)

@@ -70,7 +70,7 @@ func (c *Cohort) Joints(e Endpoint, fields ...string) (iter.Seq[Joint], error) {
 			j.Assumed = f.of[i].marks&markAssumed != 0
 			j.Possible = int(Day(c.facts.Closing) - j.Operation)
 			j.End = f.of[i].endOf(j.Cause, j.Possible)
-			if age := b.Age(i).Years; age >= row.MinAge && age <= row.MaxAge {
+			if age := f.of[i].age; age > 0 {
 				j.Age = int(age)
 			}
 			if f.of[i].cause == row.Revised {

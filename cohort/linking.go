@@ -44,11 +44,11 @@ type fates struct {
 
 // outcome is the fate of one row.
 type outcome struct {
-	exit    int32
-	reason  row.Reason
-	cause   row.Cause
-	ageBand uint8 // 0: not recorded
-	marks   mark
+	exit   int32
+	reason row.Reason
+	cause  row.Cause
+	age    uint8 // 0: not recorded
+	marks  mark
 }
 
 // mark is what else is counted of a joint in use.
@@ -166,7 +166,7 @@ func (b *base) note(k *linking, rows []row.Row, l *row.Linked) {
 		f, at := &k.fates[r.At.Block], r.At.Index
 		f.of[at].reason = fate.Reason
 		if years := int(r.Age.Years); years >= row.MinAge && years <= row.MaxAge {
-			f.of[at].ageBand = uint8(1 + b.bandOf(years))
+			f.of[at].age = uint8(years)
 		}
 		if fate.Reason == row.Used && fate.Warn != 0 {
 			f.warnOf(int(at), fate.Warn)
@@ -422,7 +422,7 @@ func (b *base) findTablesAgain(k *linking) []TableAgain {
 	type joint struct {
 		day              row.Day
 		joint, side, sex row.Code
-		age              int16
+		age              uint8
 	}
 	type seen struct {
 		file    int
@@ -444,8 +444,8 @@ func (b *base) findTablesAgain(k *linking) []TableAgain {
 		if len(f.of) == 0 || f.of[i].reason != row.Used {
 			continue
 		}
-		j := joint{block.Day(store.Operation, i), block.Codes(store.Joint)(i), block.Codes(store.Side)(i), block.Codes(store.Sex)(i), block.Age(i).Years}
-		if j.age < row.MinAge {
+		j := joint{block.Day(store.Operation, i), block.Codes(store.Joint)(i), block.Codes(store.Side)(i), block.Codes(store.Sex)(i), f.of[i].age}
+		if j.age == 0 {
 			continue
 		}
 		now := seen{block.Table().File, block.Patient(i)}

@@ -315,9 +315,11 @@ func Run(c Source, o Options) (*Audit, error) {
 	if o.WorstCase {
 		worst := o.Endpoint
 		worst.LostRevised = true
-		if r.worst, err = c.Tally(a.By, worst); err != nil {
+		lost, err := c.Tally(a.By, worst)
+		if err != nil {
 			return nil, err
 		}
+		r.worst = lost.Set
 	}
 	if a.Account.Assumed > 0 {
 		if r.known, err = c.TallyKnown(o.Endpoint); err != nil {
@@ -379,9 +381,9 @@ func fields(c Source, asked []string) (by, dropped []string) {
 type run struct {
 	audit    *Audit
 	options  Options
-	worst    *cohort.Groups // nil unless asked for
-	known    *tally.Set     // by joint and procedure; nil if no follow-up is assumed
-	evidence *evidence      // nil without published figures
+	worst    *tally.Set // nil unless asked for
+	known    *tally.Set // by joint and procedure; nil if no follow-up is assumed
+	evidence *evidence  // nil without published figures
 }
 
 // causes is how many causes follow-up ends with.
@@ -460,7 +462,7 @@ func (r *run) margins(g *cohort.Groups) ([]margin, error) {
 		}
 		m := margin{level: level, set: set, patients: patients}
 		if r.worst != nil {
-			if m.worst, _, err = r.worst.Margin(keep...); err != nil {
+			if m.worst, err = r.worst.Collapse(append([]string{"joint", "procedure"}, keep...)...); err != nil {
 				return err
 			}
 		}

@@ -29,11 +29,6 @@ func bornBefore(born, op row.Day) row.Day {
 	return row.Day(earlier)
 }
 
-// Age is the age of a row's patient at the operation.
-func (b *Block) Age(i int) row.Age {
-	return b.rows[i].ageAt(b.Day(Operation, i), b.Day(Birth, i), b.Flags(i))
-}
-
 // ageAt is the age of a row's patient at an operation, in completed years. A
 // birth date goes before an age as typed or a birth year.
 func (p *packed) ageAt(op, born row.Day, flags row.Flags) row.Age {

@@ -365,7 +365,9 @@ func (w *Writer) Add(r *Record) {
 	case last < 0:
 		*part, last = append(*part, newBlock(w.columns, w.words, leastRows)), 0
 	case (*part)[last].Len() == blockRows:
-		*part, last = append(*part, newBlock(w.columns, w.words, blockRows)), last+1
+		next := newBlock(w.columns, w.words, blockRows)
+		next.after = slices.Grow(next.after, len((*part)[last].after)*9/8) // as many as the last had, or a few more
+		*part, last = append(*part, next), last+1
 	}
 	(*part)[last].add(r)
 	w.rows++
