@@ -50,6 +50,9 @@ func (w *answering) doubts() {
 
 // doubtTable is what is not known of the whole table.
 func (w *answering) doubtTable() (all []doubt) {
+	if revised := w.revised(); mostlyRevised(revised, w.joints()) {
+		all = append(all, doubt{revised, "of " + few(w.joints(), "joint", "joints") + " revised: is the day of revision that of whatever ended follow-up?", "every estimate", math.Inf(1)})
+	}
 	if !w.a.Deaths.Recorded {
 		all = append(all, doubt{0, "deaths are not recorded" + w.deathless(), "the dead stay in follow-up: every estimate is too low; what patients have seen, dying counted in, can’t be worked out", math.Inf(1)})
 	}
@@ -126,6 +129,14 @@ func (w *answering) revised() int64 {
 	n := int64(0)
 	for _, p := range w.parts {
 		n += p.all.Revised
+	}
+	return n
+}
+
+func (w *answering) joints() int64 {
+	n := int64(0)
+	for _, p := range w.parts {
+		n += p.all.Joints
 	}
 	return n
 }

@@ -33,6 +33,9 @@ func (k *checking) misleads() []question {
 	if whole := k.FollowUp[0]; k.Cohort.Account().NoRevisions {
 		all = append(all, question{ask: fmt.Sprintf("%s and no revision: was none of them revised, or was none entered? The table can’t tell, and what an audit says holds only if none was.", few(whole.Joints, "joint", "joints"))})
 	}
+	if whole := k.FollowUp[0]; mostlyRevised(whole.Revised, whole.Joints) {
+		all = append(all, question{ask: fmt.Sprintf("Are %s of %s revised? %s", count(whole.Revised), few(whole.Joints, "joint", "joints"), mostRevised)})
+	}
 	for _, t := range k.Cohort.TablesAgain() {
 		all = append(all, question{ask: fmt.Sprintf("Are the joints of %s those of %s? %s of its %s have the day of operation, joint, side, age and sex of one there. If so, they count twice, and every interval is too narrow: give one of the two.",
 			k.Cohort.Files[t.File].Title(), k.Cohort.Files[t.Of].Title(), count(t.Too), few(t.Joints, "joint", "joints"))})
@@ -50,6 +53,9 @@ func (k *checking) misleads() []question {
 	}
 	return slices.Concat(all, k.askNames(), k.askHeadings(), k.askWords())
 }
+
+// mostlyRevised says that so many of so many joints are revised as no practice sees.
+func mostlyRevised(revised, joints int64) bool { return joints >= fewestJoints && 2*revised > joints }
 
 // askClosing asks for the closing date where none was given.
 func (k *checking) askClosing() []question {
@@ -460,6 +466,9 @@ func (k *checking) askColumn(e *cohort.MissingColumnError) question {
 		if c.Evidence != "" {
 			q.ask += fmt.Sprintf(" %s: %s.", typed(c.Heading), c.Evidence)
 		}
+		if e.Column == "revision_date" && e.Primaries && c.Most {
+			q.ask += " " + mostRevised
+		}
 	}
 	if len(candidates.Columns) == 0 {
 		q.lines = append(q.lines, `"…" = `+TOML(e.Column))
@@ -478,6 +487,9 @@ func (k *checking) askColumn(e *cohort.MissingColumnError) question {
 	}
 	return q
 }
+
+// mostRevised is said of a day of revision that most rows have.
+const mostRevised = "Days in most rows are hardly of revisions alone: if they are of whatever ended follow-up, and another column says what it was, write them into a column for each, revised, died and last seen."
 
 // kindsOfOperations is the heading of a table's procedure, if its words tell primaries
 // from revisions.
@@ -505,6 +517,7 @@ func (k *checking) kindsOfOperations(file int) []Candidate {
 type Candidate struct {
 	Heading  string
 	Evidence string // how many rows have a value, and which are the commonest
+	Most     bool   // of the rows have one
 }
 
 // Candidates are the headings of a table that may be a needed column which was
@@ -522,6 +535,7 @@ func Candidates(c *cohort.Cohort, lacks *cohort.MissingColumnError) (found struc
 		}
 		may := Candidate{Heading: h.Typed}
 		if k.Counted {
+			may.Most = 2*(k.Rows-k.Missing) > k.Rows && k.Rows >= fewestJoints
 			may.Evidence = fmt.Sprintf("%d of %d rows have a value", k.Rows-k.Missing, k.Rows)
 			if said := Evidence(v); said != "" {
 				may.Evidence += ": " + said
