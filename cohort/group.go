@@ -507,7 +507,11 @@ func (k *counter) count(block int, counts *cells[gathered]) {
 		if k.ends {
 			end = int(f.of[i].endOf(end, int(closing-b.Day(store.Operation, i))))
 		}
-		to.add(day, end)
+		if counts.few == nil { // so many that most have few joints
+			to.counts.Add(day, end)
+		} else {
+			to.add(day, end)
+		}
 	}
 }
 
