@@ -34,7 +34,7 @@ func (p *page) beside(m *gather.Material) {
 		}
 		repeats := 0
 		for _, y := range m.Audit.Years {
-			mine, theirs := rowAt(own, y), rowAt(whole, y)
+			mine, theirs := own.At(y), whole.At(y)
 			if mine == nil || theirs == nil || !mine.Reached || !theirs.Reached {
 				continue
 			}

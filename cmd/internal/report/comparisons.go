@@ -2,7 +2,6 @@ package report
 
 import (
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 
@@ -19,8 +18,9 @@ const tooFew = "“Too few to say”: fewer than 10 at risk, or so few that even
 // meets says how own joints and published figures are brought together.
 const meets = "Beside each published figure stand the own joints of the same kind: all that meet everything the figure is of, and no others. Figures of the same own joints are read together. Difference: own − published, in percentage points."
 
-// comparisons writes the comparison with published figures.
-func (p *page) comparisons(a *audit.Audit, parts []*part, refs *references) {
+// comparisons writes the comparison with published figures; of the groups of several fields too, and
+// every ratio, if every one is asked for.
+func (p *page) comparisons(a *audit.Audit, parts []*part, refs *references, every bool) {
 	p.heading(1, "Comparison with published figures")
 	if !compared(a) {
 		p.paragraph(noFigure)
@@ -31,10 +31,17 @@ func (p *page) comparisons(a *audit.Audit, parts []*part, refs *references) {
 	p.paragraph(meets,
 		"Above, below and compatible with say where own revision lies beside the published figure; too few to say, that the numbers allow none of the three.", caution)
 	for _, part := range parts {
-		p.compare(a, part, part.groups(), refs)
+		groups := part.groups()
+		if !every {
+			groups = part.pooled()
+		}
+		p.compare(a, part, groups, refs)
 	}
 	p.unmet(a)
-	p.expected(a, parts, refs, true)
+	if !every {
+		parts = narrow(parts)
+	}
+	p.expected(a, parts, refs, every)
 	p.department(a)
 	if a.Readings > 1 {
 		p.paragraph(chance(a, outsideCount(a)))
@@ -158,7 +165,6 @@ func (p *page) compare(a *audit.Audit, part *part, groups []*audit.Group, refs *
 		return
 	}
 	p.heading(2, part.title)
-	p.sentences(part, kinds, refs)
 	if len(c.table.Rows) > 0 {
 		shortfalls(a, c.notes)
 		refs.explain(c.notes)
@@ -299,16 +305,11 @@ func publishedRange(figures []*audit.Beside, refs *references) string {
 	if len(figures) == 0 {
 		return ""
 	}
-	least, most := math.Inf(1), math.Inf(-1)
-	var marks []string
+	said := rangeOf(figures) + " "
 	for _, b := range figures {
-		least, most = min(least, b.Figure.Revision), max(most, b.Figure.Revision)
-		marks = append(marks, refs.mark(b.Series, b.Figure))
+		said += refs.mark(b.Series, b.Figure)
 	}
-	if least == most {
-		return percent(least) + " " + strings.Join(marks, "")
-	}
-	return percent(least) + "–" + percent(most) + " " + strings.Join(marks, "")
+	return said
 }
 
 // ownCells are the own estimate, the difference and the notes of a comparison.
@@ -388,69 +389,6 @@ func nearTheLine(x *benchmark.Comparison) string {
 		return "near the line: the printed limits of the difference just include 0; the limits from which the reading is made just exclude it"
 	}
 	return "near the line: the printed limits of the difference just exclude 0; the stricter limits from which the reading is made do not"
-}
-
-// sentences say in words what reads above or below, and what all joints or most
-// of them do at the latest year that can be read.
-func (p *page) sentences(part *part, kinds []reading, refs *references) {
-	var all []string
-	for _, r := range kinds {
-		if c := r.own(); !c.Reached || c.Own.AtRisk < fewestAtRisk || math.IsNaN(c.Own.Estimate) {
-			continue
-		}
-		if r.outside() || headline(part, kinds, r) {
-			all = append(all, sentence(part, r, refs))
-		}
-	}
-	if len(all) > 0 {
-		p.paragraph("In words: what all joints or most of them read, at the latest year with 10 or more at risk, and whatever reads above or below:")
-		p.bullets(all)
-	}
-}
-
-// headline reports whether a reading is the one that speaks of a joint and
-// procedure: of series that state nothing, or only a diagnosis of at least half
-// of the joints, at their latest year with enough at risk.
-func headline(part *part, kinds []reading, r reading) bool {
-	speaks := func(r reading) bool {
-		b := r[0]
-		return len(b.Within) == 0 && len(b.Series.Others()) == 0 && 2*b.Joints >= part.all.Joints && b.Comparison.Reached && b.Comparison.Own.AtRisk >= fewestAtRisk
-	}
-	if !speaks(r) {
-		return false
-	}
-	for _, o := range kinds {
-		if speaks(o) && (o[0].Joints > r[0].Joints || o[0].Joints == r[0].Joints && o.years() > r.years()) {
-			return false
-		}
-	}
-	return true
-}
-
-func sentence(part *part, r reading, refs *references) string {
-	c, b := r.own(), r[0]
-	what := ""
-	if b.Series.Estimand == benchmark.Incidence {
-		what = " (cumulative incidence)"
-	}
-	title := part.title
-	if k := kind(b); k != "all" {
-		title += ", " + k
-	}
-	var published []string
-	for _, b := range r {
-		published = append(published, percentSigned(b.Figure.Revision, b.Figure.Lower, b.Figure.Upper)+", "+b.Series.Source+" "+refs.mark(b.Series, b.Figure))
-	}
-	s := fmt.Sprintf("%s: %s revised at %s%s, %s at risk; published %s", title,
-		percentSigned(c.Own.Estimate, c.Own.Lower, c.Own.Upper), inYears(r.years()), what, number(c.Own.AtRisk), strings.Join(published, "; "))
-	if len(r) == 1 && !math.IsNaN(c.Difference) {
-		s += "; difference " + percentWith(c.Difference, c.DifferenceLower, c.DifferenceUpper, " points")
-	}
-	s += ": " + r.together().String()
-	if left := part.all.Joints - b.Joints; left > 0 && len(b.Within) == 0 && len(b.Series.Others()) == 0 {
-		s += fmt.Sprintf("; the other %s, %d of the %s, are compared with nothing here", count(left), part.all.Revised-b.Revised, few(part.all.Revised, "revision", "revisions"))
-	}
-	return s + "."
 }
 
 // thresholds are the comparisons of one joint and procedure with thresholds.

@@ -35,7 +35,8 @@ func (p *page) estimates(a *audit.Audit, parts []*part, refs *references) {
 			case i == 0:
 				p.heading(3, title)
 				p.groupLines(a, m)
-				p.yearByYear(a, m, refs)
+				p.heading(3, capital(label(m.field))+", year by year")
+				p.yearTable(a, m, refs)
 			default:
 				p.heading(3, title)
 				p.groupLines(a, m)
@@ -57,20 +58,7 @@ func onlyOne(m margin, joints int64) string {
 
 // level is the confidence level as a percentage.
 func level(a *audit.Audit) string {
-	l := a.Interval.Level
-	if l == 0 {
-		l = 0.95
-	}
-	s := strings.TrimRight(strings.TrimRight(decimals(100*l, 3), "0"), ".")
-	return s + " %"
-}
-
-// floor is the number at risk below which an estimate is marked.
-func floor(a *audit.Audit) float64 {
-	if a.Interval.MinAtRisk == 0 {
-		return survival.DefaultMinAtRisk
-	}
-	return a.Interval.MinAtRisk
+	return strings.TrimRight(strings.TrimRight(decimals(100*a.Confidence(), 3), "0"), ".") + " %"
 }
 
 // estimateColumns are those of every table of estimates, after those that say
@@ -110,7 +98,7 @@ func estimate(a *audit.Audit, pt survival.Point, f *footnotes) string {
 	mark := ""
 	if pt.Notes&survival.FewAtRisk != 0 {
 		mark = "*"
-		f.sign(mark, "fewer than "+number(floor(a))+" at risk")
+		f.sign(mark, "fewer than "+number(a.Floor())+" at risk")
 	}
 	return percentWith(pt.Estimate, pt.Lower, pt.Upper, mark)
 }
@@ -203,13 +191,6 @@ func (p *page) groupLines(a *audit.Audit, m margin) {
 	p.bullets(lines)
 }
 
-// yearByYear writes a field's groups, one year after the other, under a heading
-// of its own.
-func (p *page) yearByYear(a *audit.Audit, m margin, refs *references) {
-	p.heading(3, capital(label(m.field))+", year by year")
-	p.yearTable(a, m, refs)
-}
-
 // yearTable writes a field's groups under one another, one year after the
 // other, each beside its published figure.
 func (p *page) yearTable(a *audit.Audit, m margin, refs *references) {
@@ -220,7 +201,7 @@ func (p *page) yearTable(a *audit.Audit, m margin, refs *references) {
 	for _, year := range a.Years {
 		first := true
 		for _, g := range m.groups {
-			r := rowAt(g, year)
+			r := g.At(year)
 			if r == nil || !r.Reached {
 				short.add(year, g.Word(m.field))
 				continue
@@ -247,16 +228,6 @@ func join(a, b string) string {
 		return a + b
 	}
 	return a + ", " + b
-}
-
-// rowAt is a group's row at a year.
-func rowAt(g *audit.Group, year float64) *audit.Row {
-	for i := range g.Rows {
-		if g.Rows[i].Years == year {
-			return &g.Rows[i]
-		}
-	}
-	return nil
 }
 
 // cells writes the groups of all fields at once, under the first field's words.

@@ -54,9 +54,6 @@ func percentWith(p, lower, upper float64, mark string) string {
 	return percent(p) + mark + limits(percent(lower), percent(upper))
 }
 
-// percentSigned writes "4.3 % (2.6 to 7.0)", for sentences.
-func percentSigned(p, lower, upper float64) string { return percentWith(p, lower, upper, " %") }
-
 // count writes a whole number.
 func count[T int | int64](n T) string { return decimals(float64(n), 0) }
 

@@ -111,9 +111,7 @@ func (p *page) appendix(m *gather.Material, a *audit.Audit, all, parts, few []*p
 	if m.Cohort != nil {
 		p.reasonsForRevision(m)
 	}
-	if err := p.comparedOnPaper(m, parts, refs, draw); err != nil {
-		return err
-	}
+	p.comparisons(a, parts, refs, false)
 	p.heading(1, "Cautions")
 	p.bullets(a.Cautions)
 	p.heading(1, "Method and references")
@@ -241,7 +239,7 @@ func (p *page) data(m *gather.Material, a *audit.Audit, parts []*part) {
 	if m.Cohort != nil {
 		p.completeness(m.Cohort)
 	}
-	p.worstOnPaper(a, parts)
+	p.worstCase(a, parts)
 }
 
 // completeness says by year of operation how many rows have a value.
@@ -253,33 +251,6 @@ func (p *page) completeness(c *cohort.Cohort) {
 	p.heading(2, "Completeness by year of operation")
 	p.paragraph(explained)
 	p.table(t, nil)
-}
-
-// worstOnPaper sets beside the estimates of all joints those with every lost
-// joint revised when last seen.
-func (p *page) worstOnPaper(a *audit.Audit, parts []*part) {
-	if a.Account.Lost == 0 || !a.WorstCase {
-		return
-	}
-	f := newFootnotes()
-	t := &table{Columns: []column{
-		{Title: "Joint and procedure", Wraps: true}, {Title: "Joints", Align: right}, {Title: "Lost", Align: right}, {Title: "Years", Align: decimal},
-		{Title: "At risk", Align: right}, {Title: "Cumulative revision, %", Align: decimal}, {Title: "Worst case, %", Align: decimal},
-	}}
-	for _, part := range parts {
-		g := part.all
-		r := g.Latest()
-		if r == nil || r.WorstCase == nil {
-			continue
-		}
-		t.Add(part.title, count(g.Joints), count(g.Lost), years(r.Years), number(r.KaplanMeier.AtRisk), estimate(a, r.KaplanMeier, f), estimate(a, *r.WorstCase, f))
-	}
-	if t.Empty() {
-		return
-	}
-	p.heading(2, "If every joint lost to follow-up had been revised")
-	p.paragraph("Worst case: every joint that was lost to follow-up revised on the day it was last seen. What became of these joints is not known: were none of them revised, the estimate would be below the ordinary one. The check gives both ends.")
-	p.table(t, f)
 }
 
 // follow says how long the joints were followed.
@@ -391,30 +362,6 @@ func (p *page) fewOnPaper(parts []*part) {
 	}
 	p.heading(2, "Too few for estimates")
 	p.paragraph(fmt.Sprintf("With fewer than %d joints each nothing is estimated: %s.", fewestOnPaper, list(named)))
-}
-
-// comparedOnPaper writes the comparison with published figures of all joints and
-// of the groups of single fields.
-func (p *page) comparedOnPaper(m *gather.Material, parts []*part, refs *references, draw *drawings) error {
-	a := m.Audit
-	p.heading(1, "Comparison with published figures")
-	if !compared(a) {
-		p.paragraph(noFigure)
-		return nil
-	}
-	p.paragraph(meets, caution)
-	for _, part := range parts {
-		p.compare(a, part, part.pooled(), refs)
-	}
-	p.expected(a, narrow(parts), refs, false)
-	if a.Readings > 1 {
-		p.paragraph(chance(a, outsideCount(a)))
-	}
-	if len(refs.sources) > 0 {
-		p.heading(2, "Published sources")
-		p.references(refs)
-	}
-	return nil
 }
 
 // pooled are the groups of a part that pool all fields, or all but one.

@@ -75,7 +75,7 @@ func readable(m *gather.Material) []float64 {
 	for _, y := range m.Audit.Years {
 		for i := range m.Audit.Groups {
 			g := &m.Audit.Groups[i]
-			if r := rowAt(g, y); g.Pooling == audit.AllJoints && r != nil && r.Reached && r.KaplanMeier.AtRisk >= fewestAtRisk {
+			if r := g.At(y); g.Pooling == audit.AllJoints && r != nil && r.Reached && r.KaplanMeier.AtRisk >= fewestAtRisk {
 				all = append(all, y)
 				break
 			}
@@ -101,7 +101,7 @@ func same(a *audit.Audit, g *audit.Group) *audit.Group {
 func incidences(a *audit.Audit, g *audit.Group, years []float64, f *footnotes) []string {
 	cells := make([]string, len(years))
 	for i, y := range years {
-		r := rowAt(g, y)
+		r := g.At(y)
 		if r == nil || !r.Reached || r.IncidenceEmpty {
 			continue
 		}

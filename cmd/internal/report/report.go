@@ -17,7 +17,7 @@ func Audit(a *audit.Audit) *document.Document {
 	p.read(a)
 	p.estimates(a, groups, refs)
 	p.worstCase(a, groups)
-	p.comparisons(a, groups, refs)
+	p.comparisons(a, groups, refs, true)
 	p.closing(a)
 	return &p.Document
 }
