@@ -48,7 +48,7 @@ func (w *watching) past() ([]Hazard, []int, error) {
 				n = len(hazards)
 				hazards, w.estimates = append(hazards, h), append(w.estimates, estimate)
 				w.Revised += s.revised
-				w.Expected = append(w.Expected, fmt.Sprintf("%s: %d joints, %d revised by %s.", strings.ReplaceAll(key, "\x00", ", "), len(s.exit), s.revised, w.Past))
+				w.Expected = append(w.Expected, fmt.Sprintf("%s: %d joints, %d revised by %s; known to %.1f years after operation.", strings.ReplaceAll(key, "\x00", ", "), len(s.exit), s.revised, w.Past, float64(h.Last)/cohort.DayOfYear(1)))
 			}
 			number[key] = n
 		}

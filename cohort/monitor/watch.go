@@ -60,6 +60,11 @@ type Watch struct {
 	Revised  int       // revisions that the past's hazards are made from; 0 of published figures
 	LeftOut  []LeftOut // joints that nothing is expected of
 	Joints   int       // of the cohort
+
+	// Uncounted is how many joints of the cohort were revised in the period, by the day to
+	// which revisions are complete, and count in no chart: they were older than what is
+	// expected is known for, or are not watched.
+	Uncounted int
 }
 
 // Unit is one practice: a surgeon, a hospital, or all joints.
@@ -343,6 +348,13 @@ func (w *watching) charts(c *cohort.Cohort, hazards []Hazard, of []int) error {
 	w.Chance = t.Chance
 	for i, chart := range t.Charts {
 		w.Units = append(w.Units, Unit{words[i], chart})
+		w.Uncounted -= chart.Known.Observed
+	}
+	for i := range w.joints {
+		j := &w.joints[i]
+		if day := int32(j.Operation) + int32(j.Days); j.Cause == cohort.CauseRevision && day >= t.Charts[0].From && day <= t.Charts[0].Known.Day {
+			w.Uncounted++
+		}
 	}
 	return nil
 }

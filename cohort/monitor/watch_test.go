@@ -104,6 +104,23 @@ func TestWatchWheneverLastSeen(t *testing.T) {
 	}
 }
 
+// What happens in the period and counts in no chart is counted: a hip revised seven years after
+// its operation, of which the past tells five, and a knee, of which it tells nothing. One revised
+// before the period, and one after the day to which revisions are complete, are not of it.
+func TestWatchUncounted(t *testing.T) {
+	past := day(t, "2014-12-31")
+	more := "ya,2010-01-02,hip,left,THR,Elm,2017-02-03\nyb,2015-01-02,knee,left,TKR,Elm,2016-02-03\nyc,2010-01-02,knee,left,TKR,Elm,2012-02-03\nyd,2010-01-02,hip,left,THR,Elm,2020-12-30\n"
+	for _, test := range []struct{ notice, want int32 }{{365, 2}, {-1, 3}} {
+		w, err := monitor.Run(read(t, twenty(6)+more), cohort.Endpoint{}, monitor.Question{Past: &past, Options: monitor.Options{Notice: test.notice}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if w.Uncounted != int(test.want) {
+			t.Errorf("notice %d: %d revisions count in no chart, want %d", test.notice, w.Uncounted, test.want)
+		}
+	}
+}
+
 // One revision fewer than are needed: nothing is expected, and that is said.
 func TestWatchTooFew(t *testing.T) {
 	past := day(t, "2014-12-31")
@@ -131,7 +148,7 @@ func TestWatchPoolsStrata(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if whole.Units[0].Chart.All != within.Units[0].Chart.All || within.Expected[0] != "hip, total, others: 20 joints, 6 revised by 2014-12-31." {
+	if whole.Units[0].Chart.All != within.Units[0].Chart.All || within.Expected[0] != "hip, total, others: 20 joints, 6 revised by 2014-12-31; known to 5.0 years after operation." {
 		t.Errorf("%+v, then %+v: %q", whole.Units[0].Chart.All, within.Units[0].Chart.All, within.Expected)
 	}
 }

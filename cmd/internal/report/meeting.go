@@ -101,12 +101,18 @@ func (w *meeting) inShort() []string {
 			said = append(said, s)
 		}
 	}
+	var fewer []string
 	chance, charts, fields := 0.0, 0, 0
 	for _, x := range w.d.Watched {
 		if x.Watch == nil {
 			continue
 		}
 		chance, charts, fields = chance+x.Watch.Chance, charts+len(x.Watch.Units), fields+1
+		for _, u := range x.Watch.Units {
+			if k := &u.Chart.Known; k.Observed < k.Low {
+				fewer = append(fewer, fmt.Sprintf("%s %s (%d, chance alone %d to %d)", label(x.By), document.Word(u.Word), k.Observed, k.Low, k.High))
+			}
+		}
 		touched := x.Watch.Touched()
 		var words []string
 		for _, u := range touched.Units {
@@ -121,7 +127,9 @@ func (w *meeting) inShort() []string {
 	if fields > 1 {
 		said = append(said, fmt.Sprintf("Both are of the same joints, so that one may show what the other does; chance alone makes any of the %d charts touch its line in up to %.0f of 100 such periods.", charts, math.Ceil(100*chance)))
 	}
-	if fields > 0 {
+	if len(fewer) > 0 {
+		said = append(said, "A chart looks for too many revisions alone. Fewer than chance gives, which may be revisions that were not recorded: "+list(fewer)+".")
+	} else if fields > 0 {
 		said = append(said, "A chart looks for too many revisions alone: too few touch no line, and may be revisions that were not recorded.")
 	}
 	if rows := gather.DifferentRows(w.d.Tasks); rows > 0 {
@@ -340,7 +348,7 @@ func (w *meeting) watchedPeriod(x *monitor.Watch) {
 	if x.Revised > 0 {
 		s += fmt.Sprintf(" Those before, %d, are what the expected are learnt from.", x.Revised)
 	}
-	w.paragraph(s)
+	w.paragraph(s, uncounted(x))
 }
 
 // alsoOf says how many of some joints were named before, of which units: those of a

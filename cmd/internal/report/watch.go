@@ -59,7 +59,18 @@ func (p *page) expectedBy(w *monitor.Watch) {
 	for _, l := range w.LeftOut {
 		said = append(said, fmt.Sprintf("Not watched: %s: %s.", few(int64(l.Joints), "joint", "joints"), l.Why))
 	}
+	if s := uncounted(w); s != "" {
+		said = append(said, s)
+	}
 	p.bullets(said)
+}
+
+// uncounted says how many revisions of the period count in no chart; "" if all do.
+func uncounted(w *monitor.Watch) string {
+	if w.Uncounted == 0 {
+		return ""
+	}
+	return fmt.Sprintf("%s of that period count%s in no chart: of joints older than what is expected is known for, or not watched.", few(w.Uncounted, "more revision", "more revisions"), verb(w.Uncounted))
 }
 
 // lostWatched says that a joint lost is expected to be revised as others are.
