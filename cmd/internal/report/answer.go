@@ -52,7 +52,8 @@ type answering struct {
 	said    saidOnce
 	read    []reading // on the page
 
-	paper bool // part of a report, which has no commands
+	paper   bool // part of a report, which has no commands
+	meeting bool // and of a department, without its data and follow-up
 
 	typedPorous *string // what the tables call porous, once known
 }
@@ -194,7 +195,7 @@ func (w *answering) opening() {
 	w.paragraph(append(sentences, limits+". Cumulative revision: as if nobody died.")...)
 	w.paragraph(withoutRows(w.a), w.a.Coarsened)
 	if w.a.Account.NoRevisions {
-		w.paragraph("No revision is recorded at all. None happened, or none was entered? The table can’t tell. What follows holds only if none happened; the upper limit is the finding, not the 0.0.")
+		w.paragraph("No revision is recorded at all. None happened, or none was entered? The table can’t tell. What follows holds only if none happened; the upper limit is the finding, not the 0.0, and holds as far as follow-up is known.")
 	}
 }
 

@@ -25,7 +25,7 @@ func would(d *gather.Doubt) string {
 		return ""
 	}
 	var said []string
-	last, none := "", false
+	last, none := "", ""
 	for _, x := range d.Would {
 		now, to, high := percent(x.Now), percent(x.Low), percent(x.High)
 		switch {
@@ -35,10 +35,17 @@ func would(d *gather.Doubt) string {
 		default:
 			to = "between " + to + " and " + high
 		}
-		if none = none || to == now; to == now || to == "" {
+		when := " at " + inYears(x.Years)
+		switch {
+		case to == "":
+			continue
+		case to == now && (none == "" || none == when):
+			none = when
+			continue
+		case to == now:
+			none = " at those years"
 			continue
 		}
-		when := " at " + inYears(x.Years)
 		if when == last {
 			said[len(said)-1] = strings.TrimSuffix(said[len(said)-1], when)
 		}
@@ -48,8 +55,8 @@ func would(d *gather.Doubt) string {
 	switch {
 	case said != nil:
 		return supposed(d.Supposed) + ": " + strings.Join(said, ", ")
-	case none:
-		return "less than 0.1 points"
+	case none != "":
+		return "less than 0.1 points" + none
 	case d.Would != nil:
 		return "not known"
 	}

@@ -102,6 +102,8 @@ func (w *answering) deathless() string {
 // whichRows says where the rows set aside are listed.
 func (w *answering) whichRows() string {
 	switch {
+	case w.meeting:
+		return "which and why: holdfast check"
 	case w.paper:
 		return "see Data and follow-up"
 	case w.f.Cohort == nil:

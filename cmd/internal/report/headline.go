@@ -243,17 +243,33 @@ func (w *answering) phrase(r reading) string {
 // estimateLine is an estimate with what is published beside it.
 func (w *answering) estimateLine(p *part, r, head *audit.Row) string {
 	k := r.KaplanMeier
-	s := w.inPercent(k, " at "+inYears(r.Years)) + ", " + stillFollowed(p.all, r)
-	if h := head.KaplanMeier; r != head && percentWith(k.Estimate, k.Lower, k.Upper, "") == percentWith(h.Estimate, h.Lower, h.Upper, "") {
-		s = "at " + inYears(r.Years) + " the same, " + stillFollowed(p.all, r)
+	figures, _ := r.Read(benchmark.OneMinusKaplanMeier)
+	own := w.inPercent(k, " at "+inYears(r.Years))
+	s := w.readBy(own, figures, false)
+	if h := head.KaplanMeier; s == own && r != head && percentWith(k.Estimate, k.Lower, k.Upper, "") == percentWith(h.Estimate, h.Lower, h.Upper, "") {
+		s = "at " + inYears(r.Years) + " the same"
 	}
+	s += ", " + stillFollowed(p.all, r)
 	if r.Shown == audit.Faint {
 		s += " (under " + number(w.a.Floor()) + ")"
 	}
-	if figures, _ := r.Read(benchmark.OneMinusKaplanMeier); len(figures) > 0 {
+	if len(figures) > 0 {
 		s += "; published " + w.published(figures)
 	}
 	return s
+}
+
+// readBy adds to an own estimate the stricter limits that figures were read by, always or
+// where the printed ones leave out what those take in.
+func (w *answering) readBy(own string, figures []*audit.Beside, always bool) string {
+	for _, b := range figures {
+		of, x := b.Figure.Revision, b.Comparison.Basis
+		printed := of < b.Comparison.Own.Lower || of > b.Comparison.Own.Upper
+		if w.a.Shared == nil && (always && !math.IsNaN(x.Lower) || printed && of >= x.Lower && of <= x.Upper) {
+			return strings.TrimSuffix(own, ")") + fmt.Sprintf("; read by the stricter %s to %s)", percent(x.Lower), percent(x.Upper))
+		}
+	}
+	return own
 }
 
 // stillFollowed says how many of a group are at risk, and of how many of these that is
@@ -313,7 +329,7 @@ func rangeOf(figures []*audit.Beside) string {
 // kindLine is the own estimate of a kind with what is published of it.
 func (w *answering) kindLine(r reading) string {
 	k := r.own().Own
-	s := fmt.Sprintf("%s, %s revised; %s, %s still followed", few(r[0].Joints, "joint", "joints"), w.told(r[0].Revised), w.inPercent(k, " at "+inYears(r.years())), number(k.AtRisk))
+	s := fmt.Sprintf("%s, %s revised; %s, %s still followed", few(r[0].Joints, "joint", "joints"), w.told(r[0].Revised), w.readBy(w.inPercent(k, " at "+inYears(r.years())), r, false), number(k.AtRisk))
 	if k.AtRisk < w.a.Floor() {
 		s += " (under " + number(w.a.Floor()) + ")"
 	}
@@ -333,11 +349,7 @@ func (w *answering) incidenceLine(p *part, r reading, above []reading, said bool
 	default:
 		of = "of the " + count(r[0].Joints) + " for " + kind(r[0]) + ", "
 	}
-	s := of + w.inPercent(own, " at "+inYears(r.years()))
-	if b := r.own().Basis; said && w.a.Shared == nil && !math.IsNaN(b.Lower) {
-		s = strings.TrimSuffix(s, ")") + fmt.Sprintf("; read by the stricter %s to %s)", percent(b.Lower), percent(b.Upper))
-	}
-	s += "; published " + w.published(r)
+	s := of + w.readBy(w.inPercent(own, " at "+inYears(r.years())), r, said) + "; published " + w.published(r)
 	if said {
 		return s
 	}

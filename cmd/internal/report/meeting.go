@@ -24,7 +24,7 @@ type meeting struct {
 }
 
 // Department is the page for a department's meeting: which names may be one, asked
-// first; how its joints do; volumes, completeness and follow-up by hospital and year;
+// first; how its joints do, and what to know before that is believed; volumes, completeness and follow-up by hospital and year;
 // units beside one another with what chance gives; what touched a line; which rows to
 // chase by whom; what to record better; what moved since the last audit. Named says
 // that units have their own words, not letters.
@@ -38,6 +38,7 @@ func Department(d *gather.Department, o PaperOptions, named bool) (*document.Doc
 	w.cautions()
 	w.bullets(w.inShort())
 	w.paragraph(w.warnings()...)
+	w.doubts()
 	w.volumes()
 	w.completeness()
 	if err := w.beside(); err != nil {
@@ -62,7 +63,7 @@ func newMeeting(d *gather.Department, o PaperOptions, title string, named bool) 
 	a := onPaper(d.Audit)
 	p.Title, p.Subtitle = document.Clean(cmp.Or(o.Title, title)), document.Clean(o.Whose)
 	p.Day = dayOf(a)
-	return &meeting{answering: &answering{page: p, a: a, f: d.Facts, parts: divide(a), paper: true}, d: d, named: named}
+	return &meeting{answering: &answering{page: p, a: a, f: d.Facts, parts: divide(a), paper: true, meeting: true}, d: d, named: named}
 }
 
 // warnings are what must not be concluded from units.
