@@ -304,7 +304,7 @@ func (r *rows) read(file *sheet.Table, to *sum) error {
 			if err = record.Err; err != nil {
 				return false
 			}
-			for i := range record.Cells {
+			for i := range record.Len() {
 				cells[i] = string(record.Cell(i))
 			}
 			to.row(cells)

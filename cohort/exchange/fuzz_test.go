@@ -78,7 +78,7 @@ func FuzzTallyContents(f *testing.F) {
 		var rows []string
 		for r := range b.Rows {
 			var cells []string
-			for i := range r.Cells {
+			for i := range r.Len() {
 				cells = append(cells, string(r.Cell(i)))
 			}
 			rows = append(rows, strings.Join(cells, "|"))

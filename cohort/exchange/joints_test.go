@@ -262,7 +262,7 @@ func allCells(t *testing.T, path string) (headings []string, rows [][]string) {
 		}
 		b.Rows(func(r *sheet.Record) bool {
 			var row []string
-			for i := range r.Cells {
+			for i := range r.Len() {
 				c := r.Cell(i)
 				row = append(row, string(c))
 			}

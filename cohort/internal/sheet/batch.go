@@ -38,22 +38,27 @@ type Batch struct {
 // Record is one row of the table. It and its cells are valid until the next
 // iteration.
 type Record struct {
-	Row   int      // text: the physical line on which the record starts, from 1; else the number of the row, from 1 (workbooks: of the sheet)
-	Lines int      // text: the physical lines the record takes up; more than 1 only with line ends inside quotation marks
-	Cells [][]byte // one per heading in order; a short record has fewer, a long one more. Valid UTF-8, quotation marks taken off. See Cell
-	Err   error    // not nil: the record is malformed and has no cells (ErrQuote, ErrLongRecord); reading goes on
+	Row   int   // text: the physical line on which the record starts, from 1; else the number of the row, from 1 (workbooks: of the sheet)
+	Lines int   // text: the physical lines the record takes up; more than 1 only with line ends inside quotation marks
+	Err   error // not nil: the record is malformed and has no cells (ErrQuote, ErrLongRecord); reading goes on
 
-	Index int    // Parquet and Arrow: its place in the batch; −1 with Err
-	of    *Batch // Parquet and Arrow: that batch
+	Index int      // Parquet and Arrow: its place in the batch; −1 with Err
+	cells [][]byte // nil of one that is made when it is asked for
+	of    *Batch   // Parquet and Arrow: that batch
 }
 
-// Cell is one of Cells, nil if there is none. What a Parquet or Arrow file keeps as text, a
-// day or a whole number is nil among Cells, and becomes a cell when it is asked for.
+// Len is the number of cells: one per heading in order; a short record has fewer, a long one
+// more.
+func (r *Record) Len() int { return len(r.cells) }
+
+// Cell is one of them, nil if there is none: valid UTF-8, quotation marks taken off. What a
+// Parquet or Arrow file keeps as text, a day or a whole number becomes a cell when it is
+// asked for.
 func (r *Record) Cell(i int) []byte {
-	if i < 0 || i >= len(r.Cells) {
+	if i < 0 || i >= len(r.cells) {
 		return nil
 	}
-	if c := r.Cells[i]; c != nil || r.of == nil {
+	if c := r.cells[i]; c != nil || r.of == nil {
 		return c
 	}
 	var cell []byte
@@ -118,9 +123,9 @@ func (b *Batch) columnarRows(yield func(*Record) bool) {
 	for i := range b.chunk.Rows {
 		var err error
 		b.scratch, err = b.chunk.Row(i, b.cells, b.scratch[:0])
-		*r = Record{Row: b.line + i, Lines: 1, Cells: b.cells, Index: i, of: b}
+		*r = Record{Row: b.line + i, Lines: 1, cells: b.cells, Index: i, of: b}
 		if err != nil {
-			r.Cells, r.Index, r.Err = nil, -1, damaged(err)
+			r.cells, r.Index, r.Err = nil, -1, damaged(err)
 		}
 		if !yield(r) {
 			return
@@ -132,9 +137,9 @@ func (b *Batch) sheetRows(yield func(*Record) bool) {
 	r := &b.record
 	b.sheet.All(b.cells, func(row *workbook.Row, cells [][]byte) bool {
 		b.cells = cells
-		*r = Record{Row: row.Number, Lines: 1, Cells: cells}
+		*r = Record{Row: row.Number, Lines: 1, cells: cells}
 		if row.TooLong {
-			r.Cells, r.Err = nil, ErrLongRecord
+			r.cells, r.Err = nil, ErrLongRecord
 		}
 		return yield(r)
 	})

@@ -79,7 +79,7 @@ func benchmarkRead(b *testing.B, text []byte, n, workers int) {
 						return
 					}
 					for r := range batch.Rows {
-						if len(r.Cells) > 0 {
+						if r.Len() > 0 {
 							k++
 						}
 					}

@@ -306,7 +306,7 @@ func (b *Batch) plainRow(row int, cells [][]byte, yield func(*Record) bool) bool
 		return true
 	}
 	r := &b.record
-	r.Row, r.Lines, r.Cells, r.Err = row, 1, cells, nil
+	r.Row, r.Lines, r.cells, r.Err = row, 1, cells, nil
 	return yield(r)
 }
 
@@ -338,7 +338,7 @@ func (b *Batch) quotedRows(yield func(*Record) bool) {
 				return
 			}
 		} else if cells := b.style.content(b.cells); cells != nil {
-			r.Row, r.Lines, r.Cells, r.Err = row, lines, cells, nil
+			r.Row, r.Lines, r.cells, r.Err = row, lines, cells, nil
 			if !yield(r) {
 				return
 			}

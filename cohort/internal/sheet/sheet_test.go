@@ -41,7 +41,7 @@ func collect(t *sheet.Table) ([]row, error) {
 		}
 		for r := range b.Rows {
 			var cells []string
-			for i := range r.Cells {
+			for i := range r.Len() {
 				cells = append(cells, string(r.Cell(i)))
 			}
 			got = append(got, row{r.Row, cells, r.Err})
@@ -512,7 +512,7 @@ func TestManyColumnsManyWorkers(t *testing.T) {
 					return
 				}
 				for r := range b.Rows {
-					if len(r.Cells) != columns || string(r.Cells[columns-1]) != fmt.Sprint((columns-1)*(r.Row-2)) {
+					if r.Len() != columns || string(r.Cell(columns-1)) != fmt.Sprint((columns-1)*(r.Row-2)) {
 						errs <- fmt.Errorf("row %d is wrong", r.Row)
 					}
 					rows <- r.Row

@@ -75,7 +75,7 @@ func TestWrittenIsReadAgain(t *testing.T) {
 				}
 				b.Rows(func(r *sheet.Record) bool {
 					var cells []string
-					for i := range r.Cells {
+					for i := range r.Len() {
 						cells = append(cells, string(r.Cell(i)))
 					}
 					got = append(got, cells)

@@ -73,7 +73,7 @@ func (d *decoder) saysNothing(r *sheet.Record, w *wording, label, total bool) bo
 
 // labelled says whether a cell of a row begins like a line of totals.
 func (d *decoder) labelled(r *sheet.Record) bool {
-	for i := range min(len(r.Cells), d.layout.headings) {
+	for i := range min(r.Len(), d.layout.headings) {
 		if c := r.Cell(i); len(c) > 0 && words.Label(string(c)) {
 			return true
 		}
@@ -88,7 +88,7 @@ func (d *decoder) repeatsHeadings(r *sheet.Record) bool {
 	if at < 0 || !d.row.Dates[store.Operation].Bad() || words.Fold(string(cell(r, at))) != d.headings[at] {
 		return false
 	}
-	for i := range min(len(r.Cells), len(d.headings)) {
+	for i := range min(r.Len(), len(d.headings)) {
 		if i != at && d.headings[i] != "" && words.Fold(string(cell(r, i))) == d.headings[i] {
 			return true
 		}

@@ -150,12 +150,12 @@ func (d *decoder) shape(r *sheet.Record) row.Flags {
 	if r.Lines > manyLines {
 		f |= row.FlagManyLines
 	}
-	if r.Err == nil && d.layout.text && len(r.Cells) < d.layout.headings {
+	if r.Err == nil && d.layout.text && r.Len() < d.layout.headings {
 		f |= row.FlagCut
 		d.cutRows++
 	}
-	if len(r.Cells) > d.layout.headings {
-		for i := d.layout.headings; i < len(r.Cells); i++ {
+	if r.Len() > d.layout.headings {
+		for i := d.layout.headings; i < r.Len(); i++ {
 			if len(cell(r, i)) > 0 {
 				f |= row.FlagExtraCells
 			}
