@@ -55,14 +55,21 @@ func (r *Record) Len() int { return len(r.cells) }
 // Parquet or Arrow file keeps as text, a day or a whole number becomes a cell when it is
 // asked for.
 func (r *Record) Cell(i int) []byte {
+	if r.of == nil && uint(i) < uint(len(r.cells)) {
+		return r.cells[i]
+	}
+	return r.kept(i)
+}
+
+// kept is a cell of a batch whose file may keep it otherwise.
+func (r *Record) kept(i int) []byte {
 	if i < 0 || i >= len(r.cells) {
 		return nil
 	}
-	if c := r.cells[i]; c != nil || r.of == nil {
-		return c
+	cell := r.cells[i]
+	if cell == nil && r.of != nil {
+		cell, r.of.scratch = r.of.chunk.Text(i, r.Index, r.of.scratch)
 	}
-	var cell []byte
-	cell, r.of.scratch = r.of.chunk.Text(i, r.Index, r.of.scratch)
 	return cell
 }
 
