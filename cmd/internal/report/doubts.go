@@ -103,7 +103,7 @@ func (w *answering) deathless() string {
 func (w *answering) whichRows() string {
 	switch {
 	case w.meeting:
-		return "which and why: holdfast check"
+		return "which and why: see the check"
 	case w.paper:
 		return "see Data and follow-up"
 	case w.f.Cohort == nil:
