@@ -102,11 +102,18 @@ const fewestToTell = 10
 // groups as unevenly.
 func (w *answering) toldApart(parts []*part) {
 	var said, within []string
+	ending := "" // of the first number, " of 100 such series", which others of as many go without
 	for _, p := range parts {
 		var of []string
 		for _, s := range w.f.Apart {
 			if s.Joint == p.joint() && s.Procedure == p.procedure() && s.Revised >= fewestToTell && s.Series != "" {
-				of, within = append(of, "by "+label(s.Field)+" in "+s.Series), labels(s.Within)
+				series := s.Series
+				if ending == "" {
+					ending = series[strings.LastIndex(series, " of "):]
+				} else {
+					series = strings.TrimSuffix(series, ending)
+				}
+				of, within = append(of, "by "+label(s.Field)+" in "+series), labels(s.Within)
 			}
 		}
 		if of != nil {
@@ -120,13 +127,7 @@ func (w *answering) toldApart(parts []*part) {
 	if within != nil {
 		lead += " within " + list(within)
 	}
-	first, rest, _ := strings.Cut(strings.Join(said, "; "), " such series")
-	rest = strings.ReplaceAll(rest, " such series", "")
-	if strings.HasSuffix(first, " of 100") {
-		rest = strings.ReplaceAll(rest+";", " of 100;", ";")
-		rest = strings.TrimSuffix(strings.ReplaceAll(rest, " of 100,", ","), ";")
-	}
-	lead += ", chance alone would part the revisions as unevenly: " + first + " such series" + rest + ". One small number of several is no wonder."
+	lead += ", chance alone would part the revisions as unevenly: " + strings.Join(said, "; ") + ". One small number of several is no wonder."
 	if !w.paper {
 		lead += " More: holdfast contrast."
 	}

@@ -24,10 +24,10 @@ type meeting struct {
 }
 
 // Department is the page for a department's meeting: which names may be one, asked
-// first; how its joints do, and what to know before that is believed; volumes, completeness and follow-up by hospital and year;
-// units beside one another with what chance gives; what touched a line; which rows to
-// chase by whom; what to record better; what moved since the last audit. Named says
-// that units have their own words, not letters.
+// first; how its joints do, and what to know before that is believed; volumes,
+// completeness and follow-up by hospital and year; units beside one another with what
+// chance gives; what touched a line; which rows to chase by whom; what to record better;
+// what moved since the last audit. Named says that units have their own words, not letters.
 func Department(d *gather.Department, o PaperOptions, named bool) (*document.Document, error) {
 	w := newMeeting(d, o, "For the department’s meeting", named)
 	w.opening()

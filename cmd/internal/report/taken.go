@@ -137,8 +137,8 @@ func takenSeveral(c *cohort.Cohort) string {
 	if s.Patients == 0 || s.Doubtful() {
 		return ""
 	}
-	return fmt.Sprintf("%s in more than one table, taken for the same %s: if each table numbers its own, patients_by_table = true.",
-		few(s.Patients, "patient’s number stands", "patients’ numbers stand"), one(make([]int, s.Patients), "person", "people"))
+	return fmt.Sprintf("%s in more than one table, each taken for one person’s: if each table numbers its own, patients_by_table = true.",
+		few(s.Patients, "patient’s number stands", "patients’ numbers stand"))
 }
 
 func takenDeaths(c *cohort.Cohort) string {
