@@ -170,7 +170,7 @@ func keep(used Column, arr arrow.Array, from, n int) (c Column, err error) {
 	case *array.Date32:
 		days, ok := used.(*Days)
 		if !ok {
-			days = &Days{values[int32]{present: 1, append: dayText}}
+			days = &Days{values[int32]{append: dayText}}
 		}
 		days.keep(arr, from, n, func(i int) int32 { return int32(a.Value(i)) })
 		return days, nil
@@ -189,7 +189,7 @@ func keep(used Column, arr arrow.Array, from, n int) (c Column, err error) {
 	}
 	texts, ok := used.(*Texts)
 	if !ok {
-		texts = &Texts{values[parquet.ByteArray]{present: 1}}
+		texts = new(Texts)
 	}
 	texts.keep(arr, from, n, text)
 	return texts, nil
@@ -198,6 +198,7 @@ func keep(used Column, arr arrow.Array, from, n int) (c Column, err error) {
 // keep fills v with n values from a row on.
 func (v *values[T]) keep(arr arrow.Array, from, n int, value func(i int) T) {
 	v.room(n)
+	v.vals = v.own
 	for i := range n {
 		v.at[i] = -1
 		if !arr.IsNull(from + i) {
@@ -209,7 +210,7 @@ func (v *values[T]) keep(arr arrow.Array, from, n int, value func(i int) T) {
 func keepWholes[T int8 | int16 | int32 | int64](used Column, arr arrow.Array, from, n int, numbers []T) Column {
 	wholes, ok := used.(*Wholes)
 	if !ok {
-		wholes = &Wholes{values: values[int64]{present: 1, append: wholeText}}
+		wholes = &Wholes{values[int64]{append: wholeText}}
 	}
 	wholes.keep(arr, from, n, func(i int) int64 { return int64(numbers[i]) })
 	return wholes

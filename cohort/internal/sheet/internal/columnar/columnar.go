@@ -58,24 +58,24 @@ type (
 	// Days count from 1970-01-01.
 	Days struct{ values[int32] }
 	// Wholes are whole numbers.
-	Wholes struct {
-		values[int64]
-		narrow []int32 // as they are read
-	}
+	Wholes struct{ values[int64] }
 )
 
-// values holds n cells of one column, of which those present stand in vals.
+// values holds n cells of one column.
 type values[T any] struct {
-	present int16 // definition level of a value that is present
-	vals    []T
-	levels  []int16
-	at      []int32 // index into vals, -1 where missing; unused if nothing can be missing
-	append  func(dst []byte, v T) []byte
+	at     []int32 // index into vals, -1 where missing
+	vals   []T     // those present in own, or
+	coded  bool    // the words of a dictionary
+	own    []T
+	append func(dst []byte, v T) []byte
+	plain  func(to []T, data []byte) (rest []byte, err error) // reads values as Parquet writes them; nil if Arrow is to
 }
+
+func (v *values[T]) all() *values[T] { return v }
 
 // At is the value in row i; false where it is missing, or i is below 0.
 func (v *values[T]) At(i int) (value T, ok bool) {
-	if v.present != 0 && i >= 0 {
+	if i >= 0 {
 		i = int(v.at[i])
 	}
 	if i < 0 {
@@ -97,10 +97,10 @@ func (v *values[T]) Text(i int, scratch []byte) (cell, more []byte) {
 
 // room makes it for n cells.
 func (v *values[T]) room(n int) {
-	if cap(v.vals) < n {
-		v.vals, v.levels, v.at = make([]T, n), make([]int16, n), make([]int32, n)
+	if cap(v.own) < n {
+		v.own, v.at = make([]T, n), make([]int32, n)
 	}
-	v.vals, v.levels, v.at = v.vals[:n], v.levels[:n], v.at[:n]
+	v.own, v.at = v.own[:n], v.at[:n]
 }
 
 // Text is that of row i.
@@ -141,6 +141,9 @@ func (c *Chunk) end(rows int) {
 // Row puts into cells those of row i that have to be made text, since the values of their
 // columns are not kept, and appends to scratch what is needed for it. A damaged row gives an error.
 func (c *Chunk) Row(i int, cells [][]byte, scratch []byte) (more []byte, err error) {
+	if len(c.made) == 0 {
+		return scratch, nil
+	}
 	defer guard(&err)
 	for _, k := range c.made {
 		cells[k], scratch = c.Columns[k].Text(i, scratch)

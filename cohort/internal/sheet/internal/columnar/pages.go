@@ -85,39 +85,3 @@ func (p *checkedPages) soundNumbers(data []byte, n int) bool {
 	}
 	return p.maxLevel > 0 || countRuns(data[1:], width) >= n
 }
-
-// countRuns counts the values in a run of numbers of so many bits each.
-func countRuns(data []byte, width int) int {
-	count := 0
-	for len(data) > 0 {
-		header, k := binary.Uvarint(data)
-		if k <= 0 || header > 1<<40 {
-			return count
-		}
-		data = data[k:]
-		run, size := int(header>>1), (width+7)/8
-		if header&1 == 1 {
-			run, size = run*8, run*width
-			if size > len(data) {
-				return count + len(data)*8/width
-			}
-		}
-		if size > len(data) {
-			return count
-		}
-		data = data[size:]
-		count += run
-	}
-	return count
-}
-
-// column opens the pages of a column of a row group.
-func (p *parquetReader) column(group *file.RowGroupReader, i int) (file.ColumnChunkReader, error) {
-	pages, err := group.GetColumnPageReader(i)
-	if err != nil {
-		return nil, err
-	}
-	c := p.columns[i]
-	checked := &checkedPages{PageReader: pages, maxLevel: c.MaxDefinitionLevel()}
-	return file.NewColumnReader(c, checked, newAllocator(), p.f.BufferPool()), nil
-}

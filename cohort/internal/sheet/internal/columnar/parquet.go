@@ -25,7 +25,8 @@ type parquetReader struct {
 	group   int // next row group
 	left    int64
 	done    int64
-	readers []file.ColumnChunkReader
+	sources []source
+	byArrow bool // for tests: Arrow reads all pages
 }
 
 // OpenParquet reads a Parquet file of that size.
@@ -52,7 +53,7 @@ func OpenParquet(r io.ReaderAt, size int64) (_ Reader, err error) {
 		}
 	}
 	p.wanted = newSelection(len(p.columns))
-	p.readers = make([]file.ColumnChunkReader, len(p.columns))
+	p.sources = make([]source, len(p.columns))
 	return p, p.checkExtents()
 }
 
@@ -127,23 +128,44 @@ func (p *parquetReader) Next(c *Chunk) (err error) {
 			return err
 		}
 	}
-	n := int(min(chunkRows, p.left))
-	for i, r := range p.readers {
-		if r == nil {
-			continue
-		}
-		if c.reuse[i] == nil {
-			c.reuse[i] = newValues(p.columns[i])
-		}
-		if err := c.reuse[i].(loader).load(r, n); err != nil {
-			return err
-		}
-		c.Columns[i] = c.reuse[i]
+	n, err := p.load(c)
+	if err == io.EOF { // of a page, and not of the table
+		err = errShort
+	}
+	if err != nil {
+		return err
 	}
 	c.end(n)
 	p.left -= int64(n)
 	p.done += int64(n)
 	return nil
+}
+
+// load puts as many of the row group's next rows into c as can be had at once.
+func (p *parquetReader) load(c *Chunk) (rows int, err error) {
+	rows = int(min(chunkRows, p.left))
+	for _, s := range p.sources {
+		if s != nil {
+			ready, err := s.ready()
+			if err != nil {
+				return 0, err
+			}
+			rows = min(rows, ready)
+		}
+	}
+	for i, s := range p.sources {
+		if s == nil {
+			continue
+		}
+		if c.reuse[i] == nil {
+			c.reuse[i] = newValues(p.columns[i])
+		}
+		if err := s.load(c.reuse[i], rows); err != nil {
+			return 0, err
+		}
+		c.Columns[i] = c.reuse[i]
+	}
+	return rows, nil
 }
 
 func (p *parquetReader) openGroup() error {
@@ -154,138 +176,61 @@ func (p *parquetReader) openGroup() error {
 		return errShort
 	}
 	for i, c := range p.columns {
-		p.readers[i] = nil
+		p.sources[i] = nil
 		if p.wanted[i] && readable(c) && p.left > 0 {
-			r, err := p.column(group, i)
+			pages, err := group.GetColumnPageReader(i)
 			if err != nil {
 				return err
 			}
-			p.readers[i] = r
+			p.sources[i] = newValues(c).source(pages, c, p.f.BufferPool(), p.byArrow)
 		}
 	}
 	return nil
 }
 
-// loader is a Column that can be filled from a column reader.
-type loader interface {
-	Column
-	load(r file.ColumnChunkReader, n int) error
-}
-
-// batchReader is what the typed column readers have in common.
-type batchReader[T any] interface {
-	ReadBatch(n int64, values []T, defLevels, repLevels []int16) (int64, int, error)
-	Err() error
-}
-
-func (v *values[T]) load(r file.ColumnChunkReader, n int) error {
-	v.room(n)
-	got, err := readBatch(r, v.vals, v.levels, v.present)
-	if err != nil {
-		return err
-	}
-	return v.place(got)
-}
-
-// load takes whole numbers of 32 bits too.
-func (w *Wholes) load(r file.ColumnChunkReader, n int) error {
-	if _, ok := r.(batchReader[int32]); !ok {
-		return w.values.load(r, n)
-	}
-	w.room(n)
-	if cap(w.narrow) < n {
-		w.narrow = make([]int32, n)
-	}
-	got, err := readBatch(r, w.narrow[:n], w.levels, w.present)
-	if err != nil {
-		return err
-	}
-	for i, v := range w.narrow[:got] {
-		w.vals[i] = int64(v)
-	}
-	return w.place(got)
-}
-
-// readBatch fills vals with the next of a column, of which it says how many are there;
-// levels are left as they are where none can be missing.
-func readBatch[T any](r file.ColumnChunkReader, vals []T, levels []int16, present int16) (got int, err error) {
-	if present == 0 {
-		levels = nil
-	}
-	br := r.(batchReader[T])
-	rows, got, err := br.ReadBatch(int64(len(vals)), vals, levels, nil)
-	if err == nil {
-		err = br.Err()
-	}
-	if err == nil && rows != int64(len(vals)) {
-		err = errShort
-	}
-	return got, err
-}
-
-// place says for each row where its value is, of so many that are there.
-func (v *values[T]) place(got int) error {
-	if v.present == 0 {
-		return nil
-	}
-	k := int32(0)
-	for i, l := range v.levels {
-		v.at[i] = -1
-		if l == v.present {
-			v.at[i] = k
-			k++
-		}
-	}
-	if int(k) != got {
-		return errShort
-	}
-	return nil
-}
-
-// newValues chooses how a column's values become text.
-func newValues(c *schema.Column) Column {
-	present := c.MaxDefinitionLevel()
+// newValues chooses how a column's values are read and become text.
+func newValues(c *schema.Column) loader {
 	scale := -1
 	if d, ok := c.LogicalType().(*schema.DecimalLogicalType); ok {
 		scale = int(d.Scale())
 	}
 	switch c.PhysicalType() {
 	case parquet.Types.Boolean:
-		return &values[bool]{present: present, append: appendBool}
+		return &values[bool]{append: appendBool}
 	case parquet.Types.Int32:
 		if _, ok := c.LogicalType().(schema.DateLogicalType); ok {
-			return &Days{values[int32]{present: present, append: dayText}}
+			return &Days{values[int32]{plain: sized(4, int32Of), append: dayText}}
 		}
 		if text := int32Text(c.LogicalType(), scale); text != nil {
-			return &values[int32]{present: present, append: text}
+			return &values[int32]{plain: sized(4, int32Of), append: text}
 		}
-		return &Wholes{values: values[int64]{present: present, append: wholeText}}
+		return &Wholes{values[int64]{plain: sized(4, wideOf), append: wholeText}}
 	case parquet.Types.Int64:
 		if text := int64Text(c.LogicalType(), scale); text != nil {
-			return &values[int64]{present: present, append: text}
+			return &values[int64]{plain: sized(8, int64Of), append: text}
 		}
-		return &Wholes{values: values[int64]{present: present, append: wholeText}}
+		return &Wholes{values[int64]{plain: sized(8, int64Of), append: wholeText}}
 	case parquet.Types.Int96:
-		return &values[parquet.Int96]{present: present, append: func(dst []byte, v parquet.Int96) []byte {
+		return &values[parquet.Int96]{append: func(dst []byte, v parquet.Int96) []byte {
 			return appendMoment(dst, v.ToTime().Unix(), 1, nil)
 		}}
 	case parquet.Types.Float:
-		return &values[float32]{present: present, append: func(dst []byte, v float32) []byte {
+		return &values[float32]{append: func(dst []byte, v float32) []byte {
 			return appendFloat(dst, float64(v), 32)
 		}}
 	case parquet.Types.Double:
-		return &values[float64]{present: present, append: func(dst []byte, v float64) []byte {
+		return &values[float64]{plain: sized(8, float64Of), append: func(dst []byte, v float64) []byte {
 			return appendFloat(dst, v, 64)
 		}}
 	case parquet.Types.FixedLenByteArray:
-		return &values[parquet.FixedLenByteArray]{present: present, append: fixedText(c.LogicalType(), scale)}
+		return &values[parquet.FixedLenByteArray]{append: fixedText(c.LogicalType(), scale)}
 	}
 	if scale >= 0 {
-		return &values[parquet.ByteArray]{present: present, append: func(dst []byte, v parquet.ByteArray) []byte {
+		return &values[parquet.ByteArray]{append: func(dst []byte, v parquet.ByteArray) []byte {
 			return appendDecimal(dst, v, scale)
 		}}
 	}
-	return &Texts{values[parquet.ByteArray]{present: present}}
+	return &Texts{values[parquet.ByteArray]{plain: plainTexts}}
 }
 
 // int32Text is how numbers of 32 bits become text that are no days; nil for whole numbers
