@@ -1,10 +1,12 @@
 package audit
 
 import (
+	"bufio"
 	"encoding/csv"
 	"io"
 	"math"
 	"strconv"
+	"strings"
 
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/benchmark"
@@ -33,31 +35,19 @@ func Columns(by []string) []string {
 // are of the 1-KM figures read at that time whose own joints are exactly the
 // group's; [WriteComparisons] writes every figure.
 func WriteCSV(w io.Writer, a *Audit) error {
-	cw := csv.NewWriter(w)
-	headings := Columns(a.By)
-	for i := range headings {
-		headings[i] = text.Protect(headings[i])
-	}
-	if err := cw.Write(headings); err != nil {
-		return err
-	}
+	out := newLines(w, Columns(a.By))
 	var r, whole record
-	var line []string
 	for i := range a.Groups {
 		g := &a.Groups[i]
-		words := g.record()
 		whole = whole[:0]
 		a.whole(&whole, g)
+		words, whole := out.ready(g.record()), out.ready(whole) // of all its rows
 		for j := range g.Rows {
 			r = a.row(r[:0], words, whole, &g.Rows[j])
-			line = appendCells(line[:0], r)
-			if err := cw.Write(line); err != nil {
-				return err
-			}
+			out.write(r)
 		}
 	}
-	cw.Flush()
-	return cw.Error()
+	return out.to.Flush()
 }
 
 // WriteComparisons writes one row for each published figure with own joints of its
@@ -74,18 +64,77 @@ func WriteCSV(w io.Writer, a *Audit) error {
 // that a source has figures of, where none is of the whole ([Sum.Instead]), whose reason
 // names the columns; and, if asked for, units beside their own department.
 func WriteComparisons(w io.Writer, a *Audit) error {
-	cw := csv.NewWriter(w)
 	by := a.unstatable()
-	if err := cw.Write(names(a.comparison(&Beside{Series: &benchmark.Series{}}, by))); err != nil {
-		return err
-	}
+	out := newLines(w, names(a.comparison(&Beside{Series: &benchmark.Series{}}, by)))
 	for _, r := range a.comparisons(by) {
-		if err := cw.Write(cells(r)); err != nil {
-			return err
-		}
+		out.write(r)
 	}
-	cw.Flush()
-	return cw.Error()
+	return out.to.Flush()
+}
+
+// lines are records as lines of CSV, as encoding/csv writes them. How it writes a text
+// is asked once: the same words stand in line after line.
+type lines struct {
+	to    *bufio.Writer // keeps the first error
+	line  []byte
+	texts map[string]string
+}
+
+func newLines(w io.Writer, headings []string) *lines {
+	l := &lines{to: bufio.NewWriterSize(w, 1<<16), texts: make(map[string]string)}
+	var r record
+	for _, h := range headings {
+		r.text(h, h)
+	}
+	l.write(r)
+	return l
+}
+
+func (l *lines) write(r record) {
+	l.line = l.cells(l.line[:0], r)
+	l.line[len(l.line)-1] = '\n'
+	l.to.Write(l.line)
+}
+
+// ready is a record of what a record comes to as cells.
+func (l *lines) ready(r record) record {
+	l.line = l.cells(l.line[:0], r)
+	return record{{form: isCells, text: string(l.line)}}
+}
+
+// cells adds the cells of a record, with a comma after each.
+func (l *lines) cells(b []byte, r record) []byte {
+	for i := range r {
+		switch e := &r[i]; e.form {
+		case isNested:
+			continue
+		case isCells:
+			b = append(b, e.text...)
+			continue
+		case aNumber, aProportion:
+			b = e.appendNumber(b)
+		case aList:
+			b = append(b, l.text(strings.Join(e.list, "; "))...)
+		default:
+			b = append(b, l.text(e.text)...)
+		}
+		b = append(b, ',')
+	}
+	return b
+}
+
+// text is a text as a cell.
+func (l *lines) text(s string) string {
+	cell, known := l.texts[s]
+	if !known {
+		var b strings.Builder
+		out := csv.NewWriter(&b)
+		out.Write([]string{text.Protect(s)}) // to memory, without an error
+		out.Flush()
+		cell = strings.TrimSuffix(b.String(), "\n")
+		l.texts[s] = cell
+	}
+	return cell
 }
 
 // Count writes a count.
@@ -96,17 +145,12 @@ func Number(x float64) string {
 	if math.IsNaN(x) || math.IsInf(x, 0) {
 		return ""
 	}
+	return string(appendNumber(nil, x))
+}
+
+func appendNumber(b []byte, x float64) []byte {
 	if x == 0 {
 		x = 0 // no minus sign
 	}
-	return strconv.FormatFloat(x, 'f', -1, 64)
-}
-
-// percentage is a proportion in percent, as Number writes numbers, in the digits
-// of the proportion.
-func percentage(p float64) string {
-	if math.IsInf(p, 0) {
-		return ""
-	}
-	return benchmark.Percent(p)
+	return strconv.AppendFloat(b, x, 'f', -1, 64)
 }

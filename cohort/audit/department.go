@@ -264,13 +264,22 @@ func (u *Unit) Finds(ratio float64) float64 {
 // record is a unit as a row of the comparisons, in which what is published is
 // empty.
 func (u *Unit) record(like record) record {
-	set := map[string]string{
-		"joint": u.Joint, "procedure": u.Procedure, u.Value.Field: u.Value.Word, "joints": Count(u.Joints), "revised": Count(u.Revised),
-		"source": "own department", "origin": "department", "level": Number(u.Level),
-		"observed": Number(u.Observed), "expected": Number(u.Expected), "joints_counted": Count(u.Joints),
-		"ratio": Number(u.Ratio), "ratio_lower": Number(u.Lower), "ratio_upper": Number(u.Upper),
-	}
-	r := like.with(set)
+	var own record
+	own.text("joint", u.Joint)
+	own.text("procedure", u.Procedure)
+	own.text(u.Value.Field, u.Value.Word)
+	own.number("joints", float64(u.Joints))
+	own.number("revised", float64(u.Revised))
+	own.text("source", "own department")
+	own.text("origin", "department")
+	own.number("level", u.Level)
+	own.number("observed", u.Observed)
+	own.number("expected", u.Expected)
+	own.number("joints_counted", float64(u.Joints))
+	own.number("ratio", u.Ratio)
+	own.number("ratio_lower", u.Lower)
+	own.number("ratio_upper", u.Upper)
+	r := like.with(own)
 	if u.Alone > 0 {
 		r[len(r)-1].list = []string{NoteAlone}
 	}

@@ -225,17 +225,17 @@ func group(a *Audit, g *Group) record {
 	r.nested("values", g.record())
 	r.text("pooled", g.Pooling.String())
 	a.whole(&r, g)
-	r.number("revised_for_another_reason", known(len(a.Endpoint.Reasons) > 0, Count(g.Other)))
+	r.number("revised_for_another_reason", known(len(a.Endpoint.Reasons) > 0, float64(g.Other)))
 	rows := []record{}
 	for i := range g.Rows {
 		row := &g.Rows[i]
 		at := make(record, 0, columnsOfRow)
-		at.number("years", Number(row.Years))
+		at.number("years", row.Years)
 		a.estimates(&at, row)
 		if w := row.WorstCase; w != nil {
-			at.number("worst_case_pct", known(row.Reached, percentage(w.Estimate)))
-			at.number("worst_case_lower_pct", known(row.Reached, percentage(w.Lower)))
-			at.number("worst_case_upper_pct", known(row.Reached, percentage(w.Upper)))
+			at.proportion("worst_case_pct", known(row.Reached, w.Estimate))
+			at.proportion("worst_case_lower_pct", known(row.Reached, w.Lower))
+			at.proportion("worst_case_upper_pct", known(row.Reached, w.Upper))
 		}
 		a.published(&at, row)
 		at.codes("notes", row.Notes)

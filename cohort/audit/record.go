@@ -6,58 +6,69 @@ import (
 	"encoding/json"
 	"math"
 	"slices"
-	"strings"
 
 	"example.org/holdfast/cohort/benchmark"
-	"example.org/holdfast/cohort/text"
 )
 
 // record is one row of an output: named values, in order. CSV and JSON are
 // written from it.
 type record []entry
 
-// entry is a named value. The empty one is not defined: an empty cell, null.
+// entry is a named value. A text that is empty and a number that is NaN are not
+// defined: an empty cell, null.
 type entry struct {
 	name   string
-	value  string
-	number bool     // value is a number, or Hidden
-	list   []string // a list in JSON, joined in a cell; instead of a value
+	form   form
+	text   string
+	value  float64  // of a number or a proportion
+	list   []string // a list in JSON, joined in a cell
 	nested any      // in JSON alone
 }
 
-func (r *record) text(name, value string) { *r = append(*r, entry{name: name, value: value}) }
-func (r *record) number(name, value string) {
-	*r = append(*r, entry{name: name, value: value, number: true})
+type form uint8
+
+const (
+	aText form = iota
+	aNumber
+	aProportion // written in percent
+	aList
+	isNested
+	isCells // text is cells of CSV as they are written, in CSV alone
+)
+
+func (r *record) text(name, s string) { *r = append(*r, entry{name: name, text: s}) }
+
+func (r *record) number(name string, x float64) {
+	*r = append(*r, entry{name: name, form: aNumber, value: x})
 }
+
+func (r *record) proportion(name string, p float64) {
+	*r = append(*r, entry{name: name, form: aProportion, value: p})
+}
+
 func (r *record) codes(name string, list []string) {
-	*r = append(*r, entry{name: name, list: slices.Clip(append([]string{}, list...))})
+	*r = append(*r, entry{name: name, form: aList, list: list})
 }
 
 func (r *record) nested(name string, value any) {
-	*r = append(*r, entry{name: name, nested: value})
+	*r = append(*r, entry{name: name, form: isNested, nested: value})
+}
+
+// appendNumber adds a number or proportion; nothing if it is not defined.
+func (e *entry) appendNumber(b []byte) []byte {
+	switch {
+	case math.IsNaN(e.value) || math.IsInf(e.value, 0):
+		return b
+	case e.form == aProportion:
+		return benchmark.AppendPercent(b, e.value)
+	}
+	return appendNumber(b, e.value)
 }
 
 func names(r record) []string {
 	all := make([]string, 0, len(r))
 	for _, e := range r {
-		all = append(all, text.Protect(e.name))
-	}
-	return all
-}
-
-func cells(r record) []string { return appendCells(make([]string, 0, len(r)), r) }
-
-func appendCells(all []string, r record) []string {
-	for _, e := range r {
-		switch {
-		case e.nested != nil:
-		case e.list != nil:
-			all = append(all, text.Protect(strings.Join(e.list, "; ")))
-		case e.number:
-			all = append(all, e.value)
-		default:
-			all = append(all, text.Protect(e.value))
-		}
+		all = append(all, e.name)
 	}
 	return all
 }
@@ -76,23 +87,21 @@ func (r record) MarshalJSON() ([]byte, error) {
 			return nil, err
 		}
 		b.WriteByte(':')
-		switch {
-		case x.nested != nil:
-			if err := e.Encode(x.nested); err != nil {
-				return nil, err
+		var of any
+		switch x.form {
+		case aText:
+			if x.text != "" {
+				of = x.text
 			}
-		case x.list != nil:
-			if err := e.Encode(x.list); err != nil {
-				return nil, err
-			}
-		case x.value == "":
-			b.WriteString("null")
-		case x.number:
-			b.WriteString(x.value)
-		default:
-			if err := e.Encode(x.value); err != nil {
-				return nil, err
-			}
+		case aNumber, aProportion:
+			of = value(x.appendNumber(nil))
+		case aList:
+			of = orEmpty(x.list)
+		case isNested:
+			of = x.nested
+		}
+		if err := e.Encode(of); err != nil {
+			return nil, err
 		}
 	}
 	b.WriteByte('}')
@@ -101,14 +110,15 @@ func (r record) MarshalJSON() ([]byte, error) {
 
 // with is a row of the comparisons with values of its own, in which All stays and all else
 // is empty.
-func (r record) with(set map[string]string) record {
+func (r record) with(own record) record {
 	r = slices.Clone(r)
 	for i := range r {
-		if value, there := set[r[i].name]; there || r[i].value != "All" {
-			r[i].value = value
-		}
-		if r[i].list != nil {
-			r[i].list = []string{}
+		at := slices.IndexFunc(own, func(e entry) bool { return e.name == r[i].name })
+		switch {
+		case at >= 0:
+			r[i] = own[at]
+		case r[i].text != "All":
+			r[i] = entry{name: r[i].name, form: r[i].form, value: math.NaN()}
 		}
 	}
 	return r
@@ -125,43 +135,44 @@ func (g *Group) record() record {
 
 // whole adds what a group's whole follow-up comes to.
 func (a *Audit) whole(r *record, g *Group) {
-	r.number("joints", Count(g.Joints))
-	r.number("patients", known(g.Patients != -1, Count(g.Patients)))
-	r.number("revised", Count(g.Revised))
-	r.number("died", known(a.Deaths.Recorded, Count(g.Died))) // 0 would read as if nobody had died
-	r.number("implant_years", Number(g.ImplantYears))
-	r.number("rate_per_100", Number(g.Rate.Rate))
-	r.number("rate_lower", Number(g.Rate.Lower))
-	r.number("rate_upper", Number(g.Rate.Upper))
+	r.number("joints", float64(g.Joints))
+	r.number("patients", known(g.Patients != -1, float64(g.Patients)))
+	r.number("revised", float64(g.Revised))
+	r.number("died", known(a.Deaths.Recorded, float64(g.Died))) // 0 would read as if nobody had died
+	r.number("implant_years", g.ImplantYears)
+	r.number("rate_per_100", g.Rate.Rate)
+	r.number("rate_lower", g.Rate.Lower)
+	r.number("rate_upper", g.Rate.Upper)
 }
 
-func known(there bool, value string) string {
+// known is a number that is not defined unless it is there.
+func known(there bool, x float64) float64 {
 	if there {
-		return value
+		return x
 	}
-	return ""
+	return math.NaN()
 }
 
 // estimates adds those of a group at one time.
 func (a *Audit) estimates(r *record, row *Row) {
-	k, f := row.KaplanMeier, row.Incidence
-	atRisk := "0"
+	k, f := &row.KaplanMeier, &row.Incidence
+	atRisk := 0.0
 	if row.Reached {
-		atRisk = Number(k.AtRisk)
+		atRisk = k.AtRisk
 	}
 	r.number("at_risk", atRisk)
-	r.number("revised_so_far", known(row.Reached, Number(k.Events)))
+	r.number("revised_so_far", known(row.Reached, k.Events))
 	for _, x := range []struct {
 		name  string
 		value float64
 	}{{"km_pct", k.Estimate}, {"km_se_pct", k.SE}, {"km_lower_pct", k.Lower}, {"km_upper_pct", k.Upper}} {
-		r.number(x.name, known(row.Reached, percentage(x.value)))
+		r.proportion(x.name, known(row.Reached, x.value))
 	}
 	for _, x := range []struct {
 		name  string
 		value float64
 	}{{"incidence_pct", f.Estimate}, {"incidence_se_pct", f.SE}, {"incidence_lower_pct", f.Lower}, {"incidence_upper_pct", f.Upper}} {
-		r.number(x.name, known(!row.IncidenceEmpty, percentage(x.value)))
+		r.proportion(x.name, known(!row.IncidenceEmpty, x.value))
 	}
 }
 
@@ -179,10 +190,10 @@ func (a *Audit) published(r *record, row *Row) {
 	if together != nil {
 		reading = together.Code()
 	}
-	r.number("published_figures", known(len(figures) > 0, Count(int64(len(figures)))))
-	r.number("published_registers", known(len(figures) > 0, Count(int64(benchmark.Registers(series)))))
-	r.number("published_least_pct", percentage(least))
-	r.number("published_most_pct", percentage(most))
+	r.number("published_figures", known(len(figures) > 0, float64(len(figures))))
+	r.number("published_registers", known(len(figures) > 0, float64(benchmark.Registers(series))))
+	r.proportion("published_least_pct", least)
+	r.proportion("published_most_pct", most)
 	r.text("published_origin", origin)
 	r.text("reading", reading)
 }
@@ -215,7 +226,7 @@ const columnsOfRow = 32
 // row is a group at one time, of whose whole follow-up what there is to say is given.
 func (a *Audit) row(r record, words, whole record, row *Row) record {
 	r = append(r, words...)
-	r.number("years", Number(row.Years))
+	r.number("years", row.Years)
 	r = append(r, whole...)
 	a.estimates(&r, row)
 	a.published(&r, row)
@@ -299,10 +310,10 @@ func wordOf(values []Value, field string) string {
 // ownBeside are the own joints beside a figure, and how they match.
 func (a *Audit) ownBeside(b *Beside) record {
 	var r record
-	r.number("joints", Count(b.Joints))
-	r.number("revised", Count(b.Revised))
-	r.number("not_recorded", Count(b.NotRecorded))
-	r.number("years", Number(b.Figure.Years))
+	r.number("joints", float64(b.Joints))
+	r.number("revised", float64(b.Revised))
+	r.number("not_recorded", float64(b.NotRecorded))
+	r.number("years", b.Figure.Years)
 	r.text("estimand", b.Series.Estimand.String())
 	r.text("origin", b.origin())
 	r.text("match", string(b.Match))
@@ -310,9 +321,9 @@ func (a *Audit) ownBeside(b *Beside) record {
 	a.compared(&r, b.Comparison, "own_pct", func(c *benchmark.Comparison) float64 { return c.Own.Estimate })
 	a.compared(&r, b.Comparison, "own_lower_pct", func(c *benchmark.Comparison) float64 { return c.Own.Lower })
 	a.compared(&r, b.Comparison, "own_upper_pct", func(c *benchmark.Comparison) float64 { return c.Own.Upper })
-	atRisk := "0"
+	atRisk := 0.0
 	if c := b.Comparison; c != nil && c.Reached {
-		atRisk = Number(c.Own.AtRisk)
+		atRisk = c.Own.AtRisk
 	}
 	r.number("at_risk", atRisk)
 	return r
@@ -320,11 +331,11 @@ func (a *Audit) ownBeside(b *Beside) record {
 
 // compared is a proportion of a comparison whose own estimate is there.
 func (a *Audit) compared(r *record, c *benchmark.Comparison, name string, value func(*benchmark.Comparison) float64) {
-	text := ""
+	p := math.NaN()
 	if c != nil && c.Reached {
-		text = percentage(value(c))
+		p = value(c)
 	}
-	r.number(name, text)
+	r.proportion(name, p)
 }
 
 // source is what is published.
@@ -339,10 +350,10 @@ func (b *Beside) source() record {
 	r.number("period_from", calendar(s.PeriodFrom))
 	r.number("period_to", calendar(s.PeriodTo))
 	r.text("covers", f.Covers)
-	r.number("published_pct", percentage(f.Revision))
-	r.number("published_lower_pct", percentage(f.Lower))
-	r.number("published_upper_pct", percentage(f.Upper))
-	r.number("level", Number(cmp.Or(f.Level, 0.95)))
+	r.proportion("published_pct", f.Revision)
+	r.proportion("published_lower_pct", f.Lower)
+	r.proportion("published_upper_pct", f.Upper)
+	r.number("level", cmp.Or(f.Level, 0.95))
 	return r
 }
 
@@ -358,11 +369,11 @@ func (a *Audit) difference(b *Beside) record {
 // reading is what is read of a figure alone, and with those of the same joints.
 func (a *Audit) reading(b *Beside) record {
 	c := b.Comparison
-	reading, with, together, sides := "", "", "", ""
+	reading, together, with, sides := "", "", math.NaN(), math.NaN()
 	if b.Read() {
-		reading, with, together = c.Reading.String(), Count(int64(b.ReadWith)), b.Together.Code()
+		reading, together, with = c.Reading.String(), b.Together.Code(), float64(b.ReadWith)
 		if b.First {
-			sides = Count(int64(b.Together.Sides))
+			sides = float64(b.Together.Sides)
 		}
 	}
 	if b.Match == AThreshold {
@@ -384,16 +395,16 @@ func (b *Beside) expectation() record {
 		e = *b.Ratio
 	}
 	var r record
-	r.number("observed", known(there, Number(e.Observed)))
-	r.number("expected", known(there, Number(e.Expected)))
-	r.number("expected_to_years", known(there, Number(e.ToYears)))
-	r.number("joints_counted", known(there, Count(e.Joints)))
-	r.number("interpolation_pct", known(there, percentage(e.Interpolation)))
-	r.number("ratio", known(there, Number(e.Ratio)))
-	r.number("ratio_lower", known(there, Number(e.Lower)))
-	r.number("ratio_upper", known(there, Number(e.Upper)))
+	r.number("observed", known(there, e.Observed))
+	r.number("expected", known(there, e.Expected))
+	r.number("expected_to_years", known(there, e.ToYears))
+	r.number("joints_counted", known(there, float64(e.Joints)))
+	r.proportion("interpolation_pct", known(there, e.Interpolation))
+	r.number("ratio", known(there, e.Ratio))
+	r.number("ratio_lower", known(there, e.Lower))
+	r.number("ratio_upper", known(there, e.Upper))
 	return r
 }
 
 // calendar is a year of a published period; empty where not stated.
-func calendar(year int) string { return known(year != 0, Number(float64(year))) }
+func calendar(year int) float64 { return known(year != 0, float64(year)) }

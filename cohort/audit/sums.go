@@ -140,13 +140,14 @@ func (e *evidence) sum(parts []*Beside, cells []*cell) *Sum {
 
 // record is a sum as a row of the comparisons, in which what is published is empty.
 func (s *Sum) record(g *Group, like record) record {
-	set := map[string]string{"joints": Count(g.Joints), "revised": Count(g.Revised), "source": s.Source, "origin": (&Beside{Series: s.Series}).origin(),
-		"match": string(Like), "reason": "added up by " + strings.Join(s.By, ", "), "estimand": s.Series.Estimand.String(), "level": Number(s.Level)}
-	for _, v := range g.Values {
-		set[v.Field] = v.Word
-	}
-	for _, x := range (&Beside{Ratio: &s.Ratio}).expectation() {
-		set[x.name] = x.value
-	}
-	return like.with(set)
+	var own record
+	own.number("joints", float64(g.Joints))
+	own.number("revised", float64(g.Revised))
+	own.text("source", s.Source)
+	own.text("origin", (&Beside{Series: s.Series}).origin())
+	own.text("match", string(Like))
+	own.text("reason", "added up by "+strings.Join(s.By, ", "))
+	own.text("estimand", s.Series.Estimand.String())
+	own.number("level", s.Level)
+	return like.with(slices.Concat(own, g.record(), (&Beside{Ratio: &s.Ratio}).expectation()))
 }

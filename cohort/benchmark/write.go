@@ -87,29 +87,33 @@ func guard(s string) string {
 // Percent is a proportion in percent, in the fewest digits that give the same
 // proportion when the decimal point is moved back: .081 is "8.1", where
 // multiplying by 100 would leave 8.100000000000001. NaN is "".
-func Percent(p float64) string {
-	if p != p {
-		return ""
-	}
-	text := strconv.FormatFloat(p, 'e', -1, 64)
-	mantissa, exponent, ok := strings.Cut(text, "e")
-	if !ok {
-		return text // infinite
-	}
-	sign := ""
-	if rest, negative := strings.CutPrefix(mantissa, "-"); negative {
-		sign, mantissa = "-", rest
-	}
-	digits := strings.Replace(mantissa, ".", "", 1)
-	e, _ := strconv.Atoi(exponent)
-	point := e + 3 // digits before the decimal point
+func Percent(p float64) string { return string(AppendPercent(nil, p)) }
+
+// AppendPercent adds what [Percent] gives.
+func AppendPercent(to []byte, p float64) []byte {
 	switch {
+	case p != p:
+		return to
 	case p == 0:
-		return "0"
-	case point <= 0:
-		return sign + "0." + strings.Repeat("0", -point) + digits
-	case point >= len(digits):
-		return sign + digits + strings.Repeat("0", point-len(digits))
+		return append(to, '0')
+	case math.IsInf(p, 0):
+		return strconv.AppendFloat(to, p, 'f', -1, 64)
 	}
-	return sign + digits[:point] + "." + digits[point:]
+	if p < 0 {
+		to, p = append(to, '-'), -p
+	}
+	var room [32]byte
+	whole, decimals, _ := bytes.Cut(strconv.AppendFloat(room[:0], p, 'f', -1, 64), []byte("."))
+	for len(decimals) < 2 {
+		decimals = append(decimals, '0')
+	}
+	whole = bytes.TrimLeft(append(whole, decimals[:2]...), "0") // over the point, and what stood after it
+	if len(whole) == 0 {
+		to = append(to, '0')
+	}
+	to = append(to, whole...)
+	if len(decimals) > 2 {
+		to = append(append(to, '.'), decimals[2:]...)
+	}
+	return to
 }
