@@ -151,19 +151,19 @@ func (a *app) runAudit(c *cobra.Command, f *auditFlags, args []string) error {
 // page is the audit to be read: on one page, or all of it. What a page says beside
 // an audit is not shared.
 func (f *auditFlags) page(c *cobra.Command, result *audit.Audit, source counted, args []string) (*document.Document, error) {
-	switch {
-	case f.full:
-		return report.Audit(result), nil
-	case f.share:
-		return report.Answer(result, nil, ""), nil
+	var facts *gather.Facts
+	rows := ""
+	if !f.share {
+		var err error
+		if facts, err = gather.FactsOf(source, result); err != nil {
+			return nil, err
+		}
+		if facts.Cohort != nil {
+			rows = again(c, "check", args)
+		}
 	}
-	facts, err := gather.FactsOf(source, result)
-	if err != nil {
-		return nil, err
-	}
-	rows := again(c, "check", args)
-	if facts.Cohort == nil {
-		rows = ""
+	if f.full {
+		return report.Audit(result, facts), nil
 	}
 	return report.Answer(result, facts, rows), nil
 }

@@ -21,24 +21,30 @@ import (
 // Everything else is in [Audit]. Again is the command that checks the tables. Beside
 // an audit made for sharing there are no facts.
 func Answer(a *audit.Audit, f *gather.Facts, again string) *document.Document {
-	if a.Shared != nil {
-		f = new(gather.Facts)
-	}
-	w := &answering{page: new(page), a: a, f: f, parts: divide(a)}
-	w.opening()
-	w.answers()
-	w.cautions()
-	if a.Shared != nil {
-		w.bullets(a.Notes)
-	} else {
-		w.doubts()
-	}
-	w.byGroup(w.parts)
-	w.aboveOrBelow()
-	w.practice()
+	w := newAnswer(new(page), a, f, onOnePage)
+	w.all()
 	w.closingLines(again)
 	w.invented()
 	return &w.Document
+}
+
+func newAnswer(p *page, a *audit.Audit, f *gather.Facts, on standing) *answering {
+	if a.Shared != nil {
+		f = new(gather.Facts)
+	}
+	return &answering{page: p, a: a, f: f, parts: divide(a), on: on}
+}
+
+// all is the page down to its sources.
+func (w *answering) all() {
+	w.opening()
+	w.answers()
+	w.cautions()
+	w.doubts()
+	w.byGroup(w.parts)
+	w.aboveOrBelow()
+	w.practice()
+	w.sources()
 }
 
 // answering is the page being written.
@@ -48,18 +54,36 @@ type answering struct {
 	f     *gather.Facts
 	parts []*part
 
-	letters lettered
-	said    saidOnce
-	read    []reading // on the page
+	letters  lettered
+	said     saidOnce
+	explains saidOnce  // of these, the words that are explained
+	read     []reading // on the page
 
-	paper   bool // part of a report, which has no commands
-	meeting bool // and of a department, without its data and follow-up
+	on standing
 
 	typedPorous *string // what the tables call porous, once known
 }
 
+// standing is what the page stands on.
+type standing int
+
+const (
+	onOnePage  standing = iota // alone
+	beforeAll                  // before all there is to say
+	inReport                   // which has no commands
+	forMeeting                 // a report of a department, without its data and follow-up
+)
+
+// paper says that it is printed.
+func (s standing) paper() bool { return s >= inReport }
+
 // saidOnce are the words on the page that need a caution.
 type saidOnce struct{ compatible, few, beside, near, dying bool }
+
+// without are those that the others are not.
+func (s saidOnce) without(o saidOnce) saidOnce {
+	return saidOnce{s.compatible && !o.compatible, s.few && !o.few, s.beside && !o.beside, s.near && !o.near, s.dying && !o.dying}
+}
 
 // lettered are the publications on the page, by the order in which they are met.
 type lettered []*benchmark.Series
@@ -88,10 +112,7 @@ func (l *lettered) marks(figures []*audit.Beside) string {
 
 // rest is where everything else stands.
 func (w *answering) rest() string {
-	if w.paper {
-		return "full report"
-	}
-	return "--full"
+	return [...]string{onOnePage: "--full", beforeAll: "further on", inReport: "full report", forMeeting: "full report"}[w.on]
 }
 
 // inventedTables are the names of the tables that call their rows invented.

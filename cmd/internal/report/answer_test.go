@@ -1,13 +1,11 @@
 package report
 
 import (
-	"context"
 	"fmt"
 	"strings"
 	"testing"
 
 	"example.org/holdfast/cmd/internal/document"
-	"example.org/holdfast/cmd/internal/gather"
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
 	"example.org/holdfast/cohort/benchmark"
@@ -16,20 +14,8 @@ import (
 // answered is the page of a table.
 func answered(t testing.TB, name, table string, ro cohort.Options, ao audit.Options) *document.Document {
 	t.Helper()
-	ro.Keep = append(append(ro.Keep, audit.Statable()...), ao.By...)
-	c, err := cohort.Read(context.Background(), []cohort.Source{{Name: name, Reader: strings.NewReader(table)}}, ro)
-	if err != nil {
-		t.Fatal(err)
-	}
-	a, err := audit.Run(c, ao)
-	if err != nil {
-		t.Fatal(err)
-	}
-	f, err := gather.FactsOf(c, a)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return Answer(a, f, "holdfast check "+name)
+	a := run(t, name, table, ro, ao)
+	return Answer(a, facts(t, a), "holdfast check "+name)
 }
 
 // knees are forty knees without a revision and without deaths.

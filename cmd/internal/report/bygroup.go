@@ -16,7 +16,7 @@ func (w *answering) byGroup(parts []*part) {
 	if len(w.a.By) == 0 {
 		return
 	}
-	t, never, when, said := w.groupTable(), []string{}, "at any year", w.said.near
+	t, never, when := w.groupTable(), []string{}, "at any year"
 	var shown groupsShown
 	var single string
 	if len(parts) == 1 {
@@ -72,8 +72,8 @@ func (w *answering) byGroup(parts []*part) {
 	if !t.Empty() {
 		w.oneSource(t)
 		w.paragraph(sentences...)
-		if shown.near && !said {
-			t.Remark(nearLine)
+		for _, s := range w.explained() {
+			t.Remark(s)
 		}
 		w.table(t, nil)
 	}
@@ -128,7 +128,7 @@ func (w *answering) toldApart(parts []*part) {
 		lead += " within " + list(within)
 	}
 	lead += ", chance alone would part the revisions as unevenly: " + strings.Join(said, "; ") + ". One small number of several is no wonder."
-	if !w.paper {
+	if !w.on.paper() {
 		lead += " More: holdfast contrast."
 	}
 	w.paragraph(lead)
@@ -178,7 +178,7 @@ func (w *answering) oneSource(t *table) {
 
 // groupsShown is what must be said of groups: that any stands beside a published figure,
 // that most follow-up is assumed, that one is near the line.
-type groupsShown struct{ compared, assumed, near bool }
+type groupsShown struct{ compared, assumed bool }
 
 // groupRows adds the groups shown plain at a year.
 func (w *answering) groupRows(t *table, p *part, years float64, shown *groupsShown) {
@@ -199,7 +199,7 @@ func (w *answering) groupRows(t *table, p *part, years float64, shown *groupsSho
 				shown.compared = true
 				w.read = append(w.read, reading(figures))
 				published = rangeOf(figures) + " " + w.letters.marks(figures)
-				said = w.groupReading(figures, *together, shown)
+				said = w.groupReading(figures, *together)
 			}
 			estimate := percent(k.Lower) + "–" + percent(k.Upper)
 			if w.a.Shared == nil || k.Events != 5 {
@@ -212,11 +212,13 @@ func (w *answering) groupRows(t *table, p *part, years float64, shown *groupsSho
 }
 
 // groupReading is a group's reading, in a cell.
-func (w *answering) groupReading(figures []*audit.Beside, t benchmark.Together, shown *groupsShown) string {
+func (w *answering) groupReading(figures []*audit.Beside, t benchmark.Together) string {
 	if reading(figures).near() {
-		w.said.near, shown.near = true, true
+		w.said.near = true
 		return "near the line"
 	}
+	w.said.compatible = w.said.compatible || t.Compatible > 0
+	w.said.few = w.said.few || t.Above+t.Below+t.Compatible == 0
 	if t.Compatible > 0 && t.Above+t.Below == 0 && t.Figures == 1 {
 		return t.String() + " " + w.letters.marks(figures)
 	}
@@ -343,7 +345,7 @@ func (r reading) name() string {
 
 // here is what the comparisons stand on.
 func (w *answering) here() string {
-	if w.paper {
+	if w.on != onOnePage {
 		return "these pages"
 	}
 	return "this page"
@@ -450,7 +452,6 @@ func (w *answering) sources() {
 
 // closingLines are the sources, the cautions and how to go on.
 func (w *answering) closingLines(again string) {
-	w.sources()
 	if w.a.Shared != nil {
 		w.paragraph(w.a.Cautions...)
 		return

@@ -572,3 +572,35 @@ func expectedNumber(x float64) string {
 	}
 	return decimals(x, 1)
 }
+
+// readingOf is a reading in words.
+func readingOf(a *audit.Audit, words string, said *legends) string {
+	said.add(words)
+	said.shared = a.Shared != nil
+	return words
+}
+
+// outsideCount is how many readings say above or below, of all their figures.
+func outsideCount(a *audit.Audit) int {
+	n := 0
+	for _, r := range readings(a.Beside) {
+		if t := r.together(); t.Code() == "above" || t.Code() == "below" {
+			n++
+		}
+	}
+	return n
+}
+
+// chance says how many readings say above or below, of how many that could have,
+// and how many would by chance.
+func chance(a *audit.Audit, n int) string {
+	head := "No reading says"
+	switch {
+	case n == 1:
+		head = "1 reading says"
+	case n > 1:
+		head = count(n) + " readings say"
+	}
+	return fmt.Sprintf("%s above or below. Of %s that could have, at most %s would by chance alone, if the practice is exactly as published; groups overlap, so chance readings come several at once or not at all.",
+		head, count(a.Readings), decimals(a.ByChance, 1))
+}

@@ -19,8 +19,13 @@ type doubt struct {
 }
 
 // doubts lists what matters most before the numbers are believed: how many, what
-// it is, what it could change; what could move an estimate furthest first.
+// it is, what it could change; what could move an estimate furthest first. An audit made
+// for sharing has notes in their place.
 func (w *answering) doubts() {
+	if w.a.Shared != nil {
+		w.bullets(w.a.Notes)
+		return
+	}
 	all := slices.Concat(w.doubtTables(), w.doubtFollowUp(), w.doubtTable(), w.doubtRows())
 	slices.SortStableFunc(all, func(a, b doubt) int { return cmp.Compare(b.moves, a.moves) })
 	for i := 0; i < len(w.a.Names); {
@@ -102,10 +107,12 @@ func (w *answering) deathless() string {
 // whichRows says where the rows set aside are listed.
 func (w *answering) whichRows() string {
 	switch {
-	case w.meeting:
+	case w.on == forMeeting:
 		return "which and why: see the check"
-	case w.paper:
+	case w.on == inReport:
 		return "see Data and follow-up"
+	case w.on == beforeAll:
+		return "which and why: see " + whatWasRead
 	case w.f.Cohort == nil:
 		return "why: --full"
 	}
@@ -231,29 +238,31 @@ func (w *answering) doubtRows() (all []doubt) {
 	return all
 }
 
-// nearLine explains the words.
-const nearLine = "“Near the line”: the printed limits leave the published figure out; the stricter ones from which a reading is made take it in."
+// cautions stand after the answers.
+func (w *answering) cautions() { w.paragraph(w.explained()...) }
 
-// cautions stand after the answers, each only where its words stand.
-func (w *answering) cautions() {
+// explained explains the words on the page that are not explained yet.
+func (w *answering) explained() []string {
 	var said []string
-	if w.said.compatible {
+	words := w.said.without(w.explains)
+	w.explains = w.said
+	if words.compatible {
 		said = append(said, "“Compatible with” is no evidence of a difference, which is not “as good as”.")
 	}
 	switch {
-	case w.said.few && w.a.Shared != nil:
+	case words.few && w.a.Shared != nil:
 		said = append(said, "“Too few to say”: what the rounded numbers can stand for does not all read alike, or could not have read below even without one revision.")
-	case w.said.few:
+	case words.few:
 		said = append(said, "“Too few to say”: beside that figure these numbers could only have read above, and don’t, which says little: even without one revision they could not have read below.")
 	}
-	if w.said.dying {
+	if words.dying {
 		said = append(said, "“Dying counted in” is what these patients saw, not what implants do: the two readings may differ, and neither confirms the other.")
 	}
-	if w.said.near {
-		said = append(said, nearLine)
+	if words.near {
+		said = append(said, "“Near the line”: the printed limits leave the published figure out; the stricter ones from which a reading is made take it in.")
 	}
-	if w.said.beside {
+	if words.beside {
 		said = append(said, "A revision can be set beside published figures up to the last of their years that the joint can have reached by "+w.closed()+"; “usual” is what chance leaves in 95 of 100 practices exactly as published.")
 	}
-	w.paragraph(said...)
+	return said
 }

@@ -28,15 +28,6 @@ func (p *page) add(f *figure.Figure, err error, caption string) error {
 	return nil
 }
 
-// firstFigure draws a line for each joint and procedure.
-func (p *page) firstFigure(d *drawings) error {
-	if len(d.parts) == 0 {
-		return nil
-	}
-	f, err := figure.Strip(d.material.Audit, figure.StripOptions{})
-	return p.add(f, err, "All joints of each joint and procedure, at the latest year with enough at risk.")
-}
-
 // curves draws the groups of one field of one joint and procedure.
 func (p *page) curves(d *drawings, part *part, field string) error {
 	f, err := figure.Curves(d.material.Audit, figure.CurvesOptions{Field: field, Joint: part.joint(), Procedure: part.procedure(), Names: figure.Names{All: true}})

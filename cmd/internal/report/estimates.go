@@ -20,7 +20,6 @@ func (p *page) estimates(a *audit.Audit, parts []*part, refs *references) {
 		{Mark: "Cumulative revision", Text: "Kaplan–Meier: what the implant would do if nobody died. For comparing implants."},
 		{Mark: "Cumulative incidence", Text: "death competing: what happens to these patients. For counselling and planning."},
 	})
-	p.inShort(a, parts, refs)
 	for _, part := range parts {
 		p.heading(2, part.title)
 		p.paragraph(capital(summary(a, part.all)) + ".")

@@ -16,8 +16,8 @@ import (
 // be read by itself, data and follow-up, a figure and a table for each joint and
 // procedure, what numbers of this size can show, and room for reflection. The
 // sentences and numbers are those of [Answer].
-func (p *page) short(m *gather.Material, a *audit.Audit, parts []*part, o PaperOptions) error {
-	w := &answering{page: p, a: a, f: m.Facts, parts: parts, paper: true}
+func (p *page) short(m *gather.Material, a *audit.Audit, o PaperOptions) error {
+	w := newAnswer(p, a, m.Facts, inReport)
 	w.firstItems(m, o)
 	w.answers()
 	w.cautions()
@@ -30,11 +30,15 @@ func (p *page) short(m *gather.Material, a *audit.Audit, parts []*part, o PaperO
 	}
 	w.reasonsInShort(m)
 	w.doubts()
-	p.items([]item{{Mark: "All operations entered?", Text: "[  ] yes, checked against ____________________: ______ of ______   [  ] no"},
-		{Mark: "Revisions done elsewhere?", Text: "[  ] looked for, in ____________________   [  ] no"}})
+	if a.Shared == nil {
+		p.items([]item{{Mark: "All operations entered?", Text: "[  ] yes, checked against ____________________: ______ of ______   [  ] no"},
+			{Mark: "Revisions done elsewhere?", Text: "[  ] looked for, in ____________________   [  ] no"}})
+	}
 	// Readings of groups stand further on; what is above or below counts all.
 	at := len(p.Blocks)
-	p.followUpPage(m, a)
+	if a.Shared == nil {
+		p.followUpPage(m, a)
+	}
 	if err := w.jointPages(); err != nil {
 		return err
 	}
@@ -51,7 +55,9 @@ func (p *page) short(m *gather.Material, a *audit.Audit, parts []*part, o PaperO
 	if err := p.overTime(m.Cohort, m.Watched); err != nil {
 		return err
 	}
-	w.canShow()
+	if a.Shared == nil {
+		w.canShow()
+	}
 	p.notWatched(m.Watched)
 	p.beside(m)
 	return nil

@@ -74,7 +74,7 @@ func (w *answering) answer(p *part) {
 	} else {
 		lead = w.sentence(p, speaks, apart != nil)
 	}
-	if w.paper { // the strip has the others
+	if w.on.paper() { // the strip has the others
 		items = slices.DeleteFunc(items, func(i item) bool {
 			return i.Mark == "joints" || i.Mark == "" && (speaks == nil || speaks.years() == head.Years) || strings.HasPrefix(i.Mark, "the ")
 		})
@@ -425,8 +425,11 @@ func (w *answering) noReading(p *part, head *audit.Row) (why, listed string) {
 		if rest > 0 {
 			listed += fmt.Sprintf(", %d for other reasons", rest)
 		}
-		if !w.paper {
+		switch w.on {
+		case onOnePage:
 			listed += "; listed in --full"
+		case beforeAll:
+			listed += "; listed further on"
 		}
 	}
 	switch {

@@ -63,7 +63,7 @@ func newMeeting(d *gather.Department, o PaperOptions, title string, named bool) 
 	a := onPaper(d.Audit)
 	p.Title, p.Subtitle = document.Clean(cmp.Or(o.Title, title)), document.Clean(o.Whose)
 	p.Day = dayOf(a)
-	return &meeting{answering: &answering{page: p, a: a, f: d.Facts, parts: divide(a), paper: true, meeting: true}, d: d, named: named}
+	return &meeting{answering: &answering{page: p, a: a, f: d.Facts, parts: divide(a), on: forMeeting}, d: d, named: named}
 }
 
 // warnings are what must not be concluded from units.

@@ -61,32 +61,16 @@ func Paper(m *gather.Material, o PaperOptions) (*document.Document, error) {
 		}
 	}
 	draw := &drawings{material: m, parts: parts}
-	if a.Shared == nil {
-		if err := p.short(m, a, all, o); err != nil {
-			return nil, err
-		}
-		p.reflection()
-		if !o.Full {
-			p.provenance(m, o)
-			return &p.Document, nil
-		}
-	} else {
-		p.front(m, a, o)
-		p.heading(1, "In short")
-		p.shortly(a, all, refs, true)
-		p.paragraph(a.Cautions...)
-		if err := p.firstFigure(draw); err != nil {
-			return nil, err
-		}
-		p.Contents("Contents")
-	}
-	if err := p.appendix(m, a, all, parts, few, refs, draw); err != nil {
+	if err := p.short(m, a, o); err != nil {
 		return nil, err
 	}
-	p.provenance(m, o)
-	if a.Shared != nil {
-		p.reflection()
+	p.reflection()
+	if o.Full {
+		if err := p.appendix(m, a, all, parts, few, refs, draw); err != nil {
+			return nil, err
+		}
 	}
+	p.provenance(m, o)
 	return &p.Document, nil
 }
 
@@ -140,47 +124,6 @@ func onPaper(a *audit.Audit) *audit.Audit {
 	return &b
 }
 
-// front says what the report is of.
-func (p *page) front(m *gather.Material, a *audit.Audit, o PaperOptions) {
-	whose := "every joint of the table, whoever operated"
-	if len(a.Scope) > 0 {
-		whose = "the joints whose " + conditions(a.Scope)
-	}
-	if n := surgeons(m.Cohort); n > 1 && !slices.ContainsFunc(a.Scope, func(c cohort.Condition) bool { return c.Column == "surgeon" }) {
-		whose += fmt.Sprintf("; the table names %d surgeons", n)
-	}
-	followed := fmt.Sprintf("to %s", closed(a))
-	if !a.Closing.Asked {
-		followed += ", the latest date found in the table"
-	}
-	n := int64(0)
-	for i := range a.Groups {
-		if g := &a.Groups[i]; g.Pooling == audit.AllJoints {
-			n += g.Joints
-		}
-	}
-	joints := fmt.Sprintf("%s: %s read, %s used, %s set aside", count(n), few(a.Account.Read, "row", "rows"), count(a.Account.Used), count(a.Account.SetAside))
-	if a.Shared != nil {
-		joints = count(n)
-	}
-	facts := []item{
-		{Mark: "Whose joints", Text: capital(whose)},
-		{Mark: "Operations", Text: operated(m) + ", followed " + followed},
-		{Mark: "Joints", Text: joints},
-		{Mark: "Event", Text: a.Event()},
-	}
-	if len(a.Assumed) > 0 {
-		facts = append(facts, item{Mark: "Assumed", Text: conditions(a.Assumed) + ", of every row that does not say otherwise"})
-	}
-	p.items(facts)
-	switch n := len(a.Notes); {
-	case n == 1, a.Shared != nil:
-		p.paragraph(a.Notes[0])
-	case n > 1:
-		p.paragraph(a.Notes[0], few(n-1, "further remark", "further remarks")+": see Data and completeness.")
-	}
-}
-
 // closed is the closing date; of an audit made for sharing, its year.
 func closed(a *audit.Audit) string {
 	if a.Shared != nil {
@@ -202,30 +145,9 @@ func surgeons(c *cohort.Cohort) int {
 	return 0
 }
 
-// operated is from when to when the joints were operated on.
-func operated(m *gather.Material) string {
-	var years []int
-	for i := range m.ByYear.Groups {
-		if g := &m.ByYear.Groups[i]; g.Pooling == audit.OneField {
-			if from, to, ok := audit.OperationYears(g.Word(audit.OperationYear)); ok {
-				years = append(years, from, to)
-			}
-		}
-	}
-	if len(years) == 0 {
-		return "none"
-	}
-	first, last := slices.Min(years), slices.Max(years)
-	if first == last {
-		return strconv.Itoa(first)
-	}
-	return fmt.Sprintf("%d to %d", first, last)
-}
-
 // data says what was read, set aside and lost.
 func (p *page) data(m *gather.Material, a *audit.Audit, parts []*part) {
-	if a.Shared != nil {
-		p.sharing(a)
+	if a.Shared != nil { // the first page has all there is
 		return
 	}
 	p.heading(1, "Data and completeness")

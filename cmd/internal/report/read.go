@@ -12,13 +12,15 @@ import (
 	"example.org/holdfast/cohort/audit"
 )
 
+// whatWasRead is the heading under which rows are accounted for.
+const whatWasRead = "What was read and set aside"
+
 // read says what was read and what was set aside.
 func (p *page) read(a *audit.Audit) {
-	if a.Shared != nil {
-		p.sharing(a)
+	if a.Shared != nil { // the first page has all there is
 		return
 	}
-	p.heading(1, "What was read and set aside")
+	p.heading(1, whatWasRead)
 	notes := a.Notes
 	first := []string{account(a)}
 	if a.Account.RevisedUndated > 0 && len(notes) > 0 {
@@ -53,14 +55,6 @@ func (p *page) read(a *audit.Audit) {
 }
 
 const madeForSharing = "Made for sharing"
-
-// sharing says what an audit made for sharing has left of what was read.
-func (p *page) sharing(a *audit.Audit) {
-	p.heading(1, madeForSharing)
-	p.paragraph(fmt.Sprintf("Followed to %d.", a.Shared.ClosingYear))
-	p.bullets(a.Notes)
-	p.scope(a)
-}
 
 // account is the sentence that accounts for every row.
 func account(a *audit.Audit) string {

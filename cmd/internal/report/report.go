@@ -5,15 +5,19 @@ package report
 
 import (
 	"example.org/holdfast/cmd/internal/document"
+	"example.org/holdfast/cmd/internal/gather"
 	"example.org/holdfast/cohort/audit"
 )
 
-// Audit is an audit to be read: what was read and set aside, the estimates by
-// group, the comparison with published figures, cautions and method.
-func Audit(a *audit.Audit) *document.Document {
-	p := new(page)
-	refs := newReferences()
-	groups := divide(a)
+// Audit is all there is to say of an audit: first what [Answer] says, then what was
+// read and set aside, the estimates by group, the comparison with published figures,
+// cautions and method.
+func Audit(a *audit.Audit, f *gather.Facts) *document.Document {
+	p, refs := new(page), newReferences()
+	w := newAnswer(p, a, f, beforeAll)
+	w.all()
+	w.invented()
+	groups := w.parts
 	p.read(a)
 	p.estimates(a, groups, refs)
 	p.worstCase(a, groups)

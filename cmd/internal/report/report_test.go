@@ -9,12 +9,14 @@ import (
 	"path/filepath"
 	"regexp"
 	"strings"
+	"sync"
 	"testing"
 	"unicode"
 
 	"github.com/google/go-cmp/cmp"
 
 	"example.org/holdfast/cmd/internal/document"
+	"example.org/holdfast/cmd/internal/gather"
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
 	"example.org/holdfast/cohort/benchmark"
@@ -45,8 +47,21 @@ func figures(t testing.TB, file string) []*benchmark.Series {
 	return series
 }
 
+// factsBeside are those beside each audit that run made.
+var factsBeside sync.Map
+
+func facts(t testing.TB, a *audit.Audit) *gather.Facts {
+	t.Helper()
+	f, ok := factsBeside.Load(a)
+	if !ok {
+		t.Fatal("not an audit of run")
+	}
+	return f.(*gather.Facts)
+}
+
 func run(t testing.TB, name, table string, ro cohort.Options, ao audit.Options) *audit.Audit {
 	t.Helper()
+	ro.Keep = append(append(ro.Keep, audit.Statable()...), ao.By...)
 	c, err := cohort.Read(context.Background(), []cohort.Source{{Name: name, Reader: strings.NewReader(table)}}, ro)
 	if err != nil {
 		t.Fatal(err)
@@ -55,6 +70,11 @@ func run(t testing.TB, name, table string, ro cohort.Options, ao audit.Options) 
 	if err != nil {
 		t.Fatal(err)
 	}
+	f, err := gather.FactsOf(c, a)
+	if err != nil {
+		t.Fatal(err)
+	}
+	factsBeside.Store(a, f)
 	return a
 }
 
@@ -165,7 +185,7 @@ func audits(t testing.TB) map[string]*audit.Audit {
 
 func written(t testing.TB, a *audit.Audit, o Options) string {
 	t.Helper()
-	return laidOut(t, Audit(a), o)
+	return laidOut(t, Audit(a, facts(t, a)), o)
 }
 
 // Options say how a test has a document written.
@@ -290,12 +310,16 @@ func TestForbiddenWords(t *testing.T) {
 	}
 }
 
-// TestCautionStands checks that the caution follows every reading that says
-// "compatible with", before the next heading.
+// TestCautionStands checks that the caution is on the page wherever a reading there says
+// "compatible with", and further on follows every such reading before the next heading.
 func TestCautionStands(t *testing.T) {
 	headings := regexp.MustCompile(`(?m)^(-{3,}|={3,})$`)
 	found := 0
 	for name, text := range texts(t, Options{}) {
+		page, text, _ := strings.Cut(text, whatWasRead+"\n==")
+		if strings.Contains(joined(page), "compatible with") && !strings.Contains(joined(page), "“Compatible with” is no evidence of a difference") {
+			t.Errorf("%s: no caution on the page", name)
+		}
 		text, _, _ = strings.Cut(text, "How the numbers were made")
 		for _, part := range headings.Split(text, -1) {
 			part = strings.Join(strings.Fields(part), " ")
@@ -341,13 +365,13 @@ func TestMarkdownTables(t *testing.T) {
 	}
 }
 
-func TestFirstParagraph(t *testing.T) {
+func TestRowsAccountedFor(t *testing.T) {
 	text := written(t, small(t, audit.Options{}), Options{})
-	paragraphs := strings.Split(text, "\n\n")
-	got := strings.ReplaceAll(paragraphs[1], "\n", " ")
+	_, text, _ = strings.Cut(text, whatWasRead+"\n==")
+	got := strings.ReplaceAll(strings.Split(text, "\n\n")[1], "\n", " ")
 	for _, want := range []string{"joints.csv: 92 rows read = 90 used + 2 set aside.", "1 row is set aside because the joint was revised on a day that is not known"} {
 		if !strings.Contains(got, want) {
-			t.Errorf("the first paragraph lacks %q: %s", want, got)
+			t.Errorf("the paragraph lacks %q: %s", want, got)
 		}
 	}
 	if !strings.Contains(text, "Invented data, made by rule for these tests.") {
@@ -425,9 +449,10 @@ func TestLetters(t *testing.T) {
 
 func BenchmarkAudit(b *testing.B) {
 	a := practice(b, audit.Options{Published: benchmark.Builtin()})
+	f := facts(b, a)
 	b.ReportAllocs()
 	for b.Loop() {
-		if err := document.WriteText(&bytes.Buffer{}, Audit(a), document.TextOptions{}); err != nil {
+		if err := document.WriteText(&bytes.Buffer{}, Audit(a, f), document.TextOptions{}); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -1,7 +1,6 @@
 package report
 
 import (
-	"fmt"
 	"regexp"
 	"strings"
 	"testing"
@@ -31,67 +30,6 @@ func between(t testing.TB, text, from, to string) string {
 }
 
 func joined(s string) string { return strings.Join(strings.Fields(s), " ") }
-
-// TestInShort checks the table's lines, and that every comparison that reads
-// above or below is listed, against the audit's own numbers.
-func TestInShort(t *testing.T) {
-	codes := make(map[string]int)
-	for name, a := range audits(t) {
-		if name == "hostile" {
-			continue // words that are cleaned and wrapped
-		}
-		text := written(t, a, Options{Markdown: true})
-		_, short, ok := strings.Cut(text, "\n### In short\n")
-		if !ok {
-			t.Errorf("%s: no short part", name)
-			continue
-		}
-		short, _, _ = strings.Cut(short, "\n### ")
-		short = strings.ReplaceAll(short, `\`, "")
-		if at := strings.Index(text, "\n### In short\n"); at > strings.Index(text, "\n### Hip") && strings.Contains(text, "\n### Hip") {
-			t.Errorf("%s: the short part does not come first", name)
-		}
-		n := 0
-		for i := range a.Groups {
-			g := &a.Groups[i]
-			if g.Pooling == audit.AllJoints {
-				line := fmt.Sprintf(`(?m)^\| %s +\| +%s \| +%s \|`, capital(g.Values[0].Word)+", "+g.Values[1].Word, count(g.Joints), count(g.Revised))
-				if !regexp.MustCompile(line).MatchString(short) {
-					t.Errorf("%s: no line %s in %s", name, line, short)
-				}
-			}
-		}
-		for _, r := range readings(a.Beside) {
-			if !r.outside() {
-				continue
-			}
-			code := r.together().Code()
-			codes[code]++
-			if code == "above" || code == "below" {
-				n++
-			}
-			c := r.own()
-			own := regexp.QuoteMeta(percent(c.Own.Estimate)) + `\*?` + regexp.QuoteMeta(limits(percent(c.Own.Lower), percent(c.Own.Upper)))
-			line := `\| ` + own + ` +\| [0-9.–]+ (\[\d+[a-z]+\])+ +\| ` + regexp.QuoteMeta(r.together().String())
-			if !regexp.MustCompile(line).MatchString(short) {
-				t.Errorf("%s: %s at %v is not listed: %s", name, kind(r[0]), r.years(), line)
-			}
-		}
-		want := "of " + count(a.Readings) + " that could have, at most " + decimals(a.ByChance, 1) + " would by chance alone, if the practice is exactly as published"
-		if a.Readings > 1 && !strings.Contains(strings.ToLower(short), want) {
-			t.Errorf("%s lacks %q: %s", name, want, short)
-		}
-		if a.Readings < 2 && strings.Contains(short, "by chance") {
-			t.Errorf("%s: %d readings, and a sentence about chance", name, a.Readings)
-		}
-		if n > 0 && a.Readings > 1 && !strings.Contains(short, fmt.Sprintf("%s above or below", few(n, "reading says", "readings say"))) {
-			t.Errorf("%s: %d read above or below, and this is not said: %s", name, n, short)
-		}
-	}
-	if codes["above"] == 0 {
-		t.Errorf("readings %v are not all tried", codes)
-	}
-}
 
 // TestOutsideIsCompared checks that every reading that says above or below stands in the
 // comparison table, however few joints it is of.
