@@ -83,12 +83,12 @@ function lookPages (file) {
     if (flags[2] !== 'yes') wrong.push('a font does not say what its letters are: ' + f)
   }
   const text = lines('pdftotext', '-layout', file, '-').join('\n')
-  // All reports end alike; one with an appendix, and one to be shared, have these besides, and a department's pages others.
+  // All reports end alike; one with an appendix, and one that is not to be shared, have these besides, and a department's pages others.
   const parts = ['licensed clinical judgement']
   const meeting = path.basename(file).startsWith('meeting')
   if (meeting) parts.push('Rows to chase', path.basename(file) === 'meeting.pdf' ? 'No ranking' : 'Beside the department')
   else if (text.includes('Method and references')) parts.push('Estimates', 'Comparison with published figures', 'Cautions')
-  else parts.push('Data and follow-up', 'What numbers of this size can show')
+  else if (!path.basename(file).startsWith('shared')) parts.push('Data and follow-up', 'What numbers of this size can show')
   if (!meeting) parts.push('Reflection and actions')
   for (const part of parts) {
     if (!text.includes(part)) wrong.push('no part ' + part)

@@ -33,6 +33,7 @@ var reworded = []struct {
 }{
 	{regexp.MustCompile(`: --list \S+, or --format csv`), ", in the list of rows to look up"},
 	{regexp.MustCompile(`: --list [a-z-]+`), ""},
+	{regexp.MustCompile(` \(holdfast check --list [a-z-]+\)`), ""},
 	{regexp.MustCompile(`why: --full`), "why: in the full report"},
 	{regexp.MustCompile(`; listed in --full`), "; listed in the full report"},
 	{regexp.MustCompile(`All groups, years, sources and the method: --full\.`), "All groups, years, sources and the method are in the full report."},

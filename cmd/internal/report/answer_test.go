@@ -148,7 +148,7 @@ func TestAnswerReadsTwoWays(t *testing.T) {
 	}{
 		"otherwise": {km + incidence("9,8.8,9.2"), []string{
 			"Hip, total: as if nobody died, compatible with what is published [a], no evidence of a difference (20.0 % beside 18.0); with dying counted in, above what is published [b] (20.0 % beside 9.0).",
-			"Look first at the 20 revisions: is each", "read by the stricter 12.7 to 29.2); published 9.0 [b] the 20"}},
+			"Look first at the 20 revisions (holdfast check --list revisions): is each", "read by the stricter 12.7 to 29.2); published 9.0 [b] the 20"}},
 		"alike": {km + incidence("18,17,19"), []string{
 			"Hip, total: compatible with what is published [a], no evidence of a difference.", "; published 18.0 [b]: compatible"}},
 		"one way alone": {incidence("9,8.8,9.2"), []string{

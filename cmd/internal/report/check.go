@@ -44,7 +44,9 @@ func Check(f *gather.Checking, o CheckOptions) (*document.Document, error) {
 		p.task(k.Cohort, &k.Tasks[i], mostRows)
 	}
 	for _, l := range checkLists {
-		l.write(k)
+		if err := l.write(k); err != nil {
+			return nil, err
+		}
 	}
 	return &p.Document, nil
 }

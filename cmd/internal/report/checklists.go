@@ -12,23 +12,32 @@ import (
 // checkList is a list of a check that is not of rows to do something about.
 type checkList struct {
 	name  string
-	write func(k *checking)
+	write func(k *checking) error
 }
 
 var checkLists = []checkList{
-	{"effects", func(k *checking) { k.checkEffects(k.Effects) }},
-	{"headings", func(k *checking) {
+	{"effects", always(func(k *checking) { k.checkEffects(k.Effects) })},
+	{"headings", always(func(k *checking) {
 		for i := range k.Cohort.Files {
 			k.checkHeadings(k.Cohort, i)
 		}
-	}},
-	{"completeness", func(k *checking) { k.checkYears(k.Cohort) }},
-	{"follow-up", func(k *checking) { k.checkFollowUp(k.Cohort.LostAfter(), k.FollowUp) }},
-	{"names", func(k *checking) { k.nameQuestions(k.Cohort) }},
-	{"words", func(k *checking) {
+	})},
+	{"completeness", always(func(k *checking) { k.checkYears(k.Cohort) })},
+	{"follow-up", always(func(k *checking) { k.checkFollowUp(k.Cohort.LostAfter(), k.FollowUp) })},
+	{"revisions", (*checking).revisions},
+	{"names", always(func(k *checking) { k.nameQuestions(k.Cohort) })},
+	{"words", always(func(k *checking) {
 		k.unknownWords(k.Cohort)
 		k.checkWords(k.Cohort)
-	}},
+	})},
+}
+
+// always is a list that can be written whatever it holds.
+func always(write func(k *checking)) func(k *checking) error {
+	return func(k *checking) error {
+		write(k)
+		return nil
+	}
 }
 
 func otherLists() []string {
@@ -53,8 +62,8 @@ func (k *checking) oneList() error {
 	}
 	for _, l := range checkLists {
 		if l.name == k.o.List {
-			if l.write(k); len(k.Blocks) > 0 {
-				return nil
+			if err := l.write(k); err != nil || len(k.Blocks) > 0 {
+				return err
 			}
 		}
 	}

@@ -334,7 +334,7 @@ func ownCell(a *audit.Audit, joints int64, x *benchmark.Comparison, f *footnotes
 // comparisonNotes are the letters of what must be known to read a comparison.
 func comparisonNotes(x *benchmark.Comparison, f *footnotes) string {
 	var marks []string
-	add := func(text string) { marks = append(marks, f.letter(text)) }
+	add := func(text string) { marks = append(marks, f.mark(text)) }
 	if x.Series.Estimand == benchmark.Incidence {
 		if x.Reached {
 			add("cumulative incidence on both sides")
@@ -473,7 +473,7 @@ func (p *page) expected(a *audit.Audit, parts []*part, refs *references, every b
 				}
 				note := ""
 				if !tells {
-					note = f.letter("fewer than half of the group's revisions fall inside whole published intervals: it says little of them")
+					note = f.mark("fewer than half of the group's revisions fall inside whole published intervals: it says little of them")
 				}
 				t.Add(append(expectedCells(g, e), refs.mark(e.Series, lastFigure(e.Series)), note)...)
 			}

@@ -108,7 +108,7 @@ func (p *page) contrastGroups(k *contrast.Contrast, part *contrast.Part) {
 		}
 		reading := d.Reading.String()
 		if d.NearTheLine {
-			reading += " " + f.letter("near the line: the limits shown would read otherwise")
+			reading += " " + f.mark("near the line: the limits shown would read otherwise")
 		}
 		said.add(d.Reading.String())
 		t.Add(append(cells, percentWith(d.Difference, d.Lower, d.Upper, ""), reading, contrastPublished(d, f))...)
@@ -125,7 +125,7 @@ func contrastPublished(d *contrast.Difference, f *footnotes) string {
 	}
 	var all []string
 	for _, pair := range d.Published {
-		source := f.letter(fmt.Sprintf("published: %s and %s %%. %s", percent(pair.Group.Revision), percent(pair.Against.Revision), pair.Citation))
+		source := f.mark(fmt.Sprintf("published: %s and %s %%. %s", percent(pair.Group.Revision), percent(pair.Against.Revision), pair.Citation))
 		all = append(all, percentWith(pair.Difference, pair.Lower, pair.Upper, "")+" "+source)
 	}
 	return strings.Join(all, "; ")
@@ -252,7 +252,7 @@ func (p *page) contrastMeans(part *contrast.Part) {
 		if i != m.Against {
 			difference = decimals(d.Difference, 0) + limits(decimals(d.Lower, 0), decimals(d.Upper, 0))
 			if math.IsNaN(d.SE) {
-				difference += " " + f.letter("no limits: in one of the two groups nobody is revised by then")
+				difference += " " + f.mark("no limits: in one of the two groups nobody is revised by then")
 			}
 		}
 		inYear := func(x float64) string { return decimals(x/cohort.DaysPerYear, 2) }

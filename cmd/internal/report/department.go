@@ -40,7 +40,7 @@ func (p *page) units(all []*audit.Unit) {
 		}
 		note := ""
 		if u.Alone > 0 {
-			note = f.letter("revisions while nobody else of its stratum was at risk tell nothing, and are left out of both numbers")
+			note = f.mark("revisions while nobody else of its stratum was at risk tell nothing, and are left out of both numbers")
 		}
 		cells := []string{document.Word(u.Value.Word), count(u.Joints), number(u.Observed), expectedNumber(u.Expected)}
 		if least, most, ok := u.Usual(); ok {

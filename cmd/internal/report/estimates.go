@@ -113,7 +113,7 @@ var pointNotes = []struct {
 	{survival.LimitsUndefined, "limits are not defined here"},
 }
 
-// rowNotes are the letters of the notes on a row's estimates.
+// rowNotes are the marks of the notes on a row's estimates.
 func rowNotes(r *audit.Row, f *footnotes) string {
 	if r.KaplanMeier.AtRisk < fewestAtRisk {
 		return ""
@@ -122,13 +122,13 @@ func rowNotes(r *audit.Row, f *footnotes) string {
 	if !r.IncidenceEmpty {
 		notes |= r.Incidence.Notes
 	}
-	var letters []string
+	var marks []string
 	for _, n := range pointNotes {
 		if notes&n.note != 0 {
-			letters = append(letters, f.letter(n.text))
+			marks = append(marks, f.mark(n.text))
 		}
 	}
-	return strings.Join(letters, ", ")
+	return strings.Join(marks, ", ")
 }
 
 // shortfalls stand under every table of estimates or comparisons: why they are

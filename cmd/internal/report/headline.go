@@ -444,7 +444,11 @@ func (w *answering) noReading(p *part, head *audit.Row) (why, listed string) {
 // lookFirst says what could change the answer most, and the number it would make.
 func (w *answering) lookFirst(p *part, above bool) string {
 	if above {
-		return fmt.Sprintf("Look first at the %s: is each of these joints’, and were all joints entered?", few(p.all.Revised, "revision", "revisions"))
+		listed := ""
+		if w.f.Cohort != nil && !w.on.paper() {
+			listed = " (holdfast check --list revisions)"
+		}
+		return fmt.Sprintf("Look first at the %s%s: is each of these joints’, and were all joints entered?", few(p.all.Revised, "revision", "revisions"), listed)
 	}
 	d, x := w.f.First(p.joint(), p.procedure())
 	if d == nil {

@@ -47,25 +47,27 @@ func (p *page) table(t *table, f *footnotes) {
 
 // footnotes are the remarks under one table, in the order in which they occur.
 type footnotes struct {
-	signs   []item
-	items   []item
-	letters map[string]string
+	signs []item
+	items []item
+	marks map[string]string
 }
 
-func newFootnotes() *footnotes { return &footnotes{letters: make(map[string]string)} }
+func newFootnotes() *footnotes { return &footnotes{marks: make(map[string]string)} }
 
-// letter is the mark of a remark.
-func (f *footnotes) letter(text string) string {
-	if l, ok := f.letters[text]; ok {
-		return l
+// mark is that of a remark. Letters are the published sources'.
+func (f *footnotes) mark(text string) string {
+	if m, ok := f.marks[text]; ok {
+		return m
 	}
-	l := letters(len(f.letters))
-	f.letters[text] = l
-	f.items = append(f.items, item{Mark: l, Text: text})
-	return l
+	signs := [...]string{"†", "‡", "§", "¶"}
+	n := len(f.marks)
+	m := strings.Repeat(signs[n%len(signs)], n/len(signs)+1)
+	f.marks[text] = m
+	f.items = append(f.items, item{Mark: m, Text: text})
+	return m
 }
 
-// sign explains a mark that is no letter.
+// sign explains a mark that stands for itself.
 func (f *footnotes) sign(mark, text string) {
 	for _, it := range f.signs {
 		if it.Mark == mark {

@@ -48,7 +48,7 @@ func (p *page) planBeside(part plan.Part, refs *references) {
 		}
 		cells := []string{published, years(b.Figure.Years), fmt.Sprint(b.Joints)}
 		if b.Joints < fewestAtRisk {
-			t.Add(append(cells, "—", "—", "—", "—", "—", f.letter("fewer than 10: nothing is read"))...)
+			t.Add(append(cells, "—", "—", "—", "—", "—", f.mark("fewer than 10: nothing is read"))...)
 			continue
 		}
 		r := b.Reach

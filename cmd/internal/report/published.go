@@ -254,10 +254,10 @@ func (w *publishedWriter) one(series []*benchmark.Series) {
 // figureNotes are the letters of what must be known of a figure's limits.
 func figureNotes(f benchmark.Figure, notes *footnotes) (note string) {
 	if f.Notes&benchmark.LimitsRounded != 0 {
-		note = notes.letter("limits printed rounded to the figure itself, and left out")
+		note = notes.mark("limits printed rounded to the figure itself, and left out")
 	}
 	if l := f.Level; l != 0 && l != 0.95 && f.HasLimits() {
-		note = join(note, notes.letter(fmt.Sprintf("limits of %s %%", percent(l))))
+		note = join(note, notes.mark(fmt.Sprintf("limits of %s %%", percent(l))))
 	}
 	return note
 }
@@ -276,7 +276,7 @@ func (w *publishedWriter) own(s *benchmark.Series, f benchmark.Figure, notes *fo
 	b := found[0]
 	estimated = ownCell(w.Own, b.Joints, b.Comparison, notes)
 	if b.Reason != "" {
-		note = notes.letter(b.Reason)
+		note = notes.mark(b.Reason)
 	}
 	if !b.Comparison.Reached || math.IsNaN(b.Comparison.Own.AtRisk) {
 		return cmp.Or(estimated, "—"), "", note

@@ -195,7 +195,7 @@ func (p *page) checkWords(c *cohort.Cohort) {
 		for _, w := range known[:min(mostWords, len(known))] {
 			taken := w.Value
 			if w.BySettings {
-				taken += " " + f.letter("by the settings")
+				taken += " " + f.mark("by the settings")
 			}
 			t.Add(w.Typed, taken, count(w.Rows))
 		}

@@ -122,13 +122,17 @@ func (k *checking) takenWords() []string {
 			}
 		}
 		if spelt > len(values) {
-			all = append(all, fmt.Sprintf("%s %s as %s", label(column.Column), count(spelt), count(len(values))))
+			spellings, words := "", ""
+			if len(all) == 0 {
+				spellings, words = " spellings", " words"
+			}
+			all = append(all, fmt.Sprintf("%s%s of %s as %s%s", count(spelt), spellings, label(column.Column), count(len(values)), words))
 		}
 	}
 	if len(all) == 0 {
 		return nil
 	}
-	return []string{"Spellings, and what they were understood as: " + strings.Join(all, ", ") + ": --list words."}
+	return []string{"Typed in different ways and taken for the same: " + strings.Join(all, ", ") + ": --list words."}
 }
 
 // takenSeveral says that patients of several tables were taken for the same people.
