@@ -146,7 +146,7 @@ func (x *effects) collect() error {
 	if x.closing != nil {
 		wanted = nil
 	}
-	c.patients(&c.facts, wanted, func(part int) func([]row.Row, row.Linked, *link.Linker) {
+	c.patients(&c.facts, wanted, func(part int) func([]row.Row, *row.Linked, *link.Linker) {
 		s := &supposing{effects: x, any: any, found: make(map[uint64]map[int]*moved)}
 		parts[part] = s
 		return s.patient
@@ -213,7 +213,7 @@ type end struct {
 }
 
 // patient supposes what can be supposed of one patient.
-func (s *supposing) patient(rows []row.Row, l row.Linked, linker *link.Linker) {
+func (s *supposing) patient(rows []row.Row, l *row.Linked, linker *link.Linker) {
 	c := s.cohort
 	if !slices.ContainsFunc(l.Fates, func(f row.Fate) bool { return f.Has(s.any) }) && s.closing == nil {
 		return

@@ -212,8 +212,8 @@ func (c *Cohort) Rerevisions(fields ...string) ([]Rerevision, error) {
 		f := &c.linked.fates[p.Block]
 		return len(f.of) > 0 && f.of[p.Index].cause == row.Revised
 	}
-	c.patients(&c.facts, revised, func(int) func([]row.Row, row.Linked, *link.Linker) {
-		return func(rows []row.Row, l row.Linked, _ *link.Linker) {
+	c.patients(&c.facts, revised, func(int) func([]row.Row, *row.Linked, *link.Linker) {
+		return func(rows []row.Row, l *row.Linked, _ *link.Linker) {
 			for i := range l.Joints {
 				j := &l.Joints[i]
 				place := rows[j.Row].At

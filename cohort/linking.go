@@ -81,7 +81,7 @@ type jointKey struct {
 
 // patients links all patients with a row that is wanted, side by side, and hands each
 // part's to a visitor of its own. Without wanted all rows are.
-func (b *base) patients(facts *row.Facts, wanted func(row.Place) bool, visitor func(part int) func([]row.Row, row.Linked, *link.Linker)) {
+func (b *base) patients(facts *row.Facts, wanted func(row.Place) bool, visitor func(part int) func([]row.Row, *row.Linked, *link.Linker)) {
 	linkers := sync.Pool{New: func() any { return new(link.Linker) }}
 	store.Parallel(b.store.Parts(), func(part int) {
 		l := linkers.Get().(*link.Linker)
@@ -109,14 +109,19 @@ func (b *base) link() *linking {
 		deaths  DeathList
 		several InSeveralTables
 	}
-	parts := make([]found, b.store.Parts())
-	b.patients(&b.facts, nil, func(part int) func([]row.Row, row.Linked, *link.Linker) {
+	parts, holds := make([]found, b.store.Parts()), b.tables()
+	lists, several := holds[row.Deaths] > 0, holds[row.Primaries] > 1
+	b.patients(&b.facts, nil, func(part int) func([]row.Row, *row.Linked, *link.Linker) {
 		p := &parts[part]
-		return func(rows []row.Row, l row.Linked, _ *link.Linker) {
-			b.note(k, rows, &l)
-			p.deaths.count(b, rows, &l)
-			p.several.count(b, rows, &l)
-			p.ties = b.tiesOf(p.ties, rows, &l)
+		return func(rows []row.Row, l *row.Linked, _ *link.Linker) {
+			b.note(k, rows, l)
+			if lists {
+				p.deaths.count(b, rows, l)
+			}
+			if several {
+				p.several.count(b, rows, l)
+			}
+			p.ties = b.tiesOf(p.ties, rows, l)
 		}
 	})
 	for _, t := range b.store.Tables {
@@ -138,6 +143,15 @@ func (b *base) link() *linking {
 	k.ask(IdentifierZeros, b.store.Apart)
 	k.ask(IdentifierZerosJoined, b.store.Joined)
 	return k
+}
+
+// tables counts the tables by what they hold.
+func (b *base) tables() map[row.Role]int {
+	holds := make(map[row.Role]int)
+	for _, t := range b.store.Tables {
+		holds[t.Role]++
+	}
+	return holds
 }
 
 // asked is a question about the patient of a row in use: whether it is that of
@@ -214,6 +228,9 @@ func marksOf(j *row.Joint) mark {
 func (b *base) tiesOf(to []tie, rows []row.Row, l *row.Linked) []tie {
 	for i := range rows {
 		r, fate := &rows[i], &l.Fates[i]
+		if fate.Of < 0 && fate.Reason == row.Used {
+			continue
+		}
 		role := b.store.Tables[r.Table].Role
 		revision := isOutcome(fate.Reason) || role == row.Primaries && fate.Reason == NotPrimary && r.Flags.RecordsRevision()
 		if role == row.Deaths || fate.Of < 0 && !revision {
@@ -430,13 +447,7 @@ func (b *base) findTablesAgain(k *linking) []TableAgain {
 		file    int
 		patient uint64
 	}
-	primaries := 0
-	for _, t := range b.store.Tables {
-		if t.Role == row.Primaries {
-			primaries++
-		}
-	}
-	if primaries < 2 || b.store.Rows() > mostForTwins {
+	if b.tables()[row.Primaries] < 2 || b.store.Rows() > mostForTwins {
 		return nil
 	}
 	first := make(map[joint]seen)

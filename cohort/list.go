@@ -157,7 +157,7 @@ func (c *Cohort) Outcomes() []ReasonCount {
 type patientInHand struct {
 	cohort *Cohort
 	rows   []row.Row
-	linked row.Linked
+	linked *row.Linked
 }
 
 // remarkable says of which rows there is something to list: those that are no joint in
@@ -174,10 +174,10 @@ func (c *Cohort) remarkable(at row.Place) bool {
 // the order of file and row.
 func (c *Cohort) list(remark func(p *patientInHand, yield func(Problem))) []Problem {
 	parts := make([][]Problem, c.store.Parts())
-	c.patients(&c.facts, c.remarkable, func(part int) func([]row.Row, row.Linked, *link.Linker) {
+	c.patients(&c.facts, c.remarkable, func(part int) func([]row.Row, *row.Linked, *link.Linker) {
 		add := func(p Problem) { parts[part] = append(parts[part], p) }
 		p := &patientInHand{cohort: c}
-		return func(rows []row.Row, l row.Linked, _ *link.Linker) {
+		return func(rows []row.Row, l *row.Linked, _ *link.Linker) {
 			p.rows, p.linked = rows, l
 			remark(p, add)
 		}
@@ -216,7 +216,7 @@ func (c *Cohort) place(at row.Place) (file, line int) {
 // problem is the reason for which a row is not a joint in use.
 func (p *patientInHand) problem(i int) Problem {
 	fate := &p.linked.Fates[i]
-	found := Problem{Reason: fate.Reason, Column: fate.Column}
+	found := Problem{Reason: fate.Reason, Column: fate.Column.String()}
 	found.File, found.Row = p.cohort.place(p.rows[i].At)
 	if fate.Of >= 0 {
 		found.OfFile, found.Of = p.cohort.place(p.rows[fate.Of].At)
@@ -270,7 +270,7 @@ func (p *patientInHand) warnings(i int, yield func(Problem)) {
 	}
 	for reason, column := range p.linked.Fates[i].Warn.All() {
 		one := w
-		one.Reason, one.Column = reason, column
+		one.Reason, one.Column = reason, column.String()
 		p.locate(i, &one)
 		yield(one)
 	}

@@ -47,12 +47,12 @@ func (l *Linker) listedDeath() int {
 // judgeDeath says what became of a row of a list of deaths.
 func (l *Linker) judgeDeath(i int) {
 	fate, r := &l.fates[i], &l.rows[i]
-	fate.Column = "death_date"
+	fate.Column = row.ColumnDeathDate
 	switch {
 	case r.Flags&row.FlagUnreadable != 0:
-		fate.Reason, fate.Column = row.RowUnreadable, ""
+		fate.Reason, fate.Column = row.RowUnreadable, row.WholeRow
 	case r.Patient == 0:
-		fate.Reason, fate.Column = row.DeathUnlinkable, "patient"
+		fate.Reason, fate.Column = row.DeathUnlinkable, row.ColumnPatient
 	case !r.Death.Known():
 		fate.Reason = row.DeathUndated
 	default:

@@ -8,7 +8,7 @@ func (l *Linker) judge(i int) {
 	if !isRevision(fate.Reason) {
 		fate.Reason, fate.Column = l.aside(i)
 	} else {
-		fate.Column = "operation_type"
+		fate.Column = row.ColumnOperationType
 	}
 	if fate.Reason == row.Used {
 		fate.Reason, fate.Column = l.follow(i)
@@ -22,50 +22,50 @@ func (l *Linker) judge(i int) {
 
 // aside says why a row is no primary that can be followed. The cases stand in
 // the order in which they matter to whoever mends the row.
-func (l *Linker) aside(i int) (row.Reason, string) {
+func (l *Linker) aside(i int) (row.Reason, row.Column) {
 	r, s, t := &l.rows[i], &l.state[i], &l.facts.Tables[l.rows[i].Table]
 	f, op := r.Flags, r.Operation
 	switch {
 	case f&row.FlagUnreadable != 0:
-		return row.RowUnreadable, ""
+		return row.RowUnreadable, row.WholeRow
 	case f&row.FlagBare != 0 && (op == row.NoDay || t.BareAside):
-		return row.NotAJoint, "operation_date"
+		return row.NotAJoint, row.ColumnOperationDate
 	case op == row.NoDay:
-		return row.OperationDateMissing, "operation_date"
+		return row.OperationDateMissing, row.ColumnOperationDate
 	case op == row.ShortYear:
-		return row.OperationYearShort, "operation_date"
+		return row.OperationYearShort, row.ColumnOperationDate
 	case op == row.Impossible:
-		return row.OperationDateImpossible, "operation_date"
+		return row.OperationDateImpossible, row.ColumnOperationDate
 	case f&row.FlagOperationTypeNotPrimary != 0:
-		return row.NotPrimary, "operation_type"
+		return row.NotPrimary, row.ColumnOperationType
 	case f&row.FlagNotPrimary != 0:
-		return row.NotPrimary, "procedure"
+		return row.NotPrimary, row.ColumnProcedure
 	case f&row.FlagOperationTypeUnknown != 0:
-		return row.OperationTypeNotUnderstood, "operation_type"
+		return row.OperationTypeNotUnderstood, row.ColumnOperationType
 	case f&row.FlagBothSides != 0:
-		return row.BothSides, "side"
+		return row.BothSides, row.ColumnSide
 	case op > l.facts.Today:
-		return row.DateInFuture, "operation_date"
+		return row.DateInFuture, row.ColumnOperationDate
 	case op > l.facts.Closing:
-		return row.OperationAfterClosing, "operation_date"
+		return row.OperationAfterClosing, row.ColumnOperationDate
 	case s.revision == row.ShortYear:
-		return row.RevisionYearShort, "revision_date"
+		return row.RevisionYearShort, row.ColumnRevisionDate
 	case s.revision == row.Impossible:
-		return row.RevisionDateImpossible, "revision_date"
+		return row.RevisionDateImpossible, row.ColumnRevisionDate
 	case s.revision > l.facts.Today:
-		return row.DateInFuture, "revision_date"
+		return row.DateInFuture, row.ColumnRevisionDate
 	case s.death > l.facts.Today:
-		return row.DateInFuture, "death_date"
+		return row.DateInFuture, row.ColumnDeathDate
 	case s.revision == row.NoDay && s.revisedYes:
-		return row.RevisedWithoutDate, "revised"
+		return row.RevisedWithoutDate, row.ColumnRevised
 	case s.revision != row.NoDay && s.revision < op:
-		return row.RevisionBeforeOperation, "revision_date"
+		return row.RevisionBeforeOperation, row.ColumnRevisionDate
 	case s.death.Known() && s.death < op:
-		return row.DeathBeforeOperation, "death_date"
+		return row.DeathBeforeOperation, row.ColumnDeathDate
 	case r.Age.Years != row.NoAge && (r.Age.Years < row.MinAge || r.Age.Years > row.MaxAge):
 		return row.AgeOutOfRange, r.Age.Column
 	}
-	return row.Used, ""
+	return row.Used, row.WholeRow
 }
 
 func (l *Linker) seenUsable(i int) bool {
@@ -76,14 +76,14 @@ func (l *Linker) seenUsable(i int) bool {
 // follow finds the end of follow-up of a row that is a joint's: revision, else
 // death, else the earlier of last seen and closing date. An event after the
 // closing date has not happened yet, but proves follow-up to it.
-func (l *Linker) follow(i int) (row.Reason, string) {
+func (l *Linker) follow(i int) (row.Reason, row.Column) {
 	r, s, fate := &l.rows[i], &l.state[i], &l.fates[i]
 	op, closing := r.Operation, l.facts.Closing
 	s.cause = row.Censored
 	undated, seen := s.undatedDeath(), l.seenUsable(i)
-	deathColumn, deathWarning := "dead", row.WarnDeadUndated
+	deathColumn, deathWarning := row.ColumnDead, row.WarnDeadUndated
 	if s.death.Unreadable() {
-		deathColumn, deathWarning = "death_date", row.WarnDeathUnreadable
+		deathColumn, deathWarning = row.ColumnDeathDate, row.WarnDeathUnreadable
 	}
 	end := closing
 	switch {
@@ -105,7 +105,7 @@ func (l *Linker) follow(i int) (row.Reason, string) {
 	}
 	s.exit = int32(end - op)
 	s.lost = s.cause == row.Censored && !undated && int32(closing-end) > l.facts.LostAfter
-	return row.Used, ""
+	return row.Used, row.WholeRow
 }
 
 // warn notes what is said of a row though it is used.
@@ -135,11 +135,11 @@ func (l *Linker) warn(i int) {
 		w.Add(row.WarnDeadNo)
 	}
 	switch r.Age.Unreadable {
-	case "age":
+	case row.ColumnAge:
 		w.Add(row.WarnAge)
-	case "birth_year":
+	case row.ColumnBirthYear:
 		w.Add(row.WarnBirthYear)
-	case "birth_date":
+	case row.ColumnBirthDate:
 		w.Add(row.WarnBirthDate)
 	}
 	if r.Age.Disagrees {

@@ -27,8 +27,9 @@ type Linker struct {
 	state  []state
 	fates  []row.Fate
 	joints []row.Joint
-	order  []int32 // scratch
-	listed int     // the row of a list of deaths that is used; −1 if there is none
+	linked row.Linked // the result
+	order  []int32    // scratch
+	listed int        // the row of a list of deaths that is used; −1 if there is none
 }
 
 // state is what a row has come to so far. It starts as the row itself, and
@@ -59,7 +60,7 @@ type state struct {
 //  6. joints that stand in the tables twice.
 //
 // The result is valid until the next call.
-func (l *Linker) Patient(rows []row.Row, f *row.Facts) row.Linked {
+func (l *Linker) Patient(rows []row.Row, f *row.Facts) *row.Linked {
 	l.rows, l.facts = rows, f
 	l.state, l.fates, l.joints = l.state[:0], l.fates[:0], l.joints[:0]
 	for i := range rows {
@@ -70,7 +71,7 @@ func (l *Linker) Patient(rows []row.Row, f *row.Facts) row.Linked {
 	}
 	l.nobodys = l.Crowd || len(rows) > mostOperations && l.isNobodys()
 	l.joinRevisions()
-	var linked row.Linked
+	linked := &l.linked
 	linked.OnList, linked.ListJoined = l.joinDeaths()
 	if !linked.OnList {
 		l.shareDeaths()
@@ -84,7 +85,7 @@ func (l *Linker) Patient(rows []row.Row, f *row.Facts) row.Linked {
 	l.findLater()
 	for i := range l.fates {
 		if l.fates[i].Reason == row.Used && l.role(i) == row.Primaries {
-			l.joints = append(l.joints, l.joint(i))
+			l.addJoint(i)
 		}
 	}
 	linked.Fates, linked.Joints, linked.Nobodys = l.fates, l.joints, l.nobodys
@@ -103,9 +104,9 @@ func (l *Linker) settle(i int) {
 			}
 		}
 		if fate.Of >= 0 && !isRevision(fate.Reason) { // its type is not understood
-			fate.Column = "operation_date"
+			fate.Column = row.ColumnOperationDate
 			if fate.Reason == row.OperationTypeNotUnderstood {
-				fate.Column = "operation_type"
+				fate.Column = row.ColumnOperationType
 			}
 		}
 	case row.Revisions:
@@ -144,16 +145,14 @@ func (l *Linker) findLater() {
 	}
 }
 
-// joint is the joint in use of row i.
-func (l *Linker) joint(i int) row.Joint {
-	r, s := &l.rows[i], &l.state[i]
-	j := row.Joint{Row: int32(i), Start: r.Operation, Revision: s.revision, Death: s.death, Seen: row.NoDay, Reason: s.reason,
-		Exit: s.exit, Cause: s.cause, Dead: s.death != row.NoDay || s.deadYes, DeadUndated: s.undatedDeath(), Lost: s.lost}
+// addJoint adds the joint in use of row i.
+func (l *Linker) addJoint(i int) {
+	r, s, seen := &l.rows[i], &l.state[i], row.NoDay
 	if l.seenUsable(i) {
-		j.Seen = r.Seen
+		seen = r.Seen
 	}
-	j.Again = s.again
-	return j
+	l.joints = append(l.joints, row.Joint{Row: int32(i), Start: r.Operation, Revision: s.revision, Death: s.death, Again: s.again, Seen: seen, Reason: s.reason,
+		Exit: s.exit, Cause: s.cause, Dead: s.death != row.NoDay || s.deadYes, DeadUndated: s.undatedDeath(), Lost: s.lost})
 }
 
 // isRevision says that a reason tells what became of a row that records a

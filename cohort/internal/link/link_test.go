@@ -95,7 +95,7 @@ func mess(r *rand.Rand) []row.Row {
 		for i := range n {
 			one := row.Row{At: row.Place{Block: int32(table), Index: int32(i)}, Table: int32(table), Patient: patient,
 				Operation: row.Day(r.IntN(9000)), Revision: days(0), Death: days(4000), Seen: days(2000), Birth: row.NoDay,
-				Age: row.Age{Years: int16(r.IntN(120) - 1), Column: "age"}, Joint: row.Code(r.IntN(3)), Side: row.Code(r.IntN(3)), Reason: row.Code(r.IntN(2))}
+				Age: row.Age{Years: int16(r.IntN(120) - 1), Column: row.ColumnAge}, Joint: row.Code(r.IntN(3)), Side: row.Code(r.IntN(3)), Reason: row.Code(r.IntN(2))}
 			if r.IntN(6) == 0 {
 				one.Operation = days(0)
 			}

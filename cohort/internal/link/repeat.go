@@ -33,9 +33,9 @@ func (l *Linker) markRepeats() {
 			first = i
 		case fate.Reason != row.Used:
 		case !sameDay:
-			*fate = row.Fate{Reason: row.PossibleRevision, Column: "operation_date", Of: first, RevisionFrom: -1, DeathFrom: -1}
+			*fate = row.Fate{Reason: row.PossibleRevision, Column: row.ColumnOperationDate, Of: first, RevisionFrom: -1, DeathFrom: -1}
 		case l.fates[first].Reason == row.Used:
-			*fate = row.Fate{Reason: row.DuplicateRow, Column: "operation_date", Of: first, RevisionFrom: -1, DeathFrom: -1}
+			*fate = row.Fate{Reason: row.DuplicateRow, Column: row.ColumnOperationDate, Of: first, RevisionFrom: -1, DeathFrom: -1}
 		default: // entered again, and now it can be used
 			first = i
 		}

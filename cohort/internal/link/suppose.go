@@ -172,7 +172,7 @@ func (m *Mended) diedOn(i int, day row.Day) {
 }
 
 func (m *Mended) ageless(i int) {
-	m.rows[i].Age, m.rows[i].Birth = row.Age{Years: row.NoAge, Column: "age"}, row.NoDay
+	m.rows[i].Age, m.rows[i].Birth = row.Age{Years: row.NoAge, Column: row.ColumnAge}, row.NoDay
 }
 
 // revision makes a row of a joint that stands in the tables already a revision

@@ -42,9 +42,9 @@ const (
 // Age is the age at operation as one row tells it.
 type Age struct {
 	Years      int16  // completed; NoAge, Unborn
-	Column     string // it was told by
+	Column     Column // it was told by
 	Disagrees  bool   // the row tells another by another column
-	Unreadable string // the column whose cell was passed over; "" for none
+	Unreadable Column // whose cell was passed over; WholeRow for none
 }
 
 // Flags are what else a row says.
@@ -183,7 +183,7 @@ const (
 // among the rows of its patient, −1 for none.
 type Fate struct {
 	Reason Reason // Used, or why it is set aside or what its revision or death came to
-	Column string // the column that the reason is about; "" for the whole row
+	Column Column // that the reason is about
 	Warn   Warnings
 
 	Of           int32 // the row it repeats or belongs to

@@ -15,8 +15,8 @@ func (w Warnings) Has(one Warning) bool { return w&(1<<one) != 0 }
 func (w *Warnings) Add(one Warning) { *w |= 1 << one }
 
 // All gives their reasons and columns, in the order in which they are listed.
-func (w Warnings) All() iter.Seq2[Reason, string] {
-	return func(yield func(Reason, string) bool) {
+func (w Warnings) All() iter.Seq2[Reason, Column] {
+	return func(yield func(Reason, Column) bool) {
 		for one := Warning(0); w != 0; one, w = one+1, w>>1 {
 			if w&1 != 0 && !yield(warnings[one].reason, warnings[one].column) {
 				return
@@ -63,44 +63,47 @@ const (
 
 var warnings = [warningCount]struct {
 	reason Reason
-	column string
+	column Column
 }{
-	WarnLost:               {LostToFollowUp, "last_seen_date"},
-	WarnDeadUndated:        {DeadWithoutDateCensored, "dead"},
-	WarnDeathUnreadable:    {DeadWithoutDateCensored, "death_date"},
-	WarnRevisionOnTheDay:   {RevisionOnTheDay, "revision_date"},
-	WarnRevisionAfterDeath: {RevisionAfterDeath, "death_date"},
-	WarnSeenUnusable:       {LastSeenUnusable, "last_seen_date"},
-	WarnSeenBefore:         {LastSeenBeforeOperation, "last_seen_date"},
-	WarnRevisedNo:          {RevisedNoWithDate, "revised"},
-	WarnDeadNo:             {AliveWithDeathDate, "dead"},
-	WarnAge:                {AgeUnreadable, "age"},
-	WarnBirthYear:          {AgeUnreadable, "birth_year"},
-	WarnBirthDate:          {AgeUnreadable, "birth_date"},
-	WarnAgeDisagrees:       {AgeDisagrees, "age"},
-	WarnReason:             {ReasonWithoutRevision, "revision_reason"},
-	WarnSide:               {SideMissing, "side"},
-	WarnRevisedUnclear:     {YesNoUnreadable, "revised"},
-	WarnDeadUnclear:        {YesNoUnreadable, "dead"},
-	WarnBearing:            {BearingContradictsParts, "bearing"},
-	WarnFixation:           {FixationContradictsParts, "fixation"},
-	WarnJoint:              {JointContradictsProcedure, "joint"},
-	WarnNotABearing:        {NotABearing, "bearing"},
-	WarnResurfacing:        {ResurfacingWithPolyethylene, "bearing"},
-	WarnBMI:                {BMIOutOfRange, "bmi"},
-	WarnCells:              {CellsBeyondHeadings, ""},
-	WarnCut:                {CellsMissing, ""},
-	WarnLines:              {CellOverManyLines, ""},
-	WarnRevisionDiffers:    {RevisionDatesDiffer, "revision_date"},
-	WarnDeathDiffers:       {DeathDatesDiffer, "death_date"},
-	WarnDeathTaken:         {DeathTaken, "death_date"},
-	WarnDeathRows:          {DeathRowsDiffer, "death_date"},
-	WarnIdentifier:         {IdentifierOfMany, "patient"},
+	WarnLost:               {LostToFollowUp, ColumnSeenDate},
+	WarnDeadUndated:        {DeadWithoutDateCensored, ColumnDead},
+	WarnDeathUnreadable:    {DeadWithoutDateCensored, ColumnDeathDate},
+	WarnRevisionOnTheDay:   {RevisionOnTheDay, ColumnRevisionDate},
+	WarnRevisionAfterDeath: {RevisionAfterDeath, ColumnDeathDate},
+	WarnSeenUnusable:       {LastSeenUnusable, ColumnSeenDate},
+	WarnSeenBefore:         {LastSeenBeforeOperation, ColumnSeenDate},
+	WarnRevisedNo:          {RevisedNoWithDate, ColumnRevised},
+	WarnDeadNo:             {AliveWithDeathDate, ColumnDead},
+	WarnAge:                {AgeUnreadable, ColumnAge},
+	WarnBirthYear:          {AgeUnreadable, ColumnBirthYear},
+	WarnBirthDate:          {AgeUnreadable, ColumnBirthDate},
+	WarnAgeDisagrees:       {AgeDisagrees, ColumnAge},
+	WarnReason:             {ReasonWithoutRevision, ColumnRevisionReason},
+	WarnSide:               {SideMissing, ColumnSide},
+	WarnRevisedUnclear:     {YesNoUnreadable, ColumnRevised},
+	WarnDeadUnclear:        {YesNoUnreadable, ColumnDead},
+	WarnBearing:            {BearingContradictsParts, ColumnBearing},
+	WarnFixation:           {FixationContradictsParts, ColumnFixation},
+	WarnJoint:              {JointContradictsProcedure, ColumnJoint},
+	WarnNotABearing:        {NotABearing, ColumnBearing},
+	WarnResurfacing:        {ResurfacingWithPolyethylene, ColumnBearing},
+	WarnBMI:                {BMIOutOfRange, ColumnBMI},
+	WarnCells:              {CellsBeyondHeadings, WholeRow},
+	WarnCut:                {CellsMissing, WholeRow},
+	WarnLines:              {CellOverManyLines, WholeRow},
+	WarnRevisionDiffers:    {RevisionDatesDiffer, ColumnRevisionDate},
+	WarnDeathDiffers:       {DeathDatesDiffer, ColumnDeathDate},
+	WarnDeathTaken:         {DeathTaken, ColumnDeathDate},
+	WarnDeathRows:          {DeathRowsDiffer, ColumnDeathDate},
+	WarnIdentifier:         {IdentifierOfMany, ColumnPatient},
 }
 
 // Warnings are those that the flags of a row give by themselves.
 func (f Flags) Warnings() Warnings {
 	var w Warnings
+	if f&anyWarning == 0 {
+		return w
+	}
 	for _, o := range flagWarnings {
 		if f&o.flag != 0 {
 			w.Add(o.warning)
@@ -124,3 +127,11 @@ var flagWarnings = []struct {
 	{FlagExtraCells, WarnCells},
 	{FlagManyLines, WarnLines},
 }
+
+// anyWarning is all flags that give one.
+var anyWarning = func() (all Flags) {
+	for _, o := range flagWarnings {
+		all |= o.flag
+	}
+	return all
+}()

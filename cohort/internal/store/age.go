@@ -32,23 +32,23 @@ func bornBefore(born, op row.Day) row.Day {
 // ageAt is the age of a row's patient at an operation, in completed years. A
 // birth date goes before an age as typed or a birth year.
 func (p *packed) ageAt(op, born row.Day, flags row.Flags) row.Age {
-	a := row.Age{Years: p.age, Column: "age"}
+	a := row.Age{Years: p.age, Column: row.ColumnAge}
 	if a.Years < row.NoAge {
-		a.Years, a.Column = yearsFrom(int(a.Years), op), "birth_year"
+		a.Years, a.Column = yearsFrom(int(a.Years), op), row.ColumnBirthYear
 	}
 	switch {
 	case born == row.NoDay:
 		switch {
 		case flags&row.FlagAgeUnreadable != 0:
-			a.Unreadable = "age"
+			a.Unreadable = row.ColumnAge
 		case flags&row.FlagBirthYearUnreadable != 0:
-			a.Unreadable = "birth_year"
+			a.Unreadable = row.ColumnBirthYear
 		}
 	case born.Unreadable():
-		a.Unreadable = "birth_date"
+		a.Unreadable = row.ColumnBirthDate
 	default:
 		typed := a.Years
-		a.Years, a.Column = row.NoAge, "birth_date"
+		a.Years, a.Column = row.NoAge, row.ColumnBirthDate
 		if !op.Known() {
 			return a
 		}

@@ -31,7 +31,7 @@ func (s *Store) Patients(part int, wanted func(row.Place) bool, crowd func(iter.
 				if many && piece >= 2*pieceRows {
 					piece = pieceRows // so that no piece is a single row
 				}
-				rows = slices.Grow(rows[:0], piece)[:piece]
+				rows = resized(rows, piece)
 				for k, at := range places[:piece] {
 					s.unpack(at, &rows[k])
 				}
@@ -94,6 +94,9 @@ func (s *Store) patient(at row.Place) uint64 { return s.Blocks[at.Block].Patient
 
 // mixed says that rows of one number are of several patients.
 func (s *Store) mixed(places []row.Place) bool {
+	if !s.zeros {
+		return false
+	}
 	first := s.patient(places[0])
 	return slices.ContainsFunc(places[1:], func(at row.Place) bool { return s.patient(at) != first })
 }
@@ -118,6 +121,7 @@ func (s *Store) numbers(part int) iter.Seq[[]row.Place] {
 					places = append(places, row.Place{Block: x.blocks[at>>blockBits], Index: at & (blockRows - 1)})
 				}
 				if len(places) > 1 {
+					slices.Reverse(places) // nearly in order: those of one reader are
 					slices.SortFunc(places, s.Compare)
 				}
 				if !yield(places) {
@@ -137,18 +141,16 @@ func (s *Store) HasPatients() bool {
 // the block's place among the part's, and the place in the block.
 type patientIndex struct {
 	blocks []int32
-	before []int32 // another row with the identifier, found earlier; −1 for none
-	later  []bool  // one was found later
-	slots  []int32 // of a hash table with open addressing: row + 1 of an identifier's latest row; 0 empty
+	number []uint64 // of the patient by row, however many zeros stand before it; 0 for none
+	before []int32  // another row with the identifier, found earlier; −1 for none
+	later  []bool   // one was found later
+	slots  []int32  // of a hash table with open addressing: row + 1 of an identifier's latest row; 0 empty
 }
 
 // find goes through the rows of some blocks.
 func (x *patientIndex) find(s *Store, blocks []int32) {
 	x.blocks = blocks
-	rows := len(blocks) << blockBits
-	x.before, x.later = resized(x.before, rows), resized(x.later, rows)
-	clear(x.later)
-	filled := 0
+	rows, filled := len(blocks)<<blockBits, 0
 	for _, bi := range blocks {
 		filled += s.Blocks[bi].Len()
 	}
@@ -156,7 +158,8 @@ func (x *patientIndex) find(s *Store, blocks []int32) {
 	for size < 2*filled {
 		size *= 2
 	}
-	x.slots = resized(x.slots, size)
+	x.number, x.before, x.later, x.slots = resized(x.number, rows), resized(x.before, rows), resized(x.later, rows), resized(x.slots, size)
+	clear(x.later)
 	clear(x.slots)
 	mask := uint64(size - 1)
 	for k, bi := range blocks {
@@ -164,12 +167,14 @@ func (x *patientIndex) find(s *Store, blocks []int32) {
 		for i := range b.Len() {
 			here := int32(k<<blockBits | i)
 			x.before[here] = -1
-			if b.patient == nil || b.patient[i] == 0 {
+			who := hash(b.patient, i)
+			if who == 0 {
 				continue
 			}
-			who := b.patient[i] | row.NoNumber
+			who |= row.NoNumber
+			x.number[here] = who
 			at := who >> 20 & mask
-			for x.slots[at] != 0 && x.number(s, x.slots[at]-1) != who {
+			for x.slots[at] != 0 && x.number[x.slots[at]-1] != who {
 				at = (at + 1) & mask
 			}
 			if before := x.slots[at] - 1; before >= 0 {
@@ -178,10 +183,6 @@ func (x *patientIndex) find(s *Store, blocks []int32) {
 			x.slots[at] = here + 1
 		}
 	}
-}
-
-func (x *patientIndex) number(s *Store, at int32) uint64 {
-	return s.Blocks[x.blocks[at>>blockBits]].patient[at&(blockRows-1)] | row.NoNumber
 }
 
 // resized is a slice of a length, the old one if it is long enough.

@@ -253,8 +253,10 @@ func (b *Block) AllCodes(field int) []row.Code {
 // Patient of a row, as a hash; 0 if missing.
 func (b *Block) Patient(i int) uint64 {
 	who := hash(b.patient, i)
-	if one, ok := b.alias[who]; ok {
-		return one
+	if b.alias != nil {
+		if one, ok := b.alias[who]; ok {
+			return one
+		}
 	}
 	return who
 }
@@ -282,9 +284,18 @@ func (b *Block) Day(column, i int) row.Day {
 	return row.NoDay
 }
 
+// dayOf is the day of one date of a row, which is short of what most are.
 func (b *Block) dayOf(column, i int, raw dates.Raw) row.Day {
+	if day, settled := raw.Settled(); settled && b.table.None[column] == nil {
+		return row.Day(day)
+	}
+	return b.settle(column, i, raw)
+}
+
+// settle is dayOf for what needs more than the date itself.
+func (b *Block) settle(column, i int, raw dates.Raw) row.Day {
 	switch day, settled := raw.Settled(); {
-	case raw == dates.Missing || b.table.None[column] != nil && b.table.None[column][raw]:
+	case raw == dates.Missing || b.table.None[column][raw]:
 		return row.NoDay
 	case settled:
 		return row.Day(day)
@@ -406,7 +417,10 @@ func (s *Store) Add(t *Table, writers []*Writer) {
 // of its lines.
 func (s *Store) Compare(a, b row.Place) int {
 	x, y := s.Blocks[a.Block], s.Blocks[b.Block]
-	return cmp.Or(cmp.Compare(x.index, y.index), cmp.Compare(x.rows[a.Index].line, y.rows[b.Index].line))
+	if x.index != y.index {
+		return cmp.Compare(x.index, y.index)
+	}
+	return cmp.Compare(x.rows[a.Index].line, y.rows[b.Index].line)
 }
 
 // InOrder gives the places of all rows in their order.
@@ -478,8 +492,13 @@ func (s *Store) unpack(at row.Place, r *row.Row) {
 	b, i := s.Blocks[at.Block], int(at.Index)
 	p := &b.rows[i]
 	r.At, r.Table, r.Patient, r.Flags = at, b.index, b.Patient(i), b.words.flags[p.words-1]
-	r.Operation, r.Revision, r.Death = b.Day(Operation, i), b.Day(Revision, i), b.Day(Death, i)
-	r.Seen, r.Birth = b.Day(Seen, i), b.Day(Birth, i)
+	r.Operation, r.Revision, r.Death, r.Seen, r.Birth = b.dayOf(Operation, i, p.operation), row.NoDay, row.NoDay, row.NoDay, row.NoDay
+	if p.after > 0 {
+		r.Revision, r.Death = b.Day(Revision, i), b.Day(Death, i)
+	}
+	if b.late != nil {
+		r.Seen, r.Birth = b.Day(Seen, i), b.Day(Birth, i)
+	}
 	code := b.codesOf(i)
 	r.Joint, r.Side, r.Reason, r.Name = code[Joint], code[Side], code[Reason], hash(b.names, i)
 	r.Age = p.ageAt(r.Operation, r.Birth, r.Flags)
