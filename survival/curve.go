@@ -71,8 +71,8 @@ type Curve struct {
 	any    bool      // somebody left observation
 }
 
-// rows is what a curve keeps of its table, where every cause but its own is
-// already censoring for Kaplan–Meier.
+// rows is what a curve keeps of its table. For Kaplan–Meier every cause but its
+// own is censoring.
 type rows struct {
 	time, atRisk []float64
 	own          []float64 // events of the cause
@@ -89,9 +89,9 @@ func (r *rows) competing(i int) float64 {
 	return r.others[i]
 }
 
-func newRows(t *Table, cause int) rows {
+func newRows(t *Table, cause int, e Estimand) rows {
 	n, columns := len(t.Time), 6
-	if len(t.Event) == 1 { // all are of the cause, and nobody is removed by another
+	if e == OneMinusKaplanMeier || len(t.Event) == 1 { // nobody is removed by another
 		columns = 3
 	}
 	column := make([]float64, columns*n)
@@ -104,7 +104,7 @@ func newRows(t *Table, cause int) rows {
 	copy(r.time, t.Time)
 	copy(r.atRisk, t.AtRisk)
 	copy(r.own, t.Event[cause-1])
-	if len(t.Event) == 1 {
+	if columns == 3 {
 		r.all, r.seen = r.own, r.atRisk
 		return r
 	}
@@ -187,9 +187,7 @@ func KaplanMeier(t *Table, cause int) (*Curve, error) {
 	if err := t.usable(cause); err != nil {
 		return nil, err
 	}
-	c := productLimit(t.Only(cause), 1)
-	c.Estimand, c.Cause = OneMinusKaplanMeier, cause
-	return c, nil
+	return productLimit(t, cause, OneMinusKaplanMeier), nil
 }
 
 // CumulativeIncidence estimates F_k(t), the proportion that has had an event
@@ -211,9 +209,7 @@ func CumulativeIncidence(t *Table, cause int) (*Curve, error) {
 	if err := t.usable(cause); err != nil {
 		return nil, err
 	}
-	c := productLimit(t, cause)
-	c.Estimand, c.Cause = Incidence, cause
-	return c, nil
+	return productLimit(t, cause, Incidence), nil
 }
 
 func (t *Table) usable(cause int) error {
@@ -234,14 +230,14 @@ func (t *Table) hasCause(cause int) error {
 }
 
 // productLimit is the one core of both estimators.
-func productLimit(t *Table, cause int) *Curve {
+func productLimit(t *Table, cause int, e Estimand) *Curve {
 	steps := 0
 	for _, d := range t.Event[cause-1] {
 		if d > 0 {
 			steps++
 		}
 	}
-	c := newCurve(t, cause, steps)
+	c := newCurve(t, cause, e, steps)
 
 	p := pass{s: 1}
 	for i, d := range c.rows.all {
@@ -258,10 +254,10 @@ func productLimit(t *Table, cause int) *Curve {
 }
 
 // newCurve has room for the given number of steps.
-func newCurve(t *Table, cause, steps int) *Curve {
+func newCurve(t *Table, cause int, e Estimand, steps int) *Curve {
 	all := make([]float64, 4*steps)
 	column := func(i int) []float64 { return all[i*steps : i*steps : (i+1)*steps] }
-	c := &Curve{Time: column(0), Incidence: column(1), SE: column(2), events: column(3), rows: newRows(t, cause)}
+	c := &Curve{Estimand: e, Cause: cause, Time: column(0), Incidence: column(1), SE: column(2), events: column(3), rows: newRows(t, cause, e)}
 	c.end, c.any = t.LastExit()
 	return c
 }

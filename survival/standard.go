@@ -78,7 +78,7 @@ func Standardise(strata []*Table, weight []float64, cause int, e Estimand, at, l
 		variance += float64(float64(w*p.SE) * float64(w*p.SE))
 		all := p
 		if e == Incidence {
-			all, _ = productLimit(t.Pool(), 1).At(at, Interval{})
+			all, _ = productLimit(t.Pool(), 1, OneMinusKaplanMeier).At(at, Interval{})
 		}
 		if free := 1 - all.Estimate; free > 0 {
 			step = math.Max(step, float64(w*free)/all.SeenTo)

@@ -561,13 +561,11 @@ func (r *run) group(set *tally.Set, key tally.Key, counts, worst *tally.Counts, 
 		return nil, err
 	}
 	years := r.years(beside, thresholds)
-	g.Rows = make([]Row, 0, len(years))
-	for _, y := range years {
-		row, err := r.row(of, beside, thresholds, y)
-		if err != nil {
+	g.Rows = make([]Row, len(years))
+	for i, y := range years {
+		if err := r.row(&g.Rows[i], of, beside, thresholds, y); err != nil {
 			return nil, err
 		}
-		g.Rows = append(g.Rows, row)
 	}
 	return g, nil
 }
@@ -640,12 +638,13 @@ func (r *run) years(beside []*Beside, thresholds []*benchmark.Series) []float64 
 // curves are what a group's rows are read from.
 type curves struct{ km, incidence, worst *survival.Curve }
 
-func (r *run) row(of curves, beside []*Beside, thresholds []*benchmark.Series, years float64) (Row, error) {
-	row := Row{Years: years, Requested: slices.Contains(r.audit.Years, years), IncidenceEmpty: true}
+// row fills in the row of a time.
+func (r *run) row(row *Row, of curves, beside []*Beside, thresholds []*benchmark.Series, years float64) error {
+	row.Years, row.Requested, row.IncidenceEmpty = years, slices.Contains(r.audit.Years, years), true
 	x := cohort.DayOfYear(years)
 	row.KaplanMeier, row.Reached = of.km.At(x, r.options.Interval)
 	if row.Reached {
-		row.note((row.KaplanMeier.Notes &^ survival.OtherMethod).Codes()...)
+		row.Notes = (row.KaplanMeier.Notes &^ survival.OtherMethod).Codes()
 	} else {
 		row.note(NoteBeyond)
 	}
@@ -676,11 +675,11 @@ func (r *run) row(of curves, beside []*Beside, thresholds []*benchmark.Series, y
 		}
 		c, err := benchmark.CompareThreshold(of.km, s, f, r.options.Interval, x)
 		if err != nil {
-			return row, err
+			return err
 		}
 		row.Thresholds = append(row.Thresholds, &c)
 	}
-	return row, nil
+	return nil
 }
 
 // Read are the figures of an estimand that are read at a row, with their
