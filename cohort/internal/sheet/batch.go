@@ -81,6 +81,9 @@ type (
 	Wholes = columnar.Wholes
 )
 
+// Dictionary is one that a Parquet file has for the texts of a batch.
+type Dictionary = columnar.Dictionary
+
 // Valid is a text with bytes that are no UTF-8 replaced.
 func Valid(text []byte) []byte { return columnar.Valid(text) }
 

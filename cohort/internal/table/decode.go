@@ -51,6 +51,7 @@ type decoder struct {
 	wordings  wordings
 	asText    bool
 	kept      keptColumns  // of the batch in hand
+	coded     coded        // likewise
 	row       store.Record // in hand
 	rows      *store.Writer
 

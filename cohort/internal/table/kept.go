@@ -27,6 +27,7 @@ func (d *decoder) keep(b *sheet.Batch) {
 			c.texts = nil
 		}
 	}
+	d.coded.take(d.wordings.columns)
 }
 
 // keptDay is the day of a row in a column of days; dates.Missing where there is none, or one

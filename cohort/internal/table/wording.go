@@ -77,27 +77,37 @@ func (d *decoder) newWordings() wordings {
 // wordingOf is that of a row, which is counted among the rows that have it. It is
 // good until the next row's.
 func (d *decoder) wordingOf(r *sheet.Record) *wording {
+	place := d.coded.place(r)
+	if *place == 0 {
+		*place = int32(d.find(r)) + 1
+	}
+	w := &d.wordings.all[*place-1]
+	w.rows++
+	return w
+}
+
+// find finds the wording of a row among all, or adds it.
+func (d *decoder) find(r *sheet.Record) (at int) {
 	k := &d.wordings
 	hash := d.number(r)
 	slot := k.slot(hash, k.numbers)
 	if at := k.slots[slot]; at > 0 {
-		w := &k.all[at-1]
-		w.rows++
-		return w
+		return int(at - 1)
 	}
 	if len(k.all) == mostWordings {
 		d.countAll()
 		clear(k.slots)
 		k.all, k.known = k.all[:0], k.known[:0]
+		d.coded.forget()
 		slot = k.slot(hash, k.numbers)
 	}
-	k.all, k.known = append(k.all, wording{rows: 1}), append(k.known, k.numbers...)
+	k.all, k.known = append(k.all, wording{}), append(k.known, k.numbers...)
 	if k.slots[slot] = uint32(len(k.all)); 2*len(k.all) > len(k.slots) {
 		k.grow()
 	}
-	w := &k.all[len(k.all)-1]
-	d.understand(w)
-	return w
+	at = len(k.all) - 1
+	d.understand(&k.all[at])
+	return at
 }
 
 // number notes the numbers of a row's words, and gives a hash of them.

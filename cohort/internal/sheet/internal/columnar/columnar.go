@@ -63,13 +63,21 @@ type (
 
 // values holds n cells of one column.
 type values[T any] struct {
-	at     []int32 // index into vals, -1 where missing
-	vals   []T     // those present in own, or
-	coded  bool    // the words of a dictionary
+	at     []int32     // index into vals, -1 where missing
+	vals   []T         // the words of a dictionary, or those present in own
+	coded  *Dictionary // nil if they are in own
 	own    []T
 	append func(dst []byte, v T) []byte
 	plain  func(to []T, data []byte) (rest []byte, err error) // reads values as Parquet writes them; nil if Arrow is to
 }
+
+// Dictionary is one that a Parquet file has for a column in some of its rows. It is equal to
+// itself alone.
+type Dictionary struct{ Words int }
+
+// Coded gives for each row the place of its value in a dictionary, −1 where it is missing.
+// The dictionary is nil where the file has none.
+func (v *values[T]) Coded() (d *Dictionary, at []int32) { return v.coded, v.at }
 
 func (v *values[T]) all() *values[T] { return v }
 

@@ -41,6 +41,7 @@ type pages[T any] struct {
 	numbers runs   // or of words
 	coded   bool   // are they?
 	words   []T
+	dict    *Dictionary
 	learnt  *file.DictionaryPage // the words
 	level   []int32              // scratch
 	rest    *byArrow[T]          // once Arrow has taken over
@@ -129,7 +130,7 @@ func (p *pages[T]) learn(d *file.DictionaryPage) (err error) {
 	if int(n) > len(d.Data()) {
 		return errPage
 	}
-	p.words = make([]T, n)
+	p.words, p.dict = make([]T, n), &Dictionary{int(n)}
 	_, err = p.plain(p.words, d.Data())
 	return err
 }
@@ -169,7 +170,7 @@ func (p *pages[T]) load(to Column, n int) error {
 
 // values takes the next that are present, and where they are.
 func (p *pages[T]) values(v *values[T], at []int32) (err error) {
-	if v.coded = p.coded; !v.coded {
+	if v.coded = nil; !p.coded {
 		for i := range at {
 			at[i] = int32(i)
 		}
@@ -177,7 +178,7 @@ func (p *pages[T]) values(v *values[T], at []int32) (err error) {
 		p.plainly, err = p.plain(v.vals, p.plainly)
 		return err
 	}
-	v.vals = p.words
+	v.vals, v.coded = p.words, p.dict
 	if err := p.numbers.read(at); err != nil {
 		return err
 	}
@@ -255,7 +256,7 @@ func (b *byArrow[T]) load(v *values[T], n int) error {
 	if b.present > 0 {
 		level = b.level[:n]
 	}
-	v.vals, v.coded = v.own[:n], false
+	v.vals, v.coded = v.own[:n], nil
 	rows, got, err := b.reader.ReadBatch(int64(n), v.vals, level, nil)
 	if err == nil {
 		err = b.reader.Err()
