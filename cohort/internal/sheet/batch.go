@@ -130,10 +130,11 @@ func (b *Batch) columnarRows(yield func(*Record) bool) {
 	r := &b.record
 	b.cells = append(slices.Grow(b.cells[:0], len(b.chunk.Columns)+len(b.table.fixed))[:len(b.chunk.Columns)], b.table.fixed...)
 	clear(b.cells[:len(b.chunk.Columns)])
+	*r = Record{Lines: 1, of: b}
 	for i := range b.chunk.Rows {
 		var err error
 		b.scratch, err = b.chunk.Row(i, b.cells, b.scratch[:0])
-		*r = Record{Row: b.line + i, Lines: 1, cells: b.cells, Index: i, of: b}
+		r.Row, r.Index, r.Err, r.cells = b.line+i, i, nil, b.cells
 		if err != nil {
 			r.cells, r.Index, r.Err = nil, -1, damaged(err)
 		}

@@ -29,9 +29,11 @@ func trim(c []byte) []byte {
 // plainCell is cell i of a record without an apostrophe before it, which people and
 // programs type to keep a spreadsheet from working on a number or a date. Names
 // may begin with one, so words keep it.
-func plainCell(r *sheet.Record, i int) []byte {
-	c := cell(r, i)
-	if len(c) > 1 && c[0] == '\'' {
+func plainCell(r *sheet.Record, i int) []byte { return plain(r.Cell(i)) }
+
+// plain is any cell likewise.
+func plain(c []byte) []byte {
+	if c = trim(c); len(c) > 1 && c[0] == '\'' {
 		c = bytes.TrimSpace(c[1:])
 	}
 	return c
@@ -146,8 +148,8 @@ func takesPlaceholders(column int) bool {
 // date reads a date cell and notes what it says about the column's order.
 func (d *decoder) date(column, at int, r *sheet.Record) dates.Raw {
 	var c []byte
-	raw := d.keptDay(column, r)
-	if raw == dates.Missing {
+	raw, ok := d.keptDay(column, r)
+	if !ok {
 		c = plainCell(r, at)
 		raw = dates.Parse(c, d.dates)
 	}

@@ -125,8 +125,8 @@ func (d *decoder) record(r *sheet.Record) {
 	var unreadable row.Flags
 	s.Age, unreadable = d.age(r)
 	s.Flags |= unreadable
-	s.Patient, s.Initials = d.identifierOf(d.layout.patient, r), d.initialsOf(r)
-	if s.Name = d.identifierOf(d.layout.name, r); s.Name != 0 {
+	s.Patient, s.Initials = d.identifierOf(l.patient, d.kept.patient, r), d.initialsOf(r)
+	if s.Name = d.identifierOf(l.name, nil, r); s.Name != 0 {
 		s.Name |= row.NoNumber // however many zeros stand before it
 	}
 	for _, at := range l.others {
@@ -166,12 +166,18 @@ func (d *decoder) shape(r *sheet.Record) row.Flags {
 }
 
 // identifierOf is the hash of a row's patient or of the name of its joint, 0 if
-// there is none.
-func (d *decoder) identifierOf(at int, r *sheet.Record) uint64 {
+// there is none; kept is the column, if the file keeps it as text.
+func (d *decoder) identifierOf(at int, kept *sheet.Texts, r *sheet.Record) uint64 {
 	if at < 0 {
 		return 0
 	}
-	c := plainCell(r, at)
+	var c []byte
+	if kept != nil {
+		text, _ := kept.At(r.Index)
+		c = plain(sheet.Valid(text))
+	} else {
+		c = plainCell(r, at)
+	}
 	if !d.isPatient(c) {
 		d.missing[at]++
 		return 0

@@ -11,6 +11,7 @@ import (
 type keptColumns struct {
 	dates          [store.DateCount]*sheet.Days
 	age, birthYear *sheet.Wholes
+	patient        *sheet.Texts
 }
 
 // keep finds them in a batch, and the columns of words.
@@ -20,6 +21,7 @@ func (d *decoder) keep(b *sheet.Batch) {
 		d.kept.dates[i] = sheet.Column[*sheet.Days](b, at)
 	}
 	d.kept.age, d.kept.birthYear = sheet.Column[*sheet.Wholes](b, l.age), sheet.Column[*sheet.Wholes](b, l.birthYear)
+	d.kept.patient = sheet.Column[*sheet.Texts](b, l.patient)
 	for i := range d.wordings.columns {
 		c := &d.wordings.columns[i]
 		c.texts = sheet.Column[*sheet.Texts](b, c.at)
@@ -30,17 +32,18 @@ func (d *decoder) keep(b *sheet.Batch) {
 	d.coded.take(d.wordings.columns)
 }
 
-// keptDay is the day of a row in a column of days; dates.Missing where there is none, or one
-// that is no date and may be a word for none.
-func (d *decoder) keptDay(column int, r *sheet.Record) dates.Raw {
-	if days := d.kept.dates[column]; days != nil {
-		if day, ok := days.At(r.Index); ok {
-			if raw := dates.Of(day); !raw.Bad() {
-				return raw
-			}
-		}
+// keptDay is the day of a row in a column of days, or dates.Missing. It is not ok in another
+// column, and where it is no date and may be a word for none.
+func (d *decoder) keptDay(column int, r *sheet.Record) (raw dates.Raw, ok bool) {
+	days := d.kept.dates[column]
+	if days == nil {
+		return dates.Missing, false
 	}
-	return dates.Missing
+	if day, ok := days.At(r.Index); ok {
+		raw = dates.Of(day)
+		return raw, !raw.Bad()
+	}
+	return dates.Missing, true
 }
 
 // keptNumber is the number of a row in a column of whole numbers, if it is one as wholeNumber
