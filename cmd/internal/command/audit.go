@@ -163,7 +163,7 @@ func (f *auditFlags) page(c *cobra.Command, result *audit.Audit, source counted,
 		}
 	}
 	if f.full {
-		return report.Audit(result, facts), nil
+		return report.Audit(result, facts)
 	}
 	return report.Answer(result, facts, rows), nil
 }

@@ -7,52 +7,77 @@ import (
 	"slices"
 	"strings"
 
+	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
 	"example.org/holdfast/cohort/benchmark"
 	"example.org/holdfast/survival"
 )
 
-// estimates writes the estimates by group.
-func (p *page) estimates(a *audit.Audit, parts []*part, refs *references) {
+// estimates writes the estimates by group: with every group and the cells of all fields, or
+// on paper, where there are drawings, with the groups that something can be read of.
+func (p *page) estimates(a *audit.Audit, parts []*part, refs *references, draw *drawings) error {
 	p.heading(1, "Estimates")
 	p.paragraph(capital(a.Event()) + ", by years since operation, with " + level(a) + " limits in brackets.")
 	p.items([]item{
 		{Mark: "Cumulative revision", Text: "Kaplan–Meier: what the implant would do if nobody died. For comparing implants."},
-		{Mark: "Cumulative incidence", Text: "death competing: what happens to these patients. For counselling and planning."},
+		{Mark: "Cumulative incidence", Text: "death competing: what happens to these patients. For counselling and planning. The two are not compared with each other."},
 	})
 	for _, part := range parts {
 		p.heading(2, part.title)
 		p.paragraph(capital(summary(a, part.all)) + ".")
-		p.heading(3, "All joints")
-		p.margin(a, []*audit.Group{part.all}, false)
-		for i, m := range part.fields {
-			title := "By " + label(m.field)
-			switch {
-			case len(m.groups) == 1:
-				p.heading(3, title)
-				p.paragraph(onlyOne(m, part.all.Joints))
-			case i == 0:
-				p.heading(3, title)
-				p.groupLines(a, m)
-				p.heading(3, capital(label(m.field))+", year by year")
-				p.yearTable(a, m, refs)
-			default:
-				p.heading(3, title)
-				p.groupLines(a, m)
-				p.margin(a, m.groups, true)
+		p.years(a, part.all)
+		fields := p.dividing(a, part, draw == nil)
+		if draw != nil && len(fields) > 0 {
+			if err := p.intervals(draw, part, fields); err != nil {
+				return err
 			}
 		}
-		p.cells(a, part)
+		for i, m := range fields {
+			p.heading(3, "By "+label(m.field))
+			if draw != nil && i == 0 {
+				if err := p.curves(draw, part, m.field); err != nil {
+					return err
+				}
+			}
+			p.groupTable(a, m, draw == nil)
+			if draw != nil {
+				m.groups = m.enough()
+			}
+			p.yearTable(a, m, refs)
+		}
+		if draw == nil {
+			p.cells(a, part)
+		}
 	}
+	return nil
 }
 
-// onlyOne says that a field does not divide the joints.
-func onlyOne(m margin, joints int64) string {
-	word := m.groups[0].Word(m.field)
-	if joints == 1 {
-		return fmt.Sprintf("The only joint: %s. The estimates are those above.", word)
+// dividing are the fields that divide the joints of a part, on paper with enough of them in a
+// group; of the others it says why they are not shown.
+func (p *page) dividing(a *audit.Audit, part *part, every bool) []margin {
+	var fields []margin
+	var one, small []string
+	for _, m := range part.fields {
+		switch {
+		case len(m.groups) == 1 && !every && (cohort.Word{Typed: m.groups[0].Word(m.field)}).FreeText():
+			// Said among the remarks on the data: these may be of many kinds.
+		case len(m.groups) == 1:
+			one = append(one, fmt.Sprintf("%s: %s", label(m.field), m.groups[0].Word(m.field)))
+		case every:
+			fields = append(fields, m)
+		case len(m.enough()) == 0, m.largest() < a.FewestInCell() && m.field != part.fields[0].field:
+			small = append(small, label(m.field))
+		default:
+			fields = append(fields, m)
+		}
 	}
-	return fmt.Sprintf("All %s joints: %s. The estimates are those above.", count(joints), word)
+	if len(one) > 0 {
+		p.paragraph("All of these joints are of one kind: " + strings.Join(one, "; ") + ".")
+	}
+	if len(small) > 0 {
+		p.paragraph(fmt.Sprintf("By %s no group has %d joints, so none is shown.", list(small), a.FewestInCell()))
+	}
+	return fields
 }
 
 // level is the confidence level as a percentage.
@@ -146,48 +171,51 @@ func shortfalls(a *audit.Audit, f *footnotes) {
 	}
 }
 
-// margin writes groups one after another, each with its years downwards, under
-// its name if it is to be named.
-func (p *page) margin(a *audit.Audit, groups []*audit.Group, named bool) {
+// years writes the estimates of a group, its years downwards.
+func (p *page) years(a *audit.Audit, g *audit.Group) {
 	f := newFootnotes()
 	t := &table{Columns: append(append([]column{{Title: "Years", Align: decimal}}, estimateColumns()...), column{})}
 	var short unreached
-	for _, g := range groups {
-		if named && slices.ContainsFunc(g.Rows, func(r audit.Row) bool { return r.Requested && r.Reached }) {
-			t.Section(name(g) + " (" + few(g.Joints, "joint", "joints") + ")")
-		}
-		for i := range g.Rows {
-			r := &g.Rows[i]
-			switch {
-			case !r.Requested:
-			case !r.Reached:
-				short.add(r.Years, groupWord(g))
-			default:
-				cells := append([]string{years(r.Years)}, estimateCells(a, g, r, f)...)
-				t.Add(append(cells, rowNotes(r, f))...)
-			}
+	for i := range g.Rows {
+		r := &g.Rows[i]
+		switch {
+		case !r.Requested:
+		case !r.Reached:
+			short.add(r.Years, "")
+		default:
+			cells := append([]string{years(r.Years)}, estimateCells(a, g, r, f)...)
+			t.Add(append(cells, rowNotes(r, f))...)
 		}
 	}
 	shortfalls(a, f)
 	p.table(t, f)
-	p.paragraph(short.sentence(len(groups), groups[0].Field()))
+	p.paragraph(short.only(1))
 }
 
-// groupWord is what a group is called in a list of its margin.
-func groupWord(g *audit.Group) string {
-	if f := g.Field(); g.Pooling == audit.OneField {
-		return g.Word(f)
-	}
-	return cellName(g.Values[2:])
-}
-
-// groupLines say what the follow-up of each group of a field was.
-func (p *page) groupLines(a *audit.Audit, m margin) {
-	var lines []string
+// groupTable says what the follow-up of each group of a field was; every says that none is left
+// out of the table that follows.
+func (p *page) groupTable(a *audit.Audit, m margin, every bool) {
+	t := &table{Columns: []column{
+		{Title: capital(label(m.field)), Wraps: true}, {Title: "Joints", Align: right}, {Title: "Patients", Align: right}, {Title: "Revised", Align: right}, {Title: "Other reason", Align: right},
+		{Title: "Died", Align: right}, {Title: "Implant-years", Align: right}, {Title: "Revisions per 100 implant-years", Align: decimal},
+	}}
 	for _, g := range m.groups {
-		lines = append(lines, capital(g.Word(m.field))+": "+summary(a, g))
+		patients, other, died := "", "", ""
+		if g.Patients != -1 {
+			patients = count(g.Patients)
+		}
+		if len(a.Endpoint.Reasons) > 0 {
+			other = count(g.Other)
+		}
+		if a.Deaths.Recorded {
+			died = count(g.Died)
+		}
+		t.Add(g.Word(m.field), count(g.Joints), patients, count(g.Revised), other, died, implantYears(g), rate(g))
 	}
-	p.bullets(lines)
+	if len(m.enough()) < len(m.groups) && !every {
+		t.Notes = []item{{Mark: bullet, Text: fmt.Sprintf("groups with fewer than %d joints are not in the table below", fewestOnPaper)}}
+	}
+	p.table(t, nil)
 }
 
 // yearTable writes a field's groups under one another, one year after the

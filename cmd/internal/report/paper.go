@@ -83,13 +83,8 @@ func (p *page) appendix(m *gather.Material, a *audit.Audit, all, parts, few []*p
 	p.data(m, a, all)
 	p.caseMix(m, all)
 	p.follow(m)
-	p.heading(1, "Estimates")
-	p.paragraph(capital(a.Event())+", by years since operation, with "+level(a)+" limits in brackets.",
-		"Cumulative revision (Kaplan–Meier) is what the implant would do if nobody died, and is for comparing implants. Cumulative incidence, with death competing, is what happens to these patients, and is for counselling and planning. The two are not compared with each other.")
-	for _, part := range parts {
-		if err := p.partOnPaper(a, part, refs, draw); err != nil {
-			return err
-		}
+	if err := p.estimates(a, parts, refs, draw); err != nil {
+		return err
 	}
 	p.fewOnPaper(few)
 	if m.Cohort != nil {
@@ -182,53 +177,6 @@ func (p *page) follow(m *gather.Material) {
 	}
 }
 
-// partOnPaper writes the estimates of one joint and procedure.
-func (p *page) partOnPaper(a *audit.Audit, part *part, refs *references, draw *drawings) error {
-	p.heading(2, part.title)
-	p.paragraph(capital(summary(a, part.all)) + ".")
-	p.margin(a, []*audit.Group{part.all}, false)
-	var fields []margin
-	var one, small []string
-	for _, m := range part.fields {
-		switch enough, largest := m.enough(), m.largest(); {
-		case len(m.groups) == 1 && (cohort.Word{Typed: m.groups[0].Word(m.field)}).FreeText():
-			// Said among the remarks on the data: these may be of many kinds.
-		case len(m.groups) == 1:
-			one = append(one, fmt.Sprintf("%s: %s", label(m.field), m.groups[0].Word(m.field)))
-		case len(enough) == 0, largest < a.FewestInCell() && m.field != part.fields[0].field:
-			small = append(small, label(m.field))
-		default:
-			fields = append(fields, m)
-		}
-	}
-	if len(one) > 0 {
-		p.paragraph("All of these joints are of one kind: " + strings.Join(one, "; ") + ".")
-	}
-	if len(fields) > 0 {
-		if err := p.intervals(draw, part, fields); err != nil {
-			return err
-		}
-	}
-	for i, m := range fields {
-		p.heading(3, "By "+label(m.field))
-		if i == 0 {
-			if err := p.curves(draw, part, m.field); err != nil {
-				return err
-			}
-		}
-		if i == 0 {
-			p.groupTable(a, m)
-		}
-		shown := m
-		shown.groups = m.enough()
-		p.yearTable(a, shown, refs)
-	}
-	if len(small) > 0 {
-		p.paragraph(fmt.Sprintf("By %s no group has %d joints, so none is shown.", list(small), a.FewestInCell()))
-	}
-	return nil
-}
-
 // enough are the groups of a field that something can be read of.
 func (m margin) enough() []*audit.Group {
 	var groups []*audit.Group
@@ -247,30 +195,6 @@ func (m margin) largest() int64 {
 		most = max(most, g.Joints)
 	}
 	return most
-}
-
-// groupTable says what the follow-up of each group of a field was.
-func (p *page) groupTable(a *audit.Audit, m margin) {
-	t := &table{Columns: []column{
-		{Title: capital(label(m.field)), Wraps: true}, {Title: "Joints", Align: right}, {Title: "Patients", Align: right}, {Title: "Revised", Align: right},
-		{Title: "Died", Align: right}, {Title: "Implant-years", Align: right}, {Title: "Revisions per 100 implant-years", Align: decimal},
-	}}
-	few := false
-	for _, g := range m.groups {
-		patients, died := "", ""
-		if g.Patients != -1 {
-			patients = count(g.Patients)
-		}
-		if a.Deaths.Recorded {
-			died = count(g.Died)
-		}
-		t.Add(g.Word(m.field), count(g.Joints), patients, count(g.Revised), died, implantYears(g), rate(g))
-		few = few || g.Joints < fewestOnPaper
-	}
-	if few {
-		t.Notes = []item{{Mark: bullet, Text: fmt.Sprintf("groups with fewer than %d joints are not in the table below", fewestOnPaper)}}
-	}
-	p.table(t, nil)
 }
 
 // fewOnPaper names the joints and procedures too few for estimates.

@@ -12,18 +12,20 @@ import (
 // Audit is all there is to say of an audit: first what [Answer] says, then what was
 // read and set aside, the estimates by group, the comparison with published figures,
 // cautions and method.
-func Audit(a *audit.Audit, f *gather.Facts) *document.Document {
+func Audit(a *audit.Audit, f *gather.Facts) (*document.Document, error) {
 	p, refs := new(page), newReferences()
 	w := newAnswer(p, a, f, beforeAll)
 	w.all()
 	w.invented()
 	groups := w.parts
 	p.read(a)
-	p.estimates(a, groups, refs)
+	if err := p.estimates(a, groups, refs, nil); err != nil {
+		return nil, err
+	}
 	p.worstCase(a, groups)
 	p.comparisons(a, groups, refs, true)
 	p.closing(a)
-	return &p.Document
+	return &p.Document, nil
 }
 
 // Published lists published figures with their citations, by joint and

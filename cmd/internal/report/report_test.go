@@ -185,7 +185,11 @@ func audits(t testing.TB) map[string]*audit.Audit {
 
 func written(t testing.TB, a *audit.Audit, o Options) string {
 	t.Helper()
-	return laidOut(t, Audit(a, facts(t, a)), o)
+	d, err := Audit(a, facts(t, a))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return laidOut(t, d, o)
 }
 
 // Options say how a test has a document written.
@@ -452,7 +456,11 @@ func BenchmarkAudit(b *testing.B) {
 	f := facts(b, a)
 	b.ReportAllocs()
 	for b.Loop() {
-		if err := document.WriteText(&bytes.Buffer{}, Audit(a, f), document.TextOptions{}); err != nil {
+		d, err := Audit(a, f)
+		if err != nil {
+			b.Fatal(err)
+		}
+		if err := document.WriteText(&bytes.Buffer{}, d, document.TextOptions{}); err != nil {
 			b.Fatal(err)
 		}
 	}
