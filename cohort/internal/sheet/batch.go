@@ -31,6 +31,7 @@ type Batch struct {
 	sheet    workbook.Chunk
 
 	record  Record
+	spans   []span
 	cells   [][]byte
 	scratch []byte
 }
@@ -43,28 +44,34 @@ type Record struct {
 	Err   error // not nil: the record is malformed and has no cells (ErrQuote, ErrLongRecord); reading goes on
 
 	Index int      // Parquet and Arrow: its place in the batch; −1 with Err
-	cells [][]byte // nil of one that is made when it is asked for
+	text  []byte   // a text without quotation marks: where the cells are,
+	spans []span   // and where each is in it
+	cells [][]byte // any other; nil of a cell that is made when it is asked for
 	of    *Batch   // Parquet and Arrow: that batch
 }
 
+// span is a part of a text.
+type span struct{ from, to int32 }
+
 // Len is the number of cells: one per heading in order; a short record has fewer, a long one
 // more.
-func (r *Record) Len() int { return len(r.cells) }
+func (r *Record) Len() int { return len(r.spans) + len(r.cells) }
+
+// Plain is a cell of a text without quotation marks, had without a call; nil if there is
+// none, and of any other table.
+func (r *Record) Plain(i int) []byte {
+	if uint(i) < uint(len(r.spans)) {
+		return r.text[r.spans[i].from:r.spans[i].to]
+	}
+	return nil
+}
 
 // Cell is one of them, nil if there is none: valid UTF-8, quotation marks taken off. What a
 // Parquet or Arrow file keeps as text, a day or a whole number becomes a cell when it is
 // asked for.
 func (r *Record) Cell(i int) []byte {
-	if r.of == nil && uint(i) < uint(len(r.cells)) {
-		return r.cells[i]
-	}
-	return r.kept(i)
-}
-
-// kept is a cell of a batch whose file may keep it otherwise.
-func (r *Record) kept(i int) []byte {
-	if i < 0 || i >= len(r.cells) {
-		return nil
+	if cell := r.Plain(i); cell != nil || i < 0 || i >= len(r.cells) {
+		return cell
 	}
 	cell := r.cells[i]
 	if cell == nil && r.of != nil {

@@ -8,6 +8,9 @@ func (o Options) InBlocks(bytes int) Options { o.block = bytes; return o }
 // WithLimit is the length in bytes above which a record is refused.
 func (o Options) WithLimit(bytes int) Options { o.limit = bytes; return o }
 
+// Marked splits a text as if it had quotation marks.
+func (o Options) Marked() Options { o.marked = true; return o }
+
 // FirstLine is the line of a text that is read next.
 func (t *Table) FirstLine() int { return t.src.(*text).line }
 

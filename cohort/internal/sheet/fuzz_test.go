@@ -19,7 +19,8 @@ import (
 // FuzzText checks on any text that the records do not depend on how the text
 // was cut into blocks, that every physical line belongs to one record or is
 // blank, and that the records are those of encoding/csv where it accepts the
-// text. Where no row is accepted as headings all is as without asking.
+// text, and whether it is split as a text with quotation marks or not. Where no row is
+// accepted as headings all is as without asking.
 func FuzzText(f *testing.F) {
 	for _, tt := range textTables {
 		f.Add([]byte(tt.text), uint8(3), uint8(20))
@@ -28,6 +29,9 @@ func FuzzText(f *testing.F) {
 	f.Fuzz(func(t *testing.T, text []byte, block, limit uint8) {
 		o := sheet.Options{}.WithLimit(1 + int(limit))
 		one, oneErr := read(text, o)
+		if marked, err := read(text, o.Marked()); fmt.Sprint(marked, err) != fmt.Sprint(one, oneErr) {
+			t.Fatalf("%v, %v as a text with marks; %v, %v else", marked, err, one, oneErr)
+		}
 		o = o.InBlocks(1 + int(block))
 		many, manyErr := read(text, o)
 		if fmt.Sprint(oneErr) != fmt.Sprint(manyErr) {

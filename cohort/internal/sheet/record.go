@@ -253,61 +253,66 @@ func (s *style) split(line []byte, cells [][]byte) [][]byte {
 	return append(cells, line[start:])
 }
 
-// marksIn sets the top bit of each byte of x that is one of two, which are given
-// eight times each.
-func marksIn(x, one, other uint64) uint64 {
-	a, b := x^one, x^other
-	return ^((((a&lows)+lows)|a)&(((b&lows)+lows)|b) | lows)
+// strip is how many bytes are looked at together.
+const strip = 64
+
+// marksIn has a bit, from the lowest, for each byte of a strip that is one of two, which
+// are given eight times each. In eight bytes, the top bit of each byte of m is set where it
+// is; the product brings these bits together.
+func marksIn(data *[strip]byte, one, other uint64) (marks uint64) {
+	for i := 0; i < strip; i += every {
+		x := binary.LittleEndian.Uint64(data[i : i+every])
+		a, b := x^one, x^other
+		m := ^((((a&lows)+lows)|a)&(((b&lows)+lows)|b) | lows)
+		marks |= m >> 7 * 0x0102040810204080 >> 56 << i
+	}
+	return marks
 }
 
-// plainRows yields the records of a batch without quotation marks. It looks at
-// eight bytes at a time for separators and line ends alike.
+// plainRows yields the records of a batch without quotation marks. It looks for
+// separators and line ends alike.
 func (b *Batch) plainRows(yield func(*Record) bool) {
 	data, row, start := b.data, b.line, 0
 	delims, ends := ones*uint64(b.style.delim), ones*uint64('\n')
-	cells := b.cells[:0]
-	for i := 0; i < len(data); i += every {
-		var x uint64
-		if i+every <= len(data) {
-			x = binary.LittleEndian.Uint64(data[i:])
+	spans := b.spans[:0]
+	for i := 0; i < len(data); i += strip {
+		var marks uint64
+		if rest := data[i:]; len(rest) >= strip {
+			marks = marksIn((*[strip]byte)(rest), delims, ends)
 		} else {
-			var rest [every]byte
-			copy(rest[:], data[i:])
-			x = binary.LittleEndian.Uint64(rest[:])
+			var last [strip]byte
+			copy(last[:], rest)
+			marks = marksIn(&last, delims, ends)
 		}
-		for m := marksIn(x, delims, ends); m != 0; m &= m - 1 {
-			j := i + bits.TrailingZeros64(m)/every
-			cells = append(cells, data[start:j])
+		for ; marks != 0; marks &= marks - 1 {
+			j := i + bits.TrailingZeros64(marks)
+			spans = append(spans, span{int32(start), int32(j)})
 			start = j + 1
 			if data[j] != '\n' {
 				continue
 			}
-			if !b.plainRow(row, cells, yield) {
-				b.cells = cells
+			if !b.plainRow(row, spans, yield) {
+				b.spans = spans
 				return
 			}
 			row++
-			cells = cells[:0]
+			spans = spans[:0]
 		}
 	}
-	if start < len(data) || len(cells) > 0 {
-		cells = append(cells, data[start:])
-		b.plainRow(row, cells, yield)
+	if start < len(data) || len(spans) > 0 {
+		spans = append(spans, span{int32(start), int32(len(data))})
+		b.plainRow(row, spans, yield)
 	}
-	b.cells = cells
+	b.spans = spans
 }
 
 // plainRow yields one record, unless it is empty.
-func (b *Batch) plainRow(row int, cells [][]byte, yield func(*Record) bool) bool {
-	last := len(cells) - 1
-	cells[last] = trimCR(cells[last])
-	cells = b.style.content(cells)
-	if cells == nil {
-		return true
-	}
+func (b *Batch) plainRow(row int, spans []span, yield func(*Record) bool) bool {
+	last := &spans[len(spans)-1]
+	last.to = last.from + int32(len(trimCR(b.data[last.from:last.to])))
 	r := &b.record
-	r.Row, r.Lines, r.cells, r.Err = row, 1, cells, nil
-	return yield(r)
+	r.Row, r.Lines, r.text, r.spans, r.Err = row, 1, b.data, spans, nil
+	return !r.holds(b.style.columns) || yield(r)
 }
 
 // quotedRows yields the records of a batch with quotation marks.
@@ -337,9 +342,9 @@ func (b *Batch) quotedRows(yield func(*Record) bool) {
 			if !yield(r) {
 				return
 			}
-		} else if cells := b.style.content(b.cells); cells != nil {
-			r.Row, r.Lines, r.cells, r.Err = row, lines, cells, nil
-			if !yield(r) {
+		} else {
+			r.Row, r.Lines, r.cells, r.Err = row, lines, b.cells, nil
+			if r.holds(b.style.columns) && !yield(r) {
 				return
 			}
 		}
@@ -442,22 +447,27 @@ func (b *Batch) unquote(inner, rest []byte) []byte {
 	return b.scratch[from:]
 }
 
-// content returns the cells without empty ones beyond the last heading, and
-// nil if no cell holds anything but space.
-func (s *style) content(cells [][]byte) [][]byte {
-	if blank(cells[0]) {
+// holds says whether any cell holds more than space, and drops empty cells beyond
+// the last heading.
+func (r *Record) holds(columns int) bool {
+	n := r.Len()
+	if blank(r.Cell(0)) {
 		k := 1
-		for k < len(cells) && blank(cells[k]) {
+		for k < n && blank(r.Cell(k)) {
 			k++
 		}
-		if k == len(cells) {
-			return nil
+		if k == n {
+			return false
 		}
 	}
-	for n := len(cells); n > s.columns && len(cells[n-1]) == 0; n-- {
-		cells = cells[:n-1]
+	for ; n > columns && len(r.Cell(n-1)) == 0; n-- {
 	}
-	return cells
+	if r.spans != nil {
+		r.spans = r.spans[:n]
+	} else {
+		r.cells = r.cells[:n]
+	}
+	return true
 }
 
 func blank(cell []byte) bool {

@@ -63,7 +63,8 @@ type Options struct {
 	// and if it was changed in between, Next returns ErrChanged.
 	Copy io.Writer
 
-	block, limit, head int // for tests; 0: the constants
+	block, limit, head int  // for tests; 0: the constants
+	marked             bool // for tests: a text is split as if it had quotation marks
 }
 
 // source is one kind of table. Its methods are called under the table's lock.

@@ -17,6 +17,7 @@ type text struct {
 	line    int // physical line at the start of carry
 	end     error
 	unended bool // nothing ends the last line
+	marked  bool // see Options
 	remarks []string
 }
 
@@ -44,7 +45,7 @@ func (t *Table) openText(head []byte, whole bool, r io.Reader, o Options) error 
 	}
 	t.Headings, t.Upper, t.HeadingRow, t.Preamble, t.Comments = l.headings, l.upper, l.row, l.preamble, l.comments
 
-	s := &text{style: l.style, block: o.block, drop: l.offset, line: l.line}
+	s := &text{style: l.style, block: o.block, drop: l.offset, line: l.line, marked: o.marked}
 	// The head is decoded a second time, as part of the whole.
 	s.decoder = newDecoder(c, &counted{io.MultiReader(bytes.NewReader(head), r), t})
 	s.decoder.crOnly = crOnly
@@ -113,7 +114,7 @@ func (s *text) next(b *Batch) error {
 			b.data = data[:end]
 			s.unended = end == len(data) && data[end-1] != '\n'
 			b.line = s.line
-			b.quotes = bytes.IndexByte(b.data, '"') >= 0
+			b.quotes = s.marked || bytes.IndexByte(b.data, '"') >= 0
 			s.line += bytes.Count(b.data, newline)
 			return nil
 		case v == tooLong:

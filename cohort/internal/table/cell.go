@@ -29,7 +29,13 @@ func trim(c []byte) []byte {
 // plainCell is cell i of a record without an apostrophe before it, which people and
 // programs type to keep a spreadsheet from working on a number or a date. Names
 // may begin with one, so words keep it.
-func plainCell(r *sheet.Record, i int) []byte { return plain(r.Cell(i)) }
+func plainCell(r *sheet.Record, i int) []byte {
+	c := r.Plain(i)
+	if c == nil {
+		c = r.Cell(i)
+	}
+	return plain(c)
+}
 
 // plain is any cell likewise.
 func plain(c []byte) []byte {
@@ -64,6 +70,20 @@ func plainNumber(id []byte) (number []byte, zeros int) {
 // foldPatient is an identifier in the form in which it is compared: without
 // spaces, and in lower case. It is written to a buffer.
 func foldPatient(to, c []byte) []byte {
+	to = append(to[:0], c...)
+	for i, b := range to {
+		switch {
+		case b >= 'A' && b <= 'Z':
+			to[i] = b | 0x20
+		case b <= ' ' || b >= utf8.RuneSelf:
+			return foldAny(to[:0], c)
+		}
+	}
+	return to
+}
+
+// foldAny does so of one with spaces, or letters outside ASCII.
+func foldAny(to, c []byte) []byte {
 	for _, b := range c {
 		switch {
 		case b >= utf8.RuneSelf:
@@ -98,10 +118,11 @@ func (d *decoder) age(r *sheet.Record) (age int16, unreadable row.Flags) {
 			d.missing[at]++
 			return 0, false
 		}
-		if column == "age" {
+		if n, ok = wholeNumber(c); !ok && column == "age" {
 			c = withoutYears(c)
+			n, ok = wholeNumber(c)
 		}
-		if n, ok = wholeNumber(c); ok && n > 0 {
+		if ok && n > 0 {
 			return n, true
 		}
 		if d.isMissing(column, c) || ok {
@@ -155,6 +176,9 @@ func (d *decoder) date(column, at int, r *sheet.Record) dates.Raw {
 	}
 	if raw == dates.Missing {
 		d.missing[at]++
+		return raw
+	}
+	if column != store.Seen && d.usual(raw) && !d.asText {
 		return raw
 	}
 	if d.missingDays != nil && d.standsForNone(raw) {
@@ -224,10 +248,12 @@ func (d *decoder) isPatient(c []byte) bool {
 	digits := 0
 	for _, b := range c {
 		if b >= '0' && b <= '9' {
-			digits++
+			if digits++; digits == 2 {
+				return true
+			}
 		}
 	}
-	return digits >= 2 || len(c) > 0 && !d.isMissing(column.Patient, c)
+	return len(c) > 0 && !d.isMissing(column.Patient, c)
 }
 
 // yesNo is what a word of a column of yes and no says, by its number.

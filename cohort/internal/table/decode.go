@@ -19,7 +19,7 @@ type interpreter struct {
 	dates        dates.Options
 	missing      map[string]bool // folded words that stand for a missing value
 	missingDays  map[int32]bool  // days that do; nil if there are none
-	lastYear     int             // that may have begun
+	comingYear   int32           // its first day
 	signature    [signatureLength]*Vocabulary
 	core         [store.CoreCount]*Field
 	revised      *Vocabulary
@@ -29,6 +29,7 @@ type interpreter struct {
 	assumed      [signatureLength]uint32
 	assumedExtra []uint32
 	full         atomic.Bool // a field that is asked for has too many values
+	asText       bool        // see Options
 }
 
 // decoder turns batches of one table into chunks. Each worker has its own.
@@ -49,7 +50,6 @@ type decoder struct {
 	patient   []byte                     // scratch
 	apart     []byte                     // scratch
 	wordings  wordings
-	asText    bool
 	kept      keptColumns  // of the batch in hand
 	coded     coded        // likewise
 	row       store.Record // in hand
@@ -182,7 +182,7 @@ func (d *decoder) identifierOf(at int, kept *sheet.Texts, r *sheet.Record) uint6
 		d.missing[at]++
 		return 0
 	}
-	d.patient = foldPatient(d.patient[:0], c)
+	d.patient = foldPatient(d.patient, c)
 	number, zeros := plainNumber(d.patient)
 	if len(d.layout.apart) > 0 && at == d.layout.patient {
 		d.apart = append(append(d.apart[:0], d.layout.apart...), number...)

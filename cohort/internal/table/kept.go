@@ -24,9 +24,8 @@ func (d *decoder) keep(b *sheet.Batch) {
 	d.kept.patient = sheet.Column[*sheet.Texts](b, l.patient)
 	for i := range d.wordings.columns {
 		c := &d.wordings.columns[i]
-		c.texts = sheet.Column[*sheet.Texts](b, c.at)
-		if c.of >= ofExtra && d.interpreter.extra[c.of-ofExtra].reader.Numbers() {
-			c.texts = nil
+		if !c.asNumber {
+			c.texts = sheet.Column[*sheet.Texts](b, c.at)
 		}
 	}
 	d.coded.take(d.wordings.columns)

@@ -8,6 +8,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"example.org/holdfast/cohort/internal/dates"
 	"example.org/holdfast/cohort/internal/row"
 	"example.org/holdfast/cohort/internal/sheet"
 	"example.org/holdfast/cohort/internal/store"
@@ -16,7 +17,7 @@ import (
 
 // Cells of each type that mean something, mean nothing, or stand at an edge.
 var (
-	keptTexts = []string{"hip", "knee", "left", "R", "THR", " hip ", "\u00a0knee", "CoP", "ceramic on a very long polyethylene", "hip \xff", "CoP\xff", "M\xff\xff\xff", "\xff\xff\xff", "", " ", "n/a", "NULL",
+	keptTexts = []string{"hip", "knee", "left", "R", "THR", " hip ", "\u00a0knee", "CoP", "ceramic on a very long polyethylene", "hip \xff", "CoP\xff", "M\xff\xff\xff", "\xff\xff\xff", "hip\x00", "hip\x00\x00", "ceramic on meta\xff", "ceramic on metal", "", " ", "n/a", "NULL",
 		"unknown", "Total", "yes", "no", "P0012", "'0012", "0012", "2019-04-03", "3/4/2019", "67", "67 years", "1954", "Jane Linden", "operation_date", "cemented", "0"}
 	keptDays   = []int32{0, 18262, 17989, -25567, -25568, 84005, 84006, -693594, 2932896, math.MaxInt32, math.MinInt32, 11323, 20000}
 	keptWholes = []int32{0, 1, -1, 67, 999, 1954, 99, 43558, 999_999, 1_000_000, 20190403, math.MaxInt32, math.MinInt32}
@@ -71,6 +72,39 @@ func keptTable(t *testing.T, r *rand.Rand, kind sheet.Kind) []byte {
 	return b.Bytes()
 }
 
+// keptText is an invented table of text, some of it with spaces and apostrophes around.
+func keptText(r *rand.Rand) []byte {
+	b := []byte("patient,operation_date,joint,side,procedure,bearing,fixation,age,birth_year,sex,bmi,revised,dead,revision_date,death_date,last_seen_date,notes\n")
+	cell := func() string {
+		switch r.IntN(6) {
+		case 0:
+			return dates.ISO(keptDays[r.IntN(len(keptDays))])
+		case 1:
+			return fmt.Sprint(keptWholes[r.IntN(len(keptWholes))])
+		case 2:
+			return dates.ISO(r.Int32N(25_000))
+		case 3:
+			return "ceramic on a very long polyethylene"[:r.IntN(20)]
+		}
+		return keptTexts[r.IntN(len(keptTexts))]
+	}
+	around := []string{"", "", "", "", "", "", " ", "'", "\u00a0"}
+	for range 1 + r.IntN(200) {
+		few := cell()
+		for i := range 15 + r.IntN(4) {
+			if i > 0 {
+				b = append(b, ',')
+			}
+			if r.IntN(3) > 0 {
+				few = cell()
+			}
+			b = append(append(append(b, around[r.IntN(len(around))]...), few...), around[r.IntN(len(around))]...)
+		}
+		b = append(b, '\n')
+	}
+	return bytes.ReplaceAll(bytes.ToValidUTF8(b, nil), []byte{0}, nil)
+}
+
 // keptRead is all that is understood of a table, by names and not by numbers.
 func keptRead(t *testing.T, file []byte, asText bool) []string {
 	t.Helper()
@@ -112,12 +146,11 @@ func keptRead(t *testing.T, file []byte, asText bool) []string {
 
 var keptSeed = NewReader(Options{}).in.seed
 
-// A table is understood alike whether its values are taken as the file keeps them, or made
-// text of first.
+// A table is understood alike whether its values are taken as the file keeps them and by
+// what is known of most cells, or made text of first and each understood by itself.
 func keptAlike(t *testing.T, seed uint64) {
 	r := rand.New(rand.NewPCG(seed, 1))
-	for _, kind := range []sheet.Kind{sheet.Parquet, sheet.ArrowIPC} {
-		file := keptTable(t, r, kind)
+	for kind, file := range [][]byte{keptTable(t, r, sheet.Parquet), keptTable(t, r, sheet.ArrowIPC), keptText(r)} {
 		if diff := cmp.Diff(keptRead(t, file, true), keptRead(t, file, false)); diff != "" {
 			t.Errorf("seed %d, kind %d: −text +kept\n%s", seed, kind, diff)
 		}

@@ -3,6 +3,7 @@ package table
 import (
 	"fmt"
 	"maps"
+	"math"
 	"slices"
 	"strings"
 
@@ -36,18 +37,31 @@ func daysAmong(missing []string) map[int32]bool {
 	return days
 }
 
-// beginnings are the years on whose first of January programs' calendars begin: a
+// beginnings are the days, each a first of January, on which programs' calendars begin: a
 // day of none. Other days of the past are left as they are, since they may be
 // somebody's birth, under the wrong heading.
-var beginnings = []int{1901, 1904, 1960, 1970, 1980}
+var beginnings = []int32{newYear(1901), newYear(1904), newYear(1960), newYear(1970), newYear(1980)}
+
+// newYear is the first day of a year.
+func newYear(year int) int32 {
+	if day, ok := dates.FromYMD(year, 1, 1); ok {
+		return day
+	}
+	return math.MaxInt32
+}
 
 func yearOf(day row.Day) int {
 	year, _, _ := dates.YMD(int32(day))
 	return year
 }
 
-// suspect counts a day of a coming year, or one on which a program's calendar
-// begins.
+// suspicious says that a day is one of a coming year, or one on which a program's
+// calendar begins.
+func (d *decoder) suspicious(day int32) bool {
+	return day >= d.comingYear || slices.Contains(beginnings, day)
+}
+
+// suspect counts a day that is.
 func (d *decoder) suspect(column int, raw dates.Raw) {
 	day, err := raw.Day(dates.DayFirst)
 	if err != nil {
@@ -55,7 +69,7 @@ func (d *decoder) suspect(column int, raw dates.Raw) {
 			return
 		}
 	}
-	if year, month, of := dates.YMD(day); year <= d.lastYear && !(month == 1 && of == 1 && slices.Contains(beginnings, year)) {
+	if !d.suspicious(day) {
 		return
 	}
 	if d.suspects[column] == nil {
@@ -64,6 +78,13 @@ func (d *decoder) suspect(column int, raw dates.Raw) {
 	if _, ok := d.suspects[column][raw]; ok || len(d.suspects[column]) < mostSuspects {
 		d.suspects[column][raw]++
 	}
+}
+
+// usual says that a date is a day, whatever the order, that nobody need look at again: a
+// long way from those that stand for none.
+func (d *decoder) usual(raw dates.Raw) bool {
+	day, settled := raw.Settled()
+	return settled && d.missingDays == nil && day > beginnings[0] && !d.suspicious(day)
 }
 
 func (d *decoder) mergeSuspects(o *decoder) {

@@ -49,7 +49,7 @@ type Options struct {
 
 	PatientsByTable bool // each of them numbers its own patients
 
-	asText bool // for tests: no value is taken as a Parquet or Arrow file keeps it
+	asText bool // for tests: each value is had from the text of its cell by itself, on no shorter way
 }
 
 // Progress is how far a reading has come: so many Rows kept, and of all tables together so many
@@ -177,11 +177,11 @@ type Reader struct {
 
 // NewReader makes the vocabularies and fields.
 func NewReader(o Options) *Reader {
-	in := &interpreter{seed: maphash.MakeSeed(), missing: make(map[string]bool)}
+	in := &interpreter{seed: maphash.MakeSeed(), missing: make(map[string]bool), asText: o.asText}
 	for _, w := range o.Missing {
 		in.missing[words.Fold(w)] = true
 	}
-	in.missingDays, in.lastYear = daysAmong(o.Missing), yearOf(o.Today)
+	in.missingDays, in.comingYear = daysAmong(o.Missing), newYear(yearOf(o.Today)+1)
 	if o.Pivot != nil {
 		in.dates = dates.Options{PivotSet: true, Pivot: *o.Pivot}
 	}
@@ -389,7 +389,7 @@ func (r *Reader) decodeAll(ctx context.Context, t *sheet.Table, first *sheet.Bat
 	var wg sync.WaitGroup
 	for w := range decoders {
 		d := newDecoder(r.in, l, headings, r.Store.NewWriter(l.columns()))
-		d.aside.deaths, d.asText = holds == row.Deaths, r.options.asText
+		d.aside.deaths = holds == row.Deaths
 		d.onlyJoint, d.named.list, d.named.patients = onlyJoint, holds != row.Primaries, r.Store.HasPatients()
 		decoders[w] = d
 		wg.Go(func() {

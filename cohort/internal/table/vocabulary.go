@@ -1,7 +1,6 @@
 package table
 
 import (
-	"encoding/binary"
 	"sync"
 
 	"example.org/holdfast/cohort/internal/column"
@@ -101,20 +100,7 @@ type typedWords struct {
 	first  []int       // by number, the first row
 	bare   []int       // by number, those of rows that may be no joints; nil if there are none
 	flags  []row.Flags // by number, in columns of yes and no; 0: not yet understood
-	recent [256]shortWord
 }
-
-// shortWord is a cell of at most 16 bytes as it was met a moment ago, and the number
-// of its word.
-type shortWord struct {
-	first, last uint64 // its bytes, and zeros
-	bytes       int32
-	number      uint32
-}
-
-// withinBytes keeps of eight bytes as many of the first as there are.
-var withinBytes = [17]uint64{0, 1<<8 - 1, 1<<16 - 1, 1<<24 - 1, 1<<32 - 1, 1<<40 - 1, 1<<48 - 1, 1<<56 - 1,
-	8: 1<<64 - 1, 1<<64 - 1, 1<<64 - 1, 1<<64 - 1, 1<<64 - 1, 1<<64 - 1, 1<<64 - 1, 1<<64 - 1, 1<<64 - 1}
 
 // add counts rows that have a word.
 func (t *typedWords) add(n uint32, rows int) {
@@ -140,32 +126,8 @@ func (t *typedWords) leaveOut(n uint32, perhaps bool) {
 	t.bare[n]++
 }
 
-// numberOf is 0 for a missing word. The cell may be as it stands in the file. Of a cell in the middle of a text what stands
-// behind it is read with it, so that nothing hangs on how long it is.
+// numberOf is 0 for a missing word. The cell may be as it stands in the file.
 func (t *typedWords) numberOf(cell []byte, row int) uint32 {
-	n := len(cell)
-	if n == 0 {
-		return 0
-	}
-	if n > 16 {
-		return t.lookUp(cell, row)
-	}
-	if cap(cell) < 16 {
-		var room [16]byte
-		copy(room[:], cell)
-		cell = room[:n]
-	}
-	first := binary.LittleEndian.Uint64(cell[:8]) & withinBytes[n]
-	last := binary.LittleEndian.Uint64(cell[8:16]) & withinBytes[max(n, 8)-8]
-	w := &t.recent[(first^last<<5^last>>3)*0x9E3779B97F4A7C15>>56]
-	if w.first != first || w.last != last || w.bytes != int32(n) {
-		*w = shortWord{first, last, int32(n), t.lookUp(cell, row)}
-	}
-	return w.number
-}
-
-// lookUp is the number of any word.
-func (t *typedWords) lookUp(cell []byte, row int) uint32 {
 	if cell = trim(sheet.Valid(cell)); len(cell) == 0 {
 		return 0
 	}

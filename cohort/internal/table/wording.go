@@ -1,6 +1,9 @@
 package table
 
 import (
+	"encoding/binary"
+	"hash/maphash"
+	"math/bits"
 	"slices"
 
 	"example.org/holdfast/cohort/internal/row"
@@ -19,23 +22,59 @@ type wording struct {
 	bare, bareUndated bool // see resolved
 }
 
-// wordings are those met so far, found by the numbers of their words.
+// wordings are those met so far, found by the words of a row as they stand in the file.
 type wordings struct {
 	columns []wordColumn
-	numbers []uint32  // of the row in hand, by column
-	all     []wording // and
-	known   []uint32  // the numbers of each
-	slots   []uint32  // of a hash table with open addressing: place + 1; 0 empty
+	key     []word // of the row in hand, by column
+	all     []wording
+	keys    []word   // of each of all
+	numbers []uint32 // of the words of each
+	slots   []uint32 // of a hash table with open addressing: place + 1; 0 empty
+}
+
+// word is a cell of at most 16 bytes and zeros behind it, or the number of its word.
+type word struct{ first, last uint64 }
+
+// isNumber is the last part of a number.
+const isNumber = 0xff << 56
+
+// wordOf is a cell as it stands in the file. It is not ok if it is too long, or ends in
+// what stands behind one or marks a number. What follows a cell in a text is read with it, so
+// that little hangs on how long it is.
+func wordOf(cell []byte) (w word, ok bool) {
+	n := len(cell)
+	if n == 0 {
+		return word{}, true
+	}
+	if n > 16 || cell[n-1] == 0 || cell[n-1] == 0xff {
+		return word{}, false
+	}
+	if cap(cell) < 16 {
+		cell = append(make([]byte, 0, 16), cell...)
+	}
+	w.first = binary.LittleEndian.Uint64(cell[:8]) & (1<<(8*n) - 1)
+	w.last = binary.LittleEndian.Uint64(cell[8:16]) & (1<<(8*max(n-8, 0)) - 1)
+	return w, true
 }
 
 // wordColumn is one cell with words in the rows of a table.
 type wordColumn struct {
-	at    int
-	words *typedWords
-	of    int          // below signatureLength: the column of the signature; else ofRevised, ofDead, or ofExtra and on
-	again bool         // another column that reads the cell counts the missing
-	times uint64       // what a number adds to the hash
-	texts *sheet.Texts // in the batch in hand, where the file keeps the cells as text; else nil
+	at       int
+	words    *typedWords
+	of       int          // below signatureLength: the column of the signature; else ofRevised, ofDead, or ofExtra and on
+	again    bool         // another column that reads the cell counts the missing
+	asNumber bool         // its cells may be numbers, of which the band is the word
+	times    uint64       // how its word is told from the others in the hash
+	texts    *sheet.Texts // in the batch in hand, where the file keeps the cells as text; else nil
+}
+
+// cell is a row's in the column, perhaps with space around it.
+func (c *wordColumn) cell(r *sheet.Record) []byte {
+	if c.texts != nil {
+		text, _ := c.texts.At(r.Index)
+		return text
+	}
+	return r.Cell(c.at)
 }
 
 // The columns of words that are in no signature.
@@ -55,22 +94,21 @@ const impossible = 1 << 31
 // newWordings are for the columns that stand in a decoder's table.
 func (d *decoder) newWordings() wordings {
 	k := wordings{slots: make([]uint32, 1<<10)}
-	times := uint64(1)
-	add := func(at int, words *typedWords, of int, again bool) {
+	add := func(at int, words *typedWords, of int, again, bands bool) {
 		if at >= 0 {
-			times *= 0x9E3779B97F4A7C15 // 2⁶⁴ by the golden ratio
-			k.columns = append(k.columns, wordColumn{at, words, of, again, times, nil})
+			times := maphash.Comparable(d.seed, len(k.columns)) | 1
+			k.columns = append(k.columns, wordColumn{at, words, of, again, bands || d.asText, times, nil})
 		}
 	}
 	for i, at := range d.layout.signature {
-		add(at, &d.typed[i], i, false)
+		add(at, &d.typed[i], i, false, false)
 	}
-	add(d.layout.revised, &d.revised, ofRevised, false)
-	add(d.layout.dead, &d.dead, ofDead, false)
+	add(d.layout.revised, &d.revised, ofRevised, false, false)
+	add(d.layout.dead, &d.dead, ofDead, false, false)
 	for i, at := range d.layout.extra {
-		add(at, &d.extra[i], ofExtra+i, d.layout.again[i])
+		add(at, &d.extra[i], ofExtra+i, d.layout.again[i], d.interpreter.extra[i].reader.Numbers())
 	}
-	k.numbers = make([]uint32, len(k.columns))
+	k.key = make([]word, len(k.columns))
 	return k
 }
 
@@ -89,19 +127,22 @@ func (d *decoder) wordingOf(r *sheet.Record) *wording {
 // find finds the wording of a row among all, or adds it.
 func (d *decoder) find(r *sheet.Record) (at int) {
 	k := &d.wordings
-	hash := d.number(r)
-	slot := k.slot(hash, k.numbers)
+	d.note(r)
+	slot := k.slot(k.key)
 	if at := k.slots[slot]; at > 0 {
 		return int(at - 1)
 	}
 	if len(k.all) == mostWordings {
 		d.countAll()
 		clear(k.slots)
-		k.all, k.known = k.all[:0], k.known[:0]
+		k.all, k.keys, k.numbers = k.all[:0], k.keys[:0], k.numbers[:0]
 		d.coded.forget()
-		slot = k.slot(hash, k.numbers)
+		slot = k.slot(k.key)
 	}
-	k.all, k.known = append(k.all, wording{}), append(k.known, k.numbers...)
+	k.all, k.keys = append(k.all, wording{}), append(k.keys, k.key...)
+	for i := range k.columns {
+		k.numbers = append(k.numbers, d.numberIn(&k.columns[i], r))
+	}
 	if k.slots[slot] = uint32(len(k.all)); 2*len(k.all) > len(k.slots) {
 		k.grow()
 	}
@@ -110,26 +151,27 @@ func (d *decoder) find(r *sheet.Record) (at int) {
 	return at
 }
 
-// number notes the numbers of a row's words, and gives a hash of them.
-func (d *decoder) number(r *sheet.Record) (hash uint64) {
+// note notes a row's words as they stand in the file.
+func (d *decoder) note(r *sheet.Record) {
 	k := &d.wordings
 	for i := range k.columns {
 		c := &k.columns[i]
-		if c.texts != nil {
-			text, _ := c.texts.At(r.Index)
-			k.numbers[i] = c.words.numberOf(text, r.Row)
-		} else {
-			k.numbers[i] = d.numberIn(c, r)
+		cell := r.Plain(c.at)
+		if cell == nil {
+			cell = c.cell(r)
 		}
-		hash += uint64(k.numbers[i]) * c.times
+		w, ok := wordOf(cell)
+		if !ok || c.asNumber {
+			w = word{uint64(d.numberIn(c, r)), isNumber}
+		}
+		k.key[i] = w
 	}
-	return hash
 }
 
 // numberIn is the number of a row's word in one column.
 func (d *decoder) numberIn(c *wordColumn, r *sheet.Record) uint32 {
 	if c.of < ofExtra {
-		return c.words.numberOf(cell(r, c.at), r.Row)
+		return c.words.numberOf(c.cell(r), r.Row)
 	}
 	text, wrong := d.extraCell(c.of-ofExtra, r)
 	n := c.words.numberOf(text, r.Row)
@@ -139,31 +181,37 @@ func (d *decoder) numberIn(c *wordColumn, r *sheet.Record) uint32 {
 	return n
 }
 
-// slot is where a wording with such numbers is, or would be.
-func (k *wordings) slot(hash uint64, numbers []uint32) uint64 {
+// slot is where a wording with such words is, or would be.
+func (k *wordings) slot(key []word) uint64 {
+	var hash uint64
+	for i, w := range key {
+		hash += (w.first ^ bits.RotateLeft64(w.last, 29)) * k.columns[i].times
+	}
 	mask := uint64(len(k.slots) - 1)
 	slot := (hash ^ hash>>32) & mask
-	for k.slots[slot] != 0 && !slices.Equal(k.of(int(k.slots[slot]-1)), numbers) {
+	for k.slots[slot] != 0 && !slices.Equal(k.keyAt(int(k.slots[slot]-1)), key) {
 		slot = (slot + 1) & mask
 	}
 	return slot
 }
 
-// of are the numbers of a wording.
-func (k *wordings) of(at int) []uint32 {
+// keyAt are the words of a wording as they stand in the file.
+func (k *wordings) keyAt(at int) []word {
 	n := len(k.columns)
-	return k.known[at*n : at*n+n]
+	return k.keys[at*n : at*n+n]
+}
+
+// numbersAt are their numbers.
+func (k *wordings) numbersAt(at int) []uint32 {
+	n := len(k.columns)
+	return k.numbers[at*n : at*n+n]
 }
 
 // grow makes room for more.
 func (k *wordings) grow() {
 	k.slots = make([]uint32, 2*len(k.slots))
 	for at := range k.all {
-		hash := uint64(0)
-		for i, n := range k.of(at) {
-			hash += uint64(n) * k.columns[i].times
-		}
-		k.slots[k.slot(hash, k.of(at))] = uint32(at + 1)
+		k.slots[k.slot(k.keyAt(at))] = uint32(at + 1)
 	}
 }
 
@@ -171,7 +219,7 @@ func (k *wordings) grow() {
 func (d *decoder) understand(w *wording) {
 	typed, revised, dead := signature(d.assumed), uint32(0), uint32(0)
 	extra := slices.Clone(d.assumedExtra)
-	for i, n := range d.wordings.numbers {
+	for i, n := range d.wordings.numbersAt(len(d.wordings.all) - 1) {
 		switch c := &d.wordings.columns[i]; {
 		case c.of < signatureLength:
 			typed[c.of] = n
@@ -211,7 +259,7 @@ func (d *decoder) count(at int) {
 	if rows == 0 {
 		return
 	}
-	for i, n := range d.wordings.of(at) {
+	for i, n := range d.wordings.numbersAt(at) {
 		c := &d.wordings.columns[i]
 		n &^= impossible
 		if c.words.add(n, rows); n == 0 && !c.again {
