@@ -117,12 +117,16 @@ func share(k survival.Point, joints int64, f *footnotes) string {
 	return number(k.Events) + "/" + count(joints)
 }
 
-// estimate is an estimate with its limits and mark.
+// estimate is an estimate with its limits and mark; of an audit made for sharing the limits
+// alone, where the revised may be 1 to 7.
 func estimate(a *audit.Audit, pt survival.Point, f *footnotes) string {
 	mark := ""
 	if pt.Notes&survival.FewAtRisk != 0 {
 		mark = "*"
 		f.sign(mark, "fewer than "+number(a.Floor())+" at risk")
+	}
+	if a.Shared != nil && pt.Events == 5 {
+		return percent(pt.Lower) + " to " + percent(pt.Upper) + mark
 	}
 	return percentWith(pt.Estimate, pt.Lower, pt.Upper, mark)
 }
