@@ -88,7 +88,7 @@ type (
 	Wholes = columnar.Wholes
 )
 
-// Dictionary is one that a Parquet file has for the texts of a batch.
+// Dictionary is one that a Parquet or Arrow file has for the texts of a batch.
 type Dictionary = columnar.Dictionary
 
 // Valid is a text with bytes that are no UTF-8 replaced.

@@ -6,7 +6,7 @@ import (
 	"example.org/holdfast/cohort/internal/sheet"
 )
 
-// coded are the rows of a batch of which all words stand in dictionaries of a Parquet file:
+// coded are the rows of a batch of which all words stand in dictionaries of its file:
 // the places of a row's words in them, put together, are one number, and there is a list of
 // the wordings by such numbers.
 type coded struct {
@@ -17,7 +17,7 @@ type coded struct {
 }
 
 // mostCoded is for how many different rows there is a list.
-const mostCoded = 1 << 20
+const mostCoded = 1 << 18
 
 // take numbers the rows of a batch with such columns.
 func (c *coded) take(columns []wordColumn) {

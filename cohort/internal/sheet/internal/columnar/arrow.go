@@ -10,6 +10,7 @@ import (
 
 	"github.com/apache/arrow/go/v17/arrow"
 	"github.com/apache/arrow/go/v17/arrow/array"
+	"github.com/apache/arrow/go/v17/arrow/bitutil"
 	"github.com/apache/arrow/go/v17/arrow/ipc"
 	"github.com/apache/arrow/go/v17/arrow/memory"
 	"github.com/apache/arrow/go/v17/parquet"
@@ -27,7 +28,15 @@ type arrowReader struct {
 
 	record arrow.Record
 	cells  []textFunc
+	words  []words // by column
 	pos    int
+}
+
+// words are those of the dictionary of a column of texts; none if there is no such.
+type words struct {
+	of   arrow.ArrayData
+	all  []parquet.ByteArray
+	dict *Dictionary
 }
 
 // textFunc appends the text of row i, which is not missing, to dst.
@@ -82,7 +91,7 @@ func OpenStream(r io.Reader) (_ Reader, err error) {
 }
 
 func newArrowReader(sc *arrow.Schema) *arrowReader {
-	a := &arrowReader{schema: sc, wanted: newSelection(sc.NumFields())}
+	a := &arrowReader{schema: sc, wanted: newSelection(sc.NumFields()), words: make([]words, sc.NumFields())}
 	for _, f := range sc.Fields() {
 		name := strings.TrimSpace(f.Name)
 		a.headings = append(a.headings, name)
@@ -126,6 +135,7 @@ func (a *arrowReader) Next(c *Chunk) (err error) {
 		for i := range a.headings {
 			if a.wanted[i] {
 				a.cells[i] = textOf(a.record.Column(i))
+				a.words[i].learn(a.record.Column(i))
 			}
 		}
 	}
@@ -135,7 +145,7 @@ func (a *arrowReader) Next(c *Chunk) (err error) {
 			continue
 		}
 		c.Columns[i] = arrowColumn{a.record.Column(i), a.pos, f}
-		if run, err := keep(c.reuse[i], a.record.Column(i), a.pos, n); run != nil && err == nil {
+		if run, err := keep(c.reuse[i], a.record.Column(i), a.pos, n, &a.words[i]); run != nil && err == nil {
 			c.Columns[i], c.reuse[i] = run, run
 		}
 	}
@@ -164,7 +174,7 @@ func (c arrowColumn) Text(i int, scratch []byte) (cell, more []byte) {
 // keep takes n values of an array from a row on into a column that was used before, if its
 // values can be kept; nil if not. A damaged array gives an error; which of its rows are
 // damaged, an arrowColumn finds.
-func keep(used Column, arr arrow.Array, from, n int) (c Column, err error) {
+func keep(used Column, arr arrow.Array, from, n int, w *words) (c Column, err error) {
 	defer guard(&err)
 	switch a := arr.(type) {
 	case *array.Date32:
@@ -191,17 +201,64 @@ func keep(used Column, arr arrow.Array, from, n int) (c Column, err error) {
 	if !ok {
 		texts = new(Texts)
 	}
-	texts.keep(arr, from, n, text)
-	return texts, nil
+	if w.dict == nil {
+		texts.keep(arr, from, n, text)
+		return texts, nil
+	}
+	return texts, texts.code(arr.(*array.Dictionary), from, n, w)
+}
+
+// mostWords is of how many words a dictionary is known as such.
+const mostWords = 1 << 16
+
+// learn takes the words of an array's dictionary, unless they are known or damaged.
+func (w *words) learn(arr arrow.Array) (err error) {
+	defer guard(&err)
+	a, ok := arr.(*array.Dictionary)
+	if !ok || a.Data().Dictionary() == w.of {
+		return nil
+	}
+	*w = words{of: a.Data().Dictionary()}
+	dict := a.Dictionary()
+	text := textsIn(dict)
+	if text == nil || dict.Len() > mostWords {
+		return nil
+	}
+	all := make([]parquet.ByteArray, dict.Len())
+	for i := range all {
+		if !dict.IsNull(i) {
+			all[i] = text(i)
+		}
+	}
+	w.all, w.dict = all, &Dictionary{len(all)}
+	return nil
+}
+
+// code fills t with the places of n words from a row on.
+func (t *Texts) code(a *array.Dictionary, from, n int, w *words) error {
+	t.room(n)
+	t.vals, t.coded = w.all, w.dict
+	for i := range n {
+		t.at[i] = -1
+		if !a.IsNull(from + i) {
+			k := a.GetValueIndex(from + i)
+			if uint(k) >= uint(len(w.all)) {
+				return errPage
+			}
+			t.at[i] = int32(k)
+		}
+	}
+	return nil
 }
 
 // keep fills v with n values from a row on.
 func (v *values[T]) keep(arr arrow.Array, from, n int, value func(i int) T) {
 	v.room(n)
-	v.vals = v.own
+	v.vals, v.coded = v.own, nil
+	missing, offset := arr.NullBitmapBytes(), arr.Data().Offset()
 	for i := range n {
 		v.at[i] = -1
-		if !arr.IsNull(from + i) {
+		if len(missing) == 0 || bitutil.BitIsSet(missing, offset+from+i) {
 			v.vals[i], v.at[i] = value(from+i), int32(i)
 		}
 	}

@@ -71,7 +71,7 @@ type values[T any] struct {
 	plain  func(to []T, data []byte) (rest []byte, err error) // reads values as Parquet writes them; nil if Arrow is to
 }
 
-// Dictionary is one that a Parquet file has for a column in some of its rows. It is equal to
+// Dictionary is one that a file has for a column in some of its rows. It is equal to
 // itself alone.
 type Dictionary struct{ Words int }
 

@@ -61,15 +61,25 @@ func (r *runs) read(to []int32) error {
 
 // unpack reads numbers that stand one by one.
 func (r *runs) unpack(to []int32) {
-	mask := uint64(1)<<r.width - 1
+	packed, bit, mask := r.packed, r.bit, uint64(1)<<r.width-1
 	for i := range to {
-		from := r.packed[r.bit/8:]
+		from := packed[bit/8:]
 		if len(from) < 8 {
 			from = append(make([]byte, 0, 8), from...)[:8]
 		}
-		to[i] = int32(binary.LittleEndian.Uint64(from) >> (r.bit % 8) & mask)
-		r.bit += r.width
+		to[i] = int32(binary.LittleEndian.Uint64(from) >> (bit & 7) & mask)
+		bit += r.width
 	}
+	r.bit = bit
+}
+
+// pass passes over the next n numbers if it is at once clear that they are all the same.
+func (r *runs) pass(n int, same int32) bool {
+	if r.left == 0 && !r.next() || r.packed != nil || r.left < n || r.same != same {
+		return false
+	}
+	r.left -= n
+	return true
 }
 
 // countRuns counts the numbers in runs.

@@ -143,7 +143,7 @@ func (p *pages[T]) load(to Column, n int) error {
 	}
 	p.left -= n
 	level, got := p.level[:n], n
-	if p.present > 0 {
+	if p.present > 0 && !p.levels.pass(n, p.present) {
 		if err := p.levels.read(level); err != nil {
 			return err
 		}
