@@ -4,7 +4,6 @@ import (
 	"slices"
 	"strconv"
 
-	"example.org/holdfast/cohort/internal/row"
 	"example.org/holdfast/cohort/internal/store"
 	"example.org/holdfast/survival/tally"
 )
@@ -118,20 +117,21 @@ func (c *Cohort) ageBetween(bounds []int) *dimension {
 // reach is how many of the years since operation the closing date reaches.
 func (c *Cohort) reach(years []float64) *dimension {
 	d := &dimension{name: AtomReach, levels: []string{"0"}}
-	days := make([]row.Day, len(years))
+	var reached []int // by days since the operation, up to the last of the years
 	for i, y := range years {
 		d.levels = append(d.levels, strconv.FormatFloat(y, 'f', -1, 64))
-		days[i] = row.Day(DayOfYear(y))
+		for day := int(DayOfYear(y)); len(reached) < day; {
+			reached = append(reached, i)
+		}
 	}
 	closing := c.facts.Closing
 	d.reader = func(block int) func(int) int {
 		b := c.store.Blocks[block]
 		return func(i int) int {
-			n, exact := slices.BinarySearch(days, closing-b.Day(store.Operation, i))
-			if exact {
-				n++
+			if days := max(0, int(closing-b.Day(store.Operation, i))); days < len(reached) {
+				return reached[days]
 			}
-			return n
+			return len(years)
 		}
 	}
 	return d

@@ -1,6 +1,7 @@
 package cohort
 
 import (
+	"cmp"
 	"fmt"
 	"iter"
 	"maps"
@@ -368,14 +369,15 @@ func (k *counter) run() (*Groups, error) {
 
 // set is the counts of all cells by key.
 func (k *counter) set() (*tally.Set, error) {
-	found := byWorker(k.cohort, func() *cells[gathered] { return newCells[gathered](k.number) }, k.count)
+	found := byWorker(k.cohort, func() *counting { return &counting{cells: newCells[gathered](k.number), causes: len(k.causes)} }, k.count)
+	store.Parallel(len(found), func(w int) { found[w].sorted() })
 	var dims []tally.Dimension
 	for _, d := range k.dims {
 		dims = append(dims, tally.Dimension{Name: d.name, Levels: d.levels})
 	}
 	set := tally.NewSet(dims, k.causes)
-	for _, counts := range found {
-		for cell, g := range counts.met() {
+	for _, of := range found {
+		for cell, g := range of.cells.met() {
 			if err := set.Take(k.key(cell), g.all()); err != nil {
 				return nil, err
 			}
@@ -466,8 +468,8 @@ type exit struct {
 // atOnce is how many joints wait at most.
 const atOnce = 256
 
-func (g *gathered) add(day int32, cause int) {
-	if g.waiting = append(g.waiting, exit{day, int32(cause)}); len(g.waiting) == atOnce {
+func (g *gathered) add(e exit) {
+	if g.waiting = append(g.waiting, e); len(g.waiting) == atOnce {
 		g.all()
 	}
 }
@@ -481,8 +483,57 @@ func (g *gathered) all() *tally.Counts {
 	return g.counts
 }
 
+// counting is what a worker has counted. Where cells are many, most have few joints, and
+// to find one takes longer than to count in it: so joints wait until they can be sorted
+// by their cells.
+type counting struct {
+	cells   *cells[gathered]
+	causes  int
+	waiting []joint
+}
+
+// joint is a joint's cell and its exit.
+type joint struct {
+	cell uint64
+	exit exit
+}
+
+// sortAtOnce is how many joints wait to be sorted at most.
+const sortAtOnce = 1 << 18
+
+func (c *counting) add(cell uint64, e exit) {
+	if c.cells.few != nil {
+		c.of(cell).add(e)
+	} else if c.waiting = append(c.waiting, joint{cell, e}); len(c.waiting) == sortAtOnce {
+		c.sorted()
+	}
+}
+
+// sorted counts the joints that wait to be sorted.
+func (c *counting) sorted() {
+	slices.SortFunc(c.waiting, func(x, y joint) int { return cmp.Compare(x.cell, y.cell) })
+	var to *tally.Counts
+	for i, j := range c.waiting {
+		if i == 0 || j.cell != c.waiting[i-1].cell {
+			to = c.of(j.cell).counts
+		}
+		to.Add(j.exit.day, int(j.exit.cause))
+	}
+	c.waiting = c.waiting[:0]
+}
+
+// of is what a cell has.
+func (c *counting) of(cell uint64) *gathered {
+	of := c.cells.at(cell)
+	if of == nil {
+		of = &gathered{counts: tally.New(c.causes)}
+		c.cells.put(cell, of)
+	}
+	return of
+}
+
 // count adds the joints in use of one block to the counts of their cells.
-func (k *counter) count(block int, counts *cells[gathered]) {
+func (k *counter) count(block int, to *counting) {
 	f, in := &k.cohort.linked.fates[block], k.cohort.inScope(block)
 	if len(f.of) == 0 {
 		return
@@ -493,12 +544,6 @@ func (k *counter) count(block int, counts *cells[gathered]) {
 		if f.of[i].reason != row.Used || in != nil && !in(i) {
 			continue
 		}
-		cell := cellOf(i)
-		to := counts.at(cell)
-		if to == nil {
-			to = &gathered{counts: tally.New(len(k.causes))}
-			counts.put(cell, to)
-		}
 		day := f.of[i].exit
 		if k.assumedOut && f.of[i].marks&markAssumed != 0 {
 			day = 0
@@ -507,11 +552,7 @@ func (k *counter) count(block int, counts *cells[gathered]) {
 		if k.ends {
 			end = int(f.of[i].endOf(end, int(closing-b.Day(store.Operation, i))))
 		}
-		if counts.few == nil { // so many that most have few joints
-			to.counts.Add(day, end)
-		} else {
-			to.add(day, end)
-		}
+		to.add(cellOf(i), exit{day, int32(end)})
 	}
 }
 
