@@ -57,11 +57,13 @@ type span struct{ from, to int32 }
 // more.
 func (r *Record) Len() int { return len(r.spans) + len(r.cells) }
 
-// Plain is a cell of a text without quotation marks, had without a call; nil if there is
-// none, and of any other table.
+// Plain is a cell that is had without a call; nil if there is none, or Cell has yet to make it.
 func (r *Record) Plain(i int) []byte {
 	if uint(i) < uint(len(r.spans)) {
 		return r.text[r.spans[i].from:r.spans[i].to]
+	}
+	if uint(i) < uint(len(r.cells)) {
+		return r.cells[i]
 	}
 	return nil
 }
@@ -70,11 +72,8 @@ func (r *Record) Plain(i int) []byte {
 // Parquet or Arrow file keeps as text, a day or a whole number becomes a cell when it is
 // asked for.
 func (r *Record) Cell(i int) []byte {
-	if cell := r.Plain(i); cell != nil || i < 0 || i >= len(r.cells) {
-		return cell
-	}
-	cell := r.cells[i]
-	if cell == nil && r.of != nil {
+	cell := r.Plain(i)
+	if cell == nil && r.of != nil && i >= 0 && i < len(r.cells) {
 		cell, r.of.scratch = r.of.chunk.Text(i, r.Index, r.of.scratch)
 	}
 	return cell

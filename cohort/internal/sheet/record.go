@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/binary"
 	"math/bits"
+	"unicode/utf8"
 )
 
 // style is how records are written in one text table.
@@ -312,6 +313,11 @@ func (b *Batch) plainRow(row int, spans []span, yield func(*Record) bool) bool {
 	last.to = last.from + int32(len(trimCR(b.data[last.from:last.to])))
 	r := &b.record
 	r.Row, r.Lines, r.text, r.spans, r.Err = row, 1, b.data, spans, nil
+	if first := spans[0]; first.from < first.to && len(spans) <= b.style.columns {
+		if c := b.data[first.from]; c > ' ' && c < utf8.RuneSelf {
+			return yield(r) // as most: it holds something, and no cell too many
+		}
+	}
 	return !r.holds(b.style.columns) || yield(r)
 }
 
@@ -451,16 +457,15 @@ func (b *Batch) unquote(inner, rest []byte) []byte {
 // the last heading.
 func (r *Record) holds(columns int) bool {
 	n := r.Len()
-	if blank(r.Cell(0)) {
-		k := 1
-		for k < n && blank(r.Cell(k)) {
-			k++
-		}
-		if k == n {
-			return false
-		}
+	k := 0
+	for k < n && blank(r.Cell(k)) {
+		k++
 	}
-	for ; n > columns && len(r.Cell(n-1)) == 0; n-- {
+	if k == n {
+		return false
+	}
+	for n > columns && len(r.Cell(n-1)) == 0 {
+		n--
 	}
 	if r.spans != nil {
 		r.spans = r.spans[:n]

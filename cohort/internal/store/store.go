@@ -92,15 +92,15 @@ type Record struct {
 // Block is a run of rows of one table whose patients fall in one part, in the
 // order of the table.
 type Block struct {
-	table    *Table
-	index    int32 // of the table
 	rows     []packed
+	patient  []uint64                       // nil if the table has no such column, as below
 	after    [][after]dates.Raw             // what came after the operation, of the rows that tell of anything
 	late     [][DateCount - early]dates.Raw // the other dates; nil if the table has none of them
-	words    *Words
-	patient  []uint64 // nil if the table has no such column, as below
 	initials []uint64
 	names    []uint64
+	words    *Words
+	table    *Table
+	index    int32             // of the table
 	alias    map[uint64]uint64 // of identifiers whose patient has another; nil for none
 }
 
@@ -351,13 +351,14 @@ type Writer struct {
 	columns Columns
 	words   *Words
 	blocks  [][]*Block // by part
+	open    []*Block   // of each part, the last; nil if there is none
 	rows    int
 	zeros   bool // some number has zeros before it
 }
 
 // NewWriter is for a table with such columns.
 func (s *Store) NewWriter(c Columns) *Writer {
-	return &Writer{columns: c, words: &Words{fields: c.Fields, flagged: make(map[flagged]uint32)}, blocks: make([][]*Block, len(s.parts))}
+	return &Writer{columns: c, words: &Words{fields: c.Fields, flagged: make(map[flagged]uint32)}, blocks: make([][]*Block, len(s.parts)), open: make([]*Block, len(s.parts))}
 }
 
 // Words gives codes, one a field, and flags a number for rows to come.
@@ -370,20 +371,28 @@ func (w *Writer) Add(r *Record) {
 	} else {
 		r.Words = w.words.withFlags(r.Words, r.Flags)
 	}
-	part := &w.blocks[w.part(r)]
-	last := len(*part) - 1
-	switch {
-	case last < 0:
-		*part, last = append(*part, newBlock(w.columns, w.words, leastRows)), 0
-	case (*part)[last].Len() == blockRows:
-		next := newBlock(w.columns, w.words, blockRows)
-		next.after = slices.Grow(next.after, len((*part)[last].after)*9/8) // as many as the last had, or a few more
-		*part, last = append(*part, next), last+1
+	part := w.part(r)
+	b := w.open[part]
+	if b == nil || len(b.rows) == blockRows {
+		b = w.next(part)
 	}
-	(*part)[last].add(r)
+	b.add(r)
 	w.rows++
 	form := r.Patient & row.NoNumber
 	w.zeros = w.zeros || form > 1 && form != row.NoNumber
+}
+
+// next opens another block of a part.
+func (w *Writer) next(part int) *Block {
+	var b *Block
+	if last := w.open[part]; last == nil {
+		b = newBlock(w.columns, w.words, leastRows)
+	} else {
+		b = newBlock(w.columns, w.words, blockRows)
+		b.after = slices.Grow(b.after, len(last.after)*9/8) // as many as the last had, or a few more
+	}
+	w.blocks[part], w.open[part] = append(w.blocks[part], b), b
+	return b
 }
 
 // part is where a patient's rows are; those without are spread.

@@ -66,6 +66,13 @@ type wordColumn struct {
 	asNumber bool         // its cells may be numbers, of which the band is the word
 	times    uint64       // how its word is told from the others in the hash
 	texts    *sheet.Texts // in the batch in hand, where the file keeps the cells as text; else nil
+	recent   *[256]numbered
+}
+
+// numbered is a word that was met a moment ago, and its number.
+type numbered struct {
+	word
+	number uint32
 }
 
 // cell is a row's in the column, perhaps with space around it.
@@ -97,7 +104,7 @@ func (d *decoder) newWordings() wordings {
 	add := func(at int, words *typedWords, of int, again, bands bool) {
 		if at >= 0 {
 			times := maphash.Comparable(d.seed, len(k.columns)) | 1
-			k.columns = append(k.columns, wordColumn{at, words, of, again, bands || d.asText, times, nil})
+			k.columns = append(k.columns, wordColumn{at, words, of, again, bands || d.asText, times, nil, new([256]numbered)})
 		}
 	}
 	for i, at := range d.layout.signature {
@@ -140,8 +147,8 @@ func (d *decoder) find(r *sheet.Record) (at int) {
 		slot = k.slot(k.key)
 	}
 	k.all, k.keys = append(k.all, wording{}), append(k.keys, k.key...)
-	for i := range k.columns {
-		k.numbers = append(k.numbers, d.numberIn(&k.columns[i], r))
+	for i, w := range k.key {
+		k.numbers = append(k.numbers, d.numberOf(&k.columns[i], w, r))
 	}
 	if k.slots[slot] = uint32(len(k.all)); 2*len(k.all) > len(k.slots) {
 		k.grow()
@@ -168,6 +175,18 @@ func (d *decoder) note(r *sheet.Record) {
 	}
 }
 
+// numberOf is the number of a row's word in one column, where it is known as it stands there.
+func (d *decoder) numberOf(c *wordColumn, w word, r *sheet.Record) uint32 {
+	if w.last == isNumber {
+		return uint32(w.first)
+	}
+	n := &c.recent[w.hash()*0x9E3779B97F4A7C15>>56]
+	if n.word != w {
+		*n = numbered{w, d.numberIn(c, r)}
+	}
+	return n.number
+}
+
 // numberIn is the number of a row's word in one column.
 func (d *decoder) numberIn(c *wordColumn, r *sheet.Record) uint32 {
 	if c.of < ofExtra {
@@ -181,11 +200,14 @@ func (d *decoder) numberIn(c *wordColumn, r *sheet.Record) uint32 {
 	return n
 }
 
+// hash tells it from others, mostly.
+func (w word) hash() uint64 { return w.first ^ bits.RotateLeft64(w.last, 29) }
+
 // slot is where a wording with such words is, or would be.
 func (k *wordings) slot(key []word) uint64 {
 	var hash uint64
 	for i, w := range key {
-		hash += (w.first ^ bits.RotateLeft64(w.last, 29)) * k.columns[i].times
+		hash += w.hash() * k.columns[i].times
 	}
 	mask := uint64(len(k.slots) - 1)
 	slot := (hash ^ hash>>32) & mask
