@@ -15,6 +15,8 @@ type counted struct {
 	undated, died, lost int
 	assumed, known      int
 	inFiles, read       int
+
+	unrevised, ofAValue int // rows that are not revised; those set aside for what stands in one cell
 }
 
 func (p *counted) add(o *counted) {
@@ -30,17 +32,30 @@ func (p *counted) add(o *counted) {
 	p.read += o.read
 }
 
+// ofAValue are the reasons that set a row aside for what stands in one cell.
+var ofAValue = [row.ReasonCount]bool{
+	OperationDateImpossible: true, OperationYearShort: true, DateInFuture: true, RevisionDateImpossible: true, RevisionYearShort: true,
+	RevisionBeforeOperation: true, DeathBeforeOperation: true, DeadWithoutDate: true, AgeOutOfRange: true,
+}
+
 // countBlock counts the rows of one block.
 func (c *Cohort) countBlock(bi int) *counted {
-	p, f, in := new(counted), &c.linked.fates[bi], c.inScope(bi)
+	p, f, in, b := new(counted), &c.linked.fates[bi], c.inScope(bi), c.store.Blocks[bi]
 	for i := range f.of {
-		reason := f.of[i].reason
+		o := f.of[i]
+		reason := o.reason()
 		p.inFiles++
 		if in != nil && !in(i) {
 			continue
 		}
 		p.read++
 		p.reasons[reason]++
+		if ofAValue[reason] {
+			p.ofAValue++
+		}
+		if o.used() && o.cause() != row.Revised || ofAValue[reason] && b.Day(store.Revision, i) == row.NoDay {
+			p.unrevised++
+		}
 		switch reason {
 		case row.Used:
 			for warning := range f.warn(i).All() {
@@ -49,13 +64,13 @@ func (c *Cohort) countBlock(bi int) *counted {
 			for _, q := range c.linked.asked[row.Place{Block: int32(bi), Index: int32(i)}] {
 				p.reasons[q.reason]++
 			}
-			if f.of[i].marks&markDead != 0 {
+			if o.has(markDead) {
 				p.died++
 			}
-			switch o := &f.of[i]; {
-			case o.marks&markAssumed != 0:
+			switch {
+			case o.has(markAssumed):
 				p.assumed++
-			case o.cause == row.Censored && o.marks&markDeadUndated == 0:
+			case o.cause() == row.Censored && !o.has(markDeadUndated):
 				p.known++
 			}
 		case RevisedWithoutDate, RevisionDateImpossible, RevisionYearShort:
@@ -88,9 +103,12 @@ func (c *Cohort) countRanges() counted {
 func (c *Cohort) counts() counts {
 	parts := make([]*counted, len(c.store.Blocks))
 	store.Parallel(len(parts), func(bi int) { parts[bi] = c.countBlock(bi) })
-	all := c.countRanges()
-	for _, p := range parts {
+	all, unrevised, aside := c.countRanges(), make(map[int]int), make(map[int]int)
+	for bi, p := range parts {
 		all.add(p)
+		file := c.store.Blocks[bi].Table().File
+		unrevised[file] += p.unrevised
+		aside[file] += p.ofAValue
 	}
 	a := Account{InFiles: all.inFiles, Read: all.read, Used: all.reasons[row.Used], RevisedUndated: all.undated, Lost: all.reasons[LostToFollowUp], Assumed: all.assumed, Known: all.known}
 	a.SetAside = a.Read - a.Used
@@ -111,7 +129,7 @@ func (c *Cohort) counts() counts {
 		d.Expected = c.expectedDeaths()
 	}
 	d.Recorded = d.recorded()
-	return counts{a, d}
+	return counts{a, d, unrevised, aside}
 }
 
 // recorded says that deaths can be relied on.
@@ -214,18 +232,18 @@ func (c *Cohort) deathColumns() (all bool, without []string) {
 // expectedDeaths is the rough number to be expected among the rows in use.
 func (c *Cohort) expectedDeaths() float64 {
 	type follow struct {
-		age  uint8
+		age  int
 		days int32
 	}
 	joints := make(map[follow]int)
-	for bi := range c.store.Blocks {
+	for bi, b := range c.store.Blocks {
 		for i := range c.used(bi) {
-			joints[follow{c.linked.fates[bi].of[i].age, c.linked.fates[bi].of[i].exit}]++
+			joints[follow{b.Age(i), c.linked.fates[bi].of[i].exit()}]++
 		}
 	}
 	total := 0 // whole parts of a death, so that sums over tables are the same in any order
 	for f, n := range joints {
-		total += n * int(math.Round(expectedDeaths(int(f.age), f.days)*partsOfADeath))
+		total += n * int(math.Round(expectedDeaths(f.age, f.days)*partsOfADeath))
 	}
 	return float64(total) / partsOfADeath
 }

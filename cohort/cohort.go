@@ -189,4 +189,7 @@ type Deaths struct {
 type counts struct {
 	account Account
 	deaths  Deaths
+
+	// By file, rows that are not revised, and those set aside for what stands in one cell.
+	unrevised, ofAValue map[int]int
 }

@@ -187,8 +187,8 @@ func (c *Cohort) byAge(level func(years int) int, none int) func(block int) func
 		levels[years] = level(years)
 	}
 	return func(block int) func(int) int {
-		of := c.linked.fates[block].of
-		return func(i int) int { return levels[of[i].age] }
+		b := c.store.Blocks[block]
+		return func(i int) int { return levels[b.Age(i)] }
 	}
 }
 

@@ -82,7 +82,7 @@ func (c *Cohort) FollowUp() ([]FollowUp, error) {
 		}
 		return f
 	}
-	found := byWorker(c, func() *cells[followUpCount] { return newCells[followUpCount](k.number) }, func(bi int, to *cells[followUpCount]) {
+	found := byWorker(len(c.store.Blocks), func() *cells[followUpCount] { return newCells[followUpCount](k.number) }, func(bi int, to *cells[followUpCount]) {
 		cellOf := k.cells(bi)
 		for i := range c.used(bi) {
 			of(to, cellOf(i)).add(c, bi, i)
@@ -133,36 +133,35 @@ type followUpCount struct {
 func newFollowUpCount() *followUpCount { return &followUpCount{reverse: tally.New(1)} }
 
 func (f *followUpCount) add(c *Cohort, block, i int) {
-	b, fate := c.store.Blocks[block], &c.linked.fates[block].of[i]
+	b, fate := c.store.Blocks[block], c.linked.fates[block].of[i]
 	op := b.Day(store.Operation, i)
 	f.operated(Day(op), Day(op))
 	f.Joints++
-	switch fate.cause {
+	switch fate.cause() {
 	case row.Revised:
 		f.Revised++
-		f.reverse.Add(fate.exit, 0)
+		f.reverse.Add(fate.exit(), 0)
 		return
 	case row.Died:
 		f.Died++
-		f.reverse.Add(fate.exit, 0)
+		f.reverse.Add(fate.exit(), 0)
 		return
 	}
-	f.reverse.Add(fate.exit, 1)
-	marks := fate.marks
-	if marks&markDeadUndated != 0 {
+	f.reverse.Add(fate.exit(), 1)
+	if fate.has(markDeadUndated) {
 		return
 	}
 	f.Living++
-	if marks&markLost != 0 {
+	if fate.has(markLost) {
 		f.Lost++
 	}
-	if marks&markAssumed != 0 {
+	if fate.has(markAssumed) {
 		f.Assumed++
 	}
 	seen, closing := b.Day(store.Seen, i), c.facts.Closing
 	usable := seen.Known() && seen >= op && seen <= c.facts.Today
 	switch {
-	case marks&markLater != 0, closing-op <= RecentDays, usable && closing-seen <= RecentDays:
+	case fate.has(markLater), closing-op <= RecentDays, usable && closing-seen <= RecentDays:
 		f.Recent++
 	case !usable:
 		f.NeverSeen++
@@ -261,14 +260,14 @@ func (c *Cohort) CompletenessByYear() YearlyCompleteness {
 		{"side", "", c.hasCore("side"), ofField(store.Side)},
 		{"bearing", "", c.hasCore("bearing"), ofField(store.Bearing)},
 		{"fixation", "", c.hasCore("fixation"), ofField(store.Fixation)},
-		{"age", "", c.text.Present["age"], func(block, i int) (bool, bool) { return true, c.linked.fates[block].of[i].age != 0 }},
+		{"age", "", c.text.Present["age"], func(block, i int) (bool, bool) { return true, c.store.Blocks[block].Age(i) != 0 }},
 		{"sex", "", c.text.Present["sex"], ofField(store.Sex)},
 		{"revision_reason", "revised", c.text.Present["revision_reason"], func(block, i int) (bool, bool) {
-			return c.linked.fates[block].of[i].cause == row.Revised, c.reasons(block)(i) != 0
+			return c.linked.fates[block].of[i].cause() == row.Revised, c.reasons(block)(i) != 0
 		}},
 		{"last_seen_date", "neither revised nor dead", c.text.Present["last_seen_date"], func(block, i int) (bool, bool) {
-			f := &c.linked.fates[block].of[i]
-			return f.cause == row.Censored && f.marks&markDeadUndated == 0, c.store.Blocks[block].Day(store.Seen, i).Known()
+			f := c.linked.fates[block].of[i]
+			return f.cause() == row.Censored && !f.has(markDeadUndated), c.store.Blocks[block].Day(store.Seen, i).Known()
 		}},
 	}
 	columns = slices.DeleteFunc(columns, func(k column) bool { return !k.present })

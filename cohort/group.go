@@ -93,15 +93,15 @@ func Ends() []End {
 func (e End) Cause() int { return max(0, int(e)-afterCensored) }
 
 // endOf is how follow-up ended, given its cause and the days possible.
-func (o *outcome) endOf(cause, possible int) End {
+func (o outcome) endOf(cause, possible int) End {
 	switch {
 	case cause != 0:
 		return End(cause + afterCensored)
-	case o.marks&markAssumed != 0:
+	case o.has(markAssumed):
 		return EndAssumed
-	case o.marks&markLost != 0:
+	case o.has(markLost):
 		return EndLost
-	case int(o.exit) < possible:
+	case int(o.exit()) < possible:
 		return EndLastSeen
 	}
 	return EndClosing
@@ -323,8 +323,8 @@ func (k *counter) causesOf(block int) func(i int) int {
 		reasons = k.cohort.reasons(block)
 	}
 	return func(i int) int {
-		switch cause := f.of[i].cause; {
-		case cause == row.Censored && k.lostRevised && f.of[i].marks&markLost != 0:
+		switch cause := f.of[i].cause(); {
+		case cause == row.Censored && k.lostRevised && f.of[i].has(markLost):
 			return CauseRevision
 		case cause == row.Revised && reasons != nil && !k.counted[reasons(i)]:
 			return CauseOther
@@ -369,7 +369,7 @@ func (k *counter) run() (*Groups, error) {
 
 // set is the counts of all cells by key.
 func (k *counter) set() (*tally.Set, error) {
-	found := byWorker(k.cohort, func() *counting { return &counting{cells: newCells[gathered](k.number), causes: len(k.causes)} }, k.count)
+	found := byWorker(len(k.cohort.store.Blocks), func() *counting { return &counting{cells: newCells[gathered](k.number), causes: len(k.causes)} }, k.count)
 	store.Parallel(len(found), func(w int) { found[w].sorted() })
 	var dims []tally.Dimension
 	for _, d := range k.dims {
@@ -433,17 +433,16 @@ func (c *cells[T]) met() iter.Seq2[uint64, *T] {
 	}
 }
 
-// byWorker goes over all blocks with several workers, each of which has a start of
-// its own that it adds to.
-func byWorker[T any](c *Cohort, start func() T, add func(block int, to T)) []T {
-	blocks := len(c.store.Blocks)
-	found := make([]T, min(runtime.GOMAXPROCS(0), max(1, blocks)))
+// byWorker goes over n blocks or parts with several workers, each of which has a start
+// of its own that it adds to.
+func byWorker[T any](n int, start func() T, add func(i int, to T)) []T {
+	found := make([]T, min(runtime.GOMAXPROCS(0), max(1, n)))
 	var wg sync.WaitGroup
 	for w := range found {
 		wg.Go(func() {
 			found[w] = start()
-			for block := w; block < blocks; block += len(found) {
-				add(block, found[w])
+			for i := w; i < n; i += len(found) {
+				add(i, found[w])
 			}
 		})
 	}
@@ -459,14 +458,19 @@ type gathered struct {
 	waiting []exit
 }
 
-// exit is a joint's last day and why it is that.
-type exit struct {
-	day   int32
-	cause int32
-}
+// exit is a joint's last day and, in the lowest bits, why it is that.
+type exit uint32
+
+const exitCauseBits = 4
+
+func exitOf(day int32, cause int) exit { return exit(day)<<exitCauseBits | exit(cause) }
+
+func (e exit) day() int32 { return int32(e >> exitCauseBits) }
+
+func (e exit) cause() int { return int(e & (1<<exitCauseBits - 1)) }
 
 // atOnce is how many joints wait at most.
-const atOnce = 256
+const atOnce = 1024
 
 func (g *gathered) add(e exit) {
 	if g.waiting = append(g.waiting, e); len(g.waiting) == atOnce {
@@ -477,7 +481,7 @@ func (g *gathered) add(e exit) {
 // all is the counts with all that waited.
 func (g *gathered) all() *tally.Counts {
 	for _, e := range g.waiting {
-		g.counts.Add(e.day, int(e.cause))
+		g.counts.Add(e.day(), e.cause())
 	}
 	g.waiting = g.waiting[:0]
 	return g.counts
@@ -517,7 +521,7 @@ func (c *counting) sorted() {
 		if i == 0 || j.cell != c.waiting[i-1].cell {
 			to = c.of(j.cell).counts
 		}
-		to.Add(j.exit.day, int(j.exit.cause))
+		to.Add(j.exit.day(), j.exit.cause())
 	}
 	c.waiting = c.waiting[:0]
 }
@@ -540,68 +544,74 @@ func (k *counter) count(block int, to *counting) {
 	}
 	cellOf, cause := k.cells(block), k.causesOf(block)
 	b, closing := k.cohort.store.Blocks[block], k.cohort.facts.Closing
-	for i := range f.of {
-		if f.of[i].reason != row.Used || in != nil && !in(i) {
+	for i, o := range f.of {
+		if !o.used() || in != nil && !in(i) {
 			continue
 		}
-		day := f.of[i].exit
-		if k.assumedOut && f.of[i].marks&markAssumed != 0 {
+		day := o.exit()
+		if k.assumedOut && o.has(markAssumed) {
 			day = 0
 		}
 		end := cause(i)
 		if k.ends {
-			end = int(f.of[i].endOf(end, int(closing-b.Day(store.Operation, i))))
+			end = int(o.endOf(end, int(closing-b.Day(store.Operation, i))))
 		}
-		to.add(cellOf(i), exit{day, int32(end)})
+		to.add(cellOf(i), exitOf(day, end))
 	}
 }
 
+// several are the patients of some parts who have several rows in use. Most have two,
+// so pairs are counted.
+type several struct {
+	pairs map[[2]uint64]int64
+	more  []together
+	cells []uint64 // of one patient
+}
+
 // together counts the patients who have several rows in use by the cells of
-// those rows. Most have two, so pairs are counted first.
+// those rows.
 func (k *counter) together() []together {
-	c := k.cohort
-	parts := c.store.Parts()
-	found := make([]map[[2]uint64]int64, parts)
-	several := make([][]together, parts)
-	store.Parallel(parts, func(p int) {
-		pairs := make(map[[2]uint64]int64)
-		var cells []uint64
-		for patient := range c.store.Places(p) {
-			if len(patient) == 1 {
-				continue
-			}
-			cells = cells[:0]
-			for _, at := range patient {
-				f := &c.linked.fates[at.Block]
-				i := int(at.Index)
-				if len(f.of) == 0 || f.of[i].reason != row.Used || f.warn(i).Has(row.WarnIdentifier) {
-					continue
-				}
-				if len(c.narrow) == 0 || c.has(at) {
-					cells = append(cells, k.cells(int(at.Block))(i))
-				}
-			}
-			slices.Sort(cells)
-			switch {
-			case len(cells) == 2:
-				pairs[[2]uint64{cells[0], cells[1]}]++
-			case len(cells) > 2:
-				several[p] = append(several[p], together{slices.Clone(cells), 1})
-			}
-		}
-		found[p] = pairs
-	})
+	found := byWorker(k.cohort.store.Parts(), func() *several { return &several{pairs: make(map[[2]uint64]int64)} }, k.several)
 	pairs := make(map[[2]uint64]int64)
-	for _, f := range found {
-		for pair, n := range f {
+	var all []together
+	for _, s := range found {
+		for pair, n := range s.pairs {
 			pairs[pair] += n
 		}
+		all = append(all, s.more...)
 	}
-	all := slices.Concat(several...)
 	for pair, n := range pairs {
 		all = append(all, together{pair[:], n})
 	}
 	return all
+}
+
+// several adds those of one part.
+func (k *counter) several(part int, to *several) {
+	c := k.cohort
+	for patient := range c.store.Places(part) {
+		if len(patient) == 1 {
+			continue
+		}
+		to.cells = to.cells[:0]
+		for _, at := range patient {
+			f, i := &c.linked.fates[at.Block], int(at.Index)
+			if len(f.of) == 0 || !f.of[i].used() || f.warn(i).Has(row.WarnIdentifier) {
+				continue
+			}
+			if len(c.narrow) == 0 || c.has(at) {
+				to.cells = append(to.cells, k.cells(int(at.Block))(i))
+			}
+		}
+		slices.Sort(to.cells)
+		switch len(to.cells) {
+		case 0, 1:
+		case 2:
+			to.pairs[[2]uint64(to.cells)]++
+		default:
+			to.more = append(to.more, together{slices.Clone(to.cells), 1})
+		}
+	}
 }
 
 // Margin is the groups with every field but joint, procedure and the named

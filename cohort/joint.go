@@ -59,25 +59,25 @@ func (c *Cohort) Joints(e Endpoint, fields ...string) (iter.Seq[Joint], error) {
 		for _, at := range c.store.InOrder() {
 			bi, i := int(at.Block), int(at.Index)
 			f := &c.linked.fates[bi]
-			if len(f.of) == 0 || f.of[i].reason != row.Used || !c.has(at) {
+			if len(f.of) == 0 || !f.of[i].used() || !c.has(at) {
 				continue
 			}
 			if levels[bi] == nil {
 				levels[bi], causes[bi] = k.levels(bi), k.causesOf(bi)
 			}
 			b := c.store.Blocks[bi]
-			j := Joint{File: b.Table().File, Row: b.Line(i), Operation: Day(b.Day(store.Operation, i)), Age: -1, Days: int(f.of[i].exit), Cause: causes[bi](i)}
-			j.Assumed = f.of[i].marks&markAssumed != 0
+			j := Joint{File: b.Table().File, Row: b.Line(i), Operation: Day(b.Day(store.Operation, i)), Age: -1, Days: int(f.of[i].exit()), Cause: causes[bi](i)}
+			j.Assumed = f.of[i].has(markAssumed)
 			j.Possible = int(Day(c.facts.Closing) - j.Operation)
 			j.End = f.of[i].endOf(j.Cause, j.Possible)
-			if age := f.of[i].age; age > 0 {
-				j.Age = int(age)
+			if age := b.Age(i); age > 0 {
+				j.Age = age
 			}
-			if f.of[i].cause == row.Revised {
+			if f.of[i].cause() == row.Revised {
 				j.Reason = c.text.Extra[table.ExtraReason].Values[c.reasons(bi)(i)]
 			}
 			known := false
-			if f.of[i].marks&markSeveral != 0 && !f.warn(i).Has(row.WarnIdentifier) {
+			if f.of[i].has(markSeveral) && !f.warn(i).Has(row.WarnIdentifier) {
 				who := b.Patient(i)
 				if j.Patient, known = numbers[who]; !known {
 					numbers[who] = next
@@ -123,7 +123,7 @@ func (c *Cohort) Unrecorded(field string) ([]Problem, error) {
 func (c *Cohort) Unseen() []Problem {
 	return c.rowsIn("last_seen_date", func(bi int) func(int) bool {
 		fates := c.linked.fates[bi].of
-		return func(i int) bool { return fates[i].marks&markAssumed != 0 }
+		return func(i int) bool { return fates[i].has(markAssumed) }
 	})
 }
 
@@ -210,7 +210,7 @@ func (c *Cohort) Rerevisions(fields ...string) ([]Rerevision, error) {
 	}
 	revised := func(p row.Place) bool {
 		f := &c.linked.fates[p.Block]
-		return len(f.of) > 0 && f.of[p.Index].cause == row.Revised
+		return len(f.of) > 0 && f.of[p.Index].cause() == row.Revised
 	}
 	c.patients(&c.facts, revised, func(int) func([]row.Row, *row.Linked, *link.Linker) {
 		return func(rows []row.Row, l *row.Linked, _ *link.Linker) {

@@ -42,14 +42,36 @@ type fates struct {
 	revised []row.Code     // the reason for revision by row; nil if they are the rows' own
 }
 
-// outcome is the fate of one row.
-type outcome struct {
-	exit   int32
-	reason row.Reason
-	cause  row.Cause
-	age    uint8 // 0: not recorded
-	marks  mark
+// outcome is the fate of one row, in few bits since there is one for each: from the
+// lowest, the days of follow-up, the reason, the cause and the marks.
+type outcome uint32
+
+const (
+	exitBits   = 17 // more days than from the first year of a date to the last
+	reasonBits = 6
+	causeBits  = 2
+
+	causeShift = exitBits + reasonBits
+	markShift  = causeShift + causeBits
+)
+
+// ended is the outcome of a joint in use.
+func ended(exit int32, cause row.Cause, marks mark) outcome {
+	return outcome(exit) | outcome(cause)<<causeShift | outcome(marks)<<markShift
 }
+
+func setAside(reason row.Reason) outcome { return outcome(reason) << exitBits }
+
+func (o outcome) exit() int32 { return int32(o & (1<<exitBits - 1)) }
+
+func (o outcome) reason() row.Reason { return row.Reason(o >> exitBits & (1<<reasonBits - 1)) }
+
+func (o outcome) used() bool { return o.reason() == row.Used }
+
+func (o outcome) cause() row.Cause { return row.Cause(o >> causeShift & (1<<causeBits - 1)) }
+
+// has says whether a joint has one of some marks.
+func (o outcome) has(marks mark) bool { return mark(o>>markShift)&marks != 0 }
 
 // mark is what else is counted of a joint in use.
 type mark uint8
@@ -164,7 +186,7 @@ type asked struct {
 // ask notes a question about rows, of those in use.
 func (k *linking) ask(reason Reason, about map[row.Place]row.Place) {
 	for at, of := range about {
-		if k.fates[at.Block].of[at.Index].reason == row.Used {
+		if k.fates[at.Block].of[at.Index].used() {
 			k.asked[at] = append(k.asked[at], asked{reason, of})
 		}
 	}
@@ -178,10 +200,7 @@ func (b *base) note(k *linking, rows []row.Row, l *row.Linked) {
 			continue
 		}
 		f, at := &k.fates[r.At.Block], r.At.Index
-		f.of[at].reason = fate.Reason
-		if years := int(r.Age.Years); years >= row.MinAge && years <= row.MaxAge {
-			f.of[at].age = uint8(years)
-		}
+		f.of[at] = setAside(fate.Reason)
 		if fate.Reason == row.Used && fate.Warn != 0 {
 			f.warnOf(int(at), fate.Warn)
 		}
@@ -190,11 +209,11 @@ func (b *base) note(k *linking, rows []row.Row, l *row.Linked) {
 		j := &l.Joints[i]
 		r := &rows[j.Row]
 		f, at := &k.fates[r.At.Block], r.At.Index
-		o := &f.of[at]
-		o.exit, o.cause, o.marks = j.Exit, j.Cause, marksOf(j)
+		marks := marksOf(j)
 		if len(rows) > 1 {
-			o.marks |= markSeveral
+			marks |= markSeveral
 		}
+		f.of[at] = ended(j.Exit, j.Cause, marks)
 		if j.Reason != r.Reason {
 			if f.revised == nil {
 				f.revised = b.store.Blocks[r.At.Block].AllCodes(store.Reason)
@@ -254,7 +273,7 @@ func isOutcome(r Reason) bool { return r >= RevisionJoined && r <= RevisionUnlin
 // unrevised says whether a row is used and not revised.
 func (k *linking) unrevised(at row.Place) bool {
 	f := &k.fates[at.Block]
-	return f.of[at.Index].reason == row.Used && f.of[at.Index].cause != row.Revised
+	return f.of[at.Index].used() && f.of[at.Index].cause() != row.Revised
 }
 
 // bandOf is the age band of an age.
@@ -298,7 +317,7 @@ func (b *base) findTwins(k *linking) map[row.Place]row.Place {
 		}
 		p := person{birth: block.Day(store.Birth, i), sex: block.Codes(store.Sex)(i), initials: block.Initials(i)}
 		who := block.Patient(i)
-		if f.of[i].reason != row.Used || who == 0 || f.warn(i).Has(row.WarnIdentifier) || !p.birth.Known() || p.sex == 0 {
+		if !f.of[i].used() || who == 0 || f.warn(i).Has(row.WarnIdentifier) || !p.birth.Known() || p.sex == 0 {
 			continue
 		}
 		if p.initials == 0 {
@@ -441,7 +460,7 @@ func (b *base) findTablesAgain(k *linking) []TableAgain {
 	type joint struct {
 		day              row.Day
 		joint, side, sex row.Code
-		age              uint8
+		age              int
 	}
 	type seen struct {
 		file    int
@@ -454,10 +473,10 @@ func (b *base) findTablesAgain(k *linking) []TableAgain {
 	joints, too := make(map[int]int), make(map[[2]int]int)
 	for _, at := range b.store.InOrder() {
 		block, f, i := b.store.Blocks[at.Block], &k.fates[at.Block], int(at.Index)
-		if len(f.of) == 0 || f.of[i].reason != row.Used {
+		if len(f.of) == 0 || !f.of[i].used() {
 			continue
 		}
-		j := joint{block.Day(store.Operation, i), block.Codes(store.Joint)(i), block.Codes(store.Side)(i), block.Codes(store.Sex)(i), f.of[i].age}
+		j := joint{block.Day(store.Operation, i), block.Codes(store.Joint)(i), block.Codes(store.Side)(i), block.Codes(store.Sex)(i), block.Age(i)}
 		if j.age == 0 {
 			continue
 		}

@@ -164,7 +164,7 @@ type patientInHand struct {
 // use, those warned of, and those of tables that are joined.
 func (c *Cohort) remarkable(at row.Place) bool {
 	f := &c.linked.fates[at.Block]
-	if len(f.of) == 0 || f.of[at.Index].reason != row.Used || f.warn(int(at.Index)) != 0 {
+	if len(f.of) == 0 || !f.of[at.Index].used() || f.warn(int(at.Index)) != 0 {
 		return true
 	}
 	return len(c.linked.asked) > 0 && c.linked.asked[at] != nil

@@ -7,8 +7,6 @@ import (
 	"slices"
 
 	"example.org/holdfast/cohort/internal/column"
-	"example.org/holdfast/cohort/internal/row"
-	"example.org/holdfast/cohort/internal/store"
 )
 
 // MostSetAsideError says that more than half of a table's rows that are not
@@ -35,12 +33,6 @@ func (e *MostSetAsideError) Error() string {
 	return fmt.Sprintf("%s: column %q: %d of the %d rows that are not revised would be set aside for it (%s; row %d for one), and what is left says nothing of them: %s", e.File, e.Heading, e.Rows, e.Of, e.Reason, e.Row, remedy)
 }
 
-// ofAValue are the reasons that set a row aside for what stands in one cell.
-var ofAValue = map[Reason]bool{
-	OperationDateImpossible: true, OperationYearShort: true, DateInFuture: true, RevisionDateImpossible: true, RevisionYearShort: true,
-	RevisionBeforeOperation: true, DeathBeforeOperation: true, DeadWithoutDate: true, AgeOutOfRange: true,
-}
-
 // fewestToRefuse is how many rows must be set aside for a column before a table is
 // refused for it: a handful may all be wrong.
 const fewestToRefuse = 5
@@ -53,34 +45,25 @@ func (c *Cohort) mostSetAside() *MostSetAsideError {
 		file   int
 		column string
 	}
-	rows, unrevised, perhaps := make(map[place][]Problem), make(map[int]int), make(map[int]int)
-	if a := c.Account(); a.SetAside < fewestToRefuse {
+	all := c.count()
+	if all.account.SetAside < fewestToRefuse {
 		return nil
 	}
-	for bi, b := range c.store.Blocks {
-		for i := range c.linked.fates[bi].of {
-			o := &c.linked.fates[bi].of[i]
-			if o.reason == row.Used && o.cause != row.Revised || ofAValue[o.reason] && b.Day(store.Revision, i) == row.NoDay {
-				unrevised[b.Table().File]++
-			}
-			if ofAValue[o.reason] {
-				perhaps[b.Table().File]++
-			}
-		}
-	}
-	if !slices.ContainsFunc(slices.Collect(maps.Keys(perhaps)), func(file int) bool { return 2*perhaps[file] > unrevised[file] }) {
+	if !slices.ContainsFunc(slices.Collect(maps.Keys(all.ofAValue)), func(file int) bool { return 2*all.ofAValue[file] > all.unrevised[file] }) {
 		return nil // of all columns together, let alone of one
 	}
+	rows := make(map[place][]Problem)
 	for _, p := range c.keptAside() {
 		if ofAValue[p.Reason] && p.Column != "" && p.Column != column.RevisionDate {
 			rows[place{p.File, p.Column}] = append(rows[place{p.File, p.Column}], p)
 		}
 	}
 	for at, set := range rows {
-		if len(set) < fewestToRefuse || 2*len(set) <= unrevised[at.file] {
+		unrevised := all.unrevised[at.file]
+		if len(set) < fewestToRefuse || 2*len(set) <= unrevised {
 			continue
 		}
-		return c.refusal(at.file, at.column, set, unrevised[at.file])
+		return c.refusal(at.file, at.column, set, unrevised)
 	}
 	return nil
 }

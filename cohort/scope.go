@@ -31,8 +31,7 @@ func (c *Cohort) used(block int) iter.Seq[int] {
 	f, in := &c.linked.fates[block], c.inScope(block)
 	return func(yield func(int) bool) {
 		for i := range f.of {
-			reason := f.of[i].reason
-			if reason == row.Used && (in == nil || in(i)) && !yield(i) {
+			if f.of[i].used() && (in == nil || in(i)) && !yield(i) {
 				return
 			}
 		}

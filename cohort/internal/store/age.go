@@ -29,6 +29,19 @@ func bornBefore(born, op row.Day) row.Day {
 	return row.Day(earlier)
 }
 
+// Age is the age of a row's patient at the operation, in completed years; 0 if it is
+// not recorded, or no age at which anybody is operated on.
+func (b *Block) Age(i int) int {
+	years := b.rows[i].age
+	if b.late != nil || years < row.NoAge { // there may be a birth date, or is a birth year
+		years = b.rows[i].ageAt(b.Day(Operation, i), b.Day(Birth, i), b.Flags(i)).Years
+	}
+	if years < row.MinAge || years > row.MaxAge {
+		return 0
+	}
+	return int(years)
+}
+
 // ageAt is the age of a row's patient at an operation, in completed years. A
 // birth date goes before an age as typed or a birth year.
 func (p *packed) ageAt(op, born row.Day, flags row.Flags) row.Age {
