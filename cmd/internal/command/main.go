@@ -11,6 +11,7 @@ import (
 	"os/signal"
 	"runtime"
 	"runtime/debug"
+	"runtime/metrics"
 	"strings"
 	"syscall"
 
@@ -35,20 +36,32 @@ type usageError = settings.UsageError
 
 func usage(format string, args ...any) error { return settings.Usage(format, args...) }
 
-// collectAt is by how much of itself, in percent, memory in use may grow before it
-// is looked through for what is used no more. Rows are numbers without pointers,
-// so that looking is cheap, and half as much as usual saves a quarter of it all. The
-// first time is at 8 times the usual 4 MiB: a table of some hundred joints never gets
-// there.
-const collectAt, firstCollectAt = 50, 800
+// Memory in use is looked through for what is used no more whenever it has grown by so
+// much, but by no less than leastGrowth and no more than mostGrowth of itself, in percent.
+// Rows are numbers without pointers, so that looking is cheap, and the less memory is new
+// the less time it takes. The first time is at 8 times the usual 4 MiB: a table of some
+// hundred joints never gets there.
+const (
+	growth                    = 24 << 20
+	leastGrowth, mostGrowth   = 10, 50
+	growthBeforeFirstCollects = 800
+)
 
 // collectSeldom sets by how much memory may grow, unless the environment says.
 func collectSeldom() {
 	if os.Getenv("GOGC") != "" {
 		return
 	}
-	debug.SetGCPercent(firstCollectAt)
-	runtime.AddCleanup(new([16]byte), func(percent int) { debug.SetGCPercent(percent) }, collectAt)
+	debug.SetGCPercent(growthBeforeFirstCollects)
+	runtime.AddCleanup(new([16]byte), setGrowth, 0)
+}
+
+// setGrowth sets it after each time.
+func setGrowth(int) {
+	live := []metrics.Sample{{Name: "/gc/heap/live:bytes"}}
+	metrics.Read(live)
+	debug.SetGCPercent(int(min(mostGrowth, max(leastGrowth, growth*100/max(1, live[0].Value.Uint64())))))
+	runtime.AddCleanup(new([16]byte), setGrowth, 0)
 }
 
 // Main runs the command and returns its exit status.
