@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 
@@ -181,4 +182,20 @@ func TestKeptValuesAreReadLikeText(t *testing.T) {
 func FuzzKeptValues(f *testing.F) {
 	f.Add(uint64(1))
 	f.Fuzz(keptAlike)
+}
+
+// An identifier has one form, however it is found.
+func TestIdentifiersAreFoldedAlike(t *testing.T) {
+	r := rand.New(rand.NewPCG(1, 2))
+	var buffer []byte
+	for range 2000 {
+		c := []byte(keptTexts[r.IntN(len(keptTexts))])
+		for range r.IntN(6) {
+			c = slices.Insert(c, r.IntN(len(c)+1), " \t\r\n\x00\x1fAZaz@[09\x7fÄß"[r.IntN(17)])
+		}
+		buffer = foldPatient(buffer, c)
+		if got, want := string(buffer), string(foldAny(nil, c)); got != want {
+			t.Errorf("%q folds to %q, and byte by byte to %q", c, got, want)
+		}
+	}
 }
