@@ -181,6 +181,13 @@ type Rate struct {
 // does.
 func NewRate(events, personTime, per, level float64) Rate {
 	lower, upper := PoissonLimits(events, level)
+	return RateWithin(events, lower, upper, personTime, per, level)
+}
+
+// RateWithin is [NewRate] where the limits of the number of events are known, as
+// [PoissonLimits] gives them for the level: of many groups several have as many
+// events, and their limits take longer than all else of a rate.
+func RateWithin(events, lower, upper, personTime, per, level float64) Rate {
 	r := Rate{Events: events, PersonTime: personTime, Per: per, Level: level}
 	if !(personTime > 0) {
 		r.Rate, r.Lower, r.Upper = math.NaN(), math.NaN(), math.NaN()

@@ -384,6 +384,18 @@ type run struct {
 	worst    *tally.Set // nil unless asked for
 	known    *tally.Set // by joint and procedure; nil if no follow-up is assumed
 	evidence *evidence  // nil without published figures
+	limits   sync.Map   // of a number revised, [2]float64: many groups have as many
+}
+
+// rate is per 100 implant-years.
+func (r *run) rate(revised, years float64) survival.Rate {
+	limits, known := r.limits.Load(revised)
+	if !known {
+		lower, upper := survival.PoissonLimits(revised, r.level())
+		limits, _ = r.limits.LoadOrStore(revised, [2]float64{lower, upper})
+	}
+	of := limits.([2]float64)
+	return survival.RateWithin(revised, of[0], of[1], years, 100, r.level())
 }
 
 // causes is how many causes follow-up ends with.
@@ -535,7 +547,7 @@ func (r *run) group(set *tally.Set, key tally.Key, counts, worst *tally.Counts, 
 		}
 		g.Values = append(g.Values, v)
 	}
-	g.Rate = survival.NewRate(float64(g.Revised), g.ImplantYears, 100, r.level())
+	g.Rate = r.rate(float64(g.Revised), g.ImplantYears)
 	var of curves
 	var err error
 	if of.km, err = survival.KaplanMeier(table, cohort.CauseRevision); err != nil {

@@ -261,7 +261,7 @@ func (d *decoder) understand(w *wording) {
 		res = d.resolve(typed, &d.layout.signature)
 		d.resolved[typed] = res
 	}
-	w.codes = append(w.codes, res.core[:]...)
+	w.codes = append(make([]row.Code, 0, len(res.core)+len(extra)), res.core[:]...)
 	if w.codes[store.Joint] == 0 {
 		w.codes[store.Joint] = d.onlyJoint
 	}
