@@ -41,29 +41,17 @@ func (p *checkedPages) Err() error {
 }
 
 func (p *checkedPages) sound(page file.Page) bool {
-	data, n := page.Data(), int(page.NumValues())
-	width := bits.Len16(uint16(p.maxLevel))
-	var levels []byte
-	switch d := page.(type) {
+	n := int(page.NumValues())
+	switch page.(type) {
 	case *file.DictionaryPage:
 		p.words = n
 		return true
-	case *file.DataPageV1:
-		switch {
-		case p.maxLevel == 0:
-		case d.DefinitionLevelEncoding() != parquet.Encodings.RLE:
-			data = data[(n*width+7)/8:]
-		default:
-			k := binary.LittleEndian.Uint32(data)
-			levels, data = data[4:4+k], data[4+k:]
-		}
-	case *file.DataPageV2:
-		data = data[d.RepetitionLevelByteLen():]
-		levels, data = data[:d.DefinitionLevelByteLen()], data[d.DefinitionLevelByteLen():]
+	case *file.DataPageV1, *file.DataPageV2:
 	default:
 		return true
 	}
-	if p.maxLevel > 0 && levels != nil && countRuns(levels, width) < n {
+	levels, data, inRuns := parts(page, p.maxLevel)
+	if p.maxLevel > 0 && inRuns && countRuns(levels, levelBits(p.maxLevel)) < n {
 		return false
 	}
 	switch parquet.Encoding(page.Encoding()) {
@@ -71,6 +59,30 @@ func (p *checkedPages) sound(page file.Page) bool {
 		return p.soundNumbers(data, n)
 	}
 	return true
+}
+
+// levelBits is how many bits a definition level takes.
+func levelBits(most int16) int { return bits.Len16(uint16(most)) }
+
+// parts are the definition levels of a data page and its values. Levels that are not
+// written in runs, as long ago, are left out.
+func parts(page file.Page, maxLevel int16) (levels, data []byte, inRuns bool) {
+	data = page.Data()
+	switch d := page.(type) {
+	case *file.DataPageV1:
+		switch {
+		case maxLevel == 0:
+		case d.DefinitionLevelEncoding() != parquet.Encodings.RLE:
+			return nil, data[(int(page.NumValues())*levelBits(maxLevel)+7)/8:], false
+		default:
+			n := binary.LittleEndian.Uint32(data)
+			levels, data = data[4:4+n], data[4+n:]
+		}
+	case *file.DataPageV2:
+		data = data[d.RepetitionLevelByteLen():]
+		levels, data = data[:d.DefinitionLevelByteLen()], data[d.DefinitionLevelByteLen():]
+	}
+	return levels, data, true
 }
 
 // soundNumbers checks the numbers of dictionary words that a page holds. They

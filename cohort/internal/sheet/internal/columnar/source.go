@@ -3,7 +3,6 @@ package columnar
 import (
 	"encoding/binary"
 	"math"
-	"math/bits"
 	"sync"
 
 	"github.com/apache/arrow/go/v17/arrow/memory"
@@ -78,23 +77,14 @@ func (p *pages[T]) ready() (rows int, err error) {
 
 // open begins a page.
 func (p *pages[T]) open(page file.Page) error {
-	data, level, known := page.Data(), []byte(nil), true
 	switch d := page.(type) {
 	case *file.DictionaryPage:
 		return p.learn(d)
-	case *file.DataPageV1:
-		if p.present > 0 {
-			if known = d.DefinitionLevelEncoding() == parquet.Encodings.RLE; known {
-				n := binary.LittleEndian.Uint32(data)
-				level, data = data[4:4+n], data[4+n:]
-			}
-		}
-	case *file.DataPageV2:
-		data = data[d.RepetitionLevelByteLen():]
-		level, data = data[:d.DefinitionLevelByteLen()], data[d.DefinitionLevelByteLen():]
+	case *file.DataPageV1, *file.DataPageV2:
 	default:
 		return nil
 	}
+	levels, data, known := parts(page, int16(p.present))
 	switch parquet.Encoding(page.Encoding()) {
 	case parquet.Encodings.Plain:
 		p.coded, p.plainly = false, data
@@ -116,7 +106,7 @@ func (p *pages[T]) open(page file.Page) error {
 	if p.left = int(page.NumValues()); p.left == 0 {
 		return errShort
 	}
-	p.levels = runs{data: level, width: bits.Len32(uint32(p.present))}
+	p.levels = runs{data: levels, width: levelBits(int16(p.present))}
 	return nil
 }
 
