@@ -122,11 +122,11 @@ func (k *checking) takenWords() []string {
 			}
 		}
 		if spelt > len(values) {
-			spellings, words := "", ""
+			spelt, words := count(spelt), count(len(values))
 			if len(all) == 0 {
-				spellings, words = " spellings", " words"
+				spelt, words = spelt+" spellings", few(len(values), "word", "words")
 			}
-			all = append(all, fmt.Sprintf("%s%s of %s as %s%s", count(spelt), spellings, label(column.Column), count(len(values)), words))
+			all = append(all, fmt.Sprintf("%s of %s as %s", spelt, label(column.Column), words))
 		}
 	}
 	if len(all) == 0 {
