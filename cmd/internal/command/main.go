@@ -38,12 +38,12 @@ func usage(format string, args ...any) error { return settings.Usage(format, arg
 
 // Memory in use is looked through for what is used no more whenever it has grown by so
 // much, but by no less than leastGrowth and no more than mostGrowth of itself, in percent.
-// Rows are numbers without pointers, so that looking is cheap, and the less memory is new
-// the less time it takes. The first time is at 8 times the usual 4 MiB: a table of some
-// hundred joints never gets there.
+// The first time is at 8 times the usual 4 MiB: a table of some hundred joints never gets
+// there. Rows are numbers without pointers and cheap to look through; groups are not, and
+// with less than leastGrowth many of them take longer.
 const (
 	growth                    = 24 << 20
-	leastGrowth, mostGrowth   = 10, 50
+	leastGrowth, mostGrowth   = 20, 50
 	growthBeforeFirstCollects = 800
 )
 
