@@ -4,7 +4,9 @@ import (
 	"encoding/binary"
 	"errors"
 	"math/bits"
+	"slices"
 
+	"github.com/apache/arrow/go/v17/arrow/memory"
 	"github.com/apache/arrow/go/v17/parquet"
 	"github.com/apache/arrow/go/v17/parquet/file"
 )
@@ -60,6 +62,32 @@ func (p *checkedPages) sound(page file.Page) bool {
 	}
 	return true
 }
+
+// levelled gives the pages of a column in which nothing can be missing definition levels
+// that say so. Where there are none, Arrow reads on for ever if a page has fewer values than
+// it says, or has not understood its beginning.
+type levelled struct {
+	file.PageReader
+	page file.Page
+}
+
+func (l *levelled) Next() bool {
+	if !l.PageReader.Next() {
+		return false
+	}
+	l.page = l.PageReader.Page()
+	switch l.page.(type) {
+	case *file.DataPageV1, *file.DataPageV2:
+		_, values, _ := parts(l.page, 0)
+		n := l.page.NumValues()
+		levels := append(binary.AppendUvarint(nil, uint64(n)<<1), 1) // one run of ones
+		data := slices.Concat(levels, values)
+		l.page = file.NewDataPageV2(memory.NewBufferBytes(data), n, 0, n, parquet.Encoding(l.page.Encoding()), int32(len(levels)), 0, int32(len(data)), false)
+	}
+	return true
+}
+
+func (l *levelled) Page() file.Page { return l.page }
 
 // levelBits is how many bits a definition level takes.
 func levelBits(most int16) int { return bits.Len16(uint16(most)) }

@@ -217,7 +217,7 @@ func plainTexts(to []parquet.ByteArray, data []byte) (rest []byte, err error) {
 type byArrow[T any] struct {
 	reader  batchReader[T]
 	present int16
-	level   []int16
+	level   [chunkRows]int16
 }
 
 // batchReader is what Arrow's readers of columns have in common.
@@ -231,9 +231,13 @@ func (p *pages[T]) leave(inHand ...file.Page) {
 	if p.learnt != nil {
 		inHand = append([]file.Page{p.learnt}, inHand...)
 	}
-	checked := &checkedPages{PageReader: &again{PageReader: p.PageReader, pages: inHand}, maxLevel: int16(p.present)}
-	p.rest = &byArrow[T]{present: int16(p.present), level: make([]int16, chunkRows)}
-	switch r := file.NewColumnReader(p.column, checked, newAllocator(), p.pool).(type) {
+	column, in := p.column, file.PageReader(&again{PageReader: p.PageReader, pages: inHand})
+	if p.present == 0 {
+		column, in = schema.NewColumn(column.SchemaNode().(*schema.PrimitiveNode), 1, 0), &levelled{PageReader: in}
+	}
+	checked := &checkedPages{PageReader: in, maxLevel: column.MaxDefinitionLevel()}
+	p.rest = &byArrow[T]{present: column.MaxDefinitionLevel()}
+	switch r := file.NewColumnReader(column, checked, newAllocator(), p.pool).(type) {
 	case batchReader[T]:
 		p.rest.reader = r
 	case *file.Int32ColumnChunkReader:
@@ -242,12 +246,8 @@ func (p *pages[T]) leave(inHand ...file.Page) {
 }
 
 func (b *byArrow[T]) load(v *values[T], n int) error {
-	var level []int16 // nil where none can be missing
-	if b.present > 0 {
-		level = b.level[:n]
-	}
 	v.vals, v.coded = v.own[:n], nil
-	rows, got, err := b.reader.ReadBatch(int64(n), v.vals, level, nil)
+	rows, got, err := b.reader.ReadBatch(int64(n), v.vals, b.level[:n], nil)
 	if err == nil {
 		err = b.reader.Err()
 	}
@@ -255,9 +255,9 @@ func (b *byArrow[T]) load(v *values[T], n int) error {
 		return err
 	}
 	k := int32(0)
-	for i := range n {
+	for i, level := range b.level[:n] {
 		v.at[i] = -1
-		if level == nil || level[i] == b.present {
+		if level == b.present {
 			v.at[i] = k
 			k++
 		}
