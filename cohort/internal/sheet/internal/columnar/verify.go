@@ -23,10 +23,11 @@ func (b flat) u32(at int) int { return int(binary.LittleEndian.Uint32(b[at:])) }
 // follow returns the position that the offset at a position points to.
 func (b flat) follow(at int) int { return at + b.u32(at) }
 
-// field returns the position of a table's field, 0 if it is absent.
+// field returns the position of a table's field, 0 if it is absent. A list of positions
+// that ends within the field's has it, as Arrow sees it.
 func (b flat) field(table, id int) int {
 	index := table - int(int32(binary.LittleEndian.Uint32(b[table:])))
-	if 4+2*id+2 > b.u16(index) {
+	if 4+2*id >= b.u16(index) {
 		return 0
 	}
 	if o := b.u16(index + 4 + 2*id); o != 0 {
