@@ -45,6 +45,8 @@ type Options struct {
 	// NoModel leaves out the regression.
 	NoModel bool
 
+	testsOnly bool // leaves out all but the log-rank tests
+
 	// Published are series in which the difference of the same groups is looked up.
 	Published []*benchmark.Series
 
@@ -328,10 +330,12 @@ func (k *Contrast) part(s *subjects, o Options) (*Part, error) {
 	if p.Refused = k.twoGroups(s, o); p.Refused != "" {
 		return p, nil
 	}
-	if err := k.groups(p, s, o); err != nil {
-		return nil, err
+	if !o.testsOnly {
+		if err := k.groups(p, s, o); err != nil {
+			return nil, err
+		}
 	}
-	if err := k.tests(p, s, o); err != nil || p.Refused != "" {
+	if err := k.tests(p, s, o); err != nil || p.Refused != "" || o.testsOnly {
 		return p, err
 	}
 	p.Year = p.commonYear()

@@ -32,7 +32,7 @@ func Sentences(c Source, field string, e cohort.Endpoint) ([]Sentence, error) {
 		}
 	}
 	for ; ; within = within[:len(within)-1] {
-		k, err := Run(c, Options{Between: field, Within: within, Endpoint: e, NoModel: true})
+		k, err := Run(c, Options{Between: field, Within: within, Endpoint: e, testsOnly: true})
 		var refused *RefusedError
 		if errors.As(err, &refused) {
 			if len(within) > 0 {
