@@ -73,11 +73,20 @@ func WriteComparisons(w io.Writer, a *Audit) error {
 }
 
 // lines are records as lines of CSV, as encoding/csv writes them. How it writes a text
-// is asked once: the same words stand in line after line.
+// is asked once: the same words stand in line after line. So do many numbers: where nobody
+// is revised, a year is as the one before.
 type lines struct {
-	to    *bufio.Writer // keeps the first error
-	line  []byte
-	texts map[string]string
+	to      *bufio.Writer // keeps the first error
+	line    []byte
+	texts   map[string]string
+	numbers []written // by place in the record
+}
+
+// written is the number that was last written in some place.
+type written struct {
+	value float64
+	form  form
+	cell  []byte
 }
 
 func newLines(w io.Writer, headings []string) *lines {
@@ -112,7 +121,7 @@ func (l *lines) cells(b []byte, r record) []byte {
 			b = append(b, e.text...)
 			continue
 		case aNumber, aProportion:
-			b = e.appendNumber(b)
+			b = append(b, l.number(i, e)...)
 		case aList:
 			b = append(b, l.text(strings.Join(e.list, "; "))...)
 		default:
@@ -121,6 +130,18 @@ func (l *lines) cells(b []byte, r record) []byte {
 		b = append(b, ',')
 	}
 	return b
+}
+
+// number is a number or a proportion in some place as a cell.
+func (l *lines) number(place int, e *entry) []byte {
+	for place >= len(l.numbers) {
+		l.numbers = append(l.numbers, written{value: math.NaN()})
+	}
+	last := &l.numbers[place]
+	if e.value != last.value || e.form != last.form {
+		last.value, last.form, last.cell = e.value, e.form, e.appendNumber(last.cell[:0])
+	}
+	return last.cell
 }
 
 // text is a text as a cell.
