@@ -16,22 +16,21 @@ import (
 )
 
 // pagesTable is an invented table of columns that may be read without Arrow, in pages of
-// every kind that its writer knows. It is written again where the writer fails: Arrow v17's
-// lets go of the buffer of a page of differences too early, about once in 100 tables.
+// every kind that its writer knows. Where the writer fails, as Arrow v17's does of the
+// differences in about one table in 100, all pages that have no dictionary are plain.
 func pagesTable(t *testing.T, seed uint64) []byte {
 	t.Helper()
-	var err error
-	for range 20 {
-		var data []byte
-		if data, err = pagesWritten(rand.New(rand.NewPCG(seed, 1))); err == nil {
-			return data
-		}
+	data, err := pagesWritten(rand.New(rand.NewPCG(seed, 1)), false)
+	if err != nil {
+		data, err = pagesWritten(rand.New(rand.NewPCG(seed, 1)), true)
 	}
-	t.Fatal(err)
-	return nil
+	if err != nil {
+		t.Fatal(err)
+	}
+	return data
 }
 
-func pagesWritten(r *rand.Rand) ([]byte, error) {
+func pagesWritten(r *rand.Rand, plain bool) ([]byte, error) {
 	optional, required := parquet.Repetitions.Optional, parquet.Repetitions.Required
 	props := []parquet.WriterProperty{
 		parquet.WithDictionaryDefault(r.IntN(3) > 0), parquet.WithDictionaryPageSizeLimit(1 << r.IntN(14)),
@@ -64,6 +63,9 @@ func pagesWritten(r *rand.Rand) ([]byte, error) {
 			inner, name = append(inner, n), "within."+name
 		} else {
 			fields = append(fields, n)
+		}
+		if plain {
+			encoding = parquet.Encodings.Plain
 		}
 		props = append(props, parquet.WithEncodingFor(name, encoding))
 	}
@@ -194,6 +196,7 @@ func TestPagesAreReadAsArrowReadsThem(t *testing.T) {
 func FuzzPages(f *testing.F) {
 	f.Add(uint64(1), []byte{})
 	f.Add(uint64(2), []byte{0, 9, 1, 1, 40, 255})
+	f.Add(uint64(595), []byte{})         // whose differences Arrow cannot write
 	f.Add(uint64(436), []byte("12\xc9")) // the beginning of a page of texts that are never missing: Arrow read on for ever
 	f.Fuzz(pagesAlike)
 }
