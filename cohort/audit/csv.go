@@ -1,10 +1,11 @@
 package audit
 
 import (
-	"bufio"
+	"bytes"
 	"encoding/csv"
 	"io"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -35,19 +36,38 @@ func Columns(by []string) []string {
 // are of the 1-KM figures read at that time whose own joints are exactly the
 // group's; [WriteComparisons] writes every figure.
 func WriteCSV(w io.Writer, a *Audit) error {
-	out := newLines(w, Columns(a.By))
-	var r, whole record
-	for i := range a.Groups {
-		g := &a.Groups[i]
-		whole = whole[:0]
-		a.whole(&whole, g)
-		words, whole := out.ready(g.record()), out.ready(whole) // of all its rows
-		for j := range g.Rows {
-			r = a.row(r[:0], words, whole, &g.Rows[j])
-			out.write(r)
+	var out [8]lines // side by side, and then in their order
+	out[0].head(Columns(a.By))
+	for some := range slices.Chunk(a.Groups, len(out)*groupsAtOnce) {
+		parts := slices.Collect(slices.Chunk(some, groupsAtOnce))
+		each(len(parts), func(i int) error { // without an error
+			out[i].groups(a, parts[i])
+			return nil
+		})
+		for i := range parts {
+			if err := out[i].flush(w); err != nil {
+				return err
+			}
 		}
 	}
-	return out.to.Flush()
+	return out[0].flush(w)
+}
+
+// groupsAtOnce are how many groups are written at once.
+const groupsAtOnce = 16
+
+// groups writes a row per group and year.
+func (l *lines) groups(a *Audit, groups []Group) {
+	for i := range groups {
+		g := &groups[i]
+		l.whole = l.whole[:0]
+		a.whole(&l.whole, g)
+		words, whole := l.ready(g.record()), l.ready(l.whole) // of all its rows
+		for j := range g.Rows {
+			l.row = a.row(l.row[:0], words, whole, &g.Rows[j])
+			l.write(l.row)
+		}
+	}
 }
 
 // WriteComparisons writes one row for each published figure with own joints of its
@@ -65,21 +85,25 @@ func WriteCSV(w io.Writer, a *Audit) error {
 // names the columns; and, if asked for, units beside their own department.
 func WriteComparisons(w io.Writer, a *Audit) error {
 	by := a.unstatable()
-	out := newLines(w, names(a.comparison(&Beside{Series: &benchmark.Series{}}, by)))
+	var out lines
+	out.head(names(a.comparison(&Beside{Series: &benchmark.Series{}}, by)))
 	for _, r := range a.comparisons(by) {
 		out.write(r)
 	}
-	return out.to.Flush()
+	return out.flush(w)
 }
 
 // lines are records as lines of CSV, as encoding/csv writes them. How it writes a text
 // is asked once: the same words stand in line after line. So do many numbers: where nobody
 // is revised, a year is as the one before.
 type lines struct {
-	to      *bufio.Writer // keeps the first error
-	line    []byte
-	texts   map[string]string
+	text    []byte
+	cell    map[string]string // by text
+	new     *csv.Writer       // writes newCell
+	newCell bytes.Buffer
 	numbers []written // by place in the record
+
+	row, whole record // room for those in hand
 }
 
 // written is the number that was last written in some place.
@@ -89,26 +113,32 @@ type written struct {
 	cell  []byte
 }
 
-func newLines(w io.Writer, headings []string) *lines {
-	l := &lines{to: bufio.NewWriterSize(w, 1<<16), texts: make(map[string]string)}
+func (l *lines) head(headings []string) {
 	var r record
 	for _, h := range headings {
 		r.text(h, h)
 	}
 	l.write(r)
-	return l
 }
 
 func (l *lines) write(r record) {
-	l.line = l.cells(l.line[:0], r)
-	l.line[len(l.line)-1] = '\n'
-	l.to.Write(l.line)
+	l.text = l.cells(l.text, r)
+	l.text[len(l.text)-1] = '\n'
+}
+
+// flush gives all lines so far to w.
+func (l *lines) flush(w io.Writer) error {
+	_, err := w.Write(l.text)
+	l.text = l.text[:0]
+	return err
 }
 
 // ready is a record of what a record comes to as cells.
 func (l *lines) ready(r record) record {
-	l.line = l.cells(l.line[:0], r)
-	return record{{form: isCells, text: string(l.line)}}
+	from := len(l.text)
+	cells := l.cells(l.text, r)
+	l.text = cells[:from]
+	return record{{form: isCells, text: string(cells[from:])}}
 }
 
 // cells adds the cells of a record, with a comma after each.
@@ -123,9 +153,9 @@ func (l *lines) cells(b []byte, r record) []byte {
 		case aNumber, aProportion:
 			b = append(b, l.number(i, e)...)
 		case aList:
-			b = append(b, l.text(strings.Join(e.list, "; "))...)
+			b = append(b, l.cellOf(strings.Join(e.list, "; "))...)
 		default:
-			b = append(b, l.text(e.text)...)
+			b = append(b, l.cellOf(e.text)...)
 		}
 		b = append(b, ',')
 	}
@@ -144,16 +174,21 @@ func (l *lines) number(place int, e *entry) []byte {
 	return last.cell
 }
 
-// text is a text as a cell.
-func (l *lines) text(s string) string {
-	cell, known := l.texts[s]
+// cellOf is a text as a cell.
+func (l *lines) cellOf(s string) string {
+	if s == "" {
+		return ""
+	}
+	cell, known := l.cell[s]
 	if !known {
-		var b strings.Builder
-		out := csv.NewWriter(&b)
-		out.Write([]string{text.Protect(s)}) // to memory, without an error
-		out.Flush()
-		cell = strings.TrimSuffix(b.String(), "\n")
-		l.texts[s] = cell
+		if l.cell == nil {
+			l.cell, l.new = make(map[string]string), csv.NewWriter(&l.newCell)
+		}
+		l.newCell.Reset()
+		l.new.Write([]string{text.Protect(s)}) // to memory, without an error
+		l.new.Flush()
+		cell = strings.TrimSuffix(l.newCell.String(), "\n")
+		l.cell[s] = cell
 	}
 	return cell
 }
