@@ -36,14 +36,14 @@ type usageError = settings.UsageError
 
 func usage(format string, args ...any) error { return settings.Usage(format, args...) }
 
-// Memory in use is looked through for what is used no more whenever it has grown by so
-// much, but by no less than leastGrowth and no more than mostGrowth of itself, in percent.
-// The first time is at 8 times the usual 4 MiB: a table of some hundred joints never gets
-// there. Rows are numbers without pointers and cheap to look through; groups are not, and
-// with less than leastGrowth many of them take longer.
+// Memory in use is looked through for what is used no more whenever it has grown by
+// growth, or by as much as has to be looked through if that is more, but by no less than
+// leastGrowth and no more than mostGrowth of itself, in percent. Rows are numbers without
+// pointers and need no looking through; groups do. The first time is at 8 times the usual
+// 4 MiB: a table of some hundred joints never gets there.
 const (
 	growth                    = 24 << 20
-	leastGrowth, mostGrowth   = 20, 50
+	leastGrowth, mostGrowth   = 10, 50
 	growthBeforeFirstCollects = 800
 )
 
@@ -58,9 +58,10 @@ func collectSeldom() {
 
 // setGrowth sets it after each time.
 func setGrowth(int) {
-	live := []metrics.Sample{{Name: "/gc/heap/live:bytes"}}
-	metrics.Read(live)
-	debug.SetGCPercent(int(min(mostGrowth, max(leastGrowth, growth*100/max(1, live[0].Value.Uint64())))))
+	sizes := []metrics.Sample{{Name: "/gc/heap/live:bytes"}, {Name: "/gc/scan/heap:bytes"}}
+	metrics.Read(sizes)
+	live, pointers := sizes[0].Value.Uint64(), sizes[1].Value.Uint64()
+	debug.SetGCPercent(int(min(mostGrowth, max(leastGrowth, max(growth, pointers)*100/max(1, live)))))
 	runtime.AddCleanup(new([16]byte), setGrowth, 0)
 }
 
