@@ -342,10 +342,14 @@ func (c *Cohort) reasons(block int) func(i int) row.Code {
 	return c.store.Blocks[block].Codes(store.Reason)
 }
 
-func (k *counter) key(cell uint64) tally.Key {
+// key is that of a cell, some dimensions pooled.
+func (k *counter) key(cell uint64, pooled ...int) tally.Key {
 	levels := make([]int, len(k.dims))
 	for i := range levels {
 		levels[i] = k.level(cell, i)
+	}
+	for _, i := range pooled {
+		levels[i] = tally.All
 	}
 	return tally.NewKey(levels...)
 }
@@ -632,31 +636,30 @@ func (k *counter) patients(shared []together, keep []string, margin *tally.Set) 
 	for key, counts := range margin.All() {
 		patients[key] = counts.Subjects()
 	}
-	levels := make([]int, len(k.dims))
-	keyOf := func(cell uint64) tally.Key {
-		for i := range levels {
-			levels[i] = tally.All
-			if slices.Contains(keep, k.names[i]) {
-				levels[i] = k.level(cell, i)
-			}
+	var pooled []int
+	for i, name := range k.names {
+		if !slices.Contains(keep, name) {
+			pooled = append(pooled, i)
 		}
-		return tally.NewKey(levels...)
 	}
-	known := make(map[uint64]tally.Key)
-	seen := make(map[tally.Key]bool)
+	again := make(map[uint64]int64) // patients who were counted once already, by the group's first cell
+	var groups []uint64             // of one patient's rows
 	for _, t := range shared {
-		clear(seen)
-		for _, cell := range t.cells {
-			key, ok := known[cell]
-			if !ok {
-				key = keyOf(cell)
-				known[cell] = key
+		groups = append(groups[:0], t.cells...)
+		for n, cell := range groups {
+			for _, i := range pooled {
+				groups[n] -= uint64(k.level(cell, i)) * k.stride[i]
 			}
-			if seen[key] {
-				patients[key] -= t.patients
-			}
-			seen[key] = true
 		}
+		slices.Sort(groups)
+		for n := range groups {
+			if n > 0 && groups[n] == groups[n-1] {
+				again[groups[n]] += t.patients
+			}
+		}
+	}
+	for group, n := range again {
+		patients[k.key(group, pooled...)] -= n
 	}
 	return patients
 }
