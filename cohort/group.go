@@ -373,18 +373,17 @@ func (k *counter) run() (*Groups, error) {
 
 // set is the counts of all cells by key.
 func (k *counter) set() (*tally.Set, error) {
-	found := byWorker(len(k.cohort.store.Blocks), func() *counting { return &counting{cells: newCells[gathered](k.number), causes: len(k.causes)} }, k.count)
-	store.Parallel(len(found), func(w int) { found[w].sorted() })
+	counts := &cellCounts{cells: newCells[tally.Counts](k.number), causes: len(k.causes)}
+	found := byWorker(len(k.cohort.store.Blocks), func() *counting { return newCounting(counts) }, k.count)
+	store.Parallel(len(found), func(w int) { found[w].all() })
 	var dims []tally.Dimension
 	for _, d := range k.dims {
 		dims = append(dims, tally.Dimension{Name: d.name, Levels: d.levels})
 	}
 	set := tally.NewSet(dims, k.causes)
-	for _, of := range found {
-		for cell, g := range of.cells.met() {
-			if err := set.Take(k.key(cell), g.all()); err != nil {
-				return nil, err
-			}
+	for cell, c := range counts.cells.met() {
+		if err := set.Take(k.key(cell), c); err != nil {
+			return nil, err
 		}
 	}
 	return set, nil
@@ -454,14 +453,6 @@ func byWorker[T any](n int, start func() T, add func(i int, to T)) []T {
 	return found
 }
 
-// gathered counts the joints of one cell, many at a time: the counts of a large
-// cell are more than a processor keeps near, and the rows of a table come to the
-// cells in no order.
-type gathered struct {
-	counts  *tally.Counts
-	waiting []exit
-}
-
 // exit is a joint's last day and, in the lowest bits, why it is that.
 type exit uint32
 
@@ -473,31 +464,32 @@ func (e exit) day() int32 { return int32(e >> exitCauseBits) }
 
 func (e exit) cause() int { return int(e & (1<<exitCauseBits - 1)) }
 
-// atOnce is how many joints wait at most.
-const atOnce = 1024
-
-func (g *gathered) add(e exit) {
-	if g.waiting = append(g.waiting, e); len(g.waiting) == atOnce {
-		g.all()
-	}
+// cellCounts is the counts of all cells. Workers add to the same ones: each with its own
+// would take as much memory again.
+type cellCounts struct {
+	sync.Mutex
+	cells  *cells[tally.Counts]
+	causes int
 }
 
-// all is the counts with all that waited.
-func (g *gathered) all() *tally.Counts {
-	for _, e := range g.waiting {
-		g.counts.Add(e.day(), e.cause())
+// of is what a cell has.
+func (c *cellCounts) of(cell uint64) *tally.Counts {
+	of := c.cells.at(cell)
+	if of == nil {
+		of = tally.New(c.causes)
+		c.cells.put(cell, of)
 	}
-	g.waiting = g.waiting[:0]
-	return g.counts
+	return of
 }
 
-// counting is what a worker has counted. Where cells are many, most have few joints, and
-// to find one takes longer than to count in it: so joints wait until they can be sorted
-// by their cells.
+// counting is the joints of a worker that wait to be counted, many of a cell at a time:
+// the counts of a large cell are more than a processor keeps near, and the rows of a
+// table come to the cells in no order. Where cells are many, most have few joints, and to
+// find one takes longer than to count in it: so all wait until they can be sorted.
 type counting struct {
-	cells   *cells[gathered]
-	causes  int
-	waiting []joint
+	to       *cellCounts
+	few      [][]exit // by cell; nil if cells are many
+	unsorted []joint
 }
 
 // joint is a joint's cell and its exit.
@@ -506,38 +498,61 @@ type joint struct {
 	exit exit
 }
 
-// sortAtOnce is how many joints wait to be sorted at most.
-const sortAtOnce = 1 << 18
+// How many joints wait at most.
+const (
+	ofCell    = 1024
+	ofSeveral = 1 << 18
+)
+
+func newCounting(to *cellCounts) *counting {
+	c := &counting{to: to}
+	if to.cells.few != nil {
+		c.few = make([][]exit, len(to.cells.few))
+	}
+	return c
+}
 
 func (c *counting) add(cell uint64, e exit) {
-	if c.cells.few != nil {
-		c.of(cell).add(e)
-	} else if c.waiting = append(c.waiting, joint{cell, e}); len(c.waiting) == sortAtOnce {
-		c.sorted()
+	if c.few == nil {
+		if c.unsorted = append(c.unsorted, joint{cell, e}); len(c.unsorted) == ofSeveral {
+			c.all()
+		}
+		return
+	}
+	if c.few[cell] = append(c.few[cell], e); len(c.few[cell]) == ofCell {
+		c.to.Lock()
+		defer c.to.Unlock()
+		c.count(cell)
 	}
 }
 
-// sorted counts the joints that wait to be sorted.
-func (c *counting) sorted() {
-	slices.SortFunc(c.waiting, func(x, y joint) int { return cmp.Compare(x.cell, y.cell) })
+// count counts the joints of a cell.
+func (c *counting) count(cell uint64) {
+	to := c.to.of(cell)
+	for _, e := range c.few[cell] {
+		to.Add(e.day(), e.cause())
+	}
+	c.few[cell] = c.few[cell][:0]
+}
+
+// all counts the joints that wait.
+func (c *counting) all() {
+	slices.SortFunc(c.unsorted, func(x, y joint) int { return cmp.Compare(x.cell, y.cell) })
+	c.to.Lock()
+	defer c.to.Unlock()
+	for cell := range c.few {
+		if len(c.few[cell]) > 0 {
+			c.count(uint64(cell))
+		}
+	}
 	var to *tally.Counts
-	for i, j := range c.waiting {
-		if i == 0 || j.cell != c.waiting[i-1].cell {
-			to = c.of(j.cell).counts
+	for i, j := range c.unsorted {
+		if i == 0 || j.cell != c.unsorted[i-1].cell {
+			to = c.to.of(j.cell)
 		}
 		to.Add(j.exit.day(), j.exit.cause())
 	}
-	c.waiting = c.waiting[:0]
-}
-
-// of is what a cell has.
-func (c *counting) of(cell uint64) *gathered {
-	of := c.cells.at(cell)
-	if of == nil {
-		of = &gathered{counts: tally.New(c.causes)}
-		c.cells.put(cell, of)
-	}
-	return of
+	c.unsorted = c.unsorted[:0]
 }
 
 // count adds the joints in use of one block to the counts of their cells.
