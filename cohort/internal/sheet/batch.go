@@ -68,6 +68,15 @@ func (r *Record) Plain(i int) []byte {
 	return nil
 }
 
+// Run is the cells from first to last as they stand side by side in a text without
+// quotation marks, with what separates them; nil if they don't.
+func (r *Record) Run(first, last int) []byte {
+	if uint(last) >= uint(len(r.spans)) {
+		return nil
+	}
+	return r.text[r.spans[first].from:r.spans[last].to]
+}
+
 // Cell is one of them, nil if there is none: valid UTF-8, quotation marks taken off. What a
 // Parquet or Arrow file keeps as text, a day or a whole number becomes a cell when it is
 // asked for.

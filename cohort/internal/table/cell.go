@@ -106,6 +106,11 @@ func foldAny(to, c []byte) []byte {
 
 // age is the age as typed, or the birth year.
 func (d *decoder) age(r *sheet.Record) (age int16, unreadable row.Flags) {
+	if c := r.Plain(d.layout.age); len(c) == 2 && d.layout.birthYear < 0 && !d.asText { // as most
+		if tens, ones := c[0]-'0', c[1]-'0'; 1 <= tens && tens <= 9 && ones <= 9 {
+			return int16(tens*10 + ones), 0
+		}
+	}
 	number := func(at int, kept *sheet.Wholes, column string, flag row.Flags) (n int, ok bool) {
 		if at < 0 {
 			return 0, false
@@ -168,7 +173,11 @@ func takesPlaceholders(column int) bool {
 
 // date reads a date cell and notes what it says about the column's order.
 func (d *decoder) date(column, at int, r *sheet.Record) dates.Raw {
-	var c []byte
+	c := r.Plain(at)
+	if c != nil && len(c) == 0 && !d.asText { // as most that are no operation's
+		d.missing[at]++
+		return dates.Missing
+	}
 	raw, ok := d.keptDay(column, r)
 	if !ok {
 		c = plainCell(r, at)

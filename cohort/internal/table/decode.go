@@ -50,6 +50,7 @@ type decoder struct {
 	patient   []byte                     // scratch
 	apart     []byte                     // scratch
 	wordings  wordings
+	written   written
 	kept      keptColumns  // of the batch in hand
 	coded     coded        // likewise
 	row       store.Record // in hand
@@ -87,6 +88,9 @@ func newDecoder(in *interpreter, l layout, headings []Heading, rows *store.Write
 		d.extra = append(d.extra, words(v))
 	}
 	d.wordings = d.newWordings()
+	if !in.asText {
+		d.written = newWritten(d.wordings.columns)
+	}
 	return d
 }
 

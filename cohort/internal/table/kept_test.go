@@ -20,7 +20,7 @@ import (
 // Cells of each type that mean something, mean nothing, or stand at an edge.
 var (
 	keptTexts = []string{"hip", "knee", "left", "R", "THR", " hip ", "\u00a0knee", "CoP", "ceramic on a very long polyethylene", "hip \xff", "CoP\xff", "M\xff\xff\xff", "\xff\xff\xff", "hip\x00", "hip\x00\x00", "ceramic on meta\xff", "ceramic on metal", "", " ", "n/a", "NULL",
-		"unknown", "Total", "yes", "no", "P0012", "'0012", "0012", "2019-04-03", "3/4/2019", "67", "67 years", "1954", "Jane Linden", "operation_date", "cemented", "0"}
+		"unknown", "Total", "yes", "no", "P0012", "'0012", "0012", "2019-04-03", "3/4/2019", "67", "00", "05", "67 years", "1954", "Jane Linden", "operation_date", "cemented", "0"}
 	keptDays   = []int32{0, 18262, 17989, -25567, -25568, 84005, 84006, -693594, 2932896, math.MaxInt32, math.MinInt32, 11323, 20000}
 	keptWholes = []int32{0, 1, -1, 67, 999, 1954, 99, 43558, 999_999, 1_000_000, 20190403, math.MaxInt32, math.MinInt32}
 )
@@ -101,8 +101,9 @@ func keptText(r *rand.Rand) []byte {
 		return keptTexts[r.IntN(len(keptTexts))]
 	}
 	around := []string{"", "", "", "", "", "", " ", "'", "\u00a0"}
+	above := make([]string, 18)
 	for range 1 + r.IntN(200) {
-		few := cell()
+		few, alike := cell(), r.IntN(2) == 0 // to the row above
 		for i := range 15 + r.IntN(4) {
 			if i > 0 {
 				b = append(b, ',')
@@ -110,7 +111,10 @@ func keptText(r *rand.Rand) []byte {
 			if r.IntN(3) > 0 {
 				few = cell()
 			}
-			b = append(append(append(b, around[r.IntN(len(around))]...), few...), around[r.IntN(len(around))]...)
+			if !alike || r.IntN(10) == 0 {
+				above[i] = around[r.IntN(len(around))] + few + around[r.IntN(len(around))]
+			}
+			b = append(b, above[i]...)
 		}
 		b = append(b, '\n')
 	}

@@ -122,11 +122,16 @@ func (d *decoder) newWordings() wordings {
 // wordingOf is that of a row, which is counted among the rows that have it. It is
 // good until the next row's.
 func (d *decoder) wordingOf(r *sheet.Record) *wording {
-	place := d.coded.place(r)
-	if *place == 0 {
-		*place = int32(d.find(r)) + 1
+	at, ok := d.written.place(r)
+	if !ok {
+		place := d.coded.place(r)
+		if *place == 0 {
+			*place = int32(d.find(r)) + 1
+		}
+		at = *place - 1
+		d.written.learn(at)
 	}
-	w := &d.wordings.all[*place-1]
+	w := &d.wordings.all[at]
 	w.rows++
 	return w
 }
@@ -144,6 +149,7 @@ func (d *decoder) find(r *sheet.Record) (at int) {
 		clear(k.slots)
 		k.all, k.keys, k.numbers = k.all[:0], k.keys[:0], k.numbers[:0]
 		d.coded.forget()
+		d.written.forget()
 		slot = k.slot(k.key)
 	}
 	k.all, k.keys = append(k.all, wording{}), append(k.keys, k.key...)
