@@ -91,7 +91,7 @@ func keptText(r *rand.Rand) []byte {
 		b = bytes.Replace(b, []byte("birth_year"), []byte("other"), 1)
 	}
 	cell := func() string {
-		switch r.IntN(6) {
+		switch r.IntN(7) {
 		case 0:
 			return dates.ISO(keptDays[r.IntN(len(keptDays))])
 		case 1:
@@ -100,6 +100,8 @@ func keptText(r *rand.Rand) []byte {
 			return dates.ISO(r.Int32N(25_000))
 		case 3:
 			return "ceramic on a very long polyethylene"[:r.IntN(20)]
+		case 4:
+			return fmt.Sprintf("%02d", r.IntN(12)*r.IntN(9))
 		}
 		return keptTexts[r.IntN(len(keptTexts))]
 	}
@@ -135,7 +137,7 @@ func keptRead(t *testing.T, file []byte, asText bool) []string {
 	}
 	for _, p := range r.Store.InOrder() {
 		b, i := r.Store.Blocks[p.Block], int(p.Index)
-		line := fmt.Sprint(b.Line(i), b.Flags(i), b.Patient(i))
+		line := fmt.Sprint(b.Line(i), b.Flags(i), b.Patient(i), b.Age(i))
 		for c := range store.DateCount {
 			line += fmt.Sprint(" ", b.Day(c, i))
 		}
