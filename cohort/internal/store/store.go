@@ -6,6 +6,7 @@ package store
 import (
 	"cmp"
 	"math"
+	"math/bits"
 	"slices"
 	"sync"
 
@@ -64,7 +65,7 @@ type Columns struct {
 // RowBytes is about how much memory a row takes while a table is read and what
 // becomes of it is found out.
 func (c Columns) RowBytes() int {
-	const packed, after, place, outcome = 16, 4, 8, 8
+	const packed, after, place, outcome = 12, 4, 8, 4
 	bytes := packed + after + place + outcome
 	if slices.Contains(c.Dates[early:], true) {
 		bytes += 4 * (DateCount - early)
@@ -93,8 +94,11 @@ type Record struct {
 // order of the table.
 type Block struct {
 	rows     []packed
+	high     []uint16                       // the upper half of the numbers of words; nil if all are 0
 	patient  []uint64                       // nil if the table has no such column, as below
 	after    [][after]dates.Raw             // what came after the operation, of the rows that tell of anything
+	tell     [blockRows / 64]uint64         // these rows: a bit for each row
+	before   [blockRows / 64]uint16         // how many of them come before each 64 rows
 	late     [][DateCount - early]dates.Raw // the other dates; nil if the table has none of them
 	initials []uint64
 	names    []uint64
@@ -115,9 +119,8 @@ const (
 type packed struct {
 	line      int32
 	operation dates.Raw
-	words     uint32
+	words     uint16 // the lower half of their number
 	age       int16  // in years, or a birth year; see BirthYear
-	after     uint16 // the place of revision and death in the block's, + 1; 0 for neither
 }
 
 // Words are the different codes and flags of the rows that one writer took, from
@@ -195,12 +198,21 @@ func newBlock(c Columns, words *Words, room int) *Block {
 const leastRows = 16
 
 func (b *Block) add(r *Record) {
-	p := packed{line: r.Line, operation: r.Dates[Operation], words: r.Words, age: r.Age}
+	at := len(b.rows)
+	if at%64 == 0 {
+		b.before[at/64] = uint16(len(b.after))
+	}
 	if later := [after]dates.Raw(r.Dates[Revision:early]); later != [after]dates.Raw{} {
 		b.after = append(b.after, later)
-		p.after = uint16(len(b.after))
+		b.tell[at/64] |= 1 << (at % 64)
 	}
-	b.rows = append(b.rows, p)
+	if high := uint16(r.Words >> 16); high > 0 || b.high != nil {
+		if b.high == nil {
+			b.high = make([]uint16, at, blockRows)
+		}
+		b.high = append(b.high, high)
+	}
+	b.rows = append(b.rows, packed{line: r.Line, operation: r.Dates[Operation], words: uint16(r.Words), age: r.Age})
 	if b.late != nil {
 		b.late = append(b.late, [DateCount - early]dates.Raw(r.Dates[early:]))
 	}
@@ -225,20 +237,25 @@ func (b *Block) Table() *Table { return b.table }
 func (b *Block) Line(i int) int { return int(b.rows[i].line) }
 
 // Flags of a row.
-func (b *Block) Flags(i int) row.Flags { return b.words.flags[b.rows[i].words-1] }
+func (b *Block) Flags(i int) row.Flags { return b.words.flags[b.Word(i)-1] }
 
 // codesOf a row, by field.
-func (b *Block) codesOf(i int) []row.Code { return b.words.of(b.rows[i].words) }
+func (b *Block) codesOf(i int) []row.Code { return b.words.of(b.Word(i)) }
 
 // Words are those of the block's rows, and of others.
 func (b *Block) Words() *Words { return b.words }
 
 // Word is the number of a row's among them.
-func (b *Block) Word(i int) uint32 { return b.rows[i].words }
+func (b *Block) Word(i int) uint32 {
+	if b.high == nil {
+		return uint32(b.rows[i].words)
+	}
+	return uint32(b.high[i])<<16 | uint32(b.rows[i].words)
+}
 
 // Codes gives the rows' codes in one field.
 func (b *Block) Codes(field int) func(i int) row.Code {
-	return func(i int) row.Code { return b.words.Code(b.rows[i].words, field) }
+	return func(i int) row.Code { return b.words.Code(b.Word(i), field) }
 }
 
 // AllCodes lists the rows' codes in one field, to be changed at will.
@@ -273,15 +290,26 @@ func hash(of []uint64, i int) uint64 {
 
 // Day is one date of a row.
 func (b *Block) Day(column, i int) row.Day {
-	switch p := &b.rows[i]; {
+	switch {
 	case column == Operation:
-		return b.dayOf(column, i, p.operation)
-	case column < early && p.after > 0:
-		return b.dayOf(column, i, b.after[p.after-1][column-Revision])
-	case column >= early && b.late != nil:
+		return b.dayOf(column, i, b.rows[i].operation)
+	case column < early:
+		if later := b.afterOf(i); later != nil {
+			return b.dayOf(column, i, later[column-Revision])
+		}
+	case b.late != nil:
 		return b.dayOf(column, i, b.late[i][column-early])
 	}
 	return row.NoDay
+}
+
+// afterOf is what came after the operation of a row; nil if it tells of nothing.
+func (b *Block) afterOf(i int) *[after]dates.Raw {
+	tell, bit := b.tell[i/64], uint64(1)<<(i%64)
+	if tell&bit == 0 {
+		return nil
+	}
+	return &b.after[int(b.before[i/64])+bits.OnesCount64(tell&(bit-1))]
 }
 
 // dayOf is the day of one date of a row, which is short of what most are.
@@ -499,16 +527,16 @@ func (s *Store) Rows() int {
 // unpack gives one row of a patient as understood.
 func (s *Store) unpack(at row.Place, r *row.Row) {
 	b, i := s.Blocks[at.Block], int(at.Index)
-	p := &b.rows[i]
-	r.At, r.Table, r.Patient, r.Flags = at, b.index, b.Patient(i), b.words.flags[p.words-1]
+	p, word := &b.rows[i], b.Word(i)
+	r.At, r.Table, r.Patient, r.Flags = at, b.index, b.Patient(i), b.words.flags[word-1]
 	r.Operation, r.Revision, r.Death, r.Seen, r.Birth = b.dayOf(Operation, i, p.operation), row.NoDay, row.NoDay, row.NoDay, row.NoDay
-	if p.after > 0 {
-		r.Revision, r.Death = b.Day(Revision, i), b.Day(Death, i)
+	if later := b.afterOf(i); later != nil {
+		r.Revision, r.Death = b.dayOf(Revision, i, later[0]), b.dayOf(Death, i, later[Death-Revision])
 	}
 	if b.late != nil {
 		r.Seen, r.Birth = b.Day(Seen, i), b.Day(Birth, i)
 	}
-	code := b.codesOf(i)
+	code := b.words.of(word)
 	r.Joint, r.Side, r.Reason, r.Name = code[Joint], code[Side], code[Reason], hash(b.names, i)
 	r.Age = p.ageAt(r.Operation, r.Birth, r.Flags)
 }

@@ -7,6 +7,7 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
+	"example.org/holdfast/cohort/internal/dates"
 	"example.org/holdfast/cohort/internal/row"
 	"example.org/holdfast/cohort/internal/store"
 )
@@ -97,5 +98,51 @@ func TestPatientsStop(t *testing.T) {
 	}
 	if n != 3 || w.Rows() != 10 || s.Rows() != 10 {
 		t.Errorf("%d patients of %d rows, %d taken", n, s.Rows(), w.Rows())
+	}
+}
+
+// Every row is given as it was taken, however many different words there are and
+// whichever rows tell of something after the operation.
+func TestRowsAreAsTaken(t *testing.T) {
+	for _, rows := range []int{1, 64, 65, 1024, 1025, 150_000} {
+		r := rand.New(rand.NewPCG(7, uint64(rows)))
+		s := store.New(int64(rows))
+		columns := store.Columns{Patient: true, Fields: store.CoreCount + 2}
+		columns.Dates[store.Seen] = rows%2 == 0
+		w := s.NewWriter(columns)
+		taken := make([]store.Record, rows)
+		for i := range taken {
+			one := &taken[i]
+			*one = store.Record{Line: int32(i), Age: int16(r.IntN(100)), Flags: row.Flags(r.IntN(4)), Codes: make([]row.Code, columns.Fields)}
+			one.Codes[store.Bearing], one.Codes[store.Fixation] = row.Code(i), row.Code(i>>16)
+			one.Dates[store.Operation] = dates.Of(r.Int32N(20_000))
+			for _, c := range []int{store.Revision, store.Death} {
+				if r.IntN(1+i/500%7) == 0 {
+					one.Dates[c] = dates.Of(20_000 + r.Int32N(1000))
+				}
+			}
+			w.Add(one)
+		}
+		s.Add(&store.Table{Columns: columns}, []*store.Writer{w})
+		for i, at := range s.InOrder() {
+			b, want := s.Blocks[at.Block], &taken[i]
+			n := int(at.Index)
+			for c, raw := range want.Dates {
+				if day, known := raw.Settled(); known && b.Day(c, n) != row.Day(day) || raw == dates.Missing && b.Day(c, n) != row.NoDay {
+					t.Fatalf("%d rows: row %d: date %d is %v, was %v", rows, i, c, b.Day(c, n), raw)
+				}
+			}
+			if b.Flags(n) != want.Flags || b.Codes(store.Bearing)(n) != want.Codes[store.Bearing] || b.Codes(store.Fixation)(n) != want.Codes[store.Fixation] {
+				t.Fatalf("%d rows: row %d has the words of another", rows, i)
+			}
+		}
+		for part := range s.Parts() {
+			for of := range s.Patients(part, nil, nil) {
+				want := &taken[s.Blocks[of[0].At.Block].Line(int(of[0].At.Index))]
+				if day, known := want.Dates[store.Death].Settled(); known != of[0].Death.Known() || known && of[0].Death != row.Day(day) || of[0].Age.Years != want.Age || of[0].Flags != want.Flags {
+					t.Fatalf("%d rows: row %d comes as %+v, was %+v", rows, want.Line, of[0], *want)
+				}
+			}
+		}
 	}
 }
