@@ -27,12 +27,23 @@ var dashes = strings.NewReplacer("\u2010", "-", "\u2011", "-", "\u2012", "-", "\
 
 // fold makes words comparable: lower case, single spaces, plain hyphens.
 func fold(s string) string {
-	for i := range len(s) {
-		if c := s[i]; c >= utf8.RuneSelf || c >= 'A' && c <= 'Z' || c == ' ' || c < ' ' {
-			return strings.Join(strings.Fields(strings.ToLower(dashes.Replace(s))), " ")
-		}
+	if folded(s) {
+		return s
 	}
-	return s
+	return strings.Join(strings.Fields(strings.ToLower(dashes.Replace(s))), " ")
+}
+
+// folded says that fold changes nothing, as it does of most words.
+func folded(s string) bool {
+	before := byte(' ')
+	for i := range len(s) {
+		c := s[i]
+		if c >= utf8.RuneSelf || c >= 'A' && c <= 'Z' || c < ' ' || c == ' ' && before == ' ' {
+			return false
+		}
+		before = c
+	}
+	return s == "" || before != ' '
 }
 
 // unstated reports whether a folded cell leaves its attribute open.
