@@ -138,13 +138,6 @@ func NewGroups(set *tally.Set, patients func(keep []string, margin *tally.Set) m
 	return g
 }
 
-// together is how many patients have their several rows in these cells, which
-// are sorted.
-type together struct {
-	cells    []uint64
-	patients int64
-}
-
 // Tally counts the rows in use by joint, procedure and the named fields. An
 // [*UnknownFieldError] says which name is no field.
 func (c *Cohort) Tally(by []string, e Endpoint) (*Groups, error) {
@@ -579,30 +572,29 @@ func (k *counter) count(block int, to *counting) {
 	}
 }
 
-// several are the patients of some parts who have several rows in use. Most have two,
-// so pairs are counted.
+// several are the patients of some parts who have several rows in use, by the cells of
+// these. Most have two.
 type several struct {
 	pairs map[[2]uint64]int64
-	more  []together
+	more  []uint64 // of each who has more: how many, and their cells
 	cells []uint64 // of one patient
 }
 
-// together counts the patients who have several rows in use by the cells of
-// those rows.
-func (k *counter) together() []together {
-	found := byWorker(k.cohort.store.Parts(), func() *several { return &several{pairs: make(map[[2]uint64]int64)} }, k.several)
-	pairs := make(map[[2]uint64]int64)
-	var all []together
-	for _, s := range found {
-		for pair, n := range s.pairs {
-			pairs[pair] += n
-		}
-		all = append(all, s.more...)
+// each gives the cells of all of them, and how many patients have the same.
+func (s *several) each(yield func(cells []uint64, patients int64)) {
+	for pair, n := range s.pairs {
+		yield(pair[:], n)
 	}
-	for pair, n := range pairs {
-		all = append(all, together{pair[:], n})
+	for rest := s.more; len(rest) > 0; {
+		n := 1 + rest[0]
+		yield(rest[1:n], 1)
+		rest = rest[n:]
 	}
-	return all
+}
+
+// together finds the patients who have several rows in use.
+func (k *counter) together() []*several {
+	return byWorker(k.cohort.store.Parts(), func() *several { return &several{pairs: make(map[[2]uint64]int64)} }, k.several)
 }
 
 // several adds those of one part.
@@ -622,13 +614,13 @@ func (k *counter) several(part int, to *several) {
 				to.cells = append(to.cells, k.cells(int(at.Block))(i))
 			}
 		}
-		slices.Sort(to.cells)
 		switch len(to.cells) {
 		case 0, 1:
 		case 2:
+			slices.Sort(to.cells)
 			to.pairs[[2]uint64(to.cells)]++
 		default:
-			to.more = append(to.more, together{slices.Clone(to.cells), 1})
+			to.more = append(append(to.more, uint64(len(to.cells))), to.cells...)
 		}
 	}
 }
@@ -646,7 +638,7 @@ func (g *Groups) Margin(keep ...string) (set *tally.Set, patients map[tally.Key]
 }
 
 // patients are those in each group of a margin, given those who have several rows.
-func (k *counter) patients(shared []together, keep []string, margin *tally.Set) map[tally.Key]int64 {
+func (k *counter) patients(shared []*several, keep []string, margin *tally.Set) map[tally.Key]int64 {
 	patients := make(map[tally.Key]int64, margin.Len())
 	for key, counts := range margin.All() {
 		patients[key] = counts.Subjects()
@@ -659,19 +651,21 @@ func (k *counter) patients(shared []together, keep []string, margin *tally.Set) 
 	}
 	again := make(map[uint64]int64) // patients who were counted once already, by the group's first cell
 	var groups []uint64             // of one patient's rows
-	for _, t := range shared {
-		groups = append(groups[:0], t.cells...)
-		for n, cell := range groups {
-			for _, i := range pooled {
-				groups[n] -= uint64(k.level(cell, i)) * k.stride[i]
+	for _, s := range shared {
+		s.each(func(cells []uint64, n int64) {
+			groups = append(groups[:0], cells...)
+			for g, cell := range groups {
+				for _, i := range pooled {
+					groups[g] -= uint64(k.level(cell, i)) * k.stride[i]
+				}
 			}
-		}
-		slices.Sort(groups)
-		for n := range groups {
-			if n > 0 && groups[n] == groups[n-1] {
-				again[groups[n]] += t.patients
+			slices.Sort(groups)
+			for g := range groups {
+				if g > 0 && groups[g] == groups[g-1] {
+					again[groups[g]] += n
+				}
 			}
-		}
+		})
 	}
 	for group, n := range again {
 		patients[k.key(group, pooled...)] -= n

@@ -43,7 +43,7 @@ func usage(format string, args ...any) error { return settings.Usage(format, arg
 // 4 MiB: a table of some hundred joints never gets there.
 const (
 	growth                    = 24 << 20
-	leastGrowth, mostGrowth   = 10, 50
+	leastGrowth, mostGrowth   = 8, 50
 	growthBeforeFirstCollects = 800
 )
 
