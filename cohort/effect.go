@@ -50,7 +50,9 @@ type EffectAt struct {
 	AtRiskThen float64
 }
 
-const problemClosing = "closing date doubtful"
+// ClosingDoubtful is the problem of a closing date that is the latest date of the tables,
+// and stands long after every other.
+const ClosingDoubtful = "closing date doubtful"
 
 // moved is the follow-up that one settlement takes from a joint and procedure
 // and what it puts in its place, in one or two ways.
@@ -170,7 +172,7 @@ func (x *effects) at(found map[uint64]map[int]*moved, cell uint64, which, ways i
 	}
 	m := found[cell][which]
 	if m == nil {
-		e := Effect{Problem: problemClosing, Supposed: "the next latest date, " + x.cohort.Closing.NextLatest.String()}
+		e := Effect{Problem: ClosingDoubtful, Supposed: "the next latest date, " + x.cohort.Closing.NextLatest.String()}
 		if which < len(x.changes) {
 			change := &x.changes[which]
 			e = Effect{Problem: change.Problem, Supposed: change.Supposed, Reasons: change.Reasons}

@@ -127,6 +127,32 @@ func TestAnswerOfGroupsAllTooSmall(t *testing.T) {
 	}
 }
 
+// A closing date that may be mistyped stands once among what to settle, with what the other
+// would change. Of forty knees of 2008 one is revised after 8½ years and one after ten, the last
+// date but that of an operation in 2021: up to then sixty of 2012 are followed for nine years,
+// and 1 of 100 is revised at 10 years; else for six, and 1 of 40 is.
+func TestAnswerSaysADoubtfulClosingDateOnce(t *testing.T) {
+	var b strings.Builder
+	b.WriteString("Patient no,Operation date,Joint,Procedure,Side,Revision date\n")
+	for i := range 100 {
+		year, revised := 2008, ""
+		switch {
+		case i == 0:
+			revised = "2016-07-01"
+		case i == 1:
+			revised = "2018-06-01"
+		case i >= 40:
+			year = 2012
+		}
+		fmt.Fprintf(&b, "P%d,%d-01-01,knee,TKR,L,%s\n", i, year, revised)
+	}
+	b.WriteString("P100,2021-01-01,knee,TKR,L,\n")
+	text := strings.Join(strings.Fields(laidOut(t, answered(t, "k.csv", b.String(), cohort.Options{}, audit.Options{By: []string{}}), Options{Width: 400})), " ")
+	if n := strings.Count(text, "closing date 2021-01-01"); n != 1 || strings.Contains(text, cohort.ClosingDoubtful) || !strings.Contains(text, "the next latest date, 2018-06-01: knee 1.0 to 2.5 at 10 years") {
+		t.Errorf("the closing date stands there %d times:\n%s", n, text)
+	}
+}
+
 // Where the two ways of counting the dead read otherwise, one sentence says both, with their
 // figures, and the line below the limits that were read by. Of 100 hips followed for ten years 20 are
 // revised in the third: 20.0 % both ways, by Clopper and Pearson 12.7 to 29.2 % (calculated with R

@@ -66,7 +66,8 @@ func (w *answering) doubtTable() (all []doubt) {
 		if d.Doubtful() {
 			what += fmt.Sprintf("; it stands %s after every other", few(d.GapDays, "day", "days"))
 		}
-		all = append(all, doubt{0, what, "how long everybody has been followed", math.Inf(1)})
+		change, _ := w.moved(func(d gather.Doubt) bool { return d.Problem == cohort.ClosingDoubtful })
+		all = append(all, doubt{0, what, cmp.Or(change, "how long everybody has been followed"), math.Inf(1)})
 	}
 	if n := w.a.Account.RevisedUndated; n > 0 && w.f.Cohort == nil {
 		all = append(all, doubt{int64(n), "revised without a date", "in no estimate: each makes every estimate too low", math.Inf(1)})
@@ -169,18 +170,12 @@ func (w *answering) doubtFollowUp() (both []doubt) {
 	if others > 0 {
 		lost = append(lost, few(others, "other", "others"))
 	}
-	of := func(is func(d gather.Doubt) bool) (change string, moves float64) {
-		if at := slices.IndexFunc(w.f.Doubts, is); at >= 0 {
-			change, moves = would(&w.f.Doubts[at]), w.f.Doubts[at].Moves
-		}
-		return change, moves
-	}
 	if all > 0 {
 		what := "joint" + s(int(all)) + " lost, not seen for " + inYears(float64(w.a.LostAfter)/365)
 		if len(lost) > 1 {
 			what += ": " + strings.Join(lost, ", ")
 		}
-		change, moves := of(func(d gather.Doubt) bool { return slices.Contains(d.Reasons, cohort.LostToFollowUp) })
+		change, moves := w.moved(func(d gather.Doubt) bool { return slices.Contains(d.Reasons, cohort.LostToFollowUp) })
 		both = append(both, doubt{all, what, cmp.Or(change, "not known"), moves})
 	}
 	if n := w.a.Account.Assumed; n > 0 {
@@ -188,10 +183,18 @@ func (w *answering) doubtFollowUp() (both []doubt) {
 		if w.a.Account.Known == 0 {
 			what += "; how many are lost can’t be worked out"
 		}
-		change, moves := of(func(d gather.Doubt) bool { return d.Problem == cohort.FollowUpAssumed })
+		change, moves := w.moved(func(d gather.Doubt) bool { return d.Problem == cohort.FollowUpAssumed })
 		both = append(both, doubt{int64(n), what, strings.TrimPrefix(cmp.Or(change, "not known")+"; ", "not known; ") + w.unknownAdds(), moves})
 	}
 	return both
+}
+
+// moved says what settling a problem would change, and by how much at most.
+func (w *answering) moved(is func(d gather.Doubt) bool) (change string, moves float64) {
+	if at := slices.IndexFunc(w.f.Doubts, is); at >= 0 {
+		change, moves = would(&w.f.Doubts[at]), w.f.Doubts[at].Moves
+	}
+	return change, moves
 }
 
 // unknownAdds says what a revision that is not known of would add to an estimate of joints
@@ -230,8 +233,8 @@ const mostDoubts = 3
 func (w *answering) doubtRows() (all []doubt) {
 	for i := range w.f.Doubts {
 		d := &w.f.Doubts[i]
-		if d.Moves < 0.0005 || len(all) == mostDoubts || d.Problem == cohort.FollowUpAssumed || slices.Contains(d.Reasons, cohort.LostToFollowUp) {
-			continue
+		if d.Moves < 0.0005 || len(all) == mostDoubts || d.Problem == cohort.FollowUpAssumed || d.Problem == cohort.ClosingDoubtful || slices.Contains(d.Reasons, cohort.LostToFollowUp) {
+			continue // or has a line of its own
 		}
 		all = append(all, doubt{int64(d.Rows), d.Problem, would(d), d.Moves})
 	}

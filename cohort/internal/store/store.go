@@ -75,7 +75,7 @@ func (c Columns) RowBytes() int {
 			bytes += 8
 		}
 	}
-	return bytes * 3 / 2 // until what is used no more is seen to
+	return bytes * 5 / 4 // with what is used no more and not yet seen to
 }
 
 // Record is one row as read, on its way into a block.
