@@ -72,10 +72,14 @@ func headlineOf(e *cohort.Effect, floor float64) (cohort.EffectAt, bool) {
 	return cohort.EffectAt{}, false
 }
 
+// LeastMove is by how much an estimate must move for that to be named: by what would be
+// printed as 0.1 points.
+const LeastMove = 0.0005
+
 // First is the doubt that could move the estimate of a joint and procedure furthest, and
 // where to; nil if none moves it by 0.05 points.
 func (f *Facts) First(joint, procedure string) (most *Doubt, to *Would) {
-	least := 0.0005
+	least := LeastMove
 	for i := range f.Doubts {
 		for j := range f.Doubts[i].Would {
 			if w := &f.Doubts[i].Would[j]; w.Joint == joint && w.Procedure == procedure && w.Moves() > least {

@@ -66,8 +66,11 @@ func (w *answering) doubtTable() (all []doubt) {
 		if d.Doubtful() {
 			what += fmt.Sprintf("; it stands %s after every other", few(d.GapDays, "day", "days"))
 		}
-		change, _ := w.moved(func(d gather.Doubt) bool { return d.Problem == cohort.ClosingDoubtful })
-		all = append(all, doubt{0, what, cmp.Or(change, "how long everybody has been followed"), math.Inf(1)})
+		change := "how long everybody has been followed"
+		if other, moves := w.moved(func(d gather.Doubt) bool { return d.Problem == cohort.ClosingDoubtful }); moves >= gather.LeastMove {
+			change = other
+		}
+		all = append(all, doubt{0, what, change, math.Inf(1)})
 	}
 	if n := w.a.Account.RevisedUndated; n > 0 && w.f.Cohort == nil {
 		all = append(all, doubt{int64(n), "revised without a date", "in no estimate: each makes every estimate too low", math.Inf(1)})
@@ -233,7 +236,7 @@ const mostDoubts = 3
 func (w *answering) doubtRows() (all []doubt) {
 	for i := range w.f.Doubts {
 		d := &w.f.Doubts[i]
-		if d.Moves < 0.0005 || len(all) == mostDoubts || d.Problem == cohort.FollowUpAssumed || d.Problem == cohort.ClosingDoubtful || slices.Contains(d.Reasons, cohort.LostToFollowUp) {
+		if d.Moves < gather.LeastMove || len(all) == mostDoubts || d.Problem == cohort.FollowUpAssumed || d.Problem == cohort.ClosingDoubtful || slices.Contains(d.Reasons, cohort.LostToFollowUp) {
 			continue // or has a line of its own
 		}
 		all = append(all, doubt{int64(d.Rows), d.Problem, would(d), d.Moves})
