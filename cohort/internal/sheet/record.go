@@ -259,7 +259,8 @@ const strip = 64
 
 // marksIn has a bit, from the lowest, for each byte of a strip that is one of two, which
 // are given eight times each. In eight bytes, the top bit of each byte of m is set where it
-// is; the product brings these bits together.
+// is; the product brings these bits together. Within another loop its numbers would not
+// all stay in registers.
 //
 //go:noinline
 func marksIn(data *[strip]byte, one, other uint64) (marks uint64) {

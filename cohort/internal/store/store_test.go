@@ -124,7 +124,11 @@ func TestRowsAreAsTaken(t *testing.T) {
 			w.Add(one)
 		}
 		s.Add(&store.Table{Columns: columns}, []*store.Writer{w})
-		for i, at := range s.InOrder() {
+		all := s.InOrder()
+		if len(all) != rows {
+			t.Fatalf("%d of %d rows", len(all), rows)
+		}
+		for i, at := range all {
 			b, want := s.Blocks[at.Block], &taken[i]
 			n := int(at.Index)
 			for c, raw := range want.Dates {
@@ -138,11 +142,15 @@ func TestRowsAreAsTaken(t *testing.T) {
 		}
 		for part := range s.Parts() {
 			for of := range s.Patients(part, nil, nil) {
+				rows--
 				want := &taken[s.Blocks[of[0].At.Block].Line(int(of[0].At.Index))]
 				if day, known := want.Dates[store.Death].Settled(); known != of[0].Death.Known() || known && of[0].Death != row.Day(day) || of[0].Age.Years != want.Age || of[0].Flags != want.Flags {
 					t.Fatalf("%d rows: row %d comes as %+v, was %+v", rows, want.Line, of[0], *want)
 				}
 			}
+		}
+		if rows != 0 {
+			t.Errorf("%d rows of no patient came too few", rows)
 		}
 	}
 }

@@ -12,7 +12,7 @@ import (
 type written struct {
 	runs   [][2]int         // the first and the last of headings side by side
 	known  map[string]int32 // place of a wording by these cells
-	key    []byte           // of the row in hand; nil if it has none
+	key    []byte           // of the row in hand; empty if it has none
 	missed int              // rows whose wording was not known
 }
 
@@ -45,9 +45,16 @@ func (w *written) place(r *sheet.Record) (at int32, ok bool) {
 		}
 		w.key = append(append(w.key, cells...), '\n') // which no cell holds
 	}
+	if len(w.key) > longestWritten {
+		w.key = w.key[:0]
+	}
 	at, ok = w.known[string(w.key)]
 	return at, ok
 }
+
+// longestWritten is how long the words of a row are together, in bytes, that are kept as
+// they stand there: so many rows of longer ones could take much memory.
+const longestWritten = 256
 
 // learn notes the place of the wording of the row in hand. It gives up if there are too
 // many different ones.
