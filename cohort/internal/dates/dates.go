@@ -204,14 +204,14 @@ func (r Raw) Day(o Order) (int32, error) {
 
 // settled packs year, month and day whose order is known.
 func settled(y, m, d int) Raw {
-	if y < MinYear || y > MaxYear {
+	day, ok := FromYMD(y, m, d)
+	switch {
+	case ok:
+		return Raw(kindSettled<<kindShift) | Raw(day-minDay)
+	case y < MinYear || y > MaxYear:
 		return badYearOutOfSpan
 	}
-	day, ok := FromYMD(y, m, d)
-	if !ok {
-		return badImpossible
-	}
-	return Raw(kindSettled<<kindShift) | Raw(day-minDay)
+	return badImpossible
 }
 
 // pair packs two numbers and a year whose order is open.
@@ -235,39 +235,45 @@ func pair(a, b, y int) Raw {
 	return Raw(kindPair<<kindShift) | Raw(evidence)<<evidenceShift | Raw(a|b<<5|(y-MinYear)<<10)
 }
 
-// daysBeforeMonth counts the days of a common year before each month, from 1.
-var daysBeforeMonth = [14]int16{1: 0, 31, 59, 90, 120, 151, 181, 212, 243, 273, 304, 334, 365}
-
-func leap(y int) bool { return y%4 == 0 && (y%100 != 0 || y%400 == 0) }
+// monthStart is the first day of each month from January of MinYear, and the day after
+// the last.
+var monthStart = func() (start [(MaxYear-MinYear+1)*12 + 1]int32) {
+	day := int32(minDay)
+	for i := range start {
+		start[i] = day
+		switch y, m := MinYear+i/12, i%12+1; m {
+		case 2:
+			day += 28
+			if y%4 == 0 && (y%100 != 0 || y%400 == 0) {
+				day++
+			}
+		case 4, 6, 9, 11:
+			day += 30
+		default:
+			day += 31
+		}
+	}
+	return start
+}()
 
 // possible reports whether the month has the day.
 func possible(y, m, d int) bool {
-	if m < 1 || m > 12 || d < 1 {
-		return false
-	}
-	if d <= 28 {
-		return true
-	}
-	last := int(daysBeforeMonth[m+1] - daysBeforeMonth[m])
-	if m == 2 && leap(y) {
-		last = 29
-	}
-	return d <= last
+	_, ok := FromYMD(y, m, d)
+	return ok
 }
 
 // FromYMD returns the day of a date of the Gregorian calendar, and false if
 // the calendar has no such date or its year is outside MinYear to MaxYear.
 func FromYMD(y, m, d int) (int32, bool) {
-	if y < MinYear || y > MaxYear || !possible(y, m, d) {
+	if y < MinYear || y > MaxYear || m < 1 || m > 12 {
 		return 0, false
 	}
-	before := y - 1
-	n := before*365 + before/4 - before/100 + before/400 + int(daysBeforeMonth[m]) + d
-	if m > 2 && leap(y) {
-		n++
+	month := (y-MinYear)*12 + m - 1
+	first := monthStart[month]
+	if d < 1 || d > int(monthStart[month+1]-first) {
+		return 0, false
 	}
-	const epoch = 1969*365 + 1969/4 - 1969/100 + 1969/400 + 1
-	return int32(n - epoch), true
+	return first + int32(d) - 1, true
 }
 
 // YMD returns the year, month and day of any day, in the Gregorian calendar.

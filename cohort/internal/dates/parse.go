@@ -1,5 +1,7 @@
 package dates
 
+import "encoding/binary"
+
 // Options says how cells are read. The zero value refuses two-digit years.
 type Options struct {
 	// PivotSet says that two-digit years are accepted.
@@ -16,15 +18,32 @@ func Parse(cell []byte, o Options) Raw {
 	if len(cell) == 0 {
 		return Missing
 	}
-	if len(cell) == 10 && cell[4] == '-' && cell[7] == '-' {
-		c := (*[10]byte)(cell)
-		y0, y1, y2, y3 := c[0]-'0', c[1]-'0', c[2]-'0', c[3]-'0'
-		m0, m1, d0, d1 := c[5]-'0', c[6]-'0', c[8]-'0', c[9]-'0'
-		if y0 <= 9 && y1 <= 9 && y2 <= 9 && y3 <= 9 && m0 <= 9 && m1 <= 9 && d0 <= 9 && d1 <= 9 {
-			return settled(int(y0)*1000+int(y1)*100+int(y2)*10+int(y3), int(m0)*10+int(m1), int(d0)*10+int(d1))
-		}
+	if r, ok := ParseISO(cell); ok {
+		return r
 	}
 	return parse(trim(cell), o)
+}
+
+// ParseISO reads a cell that has the form of 2019-04-03 and nothing around it; ok says that it
+// has. It looks at the year, the month and what stands between at once: x is then 0 in the
+// place of a sign and its value in that of a digit, and the top bit of a byte of wrong is set
+// where it is neither; each byte of two is that and ten times the one before it.
+func ParseISO(cell []byte) (r Raw, ok bool) {
+	const (
+		signs  = 0x2d30302d30303030
+		limits = 0x7f76767f76767676
+		tops   = 0x8080808080808080
+	)
+	if len(cell) != 10 {
+		return Missing, false
+	}
+	x := binary.LittleEndian.Uint64(cell[:8]) ^ signs
+	tens, ones := cell[8]-'0', cell[9]-'0'
+	if wrong := (x + limits | x) & tops; wrong != 0 || tens > 9 || ones > 9 {
+		return Missing, false
+	}
+	two := x*10 + x>>8
+	return settled(int(two&0xff)*100+int(two>>16&0xff), int(two>>40&0xff), int(tens)*10+int(ones)), true
 }
 
 // parse reads a cell that has no white space around it.

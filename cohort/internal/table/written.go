@@ -1,6 +1,7 @@
 package table
 
 import (
+	"encoding/binary"
 	"slices"
 
 	"example.org/holdfast/cohort/internal/sheet"
@@ -8,66 +9,184 @@ import (
 
 // written are the words of the rows of a text as they stand there, cells that stand side
 // by side with what separates them. Most rows have what an earlier one has, and their
-// wording is found without a look at each cell.
+// wording is found without a look at each cell. A processor does not foresee how long
+// cells are: so a row's are a key of as many words of 8 bytes, whatever they are, with
+// zeros behind the cells, which no text holds.
 type written struct {
-	runs   [][2]int         // the first and the last of headings side by side
-	known  map[string]int32 // place of a wording by these cells
-	key    []byte           // of the row in hand; empty if it has none
-	missed int              // rows whose wording was not known
+	runs   []run
+	key    []uint64   // of the row in hand
+	keyed  bool       // it has one
+	hash   uint32     // of it
+	slots  []knownRow // of a hash table with open addressing
+	keys   []uint64   // of the rows in it, one after another
+	known  int        // how many these are
+	learnt int        // how many were ever put there
 }
+
+// run is headings side by side, and how many words a key has for their cells.
+type run struct{ first, last, words int }
+
+// knownRow is a row whose wording is known.
+type knownRow struct {
+	hash  uint32
+	place int32 // of the wording, + 1; 0: no row
+	key   int   // where it begins in keys
+}
+
+// How many words a key has for cells side by side, and for one that stands alone: of most
+// rows they are no longer. The other rows are understood cell by cell.
+const (
+	wordsOfSeveral = 8
+	wordsOfOne     = 2
+)
 
 // newWritten is for a table with such columns.
 func newWritten(columns []wordColumn) written {
-	w := written{known: make(map[string]int32)}
+	w := written{slots: make([]knownRow, 1<<8)}
 	var all []int
 	for _, c := range columns {
 		all = append(all, c.at)
 	}
 	slices.Sort(all)
 	for _, at := range slices.Compact(all) {
-		if n := len(w.runs); n > 0 && w.runs[n-1][1] == at-1 {
-			w.runs[n-1][1] = at
+		if n := len(w.runs); n > 0 && w.runs[n-1].last == at-1 {
+			w.runs[n-1].last, w.runs[n-1].words = at, wordsOfSeveral
 		} else {
-			w.runs = append(w.runs, [2]int{at, at})
+			w.runs = append(w.runs, run{at, at, wordsOfOne})
 		}
 	}
+	words := 0
+	for _, run := range w.runs {
+		words += run.words
+	}
+	w.key = make([]uint64, words)
 	return w
 }
 
-// place is that of a row's wording.
+// place is that of a row's wording, if it is known.
 func (w *written) place(r *sheet.Record) (at int32, ok bool) {
-	w.key = w.key[:0]
-	for _, run := range w.runs {
-		cells := r.Run(run[0], run[1])
-		if cells == nil {
-			w.key = w.key[:0]
-			return 0, false
+	if w.keyed = len(w.runs) > 0 && w.makeKey(r); !w.keyed {
+		return 0, false
+	}
+	slot := w.first(w.hash)
+	for s := &w.slots[slot]; s.place > 0; s = &w.slots[slot] {
+		if s.hash == w.hash && w.isKey(s.key) {
+			return s.place - 1, true
 		}
-		w.key = append(append(w.key, cells...), '\n') // which no cell holds
+		slot = w.next(slot)
 	}
-	if len(w.key) > longestWritten {
-		w.key = w.key[:0]
-	}
-	at, ok = w.known[string(w.key)]
-	return at, ok
+	return 0, false
 }
 
-// longestWritten is how long the words of a row are together, in bytes, that are kept as
-// they stand there: so many rows of longer ones could take much memory.
-const longestWritten = 256
+// makeKey makes the key of a row, unless its cells are longer. What follows them in the text
+// is read with them.
+func (w *written) makeKey(r *sheet.Record) bool {
+	hash, key := uint64(0), w.key
+	for _, run := range w.runs {
+		cells := r.Run(run.first, run.last)
+		if n := 8 * run.words; cells == nil || len(cells) > n || cap(cells) < n {
+			return false
+		}
+		m := &before[len(cells)]
+		if run.words == wordsOfOne {
+			c, to := (*[16]byte)(cells[:16]), (*[2]uint64)(key)
+			to[0] = binary.LittleEndian.Uint64(c[:8]) & m[0]
+			to[1] = binary.LittleEndian.Uint64(c[8:]) & m[1]
+			hash += to[0]*times0 + to[1]*times1
+		} else {
+			c, to := (*[64]byte)(cells[:64]), (*[8]uint64)(key)
+			to[0] = binary.LittleEndian.Uint64(c[:8]) & m[0]
+			to[1] = binary.LittleEndian.Uint64(c[8:16]) & m[1]
+			to[2] = binary.LittleEndian.Uint64(c[16:24]) & m[2]
+			to[3] = binary.LittleEndian.Uint64(c[24:32]) & m[3]
+			to[4] = binary.LittleEndian.Uint64(c[32:40]) & m[4]
+			to[5] = binary.LittleEndian.Uint64(c[40:48]) & m[5]
+			to[6] = binary.LittleEndian.Uint64(c[48:56]) & m[6]
+			to[7] = binary.LittleEndian.Uint64(c[56:]) & m[7]
+			hash += to[0]*times0 + to[1]*times1 + to[2]*times2 + to[3]*times3 + to[4]*times4 + to[5]*times5 + to[6]*times6 + to[7]*times7
+		}
+		hash, key = hash*31, key[run.words:]
+	}
+	w.hash = uint32(hash >> 32)
+	return true
+}
 
-// learn notes the place of the wording of the row in hand. It gives up if there are too
-// many different ones.
+// before has the first bytes of 64, by how many and by word of 8 bytes.
+var before = func() (mask [65][8]uint64) {
+	for n := range mask {
+		for i := range mask[n] {
+			mask[n][i] = 1<<(8*uint(max(0, n-8*i))) - 1
+		}
+	}
+	return mask
+}()
+
+// How words are told apart in the hash: any odd numbers with bits enough.
+const (
+	times0 = 0x9E3779B97F4A7C15
+	times1 = 0xBF58476D1CE4E5B9
+	times2 = 0x94D049BB133111EB
+	times3 = 0xD6E8FEB86659FD93
+	times4 = 0xA0761D6478BD642F
+	times5 = 0xE7037ED1A0B428DB
+	times6 = 0x8EBC6AF09C88C6E3
+	times7 = 0x589965CC75374CC3
+)
+
+// isKey says whether the key of the row in hand is the one that begins there in keys.
+func (w *written) isKey(from int) bool {
+	other, differ := w.keys[from:from+len(w.key)], uint64(0)
+	for i, word := range w.key {
+		differ |= word ^ other[i]
+	}
+	return differ == 0
+}
+
+// first and next are the slots in which a row may stand.
+func (w *written) first(hash uint32) int { return int(hash) & (len(w.slots) - 1) }
+
+func (w *written) next(slot int) int { return (slot + 1) & (len(w.slots) - 1) }
+
+// learn notes the place of the wording of the row in hand, which place did not find. It gives
+// up if there are too many different ones.
 func (w *written) learn(at int32) {
-	if len(w.key) == 0 {
+	if !w.keyed {
 		return
 	}
-	w.known[string(w.key)] = at
-	if w.missed++; w.missed == mostWordings {
+	if w.learnt++; w.learnt == mostWordings {
 		w.runs = nil
 		w.forget()
+		return
+	}
+	if w.known++; 4*w.known > len(w.slots) {
+		w.grow()
+	}
+	w.put(knownRow{w.hash, at + 1, len(w.keys)})
+	w.keys = append(w.keys, w.key...)
+}
+
+// put puts a row in the slot that is its.
+func (w *written) put(k knownRow) {
+	slot := w.first(k.hash)
+	for w.slots[slot].place > 0 {
+		slot = w.next(slot)
+	}
+	w.slots[slot] = k
+}
+
+// grow makes room for more.
+func (w *written) grow() {
+	slots := w.slots
+	w.slots = make([]knownRow, 2*len(slots))
+	for _, k := range slots {
+		if k.place > 0 {
+			w.put(k)
+		}
 	}
 }
 
 // forget is for when there are no wordings any more.
-func (w *written) forget() { clear(w.known) }
+func (w *written) forget() {
+	clear(w.slots)
+	w.keys, w.known = w.keys[:0], 0
+}
