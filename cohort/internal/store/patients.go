@@ -110,14 +110,10 @@ func (s *Store) numbers(part int) iter.Seq[[]row.Place] {
 		defer s.index.Put(x)
 		x.find(s, s.parts[part])
 		var places []row.Place
-		for k, bi := range x.blocks {
-			for i := range s.Blocks[bi].Len() {
-				at := int32(k<<blockBits | i)
-				if x.later[at] {
-					continue
-				}
-				places = append(places[:0], row.Place{Block: bi, Index: int32(i)})
-				for at = x.before[at]; at >= 0; at = x.before[at] {
+		for _, last := range x.last {
+			for _, at := range last {
+				places = places[:0]
+				for ; at >= 0; at = x.before[at] {
 					places = append(places, row.Place{Block: x.blocks[at>>blockBits], Index: at & (blockRows - 1)})
 				}
 				if len(places) > 1 {
@@ -143,9 +139,16 @@ type patientIndex struct {
 	blocks []int32
 	number []uint64 // of the patient by row, however many zeros stand before it; 0 for none
 	before []int32  // another row with the identifier, found earlier; −1 for none
-	later  []bool   // one was found later
+	rows   []uint8  // how many rows of the identifier were found with it, mostRowsCounted at most; 0 for one that is not the last
 	slots  []int32  // of a hash table with open addressing: row + 1 of an identifier's latest row; 0 empty
+
+	// The last rows of all identifiers, first of those with one row, then of those with
+	// two, and so on: a processor foresees what it does with them when those before had as
+	// many.
+	last [mostRowsCounted][]int32
 }
+
+const mostRowsCounted = 6
 
 // find goes through the rows of some blocks.
 func (x *patientIndex) find(s *Store, blocks []int32) {
@@ -158,15 +161,14 @@ func (x *patientIndex) find(s *Store, blocks []int32) {
 	for size < 2*filled {
 		size *= 2
 	}
-	x.number, x.before, x.later, x.slots = resized(x.number, rows), resized(x.before, rows), resized(x.later, rows), resized(x.slots, size)
-	clear(x.later)
+	x.number, x.before, x.rows, x.slots = resized(x.number, rows), resized(x.before, rows), resized(x.rows, rows), resized(x.slots, size)
 	clear(x.slots)
 	mask := uint64(size - 1)
 	for k, bi := range blocks {
 		b := s.Blocks[bi]
 		for i := range b.Len() {
 			here := int32(k<<blockBits | i)
-			x.before[here] = -1
+			x.before[here], x.rows[here] = -1, 1
 			who := hash(b.patient, i)
 			if who == 0 {
 				continue
@@ -178,9 +180,26 @@ func (x *patientIndex) find(s *Store, blocks []int32) {
 				at = (at + 1) & mask
 			}
 			if before := x.slots[at] - 1; before >= 0 {
-				x.before[here], x.later[before] = before, true
+				x.before[here] = before
+				x.rows[here], x.rows[before] = min(x.rows[before]+1, mostRowsCounted), 0
 			}
 			x.slots[at] = here + 1
+		}
+	}
+	x.sort(s)
+}
+
+// sort puts the last rows in their lists.
+func (x *patientIndex) sort(s *Store) {
+	for n := range x.last {
+		x.last[n] = x.last[n][:0]
+	}
+	for k, bi := range x.blocks {
+		for i := range s.Blocks[bi].Len() {
+			here := int32(k<<blockBits | i)
+			if n := x.rows[here]; n > 0 {
+				x.last[n-1] = append(x.last[n-1], here)
+			}
 		}
 	}
 }
