@@ -378,7 +378,7 @@ func LostEffect(joint, procedure string, lost int, now, then *tally.Counts, year
 const FollowUpAssumed = "no day last seen: follow-up assumed"
 
 // AssumedEffect is the effect of taking so many joints of a joint and procedure to be followed no
-// further than their operation, as [Cohort.TallyKnown] counts them, since no day last seen is
+// further than their operation, as [Groups.Known] counts them, since no day last seen is
 // recorded. It has no reasons. Where nobody is revised, it tells nothing: there is then no
 // number at risk.
 func AssumedEffect(joint, procedure string, assumed int, now, known *tally.Counts, years []float64) (Effect, error) {

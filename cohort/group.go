@@ -124,14 +124,20 @@ type Groups struct {
 	Set    *tally.Set // the full cells
 	Fields []string   // names of the dimensions
 
+	// Known is the same by joint and procedure alone, with those whose follow-up is
+	// assumed censored on the day of the operation: what the table says for certain. The
+	// true curve lies between that of these counts and that of all, if no revision is
+	// missing of the joints whose follow-up is known.
+	Known *tally.Set
+
 	patients func(keep []string, margin *tally.Set) map[tally.Key]int64
 }
 
 // NewGroups is groups of which counts and patients are known: patients gives the
 // number of patients in each group of the margin of some fields, joint and procedure
 // the first of them; nil if nobody knows.
-func NewGroups(set *tally.Set, patients func(keep []string, margin *tally.Set) map[tally.Key]int64) *Groups {
-	g := &Groups{Set: set, patients: patients}
+func NewGroups(set, known *tally.Set, patients func(keep []string, margin *tally.Set) map[tally.Key]int64) *Groups {
+	g := &Groups{Set: set, Known: known, patients: patients}
 	for _, d := range set.Dimensions {
 		g.Fields = append(g.Fields, d.Name)
 	}
@@ -157,19 +163,6 @@ func (c *Cohort) Tally(by []string, e Endpoint) (*Groups, error) {
 		return nil, err
 	}
 	return counter.run()
-}
-
-// TallyKnown counts the joints in use by joint and procedure with those whose
-// follow-up is assumed censored on the day of the operation: what the table says
-// for certain. The true curve lies between that of these counts and that of
-// [Cohort.Tally], if no revision is missing of the joints whose follow-up is known.
-func (c *Cohort) TallyKnown(e Endpoint) (*tally.Set, error) {
-	counter, err := c.newCounter([]string{"joint", "procedure"}, e)
-	if err != nil {
-		return nil, err
-	}
-	counter.assumedOut = true
-	return counter.set()
 }
 
 // counted says by code which reasons for revision count as the endpoint; nil if
@@ -206,8 +199,8 @@ type counter struct {
 	lostRevised bool
 	byWords     map[*store.Words][]uint64 // what the words of a row make of its cell
 	read        []func(i int) uint64      // by block, the cells of its rows, once read
+	kinds       uint64                    // cells of the first two dimensions, by which those are counted of whom more is known; 0 for none
 	ends        bool                      // causes are the ends of follow-up, [EndClosing] being 0
-	assumedOut  bool                      // joints whose follow-up is assumed are censored on the day of the operation
 }
 
 // newCounter counts by fields under an endpoint.
@@ -337,14 +330,20 @@ func (c *Cohort) reasons(block int) func(i int) row.Code {
 
 // key is that of a cell, some dimensions pooled.
 func (k *counter) key(cell uint64, pooled ...int) tally.Key {
-	levels := make([]int, len(k.dims))
-	for i := range levels {
-		levels[i] = k.level(cell, i)
-	}
+	levels := k.levelsOf(cell, len(k.dims))
 	for _, i := range pooled {
 		levels[i] = tally.All
 	}
 	return tally.NewKey(levels...)
+}
+
+// levelsOf are those of the first dimensions in a cell.
+func (k *counter) levelsOf(cell uint64, dims int) []int {
+	levels := make([]int, dims)
+	for i := range levels {
+		levels[i] = k.level(cell, i)
+	}
+	return levels
 }
 
 // level of dimension i in a cell.
@@ -353,29 +352,46 @@ func (k *counter) level(cell uint64, i int) int {
 }
 
 func (k *counter) run() (*Groups, error) {
-	set, err := k.set()
+	k.kinds = uint64(len(k.dims[0].levels) * len(k.dims[1].levels)) // joint and procedure
+	counts := k.counts()
+	set, err := k.setOf(counts.cells, len(k.dims))
+	if err != nil {
+		return nil, err
+	}
+	known, err := k.setOf(counts.known, 2)
 	if err != nil {
 		return nil, err
 	}
 	if !k.cohort.store.HasPatients() {
-		return NewGroups(set, func([]string, *tally.Set) map[tally.Key]int64 { return nil }), nil
+		return NewGroups(set, known, func([]string, *tally.Set) map[tally.Key]int64 { return nil }), nil
 	}
 	shared := sync.OnceValue(k.together) // most who want estimates want no patients
-	return NewGroups(set, func(keep []string, margin *tally.Set) map[tally.Key]int64 { return k.patients(shared(), keep, margin) }), nil
+	return NewGroups(set, known, func(keep []string, margin *tally.Set) map[tally.Key]int64 { return k.patients(shared(), keep, margin) }), nil
 }
 
 // set is the counts of all cells by key.
-func (k *counter) set() (*tally.Set, error) {
-	counts := &cellCounts{cells: newCells[tally.Counts](k.number), causes: len(k.causes)}
+func (k *counter) set() (*tally.Set, error) { return k.setOf(k.counts().cells, len(k.dims)) }
+
+// counts goes over all rows.
+func (k *counter) counts() *cellCounts {
+	counts := &cellCounts{cells: newCells[tally.Counts](k.number), causes: len(k.causes), kinds: k.kinds}
+	if k.kinds > 0 {
+		counts.known = newCells[tally.Counts](k.kinds)
+	}
 	found := byWorker(len(k.cohort.store.Blocks), func() *counting { return newCounting(counts) }, k.count)
 	store.Parallel(len(found), func(w int) { found[w].all() })
-	var dims []tally.Dimension
-	for _, d := range k.dims {
-		dims = append(dims, tally.Dimension{Name: d.name, Levels: d.levels})
+	return counts
+}
+
+// setOf is the counts of cells of the first dimensions by key.
+func (k *counter) setOf(counts *cells[tally.Counts], dims int) (*tally.Set, error) {
+	var named []tally.Dimension
+	for _, d := range k.dims[:dims] {
+		named = append(named, tally.Dimension{Name: d.name, Levels: d.levels})
 	}
-	set := tally.NewSet(dims, k.causes)
-	for cell, c := range counts.cells.met() {
-		if err := set.Take(k.key(cell), c); err != nil {
+	set := tally.NewSet(named, k.causes)
+	for cell, c := range counts.met() {
+		if err := set.Take(tally.NewKey(k.levelsOf(cell, dims)...), c); err != nil {
 			return nil, err
 		}
 	}
@@ -446,33 +462,62 @@ func byWorker[T any](n int, start func() T, add func(i int, to T)) []T {
 	return found
 }
 
-// exit is a joint's last day and, in the lowest bits, why it is that.
+// exit is a joint's last day and, in the lowest bits, why it is that and whether it is assumed.
 type exit uint32
 
-const exitCauseBits = 4
+const (
+	exitCauseBits = 3
+	exitAssumed   = 1 << exitCauseBits
+	exitDayShift  = exitCauseBits + 1
+)
 
-func exitOf(day int32, cause int) exit { return exit(day)<<exitCauseBits | exit(cause) }
+func exitOf(day int32, cause int) exit { return exit(day)<<exitDayShift | exit(cause) }
 
-func (e exit) day() int32 { return int32(e >> exitCauseBits) }
+func (e exit) day() int32 { return int32(e >> exitDayShift) }
 
 func (e exit) cause() int { return int(e & (1<<exitCauseBits - 1)) }
+
+// knownDay is the day up to which a joint is known to have lasted: not at all if that is assumed.
+func (e exit) knownDay() int32 {
+	if e&exitAssumed != 0 {
+		return 0
+	}
+	return e.day()
+}
 
 // cellCounts is the counts of all cells. Workers add to the same ones: each with its own
 // would take as much memory again.
 type cellCounts struct {
 	sync.Mutex
 	cells  *cells[tally.Counts]
+	known  *cells[tally.Counts] // of the first kinds, by what is known; nil if kinds is 0
 	causes int
+	kinds  uint64
 }
 
 // of is what a cell has.
-func (c *cellCounts) of(cell uint64) *tally.Counts {
-	of := c.cells.at(cell)
+func (c *cellCounts) of(cells *cells[tally.Counts], cell uint64) *tally.Counts {
+	of := cells.at(cell)
 	if of == nil {
 		of = tally.New(c.causes)
-		c.cells.put(cell, of)
+		cells.put(cell, of)
 	}
 	return of
+}
+
+// add counts joints of a cell.
+func (c *cellCounts) add(cell uint64, exits []exit) {
+	to := c.of(c.cells, cell)
+	for _, e := range exits {
+		to.Add(e.day(), e.cause())
+	}
+	if c.kinds == 0 {
+		return
+	}
+	to = c.of(c.known, cell%c.kinds)
+	for _, e := range exits {
+		to.Add(e.knownDay(), e.cause())
+	}
 }
 
 // counting is the joints of a worker that wait to be counted, many of a cell at a time:
@@ -521,10 +566,7 @@ func (c *counting) add(cell uint64, e exit) {
 
 // count counts the joints of a cell.
 func (c *counting) count(cell uint64) {
-	to := c.to.of(cell)
-	for _, e := range c.few[cell] {
-		to.Add(e.day(), e.cause())
-	}
+	c.to.add(cell, c.few[cell])
 	c.few[cell] = c.few[cell][:0]
 }
 
@@ -538,12 +580,13 @@ func (c *counting) all() {
 			c.count(uint64(cell))
 		}
 	}
-	var to *tally.Counts
+	var exits []exit
 	for i, j := range c.unsorted {
-		if i == 0 || j.cell != c.unsorted[i-1].cell {
-			to = c.to.of(j.cell)
+		exits = append(exits, j.exit)
+		if i+1 == len(c.unsorted) || c.unsorted[i+1].cell != j.cell {
+			c.to.add(j.cell, exits)
+			exits = exits[:0]
 		}
-		to.Add(j.exit.day(), j.exit.cause())
 	}
 	c.unsorted = c.unsorted[:0]
 }
@@ -560,15 +603,15 @@ func (k *counter) count(block int, to *counting) {
 		if !o.used() || in != nil && !in(i) {
 			continue
 		}
-		day := o.exit()
-		if k.assumedOut && o.has(markAssumed) {
-			day = 0
-		}
 		end := cause(i)
 		if k.ends {
 			end = int(o.endOf(end, int(closing-b.Day(store.Operation, i))))
 		}
-		to.add(cellOf(i), exitOf(day, end))
+		e := exitOf(o.exit(), end)
+		if o.has(markAssumed) {
+			e |= exitAssumed
+		}
+		to.add(cellOf(i), e)
 	}
 }
 

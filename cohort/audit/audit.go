@@ -260,7 +260,6 @@ type Source interface {
 	Values(field string) ([]string, error)
 	NameQuestions() []cohort.NameQuestion
 	Tally(by []string, e cohort.Endpoint) (*cohort.Groups, error)
-	TallyKnown(e cohort.Endpoint) (*tally.Set, error)
 	Atoms(ages []int, years []float64, by []string, e cohort.Endpoint) (*tally.Set, error)
 	// Lacks says what it lacks to part joints at some ages and years of possible
 	// follow-up; "" for nothing.
@@ -322,9 +321,7 @@ func Run(c Source, o Options) (*Audit, error) {
 		r.worst = lost.Set
 	}
 	if a.Account.Assumed > 0 {
-		if r.known, err = c.TallyKnown(o.Endpoint); err != nil {
-			return nil, err
-		}
+		r.known = groups.Known
 	}
 	if err := r.groups(groups); err != nil {
 		return nil, err

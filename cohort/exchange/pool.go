@@ -178,7 +178,11 @@ func (p *Pool) Tally(by []string, e cohort.Endpoint) (*cohort.Groups, error) {
 	if err != nil {
 		return nil, err
 	}
-	return cohort.NewGroups(set, p.patients), nil
+	known, err := p.count(names[:2], e, true)
+	if err != nil {
+		return nil, err
+	}
+	return cohort.NewGroups(set, known, p.patients), nil
 }
 
 // Joints gives each joint with its follow-up and its words in the fields named, as
@@ -240,11 +244,6 @@ func (p *Pool) Longest() (map[[2]string]int, error) {
 		}
 	}
 	return all, nil
-}
-
-// TallyKnown counts as [cohort.Cohort.TallyKnown] does.
-func (p *Pool) TallyKnown(e cohort.Endpoint) (*tally.Set, error) {
-	return p.count([]string{"joint", "procedure"}, e, true)
 }
 
 // Atoms counts as [cohort.Cohort.Atoms] does, at ages and years that the tallies have:

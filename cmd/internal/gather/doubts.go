@@ -100,12 +100,8 @@ func effectsOf(c Source, years []float64) ([]cohort.Effect, error) {
 	if err != nil {
 		return nil, err
 	}
-	known, err := c.TallyKnown(cohort.Endpoint{})
-	if err != nil {
-		return nil, err
-	}
 	for key, counts := range groups.Set.All() {
-		only := known.Counts(key)
+		only := groups.Known.Counts(key)
 		if n := only.On(0, 0) - counts.On(0, 0); n > 0 {
 			e, err := cohort.AssumedEffect(groups.Set.Dimensions[0].Levels[key.Level(0)], groups.Set.Dimensions[1].Levels[key.Level(1)], int(n), counts, only, years)
 			if err != nil {
