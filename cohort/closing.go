@@ -77,9 +77,12 @@ func latestOf(b *store.Block, block int, today row.Day) latest {
 		if !b.Table().Columns.Dates[column] {
 			continue
 		}
-		for i := range b.Len() {
-			if day := b.Day(column, i); day > l.next && day <= today && day.Known() && b.Flags(i)&aside == 0 {
-				l.see(day, row.Place{Block: int32(block), Index: int32(i)}, column)
+		first, second := b.Latest(column, func(i int, day row.Day) bool {
+			return day <= today && day.Known() && b.Flags(i)&aside == 0
+		})
+		for _, d := range []store.Dated{first, second} {
+			if d.Row >= 0 {
+				l.see(d.Day, row.Place{Block: int32(block), Index: int32(d.Row)}, column)
 			}
 		}
 	}

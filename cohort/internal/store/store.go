@@ -312,6 +312,58 @@ func (b *Block) afterOf(i int) *[after]dates.Raw {
 	return &b.after[int(b.before[i/64])+bits.OnesCount64(tell&(bit-1))]
 }
 
+// Dated is a row and one of its dates.
+type Dated struct {
+	Day row.Day
+	Row int
+}
+
+// Latest are the two rows with the latest days in one column, of those that are usable; the
+// day is row.NoDay where there is none. Of rows with one day the first goes before.
+func (b *Block) Latest(column int, usable func(i int, day row.Day) bool) (first, second Dated) {
+	first, second = Dated{row.NoDay, -1}, Dated{row.NoDay, -1}
+	floor := dates.Missing // settled days up to that of the second are not above it
+	see := func(i int, raw dates.Raw) {
+		day := b.dayOf(column, i, raw)
+		switch {
+		case day <= second.Day || !usable(i, day):
+			return
+		case day > first.Day:
+			first, second = Dated{day, i}, first
+		default:
+			second = Dated{day, i}
+		}
+		if second.Row >= 0 {
+			floor = dates.Of(int32(second.Day))
+		}
+	}
+	switch {
+	case column == Operation:
+		for i := range b.rows {
+			if raw := b.rows[i].operation; raw > floor {
+				see(i, raw)
+			}
+		}
+	case column < early:
+		at := 0
+		for word, tell := range b.tell {
+			for ; tell != 0; tell &= tell - 1 {
+				if raw := b.after[at][column-Revision]; raw > floor {
+					see(word*64+bits.TrailingZeros64(tell), raw)
+				}
+				at++
+			}
+		}
+	default:
+		for i := range b.late {
+			if raw := b.late[i][column-early]; raw > floor {
+				see(i, raw)
+			}
+		}
+	}
+	return first, second
+}
+
 // dayOf is the day of one date of a row, which is short of what most are.
 func (b *Block) dayOf(column, i int, raw dates.Raw) row.Day {
 	if day, settled := raw.Settled(); settled && b.table.None[column] == nil {
