@@ -1,6 +1,7 @@
 // Command beside makes a table of joints, and runs programs on it in turn:
 //
 //	go run .ci/beside.go table ROWS          an invented table of 11 columns, on standard output
+//	go run .ci/beside.go wide ROWS           the same joints with 22: further dates and words
 //	go run .ci/beside.go run ROUNDS NAME=COMMAND...   ratios of the later commands to the first
 //
 // Each round runs every command once, one after the other, so that what else the
@@ -33,15 +34,15 @@ func main() {
 
 func run(args []string) error {
 	if len(args) < 2 {
-		return errors.New("want table ROWS, or run ROUNDS NAME=COMMAND...")
+		return errors.New("want table ROWS, wide ROWS, or run ROUNDS NAME=COMMAND...")
 	}
 	n, err := strconv.Atoi(args[1])
 	if err != nil || n < 1 {
 		return fmt.Errorf("%q is no number of 1 or more", args[1])
 	}
 	switch {
-	case args[0] == "table" && len(args) == 2:
-		return table(os.Stdout, n)
+	case (args[0] == "table" || args[0] == "wide") && len(args) == 2:
+		return table(os.Stdout, n, args[0] == "wide")
 	case args[0] == "run" && len(args) > 3:
 		return compare(n, args[2:])
 	}
@@ -60,10 +61,14 @@ type patient struct {
 
 // table writes invented joints: 10 for each 7 patients, in no order, with a constant
 // rate of revision of 0.7 in 100 years.
-func table(to io.Writer, n int) error {
-	r := rand.New(rand.NewPCG(2024, 11))
+func table(to io.Writer, n int, wide bool) error {
+	r, more := rand.New(rand.NewPCG(2024, 11)), rand.New(rand.NewPCG(2026, 12))
 	w := bufio.NewWriterSize(to, 1<<20)
-	w.WriteString("patient,operation_date,joint,side,procedure,bearing,fixation,age,sex,revision_date,death_date\n")
+	w.WriteString("patient,operation_date,joint,side,procedure,bearing,fixation,age,sex,revision_date,death_date")
+	if wide {
+		w.WriteString(",birth_date,last_seen_date,revised,dead,revision_reason,diagnosis,polyethylene,surgeon,hospital,asa,approach")
+	}
+	w.WriteByte('\n')
 	start := time.Date(2000, 1, 1, 0, 0, 0, 0, time.UTC)
 	day := func(d int) string {
 		if d >= span {
@@ -99,10 +104,34 @@ func table(to io.Writer, n int) error {
 		if revision > p.death {
 			revision = span
 		}
-		fmt.Fprintf(w, "P%07d,%s,%s,%s,%s,%s,%s,%d,%s,%s,%s\n", i*7919%len(people), day(operation), p.joint, side, p.procedure, bearing,
+		fmt.Fprintf(w, "P%07d,%s,%s,%s,%s,%s,%s,%d,%s,%s,%s", i*7919%len(people), day(operation), p.joint, side, p.procedure, bearing,
 			pick("cemented", "uncemented", "hybrid", "reverse hybrid"), p.age+operation/365, p.sex, day(revision), day(p.death))
+		if wide {
+			writeMore(w, more, p, operation, revision, day)
+		}
+		w.WriteByte('\n')
 	}
 	return w.Flush()
+}
+
+// writeMore writes the further cells of a joint: the days of birth and last seen, and words.
+func writeMore(w io.Writer, r *rand.Rand, p *patient, operation, revision int, day func(int) string) {
+	yes := func(happened bool) string {
+		if happened {
+			return "yes"
+		}
+		return "no"
+	}
+	pick := func(words ...string) string { return words[r.IntN(len(words))] }
+	seen, reason := "", ""
+	if r.IntN(3) > 0 {
+		seen = day(min(operation+r.IntN(span-operation), p.death))
+	}
+	if revision < span {
+		reason = pick("infection", "aseptic loosening", "instability", "fracture")
+	}
+	fmt.Fprintf(w, ",%s,%s,%s,%s,%s,%s,%s,Surgeon %02d,Hospital %d,%d,%s", day(-365*p.age-p.death%365), seen, yes(revision < span), yes(p.death < span), reason,
+		pick("osteoarthritis", "osteoarthritis", "osteoarthritis", "fracture", "avascular necrosis"), pick("conventional", "cross-linked"), r.IntN(40), r.IntN(6), 1+r.IntN(4), pick("posterior", "anterolateral", "anterior"))
 }
 
 // cost is what one run took.

@@ -205,40 +205,30 @@ func (c *Counts) On(day int32, cause int) int64 {
 	return total
 }
 
-// exits iterates over the places of n that hold something, in no order; a
-// place may come several times.
-func (c *Counts) exits() iter.Seq2[int, int64] {
-	return func(yield func(int, int64) bool) {
-		for _, i := range c.list {
-			if !yield(int(i), 1) {
-				return
-			}
-		}
-		for i, n := range c.n {
-			if n != 0 && !yield(i, int64(n)) {
-				return
-			}
-		}
-	}
-}
-
 // Total is the number of subjects that left observation for a cause; 0 is
 // censoring.
 func (c *Counts) Total(cause int) int64 {
+	if uint(cause) > uint(c.causes) {
+		return 0
+	}
 	var total int64
-	for i, n := range c.exits() {
-		if i%(c.causes+1) == cause {
-			total += n
+	width := c.causes + 1
+	for _, i := range c.list {
+		if int(i)%width == cause {
+			total++
 		}
+	}
+	for i := cause; i < len(c.n); i += width {
+		total += int64(c.n[i])
 	}
 	return total
 }
 
 // Subjects is the number of subjects counted.
 func (c *Counts) Subjects() int64 {
-	var total int64
-	for _, n := range c.exits() {
-		total += n
+	total := int64(len(c.list))
+	for _, n := range c.n {
+		total += int64(n)
 	}
 	return total
 }
@@ -246,59 +236,70 @@ func (c *Counts) Subjects() int64 {
 // PersonDays is the total of all subjects' days.
 func (c *Counts) PersonDays() int64 {
 	var total int64
-	for i, n := range c.exits() {
-		total += int64(i/(c.causes+1)) * n
+	width := c.causes + 1
+	for _, i := range c.list {
+		total += int64(int(i) / width)
+	}
+	for day, n := int64(0), c.n; len(n) > 0; day, n = day+1, n[width:] {
+		for _, on := range n[:width] {
+			total += day * int64(on)
+		}
 	}
 	return total
 }
 
+// days gives each day on which somebody left observation, in order, and how many did
+// for each cause. The numbers are good until the next day's.
+func (c *Counts) days() iter.Seq2[int, []uint32] {
+	width := c.causes + 1
+	all := slices.Clone(c.list)
+	slices.Sort(all)
+	return func(yield func(int, []uint32) bool) {
+		if c.listed {
+			list, on := all, make([]uint32, width)
+			for len(list) > 0 {
+				day := int(list[0]) / width
+				for clear(on); len(list) > 0 && int(list[0])/width == day; list = list[1:] {
+					on[int(list[0])%width]++
+				}
+				if !yield(day, on) {
+					return
+				}
+			}
+			return
+		}
+		for day, n := 0, c.n; len(n) > 0; day, n = day+1, n[width:] {
+			some := uint32(0)
+			for _, on := range n[:width] {
+				some |= on
+			}
+			if some != 0 && !yield(day, n[:width]) {
+				return
+			}
+		}
+	}
+}
+
 // Table is the life table of the counts; its times are days.
 func (c *Counts) Table() *survival.Table {
-	width := c.causes + 1
-	exits := slices.Clone(c.list)
-	slices.Sort(exits)
-	rows, last := 0, -1
-	next := func(i int) { // the day of place i, in order, begins a row or belongs to the last
-		if day := i / width; day != last {
-			rows, last = rows+1, day
-		}
+	days, rows := c.days(), 0
+	for range days {
+		rows++
 	}
-	for _, i := range exits {
-		next(int(i))
-	}
-	for i, n := range c.n {
-		if n != 0 {
-			next(i)
-		}
-	}
-	all := make([]float64, rows*(width+2))
+	all := make([]float64, rows*(c.causes+3))
 	column := func(i int) []float64 { return all[i*rows : (i+1)*rows : (i+1)*rows] }
 	t := &survival.Table{Time: column(0), AtRisk: column(1), Censored: column(2), Event: make([][]float64, c.causes)}
-	columns := make([][]float64, width)
-	columns[0] = t.Censored
 	for k := range t.Event {
 		t.Event[k] = column(3 + k)
-		columns[k+1] = t.Event[k]
 	}
-	atRisk := c.Subjects()
-	row := -1
-	last = -1
-	add := func(i int, n int64) {
-		day, cause := i/width, i%width
-		if day != last {
-			row, last = row+1, day
-			t.Time[row], t.AtRisk[row] = float64(day), float64(atRisk)
+	row, atRisk := 0, c.Subjects()
+	for day, on := range days {
+		t.Time[row], t.AtRisk[row] = float64(day), float64(atRisk)
+		for k, n := range on {
+			all[(2+k)*rows+row] = float64(n)
+			atRisk -= int64(n)
 		}
-		columns[cause][row] += float64(n)
-		atRisk -= n
-	}
-	for _, i := range exits {
-		add(int(i), 1)
-	}
-	for i, n := range c.n {
-		if n != 0 {
-			add(i, int64(n))
-		}
+		row++
 	}
 	return t
 }
@@ -313,27 +314,14 @@ type Exit struct {
 // Exits gives what was counted, by day and within a day by cause, each once.
 func (c *Counts) Exits() iter.Seq[Exit] {
 	return func(yield func(Exit) bool) {
-		list := slices.Sorted(slices.Values(c.list))
-		for len(list) > 0 {
-			n := 1
-			for n < len(list) && list[n] == list[0] {
-				n++
-			}
-			if !yield(c.exit(int(list[0]), int64(n))) {
-				return
-			}
-			list = list[n:]
-		}
-		for i, n := range c.n {
-			if n != 0 && !yield(c.exit(i, int64(n))) {
-				return
+		for day, on := range c.days() {
+			for cause, n := range on {
+				if n != 0 && !yield(Exit{int32(day), cause, int64(n)}) {
+					return
+				}
 			}
 		}
 	}
-}
-
-func (c *Counts) exit(place int, subjects int64) Exit {
-	return Exit{int32(place / (c.causes + 1)), place % (c.causes + 1), subjects}
 }
 
 // AddExit counts the subjects of an exit, as [Counts.Add] does one. It is an error if
