@@ -46,6 +46,7 @@ type state struct {
 	exit            int32
 	cause           row.Cause
 	lost            bool
+	role            row.Role // of its table
 }
 
 // Patient links all rows of one patient, from whatever tables, which are in the
@@ -65,7 +66,7 @@ func (l *Linker) Patient(rows []row.Row, f *row.Facts) *row.Linked {
 	l.state, l.fates, l.joints = l.state[:0], l.fates[:0], l.joints[:0]
 	for i := range rows {
 		r := &rows[i]
-		l.state = append(l.state, state{revision: r.Revision, death: r.Death, again: row.NoDay, reason: r.Reason,
+		l.state = append(l.state, state{revision: r.Revision, death: r.Death, again: row.NoDay, reason: r.Reason, role: f.Tables[r.Table].Role,
 			revisedYes: r.Flags&row.FlagRevisedYes != 0, deadYes: r.Flags&row.FlagDeadYes != 0})
 		l.fates = append(l.fates, row.Fate{Of: -1, RevisionFrom: -1, DeathFrom: -1})
 	}
@@ -121,7 +122,7 @@ func (l *Linker) settle(i int) {
 	}
 }
 
-func (l *Linker) role(i int) row.Role { return l.facts.Tables[l.rows[i].Table].Role }
+func (l *Linker) role(i int) row.Role { return l.state[i].role }
 
 // patient of a row, or 0 if it has none.
 func (l *Linker) patient(i int) uint64 {

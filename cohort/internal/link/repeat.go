@@ -17,7 +17,7 @@ func (l *Linker) markRepeats() {
 			l.order = append(l.order, int32(i))
 		}
 	}
-	if len(l.order) < 2 {
+	if !l.mayRepeat() {
 		return
 	}
 	slices.SortStableFunc(l.order, func(a, b int32) int {
@@ -40,6 +40,22 @@ func (l *Linker) markRepeats() {
 			first = i
 		}
 	}
+}
+
+// mayRepeat says of few rows whether two of those in order are of one joint.
+func (l *Linker) mayRepeat() bool {
+	const few = 8
+	if len(l.order) > few {
+		return true
+	}
+	for k, a := range l.order {
+		for _, b := range l.order[:k] {
+			if l.sameJoint(int(a), int(b)) {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // isJoint says whether a row with this fate is a primary operation of a known

@@ -116,14 +116,22 @@ func (s *Store) numbers(part int) iter.Seq[[]row.Place] {
 				for ; at >= 0; at = x.before[at] {
 					places = append(places, row.Place{Block: x.blocks[at>>blockBits], Index: at & (blockRows - 1)})
 				}
-				if len(places) > 1 {
-					slices.Reverse(places) // nearly in order: those of one reader are
-					slices.SortFunc(places, s.Compare)
-				}
+				s.sort(places)
 				if !yield(places) {
 					return
 				}
 			}
+		}
+	}
+}
+
+// sort puts places in order. Those of one reader are in the opposite one.
+func (s *Store) sort(places []row.Place) {
+	slices.Reverse(places)
+	for k := 1; k < len(places); k++ {
+		if s.Compare(places[k-1], places[k]) > 0 {
+			slices.SortFunc(places, s.Compare)
+			return
 		}
 	}
 }
