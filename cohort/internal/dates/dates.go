@@ -152,6 +152,15 @@ func (r Raw) Settled() (day int32, ok bool) {
 	return int32(r)&payloadMask + minDay, r>>kindShift == kindSettled
 }
 
+// Packed is a Raw in as few bytes as it needs.
+type Packed [3]byte
+
+// Pack is r in few bytes.
+func (r Raw) Pack() Packed { return Packed{byte(r), byte(r >> 8), byte(r >> 16)} }
+
+// Raw is what was packed.
+func (p Packed) Raw() Raw { return Raw(p[0]) | Raw(p[1])<<8 | Raw(p[2])<<16 }
+
 // Pivoted reports whether the year had two digits, and the pivot placed it.
 func (r Raw) Pivoted() bool { return r&pivotedBit != 0 }
 

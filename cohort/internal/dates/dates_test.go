@@ -344,6 +344,9 @@ func FuzzParse(f *testing.F) {
 		if padded := Parse([]byte(" \u00a0"+string(cell)+"\t"), o); padded != raw {
 			t.Errorf("%q: %x, with space around it %x", cell, raw, padded)
 		}
+		if again := raw.Pack().Raw(); again != raw {
+			t.Errorf("%q: %x, packed %x", cell, raw, again)
+		}
 		day, errD := raw.Day(DayFirst)
 		other, errM := raw.Day(MonthFirst)
 		for _, got := range []struct {

@@ -96,7 +96,7 @@ type Block struct {
 	rows     []packed
 	high     []uint16                       // the upper half of the numbers of words; nil if all are 0
 	patient  []uint64                       // nil if the table has no such column, as below
-	after    [][after]dates.Raw             // what came after the operation, of the rows that tell of anything
+	after    [][after]dates.Packed          // what came after the operation, of the rows that tell of anything
 	tell     [blockRows / 64]uint64         // these rows: a bit for each row
 	before   [blockRows / 64]uint16         // how many of them come before each 64 rows
 	late     [][DateCount - early]dates.Raw // the other dates; nil if the table has none of them
@@ -203,7 +203,7 @@ func (b *Block) add(r *Record) {
 		b.before[at/64] = uint16(len(b.after))
 	}
 	if later := [after]dates.Raw(r.Dates[Revision:early]); later != [after]dates.Raw{} {
-		b.after = append(b.after, later)
+		b.after = append(b.after, [after]dates.Packed{later[0].Pack(), later[1].Pack()})
 		b.tell[at/64] |= 1 << (at % 64)
 	}
 	if high := uint16(r.Words >> 16); high > 0 || b.high != nil {
@@ -295,7 +295,7 @@ func (b *Block) Day(column, i int) row.Day {
 		return b.dayOf(column, i, b.rows[i].operation)
 	case column < early:
 		if later := b.afterOf(i); later != nil {
-			return b.dayOf(column, i, later[column-Revision])
+			return b.dayOf(column, i, later[column-Revision].Raw())
 		}
 	case b.late != nil:
 		return b.dayOf(column, i, b.late[i][column-early])
@@ -304,7 +304,7 @@ func (b *Block) Day(column, i int) row.Day {
 }
 
 // afterOf is what came after the operation of a row; nil if it tells of nothing.
-func (b *Block) afterOf(i int) *[after]dates.Raw {
+func (b *Block) afterOf(i int) *[after]dates.Packed {
 	tell, bit := b.tell[i/64], uint64(1)<<(i%64)
 	if tell&bit == 0 {
 		return nil
@@ -348,7 +348,7 @@ func (b *Block) Latest(column int, usable func(i int, day row.Day) bool) (first,
 		at := 0
 		for word, tell := range b.tell {
 			for ; tell != 0; tell &= tell - 1 {
-				if raw := b.after[at][column-Revision]; raw > floor {
+				if raw := b.after[at][column-Revision].Raw(); raw > floor {
 					see(word*64+bits.TrailingZeros64(tell), raw)
 				}
 				at++
@@ -469,7 +469,7 @@ func (w *Writer) next(part int) *Block {
 		b = newBlock(w.columns, w.words, leastRows)
 	} else {
 		b = newBlock(w.columns, w.words, blockRows)
-		b.after = slices.Grow(b.after, len(last.after)*9/8) // as many as the last had, or a few more
+		b.after = slices.Grow(b.after, len(last.after)*17/16) // as many as the last had, or a few more
 	}
 	w.blocks[part], w.open[part] = append(w.blocks[part], b), b
 	return b
@@ -583,7 +583,7 @@ func (s *Store) unpack(at row.Place, r *row.Row) {
 	r.At, r.Table, r.Patient, r.Flags = at, b.index, b.Patient(i), b.words.flags[word-1]
 	r.Operation, r.Revision, r.Death, r.Seen, r.Birth = b.dayOf(Operation, i, p.operation), row.NoDay, row.NoDay, row.NoDay, row.NoDay
 	if later := b.afterOf(i); later != nil {
-		r.Revision, r.Death = b.dayOf(Revision, i, later[0]), b.dayOf(Death, i, later[Death-Revision])
+		r.Revision, r.Death = b.dayOf(Revision, i, later[0].Raw()), b.dayOf(Death, i, later[1].Raw())
 	}
 	if b.late != nil {
 		r.Seen, r.Birth = b.Day(Seen, i), b.Day(Birth, i)
