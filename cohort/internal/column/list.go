@@ -275,7 +275,7 @@ var columns = []*Column{
 		Name: RevisionDate, Kind: Date, Needed: true, Uses: Outcome,
 		Help: "needed; the day of the first revision, empty if there was none; as operation_date",
 		Headings: `date of revision, date revised, revised on, rev date, date of rev, date rev, date revision, revision dt, revision operation date, revision op date, date of revision operation, date of revision surgery, revision surgery date, date of first revision, first revision date,
-			date of 1st revision, 1st revision date, revision 1 date, date of revision 1, date revision 1, revision date 1, revisionsdatum, datum der revision, wechseldatum, date de revision, date de reprise, revisjonsdato, revisionsdato, revisiedatum, fecha de revision, fecha revision`,
+			date of 1st revision, 1st revision date, revision 1 date, date of revision 1, date revision 1, revision date 1, revisionsdatum, datum der revision, wechseldatum, wechsel am, datum des wechsels, date de revision, date de reprise, revisjonsdato, revisionsdato, revisiedatum, fecha de revision, fecha revision`,
 		None: words.Revised,
 	},
 	{
@@ -289,7 +289,7 @@ var columns = []*Column{
 		Name: RevisionReason, Kind: Words, Closed: true, ZeroMissing: true, Uses: Outcome,
 		Help: "infection, aseptic loosening, dislocation or instability, periprosthetic fracture and so on",
 		Headings: `reason for revision, rev indication, indication for rev, reason revision, reason revised, revised for, reason for rev, rev reason, cause of revision, revision cause, cause revision, indication for revision, revision indication, revision diagnosis, diagnosis at revision,
-			revision 1 reason, reason for revision 1, revision reason 1, 1st revision reason, reason for 1st revision, primary reason for revision, main reason for revision, revisionsgrund, revisionsursache, cause de revision, cause de reprise, revisjonsarsak, revisionsarsag, revisionsorsak, reden revisie, motivo de revision`,
+			revision 1 reason, reason for revision 1, revision reason 1, 1st revision reason, reason for 1st revision, primary reason for revision, main reason for revision, revisionsgrund, revisionsursache, grund der revision, wechselgrund, grund des wechsels, revisionsindikation, cause de revision, cause de reprise, revisjonsarsak, revisionsarsag, revisionsorsak, reden revisie, motivo de revision`,
 		Read: words.Reason, Order: []string{
 			words.Infection, words.AsepticLoosening, words.Lysis, words.Dislocation, words.PeriprostheticFracture, words.Wear, words.MetalReaction, words.ComponentFracture,
 			words.Malposition, words.Pain, words.Stiffness, words.DiseaseProgression, words.PatellarProblem, words.LegLength, words.OtherReason,
@@ -314,6 +314,6 @@ var columns = []*Column{
 		Help: "the last day the joint was known to be in place, where follow-up does not reach the closing date",
 		Headings: `last seen, date last seen, last seen on, last contact, last contact date, date of last contact, date last contact, last follow up, last followup, last fu, last f u, last follow up date, last followup date, last fu date, date of last follow up,
 			date of last followup, date of last fu, date last follow up, last review, last review date, date of last review, last clinic, last clinic date, last appointment, last visit, last visit date, date of last visit, latest follow up, latest follow up date,
-			most recent follow up, letzter kontakt, letzte kontrolle, date de dernier contact, dernier contact, date dernieres nouvelles, siste kontakt, siste kontroll, senaste kontakt, sidste kontakt, laatste controle, laatste contact, ultimo contacto`,
+			most recent follow up, letzter kontakt, letzte kontrolle, letzte nachuntersuchung, letzte vorstellung, zuletzt gesehen, date de dernier contact, dernier contact, date dernieres nouvelles, siste kontakt, siste kontroll, senaste kontakt, sidste kontakt, laatste controle, laatste contact, ultimo contacto`,
 	},
 }

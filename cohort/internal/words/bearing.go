@@ -70,8 +70,8 @@ var (
 		filler, materialFillers+","+polyFillers+`, insert, inlay, liner`,
 	)
 	knees = newVocabulary(
-		FixedBearing, `fixed, fb, fix`,
-		MobileBearing, `mobile, mb, rotating platform, rp, meniscal, rotating, mobile rotating platform`,
+		FixedBearing, `fixed, fb, fix, fixiert, fixes, feste, festes`,
+		MobileBearing, `mobile, mb, rotating platform, rp, meniscal, rotating, mobile rotating platform, mobil, mobiles, beweglich, bewegliches`,
 		filler, `bearing, bearings, insert, inlay, platform, the`,
 	)
 	bearingFillers = newVocabulary(filler, `bearing, bearings, bearing surface, articulation, couple, combination, mm, hip`)

@@ -1,12 +1,12 @@
 package words
 
 var sides = newVocabulary(
-	Left, `left, l, lt, lft, lhs, left side, left sided, linke, links, linkes, gauche, venstre, vanster,
+	Left, `left, l, lt, lft, lhs, left side, left sided, li, lks, linke, links, linkes, gauche, venstre, vanster,
 		izquierda, izquierdo, izq`,
-	Right, `right, r, rt, rgt, rhs, right side, right sided, rechts, rechte, rechtes, droit, droite, hoyre, hojre, hoger,
+	Right, `right, r, rt, rgt, rhs, right side, right sided, re, rechts, rechte, rechtes, droit, droite, hoyre, hojre, hoger,
 		derecha, derecho, dcha`,
 	Bilateral, `bilateral, b, b l, bil, bilat, both, both sides, both hips, both knees, bilaterally,
-		beidseits, beidseitig, beide, bds, bilaterale, bilateraal, bilateralt, dobbeltsidig, dubbelsidig, begge`,
+		beidseits, beidseitig, beids, beide, bds, bilaterale, bilateraal, bilateralt, dobbeltsidig, dubbelsidig, begge`,
 	"and", `and, und, et, og, och, en, y`,
 	filler, `side, hip, knee, hips, knees, the`,
 )

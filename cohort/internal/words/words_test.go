@@ -74,7 +74,7 @@ func TestHipBearing(t *testing.T) {
 func TestKneeBearing(t *testing.T) {
 	table := map[string][]string{
 		"fixed":  {"Fixed bearing", "FB", "fixed-bearing", "Fixed insert"},
-		"mobile": {"Mobile bearing", "MB", "rotating platform", "RP", "mobile bearing (rotating platform)", "meniscal bearing", "mobile-bearing"},
+		"mobile": {"Mobile bearing", "MB", "rotating platform", "RP", "mobile bearing (rotating platform)", "mobil", "mobiles Inlay", "meniscal bearing", "mobile-bearing"},
 	}
 	means(t, "Bearing knee", bearingOf(Knee), table)
 	means(t, "Bearing any", bearingOf(""), table)
@@ -230,9 +230,9 @@ func TestDeriveFixation(t *testing.T) {
 
 func TestSide(t *testing.T) {
 	means(t, "Side", Side, map[string][]string{
-		"left":      {"L", "Lt", "Left", "lt.", "LEFT", "left hip", "links", "gauche", "izquierda", "venstre", "vänster", "(L)"},
-		"right":     {"R", "Rt", "Right", "right knee", "rechts", "droite", "derecha", "højre", "høyre", "höger", "R "},
-		"bilateral": {"B", "Bilat", "Bilateral", "both", "L+R", "L & R", "left and right", "right + left", "B/L", "both knees", "beidseits"},
+		"left":      {"L", "Lt", "Left", "lt.", "LEFT", "left hip", "links", "li", "li.", "Lks.", "gauche", "izquierda", "venstre", "vänster", "(L)"},
+		"right":     {"R", "Rt", "Right", "right knee", "rechts", "re", "Re.", "droite", "derecha", "højre", "høyre", "höger", "R "},
+		"bilateral": {"B", "Bilat", "Bilateral", "both", "L+R", "L & R", "left and right", "right + left", "B/L", "both knees", "beidseits", "bds.", "beids."},
 	})
 	unknownIn(t, "Side", Side, "L/R", "left right", "D", "G", "leftish", "and", "left or right", "hip", "1", "left both")
 }
@@ -282,9 +282,9 @@ func TestJoint(t *testing.T) {
 
 func TestReason(t *testing.T) {
 	means(t, "Reason", Reason, map[string][]string{
-		"infection": {"Infection", "infected", "PJI", "deep infection", "septic loosening", "sepsis", "periprosthetic joint infection", "Infektion", "suspected infection", "?infection"},
+		"infection": {"Infection", "infected", "PJI", "deep infection", "septic loosening", "sepsis", "periprosthetic joint infection", "Infektion", "Infekt", "Spätinfekt", "suspected infection", "?infection"},
 		"aseptic loosening": {"aseptic loosening", "Aseptic loosening - cup", "loosening", "loose stem", "aseptic loosening of tibial component", "aseptic loosening (both)",
-			"aseptic loosening femur", "Lockerung", "descellement", "loosening of acetabular component"},
+			"aseptic loosening femur", "Lockerung", "Pfannenlockerung", "descellement", "loosening of acetabular component"},
 		"lysis":                            {"osteolysis", "bone lysis"},
 		"dislocation or instability":       {"dislocation", "instability", "recurrent dislocation", "Dislocation/instability", "unstable knee", "bearing dislocation", "Luxation", "subluxation"},
 		"periprosthetic fracture":          {"peri-prosthetic fracture", "Periprosthetic #fracture", "PPF", "periprosthetic femoral fracture", "femoral fracture", "Periprothetische Fraktur"},
@@ -322,9 +322,9 @@ func TestProcedure(t *testing.T) {
 	}{
 		{total(""), []string{"total", "Total replacement", "total arthroplasty", "primary total"}},
 		{total("hip"), []string{"THR", "THA", "total hip replacement", "Total Hip Arthroplasty", "total hip", "primary THR", "T.H.R.", "hip: total", "Primary total hip replacement",
-			"Hüft-TEP", "prothèse totale de hanche", "THR for OA", "robotic THR", "elective THR", "THR (total hip replacement)", "THR for fracture", "conversion of DHS to THR",
+			"Hüft-TEP", "HTEP", "H-TEP", "HTEP (primär)", "prothèse totale de hanche", "THR for OA", "robotic THR", "elective THR", "THR (total hip replacement)", "THR for fracture", "conversion of DHS to THR",
 			"conversion from failed fixation to THR"}},
-		{total("knee"), []string{"TKR", "TKA", "total knee replacement", "Total knee", "Primary TKR", "Knie-TEP", "Totalprothese Knie", "TEP, Knie", "prothèse totale du genou", "cruciate retaining TKR",
+		{total("knee"), []string{"TKR", "TKA", "total knee replacement", "Total knee", "Primary TKR", "Knie-TEP", "KTEP", "K-TEP", "Totalprothese Knie", "TEP, Knie", "prothèse totale du genou", "cruciate retaining TKR",
 			"TKR with patella resurfacing", "TKR + patellar resurfacing"}},
 		{total("shoulder"), []string{"TSR", "total shoulder replacement"}},
 		{total("ankle"), []string{"total ankle replacement"}},
@@ -335,12 +335,12 @@ func TestProcedure(t *testing.T) {
 		{with(total("hip"), "left", "porous"), []string{"Left uncemented THR", "L THR cementless"}},
 		{with(total("hip"), "", "reverse hybrid"), []string{"reverse hybrid THR", "rev hybrid THR"}},
 		{uni, []string{"unicompartmental", "UKR", "UKA", "UKR medial", "UKR lateral", "Medial UKR", "partial", "partial knee", "partial knee replacement",
-			"uni", "Uni knee", "unicondylar knee replacement", "PKR", "uni-compartmental", "knee unicompartmental"}},
+			"uni", "Uni knee", "Schlittenprothese", "Schlitten medial", "unicondylar knee replacement", "PKR", "uni-compartmental", "knee unicompartmental"}},
 		{with(uni, "left", ""), []string{"left medial UKR", "UKR medial L"}},
 		{pfj, []string{"PFJ", "PFA", "patellofemoral", "Patello-femoral replacement", "patellofemoral joint replacement", "PFJ replacement", "PFR"}},
 		{hra, []string{"HRA", "HR", "hip resurfacing", "Hip Resurfacing Arthroplasty", "resurfacing hip", "resurfacing of the hip"}},
 		{ProcedureMeaning{Procedure: "resurfacing", Known: true}, []string{"resurfacing"}},
-		{hemi, []string{"hemiarthroplasty", "Hemi", "bipolar hemiarthroplasty", "hemi-arthroplasty", "unipolar hemi"}},
+		{hemi, []string{"hemiarthroplasty", "Hemi", "bipolar hemiarthroplasty", "Duokopfprothese", "hemi-arthroplasty", "unipolar hemi"}},
 		{hemiHip, []string{"hip hemiarthroplasty", "hemi hip"}},
 
 		// Revisions, the procedure understood.
