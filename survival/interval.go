@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"strings"
+	"sync/atomic"
 
 	"gonum.org/v1/gonum/mathext"
 )
@@ -136,9 +137,20 @@ func (n Note) Codes() []string {
 
 func (n Note) String() string { return strings.Join(n.Codes(), "; ") }
 
+// normal is a quantile of the standard normal distribution, lastQuantile the last that was asked
+// for: all points of an audit have one level.
+type normal struct{ p, z float64 }
+
+var lastQuantile atomic.Pointer[normal]
+
 // normalQuantile is the quantile of the standard normal distribution.
 func normalQuantile(p float64) float64 {
-	return mathext.NormalQuantile(p)
+	if q := lastQuantile.Load(); q != nil && q.p == p {
+		return q.z
+	}
+	q := &normal{p, mathext.NormalQuantile(p)}
+	lastQuantile.Store(q)
+	return q.z
 }
 
 // tail is the probability left beyond each limit, α/2. Halving is a product to

@@ -286,10 +286,23 @@ func FromYMD(y, m, d int) (int32, bool) {
 }
 
 // YMD returns the year, month and day of any day, in the Gregorian calendar.
-//
-// Years are counted from 1 March, so that the leap day is the last; days are
-// split into eras of 400 years of 146,097 days.
 func YMD(day int32) (y, m, d int) {
+	year, dayOfYear := marchYear(day)
+	month := (5*dayOfYear + 2) / 153 // 0 is March
+	d = int(dayOfYear-(153*month+2)/5) + 1
+	m = int(month) + 3
+	y = int(year)
+	if m > 12 {
+		m -= 12
+		y++
+	}
+	return y, m, d
+}
+
+// marchYear returns the year a day is in, and its number there from 0, if years are
+// counted from 1 March: the leap day is then the last of its year. Days are split into
+// eras of 400 years of 146,097 days.
+func marchYear(day int32) (year, dayOfYear int64) {
 	n := int64(day) + 719468 // days since 1 March of year 0
 	era := n / 146097
 	if n < 0 {
@@ -297,16 +310,7 @@ func YMD(day int32) (y, m, d int) {
 	}
 	dayOfEra := n - era*146097
 	yearOfEra := (dayOfEra - dayOfEra/1460 + dayOfEra/36524 - dayOfEra/146096) / 365
-	dayOfYear := dayOfEra - (365*yearOfEra + yearOfEra/4 - yearOfEra/100)
-	month := (5*dayOfYear + 2) / 153 // 0 is March
-	d = int(dayOfYear-(153*month+2)/5) + 1
-	m = int(month) + 3
-	y = int(yearOfEra + era*400)
-	if m > 12 {
-		m -= 12
-		y++
-	}
-	return y, m, d
+	return yearOfEra + era*400, dayOfEra - (365*yearOfEra + yearOfEra/4 - yearOfEra/100)
 }
 
 // ISO returns the day as 2019-04-03.
@@ -329,11 +333,10 @@ func AppendISO(b []byte, day int32) []byte {
 // first day of 29 February it rises on 1 March in years without that day. If
 // to is before from the result is negative: −1 up to a year before.
 func CompletedYears(from, to int32) int {
-	y1, m1, d1 := YMD(from)
-	y2, m2, d2 := YMD(to)
-	years := y2 - y1
-	if m2 < m1 || m2 == m1 && d2 < d1 {
-		years--
+	y1, d1 := marchYear(from)
+	y2, d2 := marchYear(to)
+	if d2 < d1 {
+		y2--
 	}
-	return years
+	return int(y2 - y1)
 }

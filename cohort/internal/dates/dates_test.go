@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"errors"
 	"math"
+	"math/rand/v2"
 	"testing"
 	"time"
 )
@@ -300,6 +301,23 @@ func TestCompletedYears(t *testing.T) {
 		}
 		if got := CompletedYears(from, to); got != test.want {
 			t.Errorf("CompletedYears(%s, %s) = %d, want %d", test.from, test.to, got, test.want)
+		}
+	}
+}
+
+// Years are counted as the calendar's months and days tell.
+func TestCompletedYearsByCalendar(t *testing.T) {
+	r := rand.New(rand.NewPCG(19, 48))
+	for range 100_000 {
+		from, to := r.Int32N(150_000)-60_000, r.Int32N(150_000)-60_000
+		y1, m1, d1 := YMD(from)
+		y2, m2, d2 := YMD(to)
+		want := y2 - y1
+		if m2 < m1 || m2 == m1 && d2 < d1 {
+			want--
+		}
+		if got := CompletedYears(from, to); got != want {
+			t.Fatalf("CompletedYears(%s, %s) = %d, want %d", ISO(from), ISO(to), got, want)
 		}
 	}
 }

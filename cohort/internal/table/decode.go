@@ -51,10 +51,14 @@ type decoder struct {
 	apart     []byte                     // scratch
 	wordings  wordings
 	written   written
-	kept      keptColumns  // of the batch in hand
-	coded     coded        // likewise
-	row       store.Record // in hand
-	rows      *store.Writer
+	codes     []row.Code // room for those of wordings to come
+
+	extraOfRow []uint32 // scratch
+
+	kept  keptColumns  // of the batch in hand
+	coded coded        // likewise
+	row   store.Record // in hand
+	rows  *store.Writer
 
 	suspects     [store.DateCount]map[dates.Raw]int // days that may stand for none, and in how many rows
 	serials      int                                // days last seen that are written as numbers

@@ -246,7 +246,8 @@ func (k *wordings) grow() {
 // understand makes the wording of the row in hand.
 func (d *decoder) understand(w *wording) {
 	typed, revised, dead := signature(d.assumed), uint32(0), uint32(0)
-	extra := slices.Clone(d.assumedExtra)
+	extra := append(d.extraOfRow[:0], d.assumedExtra...)
+	d.extraOfRow = extra
 	for i, n := range d.wordings.numbersAt(len(d.wordings.all) - 1) {
 		switch c := &d.wordings.columns[i]; {
 		case c.of < signatureLength:
@@ -267,7 +268,7 @@ func (d *decoder) understand(w *wording) {
 		res = d.resolve(typed, &d.layout.signature)
 		d.resolved[typed] = res
 	}
-	w.codes = append(make([]row.Code, 0, len(res.core)+len(extra)), res.core[:]...)
+	w.codes = append(d.roomForCodes(len(res.core)+len(extra)), res.core[:]...)
 	if w.codes[store.Joint] == 0 {
 		w.codes[store.Joint] = d.onlyJoint
 	}
@@ -278,6 +279,18 @@ func (d *decoder) understand(w *wording) {
 		d.dead.yesNo(dead, row.FlagDeadYes, row.FlagDeadNo, row.FlagDeadUnclear)
 	w.bare, w.bareUndated = res.bare, res.bareUndated
 	w.words = d.rows.Words(w.codes, w.flags)
+}
+
+// roomForCodes is an empty list for so many codes, made with others: where each row has a
+// wording of its own there are many.
+func (d *decoder) roomForCodes(n int) []row.Code {
+	const many = 1 << 12
+	if len(d.codes) < n {
+		d.codes = make([]row.Code, max(n, many))
+	}
+	room := d.codes[:0:n]
+	d.codes = d.codes[n:]
+	return room
 }
 
 // count counts the words of the rows that have a wording, and what they lack.
