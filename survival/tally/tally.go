@@ -135,7 +135,7 @@ func (c *Counts) addBeyond(day int32, cause int) {
 func (c *Counts) extend(days int) {
 	size := days * (c.causes + 1)
 	if size > cap(c.n) {
-		c.Grow(max(days, len(c.n)/(c.causes+1)*3/2))
+		c.Grow(max(days, len(c.n)/(c.causes+1)*9/8)) // nearly all days are met soon
 	}
 	old := len(c.n)
 	c.n = c.n[:size]
