@@ -30,6 +30,7 @@ type interpreter struct {
 	assumedExtra []uint32
 	full         atomic.Bool // a field that is asked for has too many values
 	asText       bool        // see Options
+	most         int         // wordings that are kept, see mostWordings
 }
 
 // decoder turns batches of one table into chunks. Each worker has its own.
@@ -93,7 +94,7 @@ func newDecoder(in *interpreter, l layout, headings []Heading, rows *store.Write
 	}
 	d.wordings = d.newWordings()
 	if !in.asText {
-		d.written = newWritten(d.wordings.columns)
+		d.written = newWritten(d.wordings.columns, d.most)
 	}
 	return d
 }

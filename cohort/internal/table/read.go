@@ -177,7 +177,7 @@ type Reader struct {
 
 // NewReader makes the vocabularies and fields.
 func NewReader(o Options) *Reader {
-	in := &interpreter{seed: maphash.MakeSeed(), missing: make(map[string]bool), asText: o.asText}
+	in := &interpreter{seed: maphash.MakeSeed(), missing: make(map[string]bool), asText: o.asText, most: mostWordings}
 	for _, w := range o.Missing {
 		in.missing[words.Fold(w)] = true
 	}

@@ -30,6 +30,7 @@ type wordings struct {
 	keys    []word   // of each of all
 	numbers []uint32 // of the words of each
 	slots   []uint32 // of a hash table with open addressing: place + 1; 0 empty
+	alone   bool     // most rows have a wording of their own: none is looked for, and the last is kept alone
 }
 
 // word is a cell of at most 16 bytes and zeros behind it, or the number of its word.
@@ -122,46 +123,72 @@ func (d *decoder) newWordings() wordings {
 // wordingOf is that of a row, which is counted among the rows that have it. It is
 // good until the next row's.
 func (d *decoder) wordingOf(r *sheet.Record) *wording {
-	at, ok := d.written.place(r)
+	at, ok := int32(0), false
+	if !d.wordings.alone {
+		at, ok = d.written.place(r)
+	}
 	if !ok {
-		place := d.coded.place(r)
-		if *place == 0 {
-			*place = int32(d.find(r)) + 1
-		}
-		at = *place - 1
-		d.written.learn(at)
+		at = d.placeOf(r)
 	}
 	w := &d.wordings.all[at]
 	w.rows++
 	return w
 }
 
+// placeOf is the place of a row's wording, which written does not know.
+func (d *decoder) placeOf(r *sheet.Record) int32 {
+	if d.wordings.alone {
+		return int32(d.find(r))
+	}
+	place := d.coded.place(r)
+	if *place == 0 {
+		*place = int32(d.find(r)) + 1
+	}
+	d.written.learn(*place - 1)
+	return *place - 1
+}
+
 // find finds the wording of a row among all, or adds it.
 func (d *decoder) find(r *sheet.Record) (at int) {
 	k := &d.wordings
 	d.note(r)
-	slot := k.slot(k.key)
-	if at := k.slots[slot]; at > 0 {
-		return int(at - 1)
-	}
-	if len(k.all) == mostWordings {
-		d.countAll()
-		clear(k.slots)
-		k.all, k.keys, k.numbers = k.all[:0], k.keys[:0], k.numbers[:0]
-		d.coded.forget()
-		d.written.forget()
+	slot := uint64(0)
+	if !k.alone {
 		slot = k.slot(k.key)
+		if at := k.slots[slot]; at > 0 {
+			return int(at - 1)
+		}
+	}
+	if k.alone || len(k.all) == d.most {
+		rows := d.countAll()
+		d.forget()
+		if k.alone = k.alone || rows < 2*d.most; !k.alone {
+			slot = k.slot(k.key)
+		}
 	}
 	k.all, k.keys = append(k.all, wording{}), append(k.keys, k.key...)
 	for i, w := range k.key {
 		k.numbers = append(k.numbers, d.numberOf(&k.columns[i], w, r))
 	}
-	if k.slots[slot] = uint32(len(k.all)); 2*len(k.all) > len(k.slots) {
-		k.grow()
-	}
 	at = len(k.all) - 1
+	if !k.alone {
+		if k.slots[slot] = uint32(len(k.all)); 2*len(k.all) > len(k.slots) {
+			k.grow()
+		}
+	}
 	d.understand(&k.all[at])
 	return at
+}
+
+// forget begins anew.
+func (d *decoder) forget() {
+	k := &d.wordings
+	k.all, k.keys, k.numbers = k.all[:0], k.keys[:0], k.numbers[:0]
+	if !k.alone {
+		clear(k.slots)
+		d.coded.forget()
+		d.written.forget()
+	}
 }
 
 // note notes a row's words as they stand in the file.
@@ -293,12 +320,13 @@ func (d *decoder) roomForCodes(n int) []row.Code {
 	return room
 }
 
-// count counts the words of the rows that have a wording, and what they lack.
-func (d *decoder) count(at int) {
-	rows := d.wordings.all[at].rows
+// count counts the words of the rows that have a wording, and what they lack. It gives
+// the number of rows.
+func (d *decoder) count(at int) (rows int) {
+	rows = d.wordings.all[at].rows
 	d.wordings.all[at].rows = 0
 	if rows == 0 {
-		return
+		return 0
 	}
 	for i, n := range d.wordings.numbersAt(at) {
 		c := &d.wordings.columns[i]
@@ -307,11 +335,13 @@ func (d *decoder) count(at int) {
 			d.missing[c.at] += rows
 		}
 	}
+	return rows
 }
 
 // countAll counts the words of all rows so far.
-func (d *decoder) countAll() {
+func (d *decoder) countAll() (rows int) {
 	for at := range d.wordings.all {
-		d.count(at)
+		rows += d.count(at)
 	}
+	return rows
 }

@@ -21,6 +21,7 @@ type written struct {
 	keys   []uint64   // of the rows in it, one after another
 	known  int        // how many these are
 	learnt int        // how many were ever put there
+	most   int        // of these
 }
 
 // run is headings side by side, and how many words a key has for their cells.
@@ -41,8 +42,8 @@ const (
 )
 
 // newWritten is for a table with such columns.
-func newWritten(columns []wordColumn) written {
-	w := written{slots: make([]knownRow, 1<<8)}
+func newWritten(columns []wordColumn, most int) written {
+	w := written{most: most, slots: make([]knownRow, 1<<8)}
 	var all []int
 	for _, c := range columns {
 		all = append(all, c.at)
@@ -153,7 +154,7 @@ func (w *written) learn(at int32) {
 	if !w.keyed {
 		return
 	}
-	if w.learnt++; w.learnt == mostWordings {
+	if w.learnt++; w.learnt == w.most {
 		w.runs = nil
 		w.forget()
 		return
