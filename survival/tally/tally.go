@@ -101,8 +101,8 @@ func (c *Counts) spread() {
 // [MaxDay]; cause 0 means censored. It panics outside these ranges. No more than
 // 4,294,967,295 may leave on one day for one cause.
 func (c *Counts) Add(day int32, cause int) {
-	// Short enough to be inlined. A day below 0 gives an index below 0, one
-	// above MaxDay an index that is never in n; a list has no n.
+	// A day below 0 gives an index below 0, one above MaxDay an index that is never in n; a
+	// list has no n.
 	i := int(day)*(c.causes+1) + cause
 	if uint(cause) > uint(c.causes) || uint(i) >= uint(len(c.n)) {
 		c.addBeyond(day, cause)

@@ -86,10 +86,14 @@ func keptTable(t *testing.T, r *rand.Rand, kind sheet.Kind) []byte {
 
 // keptText is an invented table of text, some of it with spaces and apostrophes around.
 func keptText(r *rand.Rand) []byte {
-	b := []byte("patient,operation_date,joint,side,procedure,bearing,fixation,age,birth_year,sex,bmi,revised,dead,revision_date,death_date,last_seen_date,notes\n")
+	headings := strings.Split("patient,operation_date,joint,side,procedure,bearing,fixation,age,birth_year,sex,bmi,revised,dead,revision_date,death_date,last_seen_date,notes", ",")
 	if r.IntN(2) == 0 { // an age stands by itself
-		b = bytes.Replace(b, []byte("birth_year"), []byte("other"), 1)
+		headings[8] = "other"
 	}
+	if r.IntN(2) == 0 { // words stand by themselves, or side by side with others
+		r.Shuffle(len(headings), func(i, k int) { headings[i], headings[k] = headings[k], headings[i] })
+	}
+	b := []byte(strings.Join(headings, ",") + "\n")
 	cell := func() string {
 		switch r.IntN(7) {
 		case 0:
