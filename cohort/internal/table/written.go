@@ -34,11 +34,12 @@ type knownRow struct {
 	key   int   // where it begins in keys
 }
 
-// How many words a key has for cells side by side, and for one that stands alone: of most
-// rows they are no longer. The other rows are understood cell by cell.
+// How many words a key has for a cell that stands alone, and for so many side by side: of
+// most rows they are no longer. The other rows are understood cell by cell.
 const (
-	wordsOfSeveral = 8
-	wordsOfOne     = 2
+	wordsOfOne   = 2
+	wordsOfCells = 8
+	cellsOfWords = 5
 )
 
 // newWritten is for a table with such columns.
@@ -51,14 +52,18 @@ func newWritten(columns []wordColumn, most int) written {
 	slices.Sort(all)
 	for _, at := range slices.Compact(all) {
 		if n := len(w.runs); n > 0 && w.runs[n-1].last == at-1 {
-			w.runs[n-1].last, w.runs[n-1].words = at, wordsOfSeveral
+			w.runs[n-1].last = at
 		} else {
-			w.runs = append(w.runs, run{at, at, wordsOfOne})
+			w.runs = append(w.runs, run{first: at, last: at})
 		}
 	}
 	words := 0
-	for _, run := range w.runs {
-		words += run.words
+	for i := range w.runs {
+		r := &w.runs[i]
+		if r.words = wordsOfOne; r.last > r.first {
+			r.words = wordsOfCells * ((r.last-r.first)/cellsOfWords + 1)
+		}
+		words += r.words
 	}
 	w.key = make([]uint64, words)
 	return w
@@ -88,25 +93,18 @@ func (w *written) makeKey(r *sheet.Record) bool {
 		if n := 8 * run.words; cells == nil || len(cells) > n || cap(cells) < n {
 			return false
 		}
-		m := &before[len(cells)]
+		left, rest := len(cells), cells[:8*run.words]
 		if run.words == wordsOfOne {
-			c, to := (*[16]byte)(cells[:16]), (*[2]uint64)(key)
+			m, c, to := &before[left], (*[16]byte)(rest), (*[2]uint64)(key)
 			to[0] = binary.LittleEndian.Uint64(c[:8]) & m[0]
 			to[1] = binary.LittleEndian.Uint64(c[8:]) & m[1]
-			hash += to[0]*times0 + to[1]*times1
+			hash = hash*31 + to[0]*times0 + to[1]*times1
 		} else {
-			c, to := (*[64]byte)(cells[:64]), (*[8]uint64)(key)
-			to[0] = binary.LittleEndian.Uint64(c[:8]) & m[0]
-			to[1] = binary.LittleEndian.Uint64(c[8:16]) & m[1]
-			to[2] = binary.LittleEndian.Uint64(c[16:24]) & m[2]
-			to[3] = binary.LittleEndian.Uint64(c[24:32]) & m[3]
-			to[4] = binary.LittleEndian.Uint64(c[32:40]) & m[4]
-			to[5] = binary.LittleEndian.Uint64(c[40:48]) & m[5]
-			to[6] = binary.LittleEndian.Uint64(c[48:56]) & m[6]
-			to[7] = binary.LittleEndian.Uint64(c[56:]) & m[7]
-			hash += to[0]*times0 + to[1]*times1 + to[2]*times2 + to[3]*times3 + to[4]*times4 + to[5]*times5 + to[6]*times6 + to[7]*times7
+			for to := key; len(rest) > 0; rest, to, left = rest[64:], to[8:], left-64 {
+				hash = hash*31 + eightWords((*[8]uint64)(to), (*[64]byte)(rest), &before[max(0, min(left, 64))])
+			}
 		}
-		hash, key = hash*31, key[run.words:]
+		key = key[run.words:]
 	}
 	w.hash = uint32(hash >> 32)
 	return true
@@ -121,6 +119,19 @@ var before = func() (mask [65][8]uint64) {
 	}
 	return mask
 }()
+
+// eightWords are the bytes that a mask has of some, and a hash of them.
+func eightWords(to *[8]uint64, c *[64]byte, m *[8]uint64) uint64 {
+	to[0] = binary.LittleEndian.Uint64(c[:8]) & m[0]
+	to[1] = binary.LittleEndian.Uint64(c[8:16]) & m[1]
+	to[2] = binary.LittleEndian.Uint64(c[16:24]) & m[2]
+	to[3] = binary.LittleEndian.Uint64(c[24:32]) & m[3]
+	to[4] = binary.LittleEndian.Uint64(c[32:40]) & m[4]
+	to[5] = binary.LittleEndian.Uint64(c[40:48]) & m[5]
+	to[6] = binary.LittleEndian.Uint64(c[48:56]) & m[6]
+	to[7] = binary.LittleEndian.Uint64(c[56:]) & m[7]
+	return to[0]*times0 + to[1]*times1 + to[2]*times2 + to[3]*times3 + to[4]*times4 + to[5]*times5 + to[6]*times6 + to[7]*times7
+}
 
 // How words are told apart in the hash: any odd numbers with bits enough.
 const (
