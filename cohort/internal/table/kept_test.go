@@ -94,7 +94,11 @@ func keptText(r *rand.Rand) []byte {
 		r.Shuffle(len(headings), func(i, k int) { headings[i], headings[k] = headings[k], headings[i] })
 	}
 	b := []byte(strings.Join(headings, ",") + "\n")
+	few := r.IntN(2) == 0 // so that rows are alike in part
 	cell := func() string {
+		if few && r.IntN(50) > 0 {
+			return keptTexts[r.IntN(2)]
+		}
 		switch r.IntN(7) {
 		case 0:
 			return dates.ISO(keptDays[r.IntN(len(keptDays))])
@@ -110,18 +114,21 @@ func keptText(r *rand.Rand) []byte {
 		return keptTexts[r.IntN(len(keptTexts))]
 	}
 	around := []string{"", "", "", "", "", "", " ", "'", "\u00a0"}
+	if few {
+		around = []string{""}
+	}
 	above := make([]string, 18)
 	for range 1 + r.IntN(200) {
-		few, alike := cell(), r.IntN(2) == 0 // to the row above
+		again, alike := cell(), r.IntN(2) == 0 // to the row above
 		for i := range 15 + r.IntN(4) {
 			if i > 0 {
 				b = append(b, ',')
 			}
 			if r.IntN(3) > 0 {
-				few = cell()
+				again = cell()
 			}
 			if !alike || r.IntN(10) == 0 {
-				above[i] = around[r.IntN(len(around))] + few + around[r.IntN(len(around))]
+				above[i] = around[r.IntN(len(around))] + again + around[r.IntN(len(around))]
 			}
 			b = append(b, above[i]...)
 		}
