@@ -48,7 +48,7 @@ func TestHeading(t *testing.T) {
 		"revision_reason": {"Rev indication", "Reason for revision", "Indication for revision", "Revision reason", "Cause of revision"},
 		"death_date":      {"RIP date", "Date of death", "Death date", "Date died", "Verstorben am", "Décédé le"},
 		"dead":            {"Deceased", "Dead?", "Alive/dead", "Vital status"},
-		"last_seen_date":  {"Last contact", "Last follow-up", "Last seen", "Date last seen", "Date of last follow up", "Last FU"},
+		"last_seen_date":  {"Last contact", "Last follow-up", "Last seen", "Date last seen", "Date of last follow up", "Last FU", "zuletzt gesehen", "Última visita", "Senaste kontroll"},
 	} {
 		if got := Heading(column); got.Column != column || !got.Exact {
 			t.Errorf("Heading(%q) = %+v, want exact", column, got)

@@ -14,7 +14,7 @@ const (
 		alumina toughened zirconia, alumina matrix composite, silicon nitride`
 	ceramicisedWords = `ceramicised metal, ceramicized metal, oxzr, ox zr, oxidised zirconium, oxidized zirconium,
 		oxidised zr, oxidized zr, ceramicised zirconium, ceramicized zirconium`
-	polyWords        = `p, pe, poly, polyethylene, poly ethylene, polyethene, polythene, polyethylen, polyathylen, polyethyleen, polietileno, plastic, all poly`
+	polyWords        = `p, pe, poly, polyethylene, poly ethylene, polyethene, polythene, polyethylen, polyathylen, polyethyleen, polyeten, polietileno, plastic, all poly`
 	uhmwWords        = `uhmwpe, uhmw pe, uhmwp, uhmw, ultra high molecular weight polyethylene`
 	crosslinkedWords = `crosslinked, cross linked, crosslink, cross link, x linked, xlinked, x link, xlink, hxl,
 		xlpe, xlp, xpe, hxlpe, hxlp, hxpe, hclpe, vepe, ve pe, vexlpe, ve xlpe, vehxlpe, ve hxlpe, ve hxlp,
@@ -70,8 +70,8 @@ var (
 		filler, materialFillers+","+polyFillers+`, insert, inlay, liner`,
 	)
 	knees = newVocabulary(
-		FixedBearing, `fixed, fb, fix, fixiert, fixes, feste, festes`,
-		MobileBearing, `mobile, mb, rotating platform, rp, meniscal, rotating, mobile rotating platform, mobil, mobiles, beweglich, bewegliches`,
+		FixedBearing, `fixed, fb, fix, fixiert, fixes, feste, festes, fixe, vast, fast, fijo, fija`,
+		MobileBearing, `mobile, mb, rotating platform, rp, meniscal, rotating, mobile rotating platform, mobil, mobiles, beweglich, bewegliches, mobiel, rorlig, movil`,
 		filler, `bearing, bearings, insert, inlay, platform, the`,
 	)
 	bearingFillers = newVocabulary(filler, `bearing, bearings, bearing surface, articulation, couple, combination, mm, hip`)

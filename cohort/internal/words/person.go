@@ -2,9 +2,9 @@ package words
 
 var sides = newVocabulary(
 	Left, `left, l, lt, lft, lhs, left side, left sided, li, lks, linke, links, linkes, gauche, venstre, vanster,
-		izquierda, izquierdo, izq`,
+		izquierda, izquierdo, izq, izda, izdo`,
 	Right, `right, r, rt, rgt, rhs, right side, right sided, re, rechts, rechte, rechtes, droit, droite, hoyre, hojre, hoger,
-		derecha, derecho, dcha`,
+		derecha, derecho, dcha, dcho`,
 	Bilateral, `bilateral, b, b l, bil, bilat, both, both sides, both hips, both knees, bilaterally,
 		beidseits, beidseitig, beids, beide, bds, bilaterale, bilateraal, bilateralt, dobbeltsidig, dubbelsidig, begge`,
 	"and", `and, und, et, og, och, en, y`,

@@ -27,7 +27,7 @@ var reasons = newVocabulary(
 		prosthetic joint infection, periprosthetic infection, sepsis, septic, septic loosening, infected loosening, loosening infected,
 		infektion, infekt, protheseninfekt, protheseninfektion, fruhinfekt, spatinfekt, periprothetische infektion, infeksjon, infectie, infeccion, infiziert, infecte`,
 	AsepticLoosening, `aseptic loosening, loosening, loose, mechanical loosening, lockerung, aseptische lockerung, prothesenlockerung, pfannenlockerung, schaftlockerung, descellement,
-		descellement aseptique, aseptisk losning, losning, aseptische loslating, loslating, aflojamiento, aflojamiento aseptico`,
+		descellement aseptique, aseptisk losning, losning, aseptisk lossning, lossning, aseptische loslating, loslating, aflojamiento, aflojamiento aseptico`,
 	Lysis, `lysis, osteolysis, bone lysis, osteolytic, osteolyse, osteolisis, lysis without loosening`,
 	Dislocation, `dislocation or instability, dislocation, dislocations, dislocated, dislocating, instability, unstable, subluxation,
 		subluxing, luxation, luxasjon, luxatie, luxacion, instabilitat, instabilite, instabilitet, instabiliteit, inestabilidad`,

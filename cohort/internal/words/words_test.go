@@ -73,8 +73,8 @@ func TestHipBearing(t *testing.T) {
 
 func TestKneeBearing(t *testing.T) {
 	table := map[string][]string{
-		"fixed":  {"Fixed bearing", "FB", "fixed-bearing", "Fixed insert"},
-		"mobile": {"Mobile bearing", "MB", "rotating platform", "RP", "mobile bearing (rotating platform)", "mobil", "mobiles Inlay", "meniscal bearing", "mobile-bearing"},
+		"fixed":  {"Fixed bearing", "FB", "fixed-bearing", "Fixed insert", "vast", "fijo", "fixe"},
+		"mobile": {"Mobile bearing", "MB", "rotating platform", "RP", "mobile bearing (rotating platform)", "mobil", "mobiles Inlay", "mobiel", "rörlig", "móvil", "meniscal bearing", "mobile-bearing"},
 	}
 	means(t, "Bearing knee", bearingOf(Knee), table)
 	means(t, "Bearing any", bearingOf(""), table)
@@ -230,8 +230,8 @@ func TestDeriveFixation(t *testing.T) {
 
 func TestSide(t *testing.T) {
 	means(t, "Side", Side, map[string][]string{
-		"left":      {"L", "Lt", "Left", "lt.", "LEFT", "left hip", "links", "li", "li.", "Lks.", "gauche", "izquierda", "venstre", "vänster", "(L)"},
-		"right":     {"R", "Rt", "Right", "right knee", "rechts", "re", "Re.", "droite", "derecha", "højre", "høyre", "höger", "R "},
+		"left":      {"L", "Lt", "Left", "lt.", "LEFT", "left hip", "links", "li", "li.", "Lks.", "gauche", "izquierda", "izda.", "venstre", "vänster", "(L)"},
+		"right":     {"R", "Rt", "Right", "right knee", "rechts", "re", "Re.", "droite", "derecha", "dcha.", "højre", "høyre", "höger", "R "},
 		"bilateral": {"B", "Bilat", "Bilateral", "both", "L+R", "L & R", "left and right", "right + left", "B/L", "both knees", "beidseits", "bds.", "beids."},
 	})
 	unknownIn(t, "Side", Side, "L/R", "left right", "D", "G", "leftish", "and", "left or right", "hip", "1", "left both")
@@ -284,7 +284,7 @@ func TestReason(t *testing.T) {
 	means(t, "Reason", Reason, map[string][]string{
 		"infection": {"Infection", "infected", "PJI", "deep infection", "septic loosening", "sepsis", "periprosthetic joint infection", "Infektion", "Infekt", "Spätinfekt", "suspected infection", "?infection"},
 		"aseptic loosening": {"aseptic loosening", "Aseptic loosening - cup", "loosening", "loose stem", "aseptic loosening of tibial component", "aseptic loosening (both)",
-			"aseptic loosening femur", "Lockerung", "Pfannenlockerung", "descellement", "loosening of acetabular component"},
+			"aseptic loosening femur", "Lockerung", "Pfannenlockerung", "lossning", "descellement", "loosening of acetabular component"},
 		"lysis":                            {"osteolysis", "bone lysis"},
 		"dislocation or instability":       {"dislocation", "instability", "recurrent dislocation", "Dislocation/instability", "unstable knee", "bearing dislocation", "Luxation", "subluxation"},
 		"periprosthetic fracture":          {"peri-prosthetic fracture", "Periprosthetic #fracture", "PPF", "periprosthetic femoral fracture", "femoral fracture", "Periprothetische Fraktur"},
@@ -322,9 +322,9 @@ func TestProcedure(t *testing.T) {
 	}{
 		{total(""), []string{"total", "Total replacement", "total arthroplasty", "primary total"}},
 		{total("hip"), []string{"THR", "THA", "total hip replacement", "Total Hip Arthroplasty", "total hip", "primary THR", "T.H.R.", "hip: total", "Primary total hip replacement",
-			"Hüft-TEP", "HTEP", "H-TEP", "HTEP (primär)", "prothèse totale de hanche", "THR for OA", "robotic THR", "elective THR", "THR (total hip replacement)", "THR for fracture", "conversion of DHS to THR",
+			"Hüft-TEP", "HTEP", "H-TEP", "HTEP (primär)", "PTC", "prothèse totale de hanche", "THR for OA", "robotic THR", "elective THR", "THR (total hip replacement)", "THR for fracture", "conversion of DHS to THR",
 			"conversion from failed fixation to THR"}},
-		{total("knee"), []string{"TKR", "TKA", "total knee replacement", "Total knee", "Primary TKR", "Knie-TEP", "KTEP", "K-TEP", "Totalprothese Knie", "TEP, Knie", "prothèse totale du genou", "cruciate retaining TKR",
+		{total("knee"), []string{"TKR", "TKA", "total knee replacement", "Total knee", "Primary TKR", "Knie-TEP", "KTEP", "K-TEP", "PTR", "Totalprothese Knie", "TEP, Knie", "prothèse totale du genou", "cruciate retaining TKR",
 			"TKR with patella resurfacing", "TKR + patellar resurfacing"}},
 		{total("shoulder"), []string{"TSR", "total shoulder replacement"}},
 		{total("ankle"), []string{"total ankle replacement"}},
