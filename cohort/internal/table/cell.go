@@ -21,11 +21,14 @@ func cell(r *sheet.Record, i int) []byte { return trim(r.Cell(i)) }
 
 // trim takes surrounding space off.
 func trim(c []byte) []byte {
-	if len(c) > 0 && (c[0] <= ' ' || c[len(c)-1] <= ' ' || c[0] >= 0x80 || c[len(c)-1] >= 0x80) {
-		c = bytes.TrimSpace(c)
+	if n := len(c); n > 0 && (maySpace(c[0]) || maySpace(c[n-1])) {
+		return bytes.TrimSpace(c)
 	}
 	return c
 }
+
+// maySpace says whether a byte may be of a space.
+func maySpace(b byte) bool { return b-'!' >= utf8.RuneSelf-'!' }
 
 // plainCell is cell i of a record without an apostrophe before it, which people and
 // programs type to keep a spreadsheet from working on a number or a date. Names

@@ -124,7 +124,10 @@ const manyLines = 20
 func (d *decoder) record(r *sheet.Record) {
 	s, l := &d.row, &d.layout
 	w := d.wordingOf(r)
-	s.Line, s.Flags = int32(r.Row), d.shape(r)|w.flags
+	s.Line, s.Flags = int32(r.Row), w.flags
+	if r.Len() != l.headings || r.Err != nil || r.Lines > manyLines {
+		s.Flags |= d.shape(r)
+	}
 	s.Codes, s.Words = w.codes, w.words
 	for i, at := range l.dates {
 		if at >= 0 {
@@ -134,9 +137,14 @@ func (d *decoder) record(r *sheet.Record) {
 	var unreadable row.Flags
 	s.Age, unreadable = d.age(r)
 	s.Flags |= unreadable
-	s.Patient, s.Initials = d.identifierOf(l.patient, d.kept.patient, r), d.initialsOf(r)
-	if s.Name = d.identifierOf(l.name, nil, r); s.Name != 0 {
-		s.Name |= row.NoNumber // however many zeros stand before it
+	s.Patient = d.identifierOf(l.patient, d.kept.patient, r)
+	if l.initials >= 0 {
+		s.Initials = d.initialsOf(r)
+	}
+	if l.name >= 0 {
+		if s.Name = d.identifierOf(l.name, nil, r); s.Name != 0 {
+			s.Name |= row.NoNumber // however many zeros stand before it
+		}
 	}
 	for _, at := range l.others {
 		switch c := cell(r, at); {
@@ -203,9 +211,6 @@ func (d *decoder) identifierOf(at int, kept *sheet.Texts, r *sheet.Record) uint6
 // initialsOf is the hash of a row's initials, 0 if there are none.
 func (d *decoder) initialsOf(r *sheet.Record) uint64 {
 	at := d.layout.initials
-	if at < 0 {
-		return 0
-	}
 	initials := words.Fold(string(cell(r, at)))
 	if initials == "" || d.isMissing("initials", cell(r, at)) {
 		d.missing[at]++
