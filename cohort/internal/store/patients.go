@@ -116,7 +116,9 @@ func (s *Store) numbers(part int) iter.Seq[[]row.Place] {
 				for ; at >= 0; at = x.before[at] {
 					places = append(places, row.Place{Block: x.blocks[at>>blockBits], Index: at & (blockRows - 1)})
 				}
-				s.sort(places)
+				if len(places) > 1 {
+					s.sort(places)
+				}
 				if !yield(places) {
 					return
 				}

@@ -109,10 +109,11 @@ func (d *decoder) decode(batch *sheet.Batch) (rows int64) {
 		if d.fullAt == 0 && d.full.Load() {
 			d.fullAt = r.Row
 		}
-		if !d.aside.take(&d.row) && !d.named.take(&d.row) {
-			d.rows.Add(&d.row)
-			rows++
+		if d.row.Flags&(row.FlagUnreadable|row.FlagBare) != 0 && d.aside.take(&d.row) || d.named.list && d.named.take(&d.row) {
+			continue
 		}
+		d.rows.Add(&d.row)
+		rows++
 	}
 	return rows
 }
