@@ -60,7 +60,7 @@ type patient struct {
 }
 
 // table writes invented joints: 10 for each 7 patients, in no order, with a constant
-// rate of revision of 0.7 in 100 years.
+// rate of revision of 0.7 in 100 years; if wide, with further columns.
 func table(to io.Writer, n int, wide bool) error {
 	r, more := rand.New(rand.NewPCG(2024, 11)), rand.New(rand.NewPCG(2026, 12))
 	w := bufio.NewWriterSize(to, 1<<20)

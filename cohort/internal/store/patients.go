@@ -196,11 +196,11 @@ func (x *patientIndex) find(s *Store, blocks []int32) {
 			x.slots[at] = here + 1
 		}
 	}
-	x.sort(s)
+	x.list(s)
 }
 
-// sort puts the last rows in their lists.
-func (x *patientIndex) sort(s *Store) {
+// list puts the last rows in their lists.
+func (x *patientIndex) list(s *Store) {
 	for n := range x.last {
 		x.last[n] = x.last[n][:0]
 	}

@@ -14,6 +14,7 @@ type coded struct {
 	of      []*sheet.Dictionary // of the last such batch, by column of words
 	known   []int32             // place of a wording + 1 by number; 0 not yet known
 	none    int32               // that of a row without number
+	off     bool                // no list is kept
 }
 
 // mostCoded is for how many different rows there is a list.
@@ -22,6 +23,9 @@ const mostCoded = 1 << 18
 // take numbers the rows of a batch with such columns.
 func (c *coded) take(columns []wordColumn) {
 	c.numbers = c.numbers[:0]
+	if c.off {
+		return
+	}
 	most, same := 1, len(c.of) == len(columns)
 	for i := range columns {
 		if columns[i].texts == nil {

@@ -94,7 +94,7 @@ func newDecoder(in *interpreter, l layout, headings []Heading, rows *store.Write
 	}
 	d.wordings = d.newWordings()
 	if !in.asText {
-		d.written = newWritten(d.wordings.columns, d.most)
+		d.written = newWritten(d.seed, d.wordings.columns, d.most)
 	}
 	return d
 }

@@ -123,48 +123,31 @@ func (d *decoder) newWordings() wordings {
 // wordingOf is that of a row, which is counted among the rows that have it. It is
 // good until the next row's.
 func (d *decoder) wordingOf(r *sheet.Record) *wording {
-	at, ok := int32(0), false
-	if !d.wordings.alone {
-		at, ok = d.written.place(r)
-	}
+	at, ok := d.written.place(r)
 	if !ok {
-		at = d.placeOf(r)
+		place := d.coded.place(r)
+		if *place == 0 {
+			*place = int32(d.find(r)) + 1
+		}
+		at = *place - 1
+		d.written.learn(at)
 	}
 	w := &d.wordings.all[at]
 	w.rows++
 	return w
 }
 
-// placeOf is the place of a row's wording, which written does not know.
-func (d *decoder) placeOf(r *sheet.Record) int32 {
-	if d.wordings.alone {
-		return int32(d.find(r))
-	}
-	place := d.coded.place(r)
-	if *place == 0 {
-		*place = int32(d.find(r)) + 1
-	}
-	d.written.learn(*place - 1)
-	return *place - 1
-}
-
 // find finds the wording of a row among all, or adds it.
 func (d *decoder) find(r *sheet.Record) (at int) {
 	k := &d.wordings
 	d.note(r)
-	slot := uint64(0)
 	if !k.alone {
-		slot = k.slot(k.key)
-		if at := k.slots[slot]; at > 0 {
+		if at := k.slots[k.slot(k.key)]; at > 0 {
 			return int(at - 1)
 		}
 	}
 	if k.alone || len(k.all) == d.most {
-		rows := d.countAll()
-		d.forget()
-		if k.alone = k.alone || rows < 2*d.most; !k.alone {
-			slot = k.slot(k.key)
-		}
+		d.beginAnew()
 	}
 	k.all, k.keys = append(k.all, wording{}), append(k.keys, k.key...)
 	for i, w := range k.key {
@@ -172,23 +155,28 @@ func (d *decoder) find(r *sheet.Record) (at int) {
 	}
 	at = len(k.all) - 1
 	if !k.alone {
-		if k.slots[slot] = uint32(len(k.all)); 2*len(k.all) > len(k.slots) {
-			k.grow()
-		}
+		k.put(at)
 	}
 	d.understand(&k.all[at])
 	return at
 }
 
-// forget begins anew.
-func (d *decoder) forget() {
+// beginAnew counts the rows of all wordings and forgets these. Where few rows had one that was
+// known, none is looked for any more.
+func (d *decoder) beginAnew() {
 	k := &d.wordings
+	rows := d.countAll()
 	k.all, k.keys, k.numbers = k.all[:0], k.keys[:0], k.numbers[:0]
-	if !k.alone {
-		clear(k.slots)
-		d.coded.forget()
-		d.written.forget()
+	if k.alone {
+		return
 	}
+	if k.alone = rows < 2*d.most; k.alone {
+		k.slots, d.written, d.coded = nil, written{}, coded{off: true}
+		return
+	}
+	clear(k.slots)
+	d.coded.forget()
+	d.written.forget()
 }
 
 // note notes a row's words as they stand in the file.
@@ -262,8 +250,12 @@ func (k *wordings) numbersAt(at int) []uint32 {
 	return k.numbers[at*n : at*n+n]
 }
 
-// grow makes room for more.
-func (k *wordings) grow() {
+// put puts a wording in the slot that is its, and makes room for more.
+func (k *wordings) put(at int) {
+	k.slots[k.slot(k.keyAt(at))] = uint32(at + 1)
+	if 2*len(k.all) <= len(k.slots) {
+		return
+	}
 	k.slots = make([]uint32, 2*len(k.slots))
 	for at := range k.all {
 		k.slots[k.slot(k.keyAt(at))] = uint32(at + 1)

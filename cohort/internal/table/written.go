@@ -2,6 +2,7 @@ package table
 
 import (
 	"encoding/binary"
+	"hash/maphash"
 	"slices"
 
 	"example.org/holdfast/cohort/internal/sheet"
@@ -22,6 +23,7 @@ type written struct {
 	known  int        // how many these are
 	learnt int        // how many were ever put there
 	most   int        // of these
+	times  [8]uint64  // how words of a key are told apart in the hash
 }
 
 // run is headings side by side, and how many words a key has for their cells.
@@ -43,8 +45,11 @@ const (
 )
 
 // newWritten is for a table with such columns.
-func newWritten(columns []wordColumn, most int) written {
+func newWritten(seed maphash.Seed, columns []wordColumn, most int) written {
 	w := written{most: most, slots: make([]knownRow, 1<<8)}
+	for i := range w.times {
+		w.times[i] = maphash.Comparable(seed, i) | 1
+	}
 	var all []int
 	for _, c := range columns {
 		all = append(all, c.at)
@@ -98,10 +103,10 @@ func (w *written) makeKey(r *sheet.Record) bool {
 			m, c, to := &before[left], (*[16]byte)(rest), (*[2]uint64)(key)
 			to[0] = binary.LittleEndian.Uint64(c[:8]) & m[0]
 			to[1] = binary.LittleEndian.Uint64(c[8:]) & m[1]
-			hash = hash*31 + to[0]*times0 + to[1]*times1
+			hash = hash*31 + to[0]*w.times[0] + to[1]*w.times[1]
 		} else {
 			for to := key; len(rest) > 0; rest, to, left = rest[64:], to[8:], left-64 {
-				hash = hash*31 + eightWords((*[8]uint64)(to), (*[64]byte)(rest), &before[max(0, min(left, 64))])
+				hash = hash*31 + w.eightWords((*[8]uint64)(to), (*[64]byte)(rest), &before[max(0, min(left, 64))])
 			}
 		}
 		key = key[run.words:]
@@ -121,7 +126,8 @@ var before = func() (mask [65][8]uint64) {
 }()
 
 // eightWords are the bytes that a mask has of some, and a hash of them.
-func eightWords(to *[8]uint64, c *[64]byte, m *[8]uint64) uint64 {
+func (w *written) eightWords(to *[8]uint64, c *[64]byte, m *[8]uint64) uint64 {
+	t := &w.times
 	to[0] = binary.LittleEndian.Uint64(c[:8]) & m[0]
 	to[1] = binary.LittleEndian.Uint64(c[8:16]) & m[1]
 	to[2] = binary.LittleEndian.Uint64(c[16:24]) & m[2]
@@ -130,20 +136,8 @@ func eightWords(to *[8]uint64, c *[64]byte, m *[8]uint64) uint64 {
 	to[5] = binary.LittleEndian.Uint64(c[40:48]) & m[5]
 	to[6] = binary.LittleEndian.Uint64(c[48:56]) & m[6]
 	to[7] = binary.LittleEndian.Uint64(c[56:]) & m[7]
-	return to[0]*times0 + to[1]*times1 + to[2]*times2 + to[3]*times3 + to[4]*times4 + to[5]*times5 + to[6]*times6 + to[7]*times7
+	return to[0]*t[0] + to[1]*t[1] + to[2]*t[2] + to[3]*t[3] + to[4]*t[4] + to[5]*t[5] + to[6]*t[6] + to[7]*t[7]
 }
-
-// How words are told apart in the hash: any odd numbers with bits enough.
-const (
-	times0 = 0x9E3779B97F4A7C15
-	times1 = 0xBF58476D1CE4E5B9
-	times2 = 0x94D049BB133111EB
-	times3 = 0xD6E8FEB86659FD93
-	times4 = 0xA0761D6478BD642F
-	times5 = 0xE7037ED1A0B428DB
-	times6 = 0x8EBC6AF09C88C6E3
-	times7 = 0x589965CC75374CC3
-)
 
 // isKey says whether the key of the row in hand is the one that begins there in keys.
 func (w *written) isKey(from int) bool {
