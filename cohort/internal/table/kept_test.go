@@ -118,7 +118,9 @@ func keptText(r *rand.Rand) []byte {
 		around = []string{""}
 	}
 	above := make([]string, 18)
+	times := 1 + r.IntN(2)*r.IntN(5) // that each row stands there: then most have a wording that is known
 	for range 1 + r.IntN(200) {
+		from := len(b)
 		again, alike := cell(), r.IntN(2) == 0 // to the row above
 		for i := range 15 + r.IntN(4) {
 			if i > 0 {
@@ -133,6 +135,7 @@ func keptText(r *rand.Rand) []byte {
 			b = append(b, above[i]...)
 		}
 		b = append(b, '\n')
+		b = append(b, bytes.Repeat(b[from:], times-1)...)
 	}
 	return bytes.ReplaceAll(bytes.ToValidUTF8(b, nil), []byte{0}, nil)
 }
