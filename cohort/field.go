@@ -33,6 +33,9 @@ type UnknownFieldError struct {
 }
 
 func (e *UnknownFieldError) Error() string {
+	if slices.Contains(e.Known, e.Wanted) {
+		return fmt.Sprintf("column %q was not kept to group or select by when the tables were read (Options.Keep)", e.Wanted)
+	}
 	return fmt.Sprintf("no column %q to group or select by%s; there are %s", e.Wanted, words.DidYouMean(e.Wanted, e.Known), strings.Join(e.Known, ", "))
 }
 

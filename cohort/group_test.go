@@ -95,6 +95,8 @@ func TestTallyRefused(t *testing.T) {
 	if d := cmp.Diff(want, *unknown); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
 	}
+	_, err = c.Tally([]string{"surgeon"}, cohort.Endpoint{})
+	wantError(t, err, `column "surgeon" was not kept to group or select by`)
 	for _, by := range [][]string{{"bearing", "Bearing"}, {"joint"}, {"side", "procedure"}} {
 		_, err := c.Tally(by, cohort.Endpoint{})
 		wantError(t, err, "named twice")

@@ -131,19 +131,15 @@ func newRows(t *Table, cause int, e Estimand) rows {
 
 // upTo is the number of rows with times up to x.
 func (r *rows) upTo(x float64) int {
-	return sort.Search(len(r.time), func(i int) bool { return r.time[i] > x })
+	i := r.from(x)
+	if i < len(r.time) && r.time[i] == x {
+		i++
+	}
+	return i
 }
 
 // from is the first row of time x or later, or the number of rows.
 func (r *rows) from(x float64) int { return sort.SearchFloat64s(r.time, x) }
-
-// atRiskAt is the number at risk at x, 0 past the end.
-func (r *rows) atRiskAt(x float64) float64 {
-	if i := r.from(x); i < len(r.time) {
-		return r.atRisk[i]
-	}
-	return 0
-}
 
 // seenTo is the number seen to x without an event of the cause: at risk at x less
 // its events of x, so that somebody closed exactly at x is among them. For the
@@ -153,9 +149,10 @@ func (r *rows) atRiskAt(x float64) float64 {
 //	(n − d)/S(x) = n/S(x−)
 //
 // with S the proportion free of every event and d those of x.
-func (c *Curve) seenTo(x float64) float64 {
+//
+// Here i is the first row of time x or later.
+func (c *Curve) seenTo(x float64, i int) float64 {
 	r := &c.rows
-	i := r.from(x)
 	switch {
 	case i == len(r.time):
 		return 0
@@ -212,6 +209,17 @@ func CumulativeIncidence(t *Table, cause int) (*Curve, error) {
 	return productLimit(t, cause, Incidence), nil
 }
 
+// Both are the curves of [KaplanMeier] and of [CumulativeIncidence], to the bit. They take up
+// less than each by itself.
+func Both(t *Table, cause int) (kaplanMeier, incidence *Curve, err error) {
+	if err := t.usable(cause); err != nil {
+		return nil, nil, err
+	}
+	r := newRows(t, cause, Incidence)
+	alone := rows{time: r.time, atRisk: r.atRisk, own: r.own, all: r.own, seen: r.atRisk}
+	return alone.productLimit(t, cause, OneMinusKaplanMeier), r.productLimit(t, cause, Incidence), nil
+}
+
 func (t *Table) usable(cause int) error {
 	if err := t.Check(); err != nil {
 		return err
@@ -229,15 +237,20 @@ func (t *Table) hasCause(cause int) error {
 	return nil
 }
 
-// productLimit is the one core of both estimators.
 func productLimit(t *Table, cause int, e Estimand) *Curve {
+	r := newRows(t, cause, e)
+	return r.productLimit(t, cause, e)
+}
+
+// productLimit is the one core of both estimators, for the rows of a table.
+func (r *rows) productLimit(t *Table, cause int, e Estimand) *Curve {
 	steps := 0
-	for _, d := range t.Event[cause-1] {
+	for _, d := range r.own {
 		if d > 0 {
 			steps++
 		}
 	}
-	c := newCurve(t, cause, e, steps)
+	c := newCurve(t, cause, e, *r, steps)
 
 	p := pass{s: 1}
 	for i, d := range c.rows.all {
@@ -254,10 +267,10 @@ func productLimit(t *Table, cause int, e Estimand) *Curve {
 }
 
 // newCurve has room for the given number of steps.
-func newCurve(t *Table, cause int, e Estimand, steps int) *Curve {
+func newCurve(t *Table, cause int, e Estimand, r rows, steps int) *Curve {
 	all := make([]float64, 4*steps)
 	column := func(i int) []float64 { return all[i*steps : i*steps : (i+1)*steps] }
-	c := &Curve{Estimand: e, Cause: cause, Time: column(0), Incidence: column(1), SE: column(2), events: column(3), rows: newRows(t, cause, e)}
+	c := &Curve{Estimand: e, Cause: cause, Time: column(0), Incidence: column(1), SE: column(2), events: column(3), rows: r}
 	c.end, c.any = t.LastExit()
 	return c
 }
@@ -359,12 +372,34 @@ func (c *Curve) LastExit() (float64, bool) { return c.end, c.any }
 // [EverybodyFailed]. With the infinitesimal jackknife neither is available, nor
 // is the beta product: the limits are NaN, with the note [LimitsUndefined].
 func (c *Curve) At(x float64, iv Interval) (Point, bool) {
-	return c.read(x, iv.withDefaults(), &momentsTo{c: c})
+	r := c.Reader(iv)
+	return r.At(x)
 }
 
-// read is At with the beta product's moments carried over from reading to
-// reading, which must be at increasing times.
-func (c *Curve) read(x float64, iv Interval, m *momentsTo) (Point, bool) {
+// Reader reads a curve at several times as [Curve.At] does, to the bit, and makes no limits
+// anew where it can do without. It is not safe for several goroutines.
+type Reader struct {
+	c  *Curve
+	iv Interval
+	to momentsTo // the beta product's, as far as the curve was read
+	x  float64   // to this time
+
+	estimate, se float64 // of the last limits
+	lower, upper float64 // that hang on nothing else
+}
+
+// Reader reads the curve with some intervals. It panics if iv is invalid.
+func (c *Curve) Reader(iv Interval) *Reader {
+	return &Reader{c: c, iv: iv.withDefaults(), to: momentsTo{c: c}, x: math.Inf(-1)}
+}
+
+// At reads the curve at time x.
+func (r *Reader) At(x float64) (Point, bool) {
+	c, iv := r.c, r.iv
+	if x < r.x {
+		r.to = momentsTo{c: c}
+	}
+	r.x = x
 	if !c.any || !(x <= c.end) {
 		nan := math.NaN()
 		return Point{Time: x, Estimate: nan, SE: nan, Lower: nan, Upper: nan, Level: iv.Level, Method: iv.methodFor(c.Estimand)}, false
@@ -373,8 +408,15 @@ func (c *Curve) read(x float64, iv Interval, m *momentsTo) (Point, bool) {
 	if i := c.index(x); i >= 0 {
 		p.Estimate, p.SE, p.Events = c.Incidence[i], c.SE[i], c.events[i]
 	}
-	p.AtRisk, p.SeenTo = c.rows.atRiskAt(x), c.seenTo(x)
-	if i := c.rows.upTo(x); i > 0 {
+	i := c.rows.from(x)
+	p.SeenTo = c.seenTo(x, i)
+	if i < len(c.rows.time) {
+		p.AtRisk = c.rows.atRisk[i]
+		if c.rows.time[i] == x {
+			i++
+		}
+	}
+	if i > 0 {
 		p.Competing = c.rows.competing(i - 1)
 	}
 	if p.Method != iv.Method {
@@ -386,13 +428,13 @@ func (c *Curve) read(x float64, iv Interval, m *momentsTo) (Point, bool) {
 	if n := len(c.Time); n > 0 && x == c.end && c.Time[n-1] == c.end {
 		p.Notes |= LastIsEvent
 	}
-	c.setLimits(&p, iv, m)
+	r.setLimits(&p)
 	return p, true
 }
 
 // setLimits fills in the limits of a point.
-func (c *Curve) setLimits(p *Point, iv Interval, m *momentsTo) {
-	alpha2 := tail(iv.Level)
+func (r *Reader) setLimits(p *Point) {
+	c, alpha2 := r.c, tail(r.iv.Level)
 	// The incidence also stays 0 if events of the cause come only after all at
 	// risk have had another event: late entry allows it.
 	none, all := p.Estimate == 0, p.Estimate == 1
@@ -411,9 +453,13 @@ func (c *Curve) setLimits(p *Point, iv Interval, m *momentsTo) {
 		p.Lower, p.Upper = noEventLimits(p.SeenTo, alpha2)
 	case exact:
 		p.Method = BetaProduct
-		p.Lower, p.Upper = m.limits(p.Time, alpha2)
+		p.Lower, p.Upper = r.to.limits(p.Time, alpha2)
 	default:
-		p.Lower, p.Upper = normalLimits(p.Method, c.Estimand, p.Estimate, p.SE, normalQuantile(1-alpha2))
+		if p.Estimate != r.estimate || p.SE != r.se {
+			r.estimate, r.se = p.Estimate, p.SE
+			r.lower, r.upper = normalLimits(p.Method, c.Estimand, p.Estimate, p.SE, normalQuantile(1-alpha2))
+		}
+		p.Lower, p.Upper = r.lower, r.upper
 	}
 	p.Lower = math.Max(0, math.Min(p.Lower, p.Estimate))
 	p.Upper = math.Min(1, math.Max(p.Upper, p.Estimate))
@@ -441,9 +487,9 @@ func (c *Curve) Quantile(p float64, iv Interval) (Quantile, bool) {
 	iv = iv.withDefaults()
 	n := len(c.Time)
 	lower, upper := make([]float64, n), make([]float64, n)
-	m := &momentsTo{c: c}
+	r := c.Reader(iv)
 	for i, at := range c.Time {
-		pt, _ := c.read(at, iv, m)
+		pt, _ := r.At(at)
 		lower[i], upper[i] = pt.Lower, pt.Upper
 	}
 	q := Quantile{P: p, Level: iv.Level}

@@ -8,6 +8,7 @@ import (
 
 	"example.org/holdfast/survival"
 	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
 )
 
 var noFloor = survival.Interval{MinAtRisk: -1}
@@ -725,6 +726,55 @@ func TestHazardAndSurvival(t *testing.T) {
 		gap := -math.Log1p(-c.Incidence[i]) - h.Cumulative[i]
 		if h.Time[i] != at || gap < 0 || gap > squares {
 			t.Errorf("at %v: −log S exceeds H by %v, at most %v", at, gap, squares)
+		}
+	}
+}
+
+// Both curves at once are each by itself, and are read several times as once, to the bit: in
+// any order of times, with every kind of interval.
+func TestBothAndReader(t *testing.T) {
+	r := rand.New(rand.NewPCG(5, 6))
+	for round := range 60 {
+		causes := 1 + round%3
+		table, err := survival.NewTable(draw(r, 5+r.IntN(80), 5+r.IntN(40), causes, round%2 == 0, false, false), causes)
+		if err != nil {
+			t.Fatal(err)
+		}
+		cause := 1 + r.IntN(causes)
+		km, incidence, err := survival.Both(table, cause)
+		if err != nil {
+			if _, alone := survival.KaplanMeier(table, cause); alone == nil {
+				t.Fatal(err)
+			}
+			continue
+		}
+		for _, both := range []struct {
+			got      *survival.Curve
+			estimate estimator
+		}{{km, survival.KaplanMeier}, {incidence, survival.CumulativeIncidence}} {
+			alone, err := both.estimate(table, cause)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if d := cmp.Diff(alone, both.got, cmp.AllowUnexported(survival.Curve{}), cmpopts.IgnoreFields(survival.Curve{}, "rows"), cmpopts.EquateNaNs()); d != "" {
+				t.Fatalf("round %d, %v (-alone +both):\n%s", round, alone.Estimand, d)
+			}
+			for method := range survival.BetaProduct + 1 {
+				iv := survival.Interval{Method: method}
+				reader, end := both.got.Reader(iv), table.Time[len(table.Time)-1]
+				at := 0.0
+				for n := range 60 {
+					if at += r.Float64() * end / 20; n%20 == 19 {
+						at = r.Float64() * end
+					} else if n%3 == 0 {
+						at = table.Time[r.IntN(len(table.Time))]
+					}
+					want, ok := alone.At(at, iv)
+					if got, gotOK := reader.At(at); gotOK != ok || cmp.Diff(want, got, cmpopts.EquateNaNs()) != "" {
+						t.Fatalf("round %d, %v, at %v: got %+v, %t, want %+v, %t", round, alone.Estimand, at, got, gotOK, want, ok)
+					}
+				}
+			}
 		}
 	}
 }

@@ -35,7 +35,7 @@ func (m *momentsTo) limits(x, alpha2 float64) (lower, upper float64) {
 	}
 	lower = m.w.complementQuantile(alpha2)
 	upper = 1
-	if y := m.c.seenTo(x); y > 0 {
+	if y := m.c.seenTo(x, m.c.rows.from(x)); y > 0 {
 		minus := m.w
 		minus.times(y, 1)
 		upper = minus.complementQuantile(1 - alpha2)

@@ -60,17 +60,17 @@ func TestAssumedFollowUp(t *testing.T) {
 			t.Fatal(err)
 		}
 		g := &a.Groups[0]
-		if g.Assumed != test.assumed || a.Account.Assumed != int(test.assumed) || a.Account.Known != test.seen || (g.Rows[1].Known == nil) != (test.assumed == 0) {
+		if g.Assumed != test.assumed || a.Account.Assumed != int(test.assumed) || a.Account.Known != test.seen || (g.Rows()[1].Known == nil) != (test.assumed == 0) {
 			t.Errorf("%s: %d assumed, in the account %d, %d known", name, g.Assumed, a.Account.Assumed, a.Account.Known)
 		}
-		r := g.Rows[1]
+		r := g.Rows()[1]
 		if test.assumed > 0 && !(math.Abs(r.Known.Estimate-test.known) < 1e-12 || math.IsNaN(r.Known.Estimate) && math.IsNaN(test.known)) {
 			t.Errorf("%s: %v with the silent gone, want %v", name, r.Known.Estimate, test.known)
 		}
 		if least, most := g.Adds(&r); math.Abs(least-test.adds[0]) > 1e-12 || math.Abs(most-test.adds[1]) > 1e-12 {
 			t.Errorf("%s: one more adds %v and %v, want %v", name, least, most, test.adds)
 		}
-		if a.Groups[1].Rows[1].Known != nil {
+		if a.Groups[1].Rows()[1].Known != nil {
 			t.Errorf("%s: a group of one side has it too", name)
 		}
 		notes := strings.Join(a.Notes, "\n")

@@ -132,7 +132,9 @@ type Group struct {
 	ImplantYears float64
 	Rate         survival.Rate // per 100 implant-years
 
-	Rows []Row
+	// Kept are the rows of an audit of no more than some ten thousand; nil of a group whose
+	// rows are made when they are asked for. [Group.Rows] gives either.
+	Kept []Row
 
 	// Ratios are observed and expected revisions, from each series whose own
 	// joints are the group's and that allows it, an own file's alone where it has
@@ -151,7 +153,9 @@ type Group struct {
 	// and curves are made of them when they are asked for: a group's take up more than all
 	// else that is kept of it.
 	Counts *tally.Counts
-	deaths bool // are recorded
+	deaths bool          // are recorded
+	worst  *tally.Counts // the same with every joint lost revised; nil unless asked for
+	of     *run          // makes the rows that are not kept
 }
 
 // KaplanMeier is the group's curve, one minus Kaplan–Meier; nil in a shared audit.
@@ -215,29 +219,6 @@ func (g *Group) Word(field string) string {
 		}
 	}
 	return ""
-}
-
-// Row is a group at one time.
-type Row struct {
-	Years     float64
-	Requested bool // asked for; otherwise there because a published figure is
-	Reached   bool // somebody was followed that long
-	Shown     Shown
-
-	KaplanMeier survival.Point
-	Incidence   survival.Point
-	WorstCase   *survival.Point // Kaplan–Meier, every joint lost revised when last seen; nil unless asked for
-	Known       *survival.Point // the same, the assumed censored on the day of the operation; nil if there are none, or not reached
-	// IncidenceEmpty says that there is no incidence: not reached, or deaths
-	// are not recorded.
-	IncidenceEmpty bool
-
-	// Beside are the published figures at this time whose own joints are exactly
-	// the group's.
-	Beside     []*Beside
-	Thresholds []*benchmark.Comparison // with thresholds
-
-	Notes []string // codes, see the package documentation
 }
 
 // Note codes of this package.
@@ -378,10 +359,12 @@ func fields(c Source, asked []string) (by, dropped []string) {
 type run struct {
 	audit    *Audit
 	options  Options
-	worst    *tally.Set // nil unless asked for
-	known    *tally.Set // by joint and procedure; nil if no follow-up is assumed
-	evidence *evidence  // nil without published figures
-	limits   sync.Map   // of a number revised, [2]float64: many groups have as many
+	worst    *tally.Set             // nil unless asked for
+	known    *tally.Set             // by joint and procedure; nil if no follow-up is assumed
+	evidence *evidence              // nil without published figures
+	limits   sync.Map               // of a number revised, [2]float64: many groups have as many
+	many     bool                   // groups are, and rows
+	last     atomic.Pointer[rowsOf] // that were made when they were asked for
 }
 
 // rate is per 100 implant-years.
@@ -425,24 +408,16 @@ func (r *run) groups(g *cohort.Groups) error {
 	for _, all := range margins[0].set.Keys() {
 		jobs = append(jobs, of[[2]int{all.Level(0), all.Level(1)}]...)
 	}
+	r.many = len(jobs)*len(r.audit.Years) > mostRows
 	r.audit.Groups = make([]Group, len(jobs))
 	err = each(len(jobs), func(i int) error {
 		m, key := jobs[i].margin, jobs[i].key
-		counts, patients := m.set.Counts(key), int64(-1)
-		if m.patients != nil {
-			patients = m.patients[key]
-		}
-		var worst *tally.Counts
-		if m.worst != nil {
-			worst = m.worst.Counts(key)
-		}
-		group, err := r.group(m.set, key, counts, worst, patients)
+		group, err := r.group(m, key)
 		if err != nil {
 			return err
 		}
-		group.Pooling = m.level
 		if m.level == AllJoints && r.known != nil {
-			if err := r.assumed(group, counts, r.known.Counts(tally.NewKey(key.Level(0), key.Level(1)))); err != nil {
+			if err := r.assumed(group, r.known.Counts(tally.NewKey(key.Level(0), key.Level(1)))); err != nil {
 				return err
 			}
 		}
@@ -495,7 +470,7 @@ func (r *run) margins(g *cohort.Groups) ([]margin, error) {
 func (r *run) listThresholds() {
 	for i := range r.audit.Groups {
 		g := &r.audit.Groups[i]
-		for _, row := range g.Rows {
+		for _, row := range g.Kept {
 			for _, c := range row.Thresholds {
 				r.audit.Beside = append(r.audit.Beside, &Beside{Series: c.Series, Figure: c.Figure, Joint: g.Word("joint"), Procedure: g.Word("procedure"),
 					Joints: g.Joints, Revised: g.Revised, Match: AThreshold, Comparison: c, Group: g.Values})
@@ -526,18 +501,22 @@ func each(n int, f func(i int) error) error {
 	return nil
 }
 
-func (r *run) group(set *tally.Set, key tally.Key, counts, worst *tally.Counts, patients int64) (*Group, error) {
-	table := counts.Table()
+func (r *run) group(m *margin, key tally.Key) (*Group, error) {
+	counts := m.set.Counts(key)
 	g := &Group{
-		Joints: counts.Subjects(), Patients: patients,
+		Pooling: m.level,
+		Joints:  counts.Subjects(), Patients: -1,
 		Revised: counts.Total(cohort.CauseRevision), Died: counts.Total(cohort.CauseDeath),
 		ImplantYears: float64(counts.PersonDays()) / cohort.DaysPerYear,
-		Counts:       counts, deaths: r.audit.Deaths.Recorded,
+		Counts:       counts, deaths: r.audit.Deaths.Recorded, of: r,
+	}
+	if m.patients != nil {
+		g.Patients = m.patients[key]
 	}
 	if counts.Causes() >= cohort.CauseOther {
 		g.Other = counts.Total(cohort.CauseOther)
 	}
-	for i, d := range set.Dimensions {
+	for i, d := range m.set.Dimensions {
 		v := Value{Field: d.Name, Word: "All", All: true}
 		if l := key.Level(i); l != tally.All {
 			v.Word, v.All = d.Levels[l], false
@@ -545,21 +524,9 @@ func (r *run) group(set *tally.Set, key tally.Key, counts, worst *tally.Counts, 
 		g.Values = append(g.Values, v)
 	}
 	g.Rate = r.rate(float64(g.Revised), g.ImplantYears)
-	var of curves
-	var err error
-	if of.km, err = survival.KaplanMeier(table, cohort.CauseRevision); err != nil {
-		return nil, err
-	}
-	if g.deaths {
-		if of.incidence, err = survival.CumulativeIncidence(table, cohort.CauseRevision); err != nil {
-			return nil, err
-		}
-	}
-	if worst != nil {
-		g.Lost = worst.Total(cohort.CauseRevision) - g.Revised
-		if of.worst, err = survival.KaplanMeier(worst.Table(), cohort.CauseRevision); err != nil {
-			return nil, err
-		}
+	if m.worst != nil {
+		g.worst = m.worst.Counts(key)
+		g.Lost = g.worst.Total(cohort.CauseRevision) - g.Revised
 	}
 	cells := r.evidence.cellsOf(g)
 	beside := r.evidence.of(g, cells)
@@ -569,34 +536,10 @@ func (r *run) group(set *tally.Set, key tally.Key, counts, worst *tally.Counts, 
 	if err != nil {
 		return nil, err
 	}
-	years := r.years(beside, thresholds)
-	g.Rows = make([]Row, len(years))
-	for i, y := range years {
-		if err := r.row(&g.Rows[i], of, beside, thresholds, y); err != nil {
-			return nil, err
-		}
+	if !r.many || m.level == AllJoints || len(beside)+len(thresholds) > 0 {
+		g.Kept, err = r.rows(g, nil, beside, thresholds)
 	}
-	return g, nil
-}
-
-// assumed sets beside all joints of a joint and procedure what is left if those
-// whose follow-up is assumed were not followed at all.
-func (r *run) assumed(g *Group, counts, known *tally.Counts) error {
-	g.Assumed = known.On(0, 0) - counts.On(0, 0)
-	if g.Assumed == 0 {
-		return nil
-	}
-	curve, err := survival.KaplanMeier(known.Table(), cohort.CauseRevision)
-	if err != nil {
-		return err
-	}
-	for i := range g.Rows {
-		if row := &g.Rows[i]; row.Reached {
-			p, _ := curve.At(cohort.DayOfYear(row.Years), r.options.Interval)
-			row.Known = &p
-		}
-	}
-	return nil
+	return g, err
 }
 
 // ratios are those of the series beside a group, each once.
@@ -625,91 +568,6 @@ func (r *run) level() float64 {
 		return 0.95
 	}
 	return r.options.Interval.Level
-}
-
-// years are those asked for and those of the figures beside a group.
-func (r *run) years(beside []*Beside, thresholds []*benchmark.Series) []float64 {
-	years := slices.Clone(r.audit.Years)
-	for _, b := range beside {
-		if b.Match == Like {
-			years = append(years, b.Figure.Years)
-		}
-	}
-	for _, s := range thresholds {
-		for _, f := range s.Figures {
-			years = append(years, f.Years)
-		}
-	}
-	slices.Sort(years)
-	return slices.Compact(years)
-}
-
-// curves are what a group's rows are read from.
-type curves struct{ km, incidence, worst *survival.Curve }
-
-// row fills in the row of a time.
-func (r *run) row(row *Row, of curves, beside []*Beside, thresholds []*benchmark.Series, years float64) error {
-	row.Years, row.Requested, row.IncidenceEmpty = years, slices.Contains(r.audit.Years, years), true
-	x := cohort.DayOfYear(years)
-	row.KaplanMeier, row.Reached = of.km.At(x, r.options.Interval)
-	if row.Reached {
-		row.Notes = (row.KaplanMeier.Notes &^ survival.OtherMethod).Codes()
-	} else {
-		row.note(NoteBeyond)
-	}
-	if of.worst != nil {
-		p, _ := of.worst.At(x, r.options.Interval)
-		row.WorstCase = &p
-	}
-	if of.incidence != nil {
-		row.Incidence, row.Reached = of.incidence.At(x, r.options.Interval)
-		row.IncidenceEmpty = !row.Reached
-	} else {
-		row.note(NoteNoDeaths)
-	}
-	row.Show(r.audit.Floor())
-	for _, b := range beside {
-		if b.Figure.Years != years || b.Comparison == nil {
-			continue
-		}
-		row.Beside = append(row.Beside, b)
-		if b.Read() {
-			row.note(b.Comparison.Notes.Codes()...)
-		}
-	}
-	for _, s := range thresholds {
-		f, ok := s.At(years)
-		if !ok {
-			continue
-		}
-		c, err := benchmark.CompareThreshold(of.km, s, f, r.options.Interval, x)
-		if err != nil {
-			return err
-		}
-		row.Thresholds = append(row.Thresholds, &c)
-	}
-	return nil
-}
-
-// Read are the figures of an estimand that are read at a row, with their
-// reading; nil if there is none.
-func (row *Row) Read(e benchmark.Measure) (figures []*Beside, together *benchmark.Together) {
-	for _, b := range row.Beside {
-		if b.Read() && b.Series.Estimand == e {
-			figures, together = append(figures, b), b.Together
-		}
-	}
-	return figures, together
-}
-
-// note adds codes that are not there yet. A missing own value is said once.
-func (row *Row) note(codes ...string) {
-	for _, code := range codes {
-		if code == noteNoOwn && slices.Contains(row.Notes, NoteBeyond) || slices.Contains(row.Notes, code) {
-			continue
-		}
-		row.Notes = append(row.Notes, code)
-	}
 }
 
 // Title names a group in words: the values it does not pool.

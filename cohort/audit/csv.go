@@ -63,8 +63,12 @@ func (l *lines) groups(a *Audit, groups []Group) {
 		l.whole = l.whole[:0]
 		a.whole(&l.whole, g)
 		words, whole := l.ready(g.record()), l.ready(l.whole) // of all its rows
-		for j := range g.Rows {
-			l.row = a.row(l.row[:0], words, whole, &g.Rows[j])
+		rows := g.rowsIn(l.rows)
+		if g.Kept == nil {
+			l.rows = rows
+		}
+		for j := range rows {
+			l.row = a.row(l.row[:0], words, whole, &rows[j])
 			l.write(l.row)
 		}
 	}
@@ -104,6 +108,7 @@ type lines struct {
 	numbers []written // by place in the record
 
 	row, whole record // room for those in hand
+	rows       []Row
 }
 
 // written is the number that was last written in some place.

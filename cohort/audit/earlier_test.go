@@ -47,7 +47,7 @@ func TestReadEarlier(t *testing.T) {
 		if back == nil || back.Joints != g.Joints || back.Revised != g.Revised {
 			t.Fatalf("%s: %v", g.Title(), back)
 		}
-		for _, r := range g.Rows {
+		for _, r := range g.Rows() {
 			if row, ok := back.At(r.Years); ok != r.Reached || ok && (math.Abs(row.Estimate-r.KaplanMeier.Estimate) > 1e-15 || row.AtRisk != r.KaplanMeier.AtRisk) {
 				t.Errorf("%s at %v years: %v, want %v", g.Title(), r.Years, row, r.KaplanMeier)
 			} else if ok {

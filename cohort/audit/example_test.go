@@ -50,7 +50,7 @@ func ExampleRun() {
 		return
 	}
 	for _, g := range a.Groups {
-		for _, r := range g.Rows {
+		for _, r := range g.Rows() {
 			k := r.KaplanMeier
 			fmt.Printf("%s, %v years: %.1f %% (%.1f–%.1f), %v at risk", g.Title(), r.Years, 100*k.Estimate, 100*k.Lower, 100*k.Upper, k.AtRisk)
 			if figures, together := r.Read(benchmark.OneMinusKaplanMeier); together != nil {

@@ -240,7 +240,7 @@ func TestCSVIsTheAudit(t *testing.T) {
 		audit.Options{By: []string{"side"}, Years: []float64{1, 2, 3, 5}, Published: testaudit.Book(t, twelvePublished)})
 	rows := testaudit.Rows(t, a)
 	for _, g := range a.Groups {
-		for _, r := range g.Rows {
+		for _, r := range g.Rows() {
 			line := rows[0]
 			rows = rows[1:]
 			where := fmt.Sprintf("%s at %v", g.Title(), r.Years)

@@ -226,9 +226,9 @@ func group(a *Audit, g *Group) record {
 	r.text("pooled", g.Pooling.String())
 	a.whole(&r, g)
 	r.number("revised_for_another_reason", known(len(a.Endpoint.Reasons) > 0, float64(g.Other)))
-	rows := []record{}
-	for i := range g.Rows {
-		row := &g.Rows[i]
+	all, rows := g.Rows(), []record{}
+	for i := range all {
+		row := &all[i]
 		at := make(record, 0, columnsOfRow)
 		at.number("years", row.Years)
 		a.estimates(&at, row)

@@ -115,7 +115,7 @@ func TestThresholds(t *testing.T) {
 		a := testaudit.Run(t, testaudit.Read(t, manyHips, c.o), audit.Options{By: c.by, Years: []float64{5}, NoCells: true, Published: testaudit.Book(t, publishedHeadings+limit)})
 		var got []string
 		for _, g := range a.Groups {
-			for _, r := range g.Rows {
+			for _, r := range g.Rows() {
 				if len(r.Thresholds) > 0 {
 					got = append(got, cmpWord(g.Word("bearing")))
 				}
@@ -275,7 +275,7 @@ func TestPublishedYears(t *testing.T) {
 			"d,hip,total,,,,3,9,,,,pooled estimate,Invented\ne,hip,total,,<55,,4,9,,,,1-KM,Invented\n")})
 	got := make(map[string][]string)
 	for _, g := range a.Groups {
-		for _, r := range g.Rows {
+		for _, r := range g.Rows() {
 			y := audit.Number(r.Years)
 			if !r.Requested {
 				y += "+"

@@ -132,7 +132,7 @@ func TestEstimatesAreThoseOfTheRows(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			for _, r := range g.Rows {
+			for _, r := range g.Rows() {
 				line := rows[0]
 				rows = rows[1:]
 				k, ok := km.At(cohort.DayOfYear(r.Years), interval)

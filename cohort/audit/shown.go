@@ -63,9 +63,10 @@ func (a *Audit) Confidence() float64 {
 
 // At is a group's row at a year; nil if the audit was not read there.
 func (g *Group) At(years float64) *Row {
-	for i := range g.Rows {
-		if g.Rows[i].Years == years {
-			return &g.Rows[i]
+	rows := g.Rows()
+	for i := range rows {
+		if rows[i].Years == years {
+			return &rows[i]
 		}
 	}
 	return nil
@@ -129,12 +130,7 @@ func (a *Audit) CommonYear(all *Group, fields []string) (years float64, ok bool)
 
 // Latest is a group's last row asked for with ten or more at risk; nil if there is none.
 func (g *Group) Latest() *Row {
-	for i := len(g.Rows) - 1; i >= 0; i-- {
-		if r := &g.Rows[i]; r.Requested && r.Reached && r.KaplanMeier.AtRisk >= benchmark.FewestAtRisk {
-			return r
-		}
-	}
-	return nil
+	return latestOf(g, benchmark.FewestAtRisk)
 }
 
 // FewestInCell is the number of joints below which a cell is not shown by itself: with

@@ -25,7 +25,7 @@ func TestShown(t *testing.T) {
 	seen := make(map[audit.Shown]int)
 	for i := range a.Groups {
 		g := &a.Groups[i]
-		for _, r := range g.Rows {
+		for _, r := range g.Rows() {
 			seen[r.Shown]++
 			n := r.KaplanMeier.AtRisk
 			want := audit.Plain

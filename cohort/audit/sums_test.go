@@ -43,7 +43,7 @@ func TestCellsAreAddedUp(t *testing.T) {
 	if !s.Instead || len(s.Parts) != 4 || s.Parts[0].Series.Stratum() != "ceramic-on-ceramic, <65" || math.Abs(s.Parts[0].Excess()) < math.Abs(s.Parts[1].Excess()) {
 		t.Errorf("parts %+v", s.Parts)
 	}
-	if a.Readings != 0 && g.Rows[0].Beside != nil {
+	if a.Readings != 0 && g.Rows()[0].Beside != nil {
 		t.Errorf("a sum is read: %d", a.Readings)
 	}
 	// Where they take in less than nine in ten there is none.

@@ -2,6 +2,7 @@ package audit
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -155,8 +156,9 @@ func mayHide(g *Group) string {
 // there is none.
 func latestOf(g *Group, floor float64) *Row {
 	for _, least := range []float64{floor, benchmark.FewestAtRisk} {
-		for i := len(g.Rows) - 1; i >= 0; i-- {
-			if r := &g.Rows[i]; r.Requested && r.Reached && r.KaplanMeier.AtRisk >= least {
+		rows := g.Rows()
+		for i := range slices.Backward(rows) {
+			if r := &rows[i]; r.Requested && r.Reached && r.KaplanMeier.AtRisk >= least {
 				return r
 			}
 		}
@@ -395,7 +397,7 @@ func compared(a *Audit) bool {
 		return true
 	}
 	for _, g := range a.Groups {
-		for _, r := range g.Rows {
+		for _, r := range g.Kept {
 			if len(r.Thresholds) > 0 {
 				return true
 			}

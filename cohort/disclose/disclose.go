@@ -176,7 +176,7 @@ func (r *sharer) group(p *part, u *unit) error {
 		if err != nil {
 			return err
 		}
-		g.Rows = append(g.Rows, row)
+		g.Kept = append(g.Kept, row)
 	}
 	g.Ratios = r.ratios(u, t, &g)
 	r.to.Groups = append(r.to.Groups, g)

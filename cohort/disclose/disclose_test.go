@@ -235,17 +235,17 @@ func TestNumbersByHand(t *testing.T) {
 			want.AtRisk = 190
 			_, want.Upper = logLog(8, 203, 4, 203-5.5)
 		}
-		if d := cmp.Diff(want, g.Rows[year-1].KaplanMeier, cmpopts.EquateNaNs(), cmpopts.EquateApprox(1e-9, 0)); d != "" {
+		if d := cmp.Diff(want, g.Rows()[year-1].KaplanMeier, cmpopts.EquateNaNs(), cmpopts.EquateApprox(1e-9, 0)); d != "" {
 			t.Errorf("year %d: %s", year, d)
 		}
 	}
 	// Nobody revised in the first year: 0 to 1 − .025^(1/Y), Y at least 203 of 205 shown.
-	first := g.Rows[0].KaplanMeier
+	first := g.Rows()[0].KaplanMeier
 	if first.Estimate != 0 || first.Lower != 0 || !testaudit.Near(first.Upper, 1-math.Pow(.025, 1./203)) || first.Notes != survival.NoEvents {
 		t.Errorf("first year: %+v", first)
 	}
-	k := g.Rows[2].Beside[0].Comparison
-	if !testaudit.Near(k.Difference, 10./205-0.04) || k.Reading != from.Groups[0].Rows[2].Beside[0].Comparison.Reading {
+	k := g.Rows()[2].Beside[0].Comparison
+	if !testaudit.Near(k.Difference, 10./205-0.04) || k.Reading != from.Groups[0].Rows()[2].Beside[0].Comparison.Reading {
 		t.Errorf("comparison: %+v", k)
 	}
 	// 10 in so many implant-years, 8 at least and 12 at most; about 9.5 years a joint, so that implant-years are rounded to 50.
@@ -253,7 +253,7 @@ func TestNumbersByHand(t *testing.T) {
 	if r := g.Rate; !testaudit.Near(r.Rate, 1000/g.ImplantYears) || r.Lower != least.Lower || r.Upper != most.Upper || math.Mod(g.ImplantYears, 50) != 0 {
 		t.Errorf("rate %+v", r)
 	}
-	if last := g.Rows[11]; last.Reached || last.KaplanMeier.AtRisk != 0 {
+	if last := g.Rows()[11]; last.Reached || last.KaplanMeier.AtRisk != 0 {
 		t.Errorf("nobody is followed for twelve years: %+v", last)
 	}
 }

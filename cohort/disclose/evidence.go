@@ -107,7 +107,7 @@ func (r *sharer) evidence() error {
 	own := make(map[string]bool) // joints of groups, told or not
 	for i := range r.from.Groups {
 		g := &r.from.Groups[i]
-		for _, row := range g.Rows {
+		for _, row := range g.Rows() {
 			for _, b := range row.Beside {
 				own[b.OwnJoints()] = true
 				if groups[b] == nil {
@@ -182,7 +182,7 @@ func (r *sharer) besideGroup(b *audit.Beside, g *audit.Group) {
 func (r *sharer) thresholds() {
 	for i := range r.to.Groups {
 		g := &r.to.Groups[i]
-		for _, row := range g.Rows {
+		for _, row := range g.Rows() {
 			for _, c := range row.Thresholds {
 				r.to.Beside = append(r.to.Beside, &audit.Beside{Series: c.Series, Figure: c.Figure, Joint: g.Word("joint"), Procedure: g.Word("procedure"),
 					Joints: g.Joints, Revised: g.Revised, Match: audit.AThreshold, Comparison: c, Group: g.Values})

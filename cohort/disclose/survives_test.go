@@ -81,7 +81,7 @@ func survives(t *testing.T, c *cohort.Cohort, by []string) string {
 	own := make(map[string]*audit.Group)
 	key := func(g *audit.Group) string { // whatever the names have become
 		k := fmt.Sprintln(g.Word("joint"), g.Word("procedure"), g.Field(), shownAs(g.Joints), shownAs(g.Revised), shownAs(g.Died))
-		for _, r := range g.Rows {
+		for _, r := range g.Rows() {
 			if r.Reached {
 				k += fmt.Sprintln(shownAs(int64(r.KaplanMeier.AtRisk)), shownAs(int64(r.KaplanMeier.Events)))
 			}
@@ -105,7 +105,7 @@ func survives(t *testing.T, c *cohort.Cohort, by []string) string {
 		if told != nil {
 			groups.told++
 		}
-		for _, r := range g.Rows {
+		for _, r := range g.Rows() {
 			if !r.Shown.Estimated() {
 				continue
 			}

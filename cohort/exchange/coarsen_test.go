@@ -148,8 +148,8 @@ func TestAuditsOfCoarsenedTallies(t *testing.T) {
 			if g.Pooling == audit.AllJoints {
 				allowed = whole
 			}
-			for j, r := range g.Rows {
-				want := of.Rows[j]
+			for j, r := range g.Rows() {
+				want := of.Rows()[j]
 				if r.KaplanMeier.AtRisk != want.KaplanMeier.AtRisk || r.KaplanMeier.Events != want.KaplanMeier.Events {
 					t.Errorf("%s, group %d at %v years: %v at risk, %v revised; of the rows %v and %v", to, i, r.Years, r.KaplanMeier.AtRisk, r.KaplanMeier.Events, want.KaplanMeier.AtRisk, want.KaplanMeier.Events)
 				}

@@ -177,8 +177,9 @@ type publishedSeries struct {
 // publishedOf are the series beside a group, by when they are met.
 func publishedOf(g *audit.Group, e survival.Estimand) []*publishedSeries {
 	var all []*publishedSeries
-	for i := range g.Rows {
-		figures, _ := readOn(&g.Rows[i], e)
+	rows := g.Rows()
+	for i := range rows {
+		figures, _ := readOn(&rows[i], e)
 		for _, b := range figures {
 			j := slices.IndexFunc(all, func(p *publishedSeries) bool { return p.Series == b.Series })
 			if j < 0 {

@@ -255,7 +255,7 @@ func (c *curves) trace(g *audit.Group, e survival.Estimand) *trace {
 		c.readCurve(t)
 	} else {
 		t.points = true
-		for _, r := range g.Rows {
+		for _, r := range g.Rows() {
 			o := ownAt(g, e, r.Years)
 			if o.shown <= shownFaint && slices.Contains(c.audit.Years, r.Years) && !(c.o.MaxYears > 0 && r.Years > c.o.MaxYears) {
 				t.readings = append(t.readings, reading{r.Years, o.Point, o.shown == shownFaint})
@@ -320,7 +320,7 @@ func (c *curves) readCurve(t *trace) {
 }
 
 func yearsOf(g *audit.Group) (years []float64) {
-	for _, r := range g.Rows {
+	for _, r := range g.Rows() {
 		years = append(years, r.Years)
 	}
 	return years

@@ -306,7 +306,7 @@ func TestCurvesCSV(t *testing.T) {
 	beside := map[key][]map[string]string{}
 	for i := range a.Groups {
 		g := &a.Groups[i]
-		for _, r := range g.Rows {
+		for _, r := range g.Rows() {
 			for _, b := range r.Beside {
 				if !b.Read() {
 					continue

@@ -10,6 +10,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
@@ -209,7 +210,14 @@ func (a *app) read(ctx context.Context, names []string, o cohort.Options) (*coho
 		sources = append(sources, s)
 	}
 	p := a.progress()
-	o.Progress, o.Memory, o.Copy = p.report, memoryLeft(), a.digests.of
+	o.Memory, o.Copy = memoryLeft(), a.digests.of
+	collect := sync.OnceFunc(collectNow)
+	o.Progress = func(so cohort.Progress) {
+		if so.Read >= much {
+			collect()
+		}
+		p.report(so)
+	}
 	defer p.clear()
 	return cohort.Read(ctx, sources, o)
 }

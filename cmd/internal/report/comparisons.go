@@ -407,8 +407,8 @@ func newThresholds(a *audit.Audit, groups []*audit.Group, refs *references) *thr
 	var order []string
 	under := make(map[string][]row)
 	for _, g := range groups {
-		for i := range g.Rows {
-			for _, x := range g.Rows[i].Thresholds {
+		for _, r := range g.Rows() {
+			for _, x := range r.Thresholds {
 				if !x.Reached {
 					continue
 				}

@@ -180,8 +180,9 @@ func (p *page) years(a *audit.Audit, g *audit.Group) {
 	f := newFootnotes()
 	t := &table{Columns: append(append([]column{{Title: "Years", Align: decimal}}, estimateColumns()...), column{})}
 	var short unreached
-	for i := range g.Rows {
-		r := &g.Rows[i]
+	rows := g.Rows()
+	for i := range rows {
+		r := &rows[i]
 		switch {
 		case !r.Requested:
 		case !r.Reached:
@@ -282,13 +283,14 @@ func (p *page) cells(a *audit.Audit, part *part) {
 	under := ""
 	var short unreached
 	for _, g := range shown {
-		if head := cellName(g.Values[2:3]); head != under && slices.ContainsFunc(g.Rows, func(r audit.Row) bool { return r.Requested && r.Reached }) {
+		rows := g.Rows()
+		if head := cellName(g.Values[2:3]); head != under && slices.ContainsFunc(rows, func(r audit.Row) bool { return r.Requested && r.Reached }) {
 			under = head
 			t.Section(capital(head))
 		}
 		first := true
-		for i := range g.Rows {
-			r := &g.Rows[i]
+		for i := range rows {
+			r := &rows[i]
 			if !r.Requested {
 				continue
 			}

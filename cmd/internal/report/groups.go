@@ -82,7 +82,7 @@ func (p *part) groups() []*audit.Group {
 // repeats says whether a group lies within another that has no more joints, and
 // is set beside the same figures.
 func repeats(g, other *audit.Group) bool {
-	if g.Joints != other.Joints || len(g.Rows) != len(other.Rows) {
+	if g.Joints != other.Joints {
 		return false
 	}
 	for i, v := range other.Values {
@@ -90,13 +90,9 @@ func repeats(g, other *audit.Group) bool {
 			return false
 		}
 	}
-	for i := range g.Rows {
-		r, o := &g.Rows[i], &other.Rows[i]
-		if r.Years != o.Years || !slices.Equal(r.Beside, o.Beside) || len(r.Thresholds) != len(o.Thresholds) {
-			return false
-		}
-	}
-	return true
+	return slices.EqualFunc(g.Rows(), other.Rows(), func(r, o audit.Row) bool {
+		return r.Years == o.Years && slices.Equal(r.Beside, o.Beside) && len(r.Thresholds) == len(o.Thresholds)
+	})
 }
 
 // shown are the cells shown by themselves.

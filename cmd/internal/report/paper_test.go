@@ -257,7 +257,7 @@ func TestPaperNumbers(t *testing.T) {
 		if g.Pooling == audit.Cell || g.Joints < 100 {
 			continue
 		}
-		for _, r := range g.Rows {
+		for _, r := range g.Rows() {
 			k := r.KaplanMeier
 			if !r.Requested || !r.Reached || k.AtRisk < 30 {
 				continue
@@ -294,7 +294,7 @@ func TestReasonsAddUp(t *testing.T) {
 		for _, a := range m.Reasons {
 			sum += same(a, all).At(y).Incidence.Estimate
 		}
-		if got := all.At(y).Incidence.Estimate; !all.Rows[0].IncidenceEmpty && (got-sum > 1e-12 || sum-got > 1e-12) {
+		if got := all.At(y).Incidence.Estimate; !all.Rows()[0].IncidenceEmpty && (got-sum > 1e-12 || sum-got > 1e-12) {
 			t.Errorf("at %v years %v, and the reasons add up to %v", y, got, sum)
 		}
 	}

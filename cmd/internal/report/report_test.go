@@ -388,7 +388,7 @@ func TestNumbers(t *testing.T) {
 	a := small(t, audit.Options{})
 	text := written(t, a, Options{Markdown: true})
 	all := a.Groups[0]
-	for _, r := range all.Rows {
+	for _, r := range all.Rows() {
 		if !r.Requested || !r.Reached || r.KaplanMeier.AtRisk < 30 {
 			continue
 		}
@@ -402,10 +402,10 @@ func TestNumbers(t *testing.T) {
 			t.Errorf("no line for %v", cells)
 		}
 	}
-	if len(all.Rows[0].Beside) == 0 {
+	if len(all.Rows()[0].Beside) == 0 {
 		t.Fatal("no comparison at the first year")
 	}
-	c := all.Rows[0].Beside[0].Comparison
+	c := all.Rows()[0].Beside[0].Comparison
 	if want := percentWith(c.Difference, c.DifferenceLower, c.DifferenceUpper, ""); !strings.Contains(text, want) {
 		t.Errorf("no difference %s", want)
 	}

@@ -38,8 +38,9 @@ func (p *page) worstCase(a *audit.Audit, parts []*part) {
 				continue
 			}
 			first := true
-			for i := range g.Rows {
-				r := &g.Rows[i]
+			rows := g.Rows()
+			for i := range rows {
+				r := &rows[i]
 				if !r.Requested || !r.Reached || r.WorstCase == nil {
 					continue
 				}
