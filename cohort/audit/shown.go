@@ -103,29 +103,35 @@ func (a *Audit) Fields(of *Group, field string) []*Group {
 // not bind. Ok is false if none does: the year is then the first. Without fields,
 // all joints are the group.
 func (a *Audit) CommonYear(all *Group, fields []string) (years float64, ok bool) {
-	enough := func(groups []*Group, years float64) bool {
-		total, held := int64(0), int64(0)
-		for _, g := range groups {
-			total += g.Joints
-			if r := g.At(years); r != nil && r.Shown == Plain {
-				held += g.Joints
-			}
-		}
-		return held > 0 && 2*held >= total
-	}
-	sets := [][]*Group{{all}}
+	enough := [][]bool{a.halfPlain([]*Group{all})} // of each set of groups, by year
 	for _, f := range fields {
-		sets = append(sets, a.Fields(all, f))
+		enough = append(enough, a.halfPlain(a.Fields(all, f)))
 	}
-	sets = slices.DeleteFunc(sets, func(groups []*Group) bool {
-		return !slices.ContainsFunc(a.Years, func(y float64) bool { return enough(groups, y) })
-	})
-	for _, y := range slices.Backward(a.Years) {
-		if len(sets) > 0 && !slices.ContainsFunc(sets, func(groups []*Group) bool { return !enough(groups, y) }) {
+	enough = slices.DeleteFunc(enough, func(at []bool) bool { return !slices.Contains(at, true) })
+	for i, y := range slices.Backward(a.Years) {
+		if len(enough) > 0 && !slices.ContainsFunc(enough, func(at []bool) bool { return !at[i] }) {
 			return y, true
 		}
 	}
 	return a.Years[0], false
+}
+
+// halfPlain says at which of the audit's years groups shown plain hold at least half of the
+// joints.
+func (a *Audit) halfPlain(groups []*Group) []bool {
+	total, held, enough := int64(0), make([]int64, len(a.Years)), make([]bool, len(a.Years))
+	for _, g := range groups {
+		total += g.Joints
+		for _, r := range g.Rows() {
+			if i, ok := slices.BinarySearch(a.Years, r.Years); ok && r.Shown == Plain {
+				held[i] += g.Joints
+			}
+		}
+	}
+	for i, n := range held {
+		enough[i] = n > 0 && 2*n >= total
+	}
+	return enough
 }
 
 // Latest is a group's last row asked for with ten or more at risk; nil if there is none.

@@ -230,10 +230,21 @@ func (p *page) yearTable(a *audit.Audit, m margin, refs *references) {
 	t := &table{Columns: append(append([]column{{Title: "Year", Align: decimal}, {Title: capital(label(m.field)), Wraps: true}}, estimateColumns()...),
 		column{Title: "Published %", Align: decimal}, column{})}
 	var short unreached
+	at := make(map[float64][]*audit.Row) // by year those of the groups
+	for i, g := range m.groups {
+		rows := g.Rows()
+		for j := range rows {
+			r := &rows[j]
+			if at[r.Years] == nil {
+				at[r.Years] = make([]*audit.Row, len(m.groups))
+			}
+			at[r.Years][i] = r
+		}
+	}
 	for _, year := range a.Years {
 		first := true
-		for _, g := range m.groups {
-			r := g.At(year)
+		for i, g := range m.groups {
+			r := at[year][i]
 			if r == nil || !r.Reached {
 				short.add(year, g.Word(m.field))
 				continue
