@@ -36,25 +36,41 @@ func Columns(by []string) []string {
 // are of the 1-KM figures read at that time whose own joints are exactly the
 // group's; [WriteComparisons] writes every figure.
 func WriteCSV(w io.Writer, a *Audit) error {
-	var out [8]lines // side by side, and then in their order
-	out[0].head(Columns(a.By))
-	for some := range slices.Chunk(a.Groups, len(out)*groupsAtOnce) {
-		parts := slices.Collect(slices.Chunk(some, groupsAtOnce))
+	var head lines
+	head.head(Columns(a.By))
+	if err := head.flush(w); err != nil {
+		return err
+	}
+	var out [partsAtOnce]lines
+	return inParts(a.Groups, func(i int, some []Group) *lines {
+		out[i].groups(a, some)
+		return &out[i]
+	}, func(l *lines) error { return l.flush(w) })
+}
+
+// How many groups are written at once, and in how many parts side by side.
+const (
+	groupsOfPart = 16
+	partsAtOnce  = 8
+)
+
+// inParts writes groups in parts: each is made of some groups, by the function whose number is
+// given, and all are then handed on in their order.
+func inParts[T any](groups []Group, made func(part int, some []Group) T, hand func(T) error) error {
+	for some := range slices.Chunk(groups, partsAtOnce*groupsOfPart) {
+		parts, all := slices.Collect(slices.Chunk(some, groupsOfPart)), [partsAtOnce]T{}
 		each(len(parts), func(i int) error { // without an error
-			out[i].groups(a, parts[i])
+			all[i] = made(i, parts[i])
 			return nil
 		})
-		for i := range parts {
-			if err := out[i].flush(w); err != nil {
+		for _, part := range all[:len(parts)] {
+			if err := hand(part); err != nil {
 				return err
 			}
 		}
 	}
-	return out[0].flush(w)
+	return nil
 }
-
-// groupsAtOnce are how many groups are written at once.
-const groupsAtOnce = 16
 
 // groups writes a row per group and year.
 func (l *lines) groups(a *Audit, groups []Group) {
@@ -150,7 +166,7 @@ func (l *lines) ready(r record) record {
 func (l *lines) cells(b []byte, r record) []byte {
 	for i := range r {
 		switch e := &r[i]; e.form {
-		case isNested:
+		case isObject, isObjects, isRemark:
 			continue
 		case isCells:
 			b = append(b, e.text...)

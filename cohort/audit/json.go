@@ -1,6 +1,7 @@
 package audit
 
 import (
+	"bytes"
 	"encoding/json"
 	"io"
 	"strconv"
@@ -127,20 +128,57 @@ func WriteJSON(w io.Writer, a *Audit) error {
 		Groups: []record{}, Comparisons: []record{}, Readings: a.Readings, ByChance: num(a.ByChance),
 		Notes: orEmpty(a.Notes), Method: a.Method, Cautions: a.Cautions,
 	}
-	for i := range a.Groups {
-		d.Groups = append(d.Groups, group(a, &a.Groups[i]))
+	d.Comparisons = append(d.Comparisons, a.comparisons(a.unstatable())...)
+	const none = `"groups": []`
+	before, after, _ := strings.Cut(indented(d), none)
+	write := func(parts ...string) error {
+		for _, s := range parts {
+			if _, err := io.WriteString(w, s); err != nil {
+				return err
+			}
+		}
+		return nil
 	}
-	by := a.unstatable()
-	d.Comparisons = append(d.Comparisons, a.comparisons(by)...)
-	var b strings.Builder
+	if len(a.Groups) == 0 {
+		return write(before, none, after, "\n")
+	}
+	if err := write(before, strings.TrimSuffix(none, "]"), groupBegins); err != nil {
+		return err
+	}
+	between := ""
+	err := inParts(a.Groups, func(_ int, some []Group) string {
+		var b []byte
+		for i := range some {
+			if i > 0 {
+				b = append(b, ","+groupBegins...)
+			}
+			b = group(a, &some[i]).appendJSON(b, groupBegins[1:])
+		}
+		return text.Unmarked(string(b))
+	}, func(some string) error {
+		err := write(between, some)
+		between = "," + groupBegins
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	return write("\n ]", after, "\n")
+}
+
+// groupBegins stands before each group.
+const groupBegins = "\n  "
+
+// indented is a value as JSON.
+func indented(v any) string {
+	var b bytes.Buffer
 	e := json.NewEncoder(&b)
 	e.SetEscapeHTML(false)
 	e.SetIndent("", " ")
-	if err := e.Encode(d); err != nil {
-		return err
+	if err := e.Encode(v); err != nil {
+		panic(err) // numbers, texts, and lists of these
 	}
-	_, err := io.WriteString(w, text.Unmarked(b.String()))
-	return err
+	return text.Unmarked(strings.TrimSuffix(b.String(), "\n"))
 }
 
 func orEmpty[T any](s []T) []T {
@@ -222,7 +260,7 @@ func site(s cohort.Site) siteJSON {
 // group is a group with its rows.
 func group(a *Audit, g *Group) record {
 	var r record
-	r.nested("values", g.record())
+	r.object("values", g.record())
 	r.text("pooled", g.Pooling.String())
 	a.whole(&r, g)
 	r.number("revised_for_another_reason", known(len(a.Endpoint.Reasons) > 0, float64(g.Other)))
@@ -241,6 +279,6 @@ func group(a *Audit, g *Group) record {
 		at.codes("notes", row.Notes)
 		rows = append(rows, at)
 	}
-	r.nested("rows", rows)
+	r.objects("rows", rows)
 	return r
 }

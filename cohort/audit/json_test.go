@@ -214,3 +214,40 @@ func TestJSONOtherReasons(t *testing.T) {
 		})
 	}
 }
+
+// The file is written as encoding/json does: of no group, of several parts of groups, and with
+// words that need marks of their own.
+func TestJSONIsWrittenAsUsual(t *testing.T) {
+	const headings = "operation_date,revision_date,joint,procedure,\"Cup \"\"maker\"\"\"\n"
+	var many strings.Builder
+	for _, maker := range []string{`"say ""a"" & <b>"`, `back\slash`, "Größe\u2028µ", "a\u0001b", "plain"} {
+		many.WriteString(testaudit.Repeat(12, "2015-01-02,,hip,THR,"+maker))
+	}
+	for i := range 200 {
+		many.WriteString(testaudit.Repeat(1, "2016-03-04,,knee,TKR,m"+strings.Repeat("x", i)))
+	}
+	c := testaudit.ReadClosed(t, headings+many.String(), cohort.Options{Keep: []string{`Cup "maker"`}})
+	for name, a := range map[string]*audit.Audit{
+		"none": {Closing: cohort.Closing{Asked: true}}, "several": testaudit.Run(t, c, audit.Options{By: []string{`Cup "maker"`}}),
+	} {
+		t.Run(name, func(t *testing.T) {
+			got := testaudit.JSON(t, a)
+			var value, want bytes.Buffer
+			if err := json.Compact(&value, got); err != nil {
+				t.Fatal(err)
+			}
+			if err := json.Indent(&want, value.Bytes(), "", " "); err != nil {
+				t.Fatal(err)
+			}
+			want.WriteByte('\n')
+			if d := cmp.Diff(want.String(), string(got)); d != "" {
+				t.Errorf("(-usual +written):\n%s", d)
+			}
+			for _, s := range []string{`"Cup \"maker\"": "say \"a\" & <b>"`, `back\\slash`} {
+				if strings.Contains(string(got), s) != (name == "several") {
+					t.Errorf("%s: %t", s, name == "none")
+				}
+			}
+		})
+	}
+}

@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"math"
 	"slices"
+	"unicode/utf8"
 
 	"example.org/holdfast/cohort/benchmark"
 )
@@ -22,7 +23,7 @@ type entry struct {
 	text   string
 	value  float64  // of a number or a proportion
 	list   []string // a list in JSON, joined in a cell
-	nested any      // in JSON alone
+	nested []record
 }
 
 type form uint8
@@ -32,8 +33,10 @@ const (
 	aNumber
 	aProportion // written in percent
 	aList
-	isNested
-	isCells // text is cells of CSV as they are written, in CSV alone
+	isObject  // the first of nested, in JSON alone, as are
+	isObjects // all of nested,
+	isRemark  // and a text
+	isCells   // text is cells of CSV as they are written, in CSV alone
 )
 
 func (r *record) text(name, s string) { *r = append(*r, entry{name: name, text: s}) }
@@ -50,8 +53,16 @@ func (r *record) codes(name string, list []string) {
 	*r = append(*r, entry{name: name, form: aList, list: list})
 }
 
-func (r *record) nested(name string, value any) {
-	*r = append(*r, entry{name: name, form: isNested, nested: value})
+func (r *record) object(name string, of record) {
+	*r = append(*r, entry{name: name, form: isObject, nested: []record{of}})
+}
+
+func (r *record) objects(name string, of []record) {
+	*r = append(*r, entry{name: name, form: isObjects, nested: of})
+}
+
+func (r *record) remark(name, s string) {
+	*r = append(*r, entry{name: name, form: isRemark, text: s})
 }
 
 // appendNumber adds a number or proportion; nothing if it is not defined.
@@ -74,38 +85,62 @@ func names(r record) []string {
 }
 
 // MarshalJSON writes an object with the names in their order.
-func (r record) MarshalJSON() ([]byte, error) {
-	var b bytes.Buffer
-	e := json.NewEncoder(&b)
-	e.SetEscapeHTML(false)
-	b.WriteByte('{')
-	for i, x := range r {
-		if i > 0 {
-			b.WriteByte(',')
-		}
-		if err := e.Encode(x.name); err != nil {
-			return nil, err
-		}
-		b.WriteByte(':')
-		var of any
+func (r record) MarshalJSON() ([]byte, error) { return r.appendJSON(nil, ""), nil }
+
+// appendJSON adds the object as [json.Indent] writes it, with a line each, behind a line's
+// beginning.
+func (r record) appendJSON(b []byte, line string) []byte {
+	return appendLines(b, "{}", line, r, func(b []byte, line string, x entry) []byte {
+		b = append(appendText(b, x.name), ": "...)
+		from := len(b)
 		switch x.form {
-		case aText:
+		case aText, isRemark:
 			if x.text != "" {
-				of = x.text
+				b = appendText(b, x.text)
 			}
 		case aNumber, aProportion:
-			of = value(x.appendNumber(nil))
+			b = x.appendNumber(b)
 		case aList:
-			of = orEmpty(x.list)
-		case isNested:
-			of = x.nested
+			b = appendLines(b, "[]", line, x.list, func(b []byte, _, s string) []byte { return appendText(b, s) })
+		case isObject:
+			b = x.nested[0].appendJSON(b, line)
+		case isObjects:
+			b = appendLines(b, "[]", line, x.nested, func(b []byte, line string, r record) []byte { return r.appendJSON(b, line) })
 		}
-		if err := e.Encode(of); err != nil {
-			return nil, err
+		if len(b) == from {
+			b = append(b, "null"...)
+		}
+		return b
+	})
+}
+
+// appendLines adds the members of an object or a list, between brackets.
+func appendLines[T any](b []byte, brackets, line string, of []T, add func(b []byte, line string, x T) []byte) []byte {
+	b = append(b, brackets[0])
+	for i, x := range of {
+		if i > 0 {
+			b = append(b, ',')
+		}
+		b = add(append(append(append(b, '\n'), line...), ' '), line+" ", x)
+	}
+	if len(of) > 0 {
+		b = append(append(b, '\n'), line...)
+	}
+	return append(b, brackets[1])
+}
+
+// appendText adds a text as JSON has it. What stands in most needs no look at how.
+func appendText(b []byte, s string) []byte {
+	for i := range len(s) {
+		if c := s[i]; c < ' ' || c >= utf8.RuneSelf || c == '"' || c == '\\' {
+			var of bytes.Buffer
+			e := json.NewEncoder(&of)
+			e.SetEscapeHTML(false)
+			e.Encode(s) // to memory, and a text: without an error
+			return append(b, bytes.TrimSuffix(of.Bytes(), []byte("\n"))...)
 		}
 	}
-	b.WriteByte('}')
-	return b.Bytes(), nil
+	return append(append(append(b, '"'), s...), '"')
 }
 
 // with is a row of the comparisons with values of its own, in which All stays and all else
@@ -263,7 +298,7 @@ func (a *Audit) comparisons(by []string) []record {
 
 // cited is a row with the citation of its series, in JSON alone.
 func (r record) cited(s *benchmark.Series) record {
-	r.nested("citation", word(s.Citation))
+	r.remark("citation", s.Citation)
 	return r
 }
 
