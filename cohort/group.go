@@ -380,6 +380,16 @@ func (k *counter) counts() *cellCounts {
 	}
 	found := byWorker(len(k.cohort.store.Blocks), func() *counting { return newCounting(counts) }, k.count)
 	store.Parallel(len(found), func(w int) { found[w].all() })
+	for _, of := range found {
+		if of.known == nil {
+			continue
+		}
+		for cell, c := range of.known.met() {
+			if err := countsOf(counts.known, cell, counts.causes).Merge(c); err != nil {
+				panic(err) // there are not as many rows
+			}
+		}
+	}
 	return counts
 }
 
@@ -488,35 +498,34 @@ func (e exit) knownDay() int32 {
 // cellCounts is the counts of all cells. Workers add to the same ones: each with its own
 // would take as much memory again.
 type cellCounts struct {
-	sync.Mutex
+	locks  [64]sync.Mutex // of cells whose numbers end alike; the first of all if they are many
 	cells  *cells[tally.Counts]
 	known  *cells[tally.Counts] // of the first kinds, by what is known; nil if kinds is 0
 	causes int
 	kinds  uint64
 }
 
-// of is what a cell has.
-func (c *cellCounts) of(cells *cells[tally.Counts], cell uint64) *tally.Counts {
-	of := cells.at(cell)
-	if of == nil {
-		of = tally.New(c.causes)
-		cells.put(cell, of)
+// countsOf are those of a cell.
+func countsOf(of *cells[tally.Counts], cell uint64, causes int) *tally.Counts {
+	counts := of.at(cell)
+	if counts == nil {
+		counts = tally.New(causes)
+		of.put(cell, counts)
 	}
-	return of
+	return counts
 }
 
 // add counts joints of a cell.
 func (c *cellCounts) add(cell uint64, exits []exit) {
-	to := c.of(c.cells, cell)
+	lock := &c.locks[0]
+	if c.cells.few != nil {
+		lock = &c.locks[cell%uint64(len(c.locks))]
+	}
+	lock.Lock()
+	defer lock.Unlock()
+	to := countsOf(c.cells, cell, c.causes)
 	for _, e := range exits {
 		to.Add(e.day(), e.cause())
-	}
-	if c.kinds == 0 {
-		return
-	}
-	to = c.of(c.known, cell%c.kinds)
-	for _, e := range exits {
-		to.Add(e.knownDay(), e.cause())
 	}
 }
 
@@ -526,7 +535,8 @@ func (c *cellCounts) add(cell uint64, exits []exit) {
 // find one takes longer than to count in it: so all wait until they can be sorted.
 type counting struct {
 	to       *cellCounts
-	few      [][]exit // by cell; nil if cells are many
+	known    *cells[tally.Counts] // the worker's own, since they are few
+	few      [][]exit             // by cell; nil if cells are many
 	unsorted []joint
 }
 
@@ -544,6 +554,9 @@ const (
 
 func newCounting(to *cellCounts) *counting {
 	c := &counting{to: to}
+	if to.known != nil {
+		c.known = newCells[tally.Counts](to.kinds)
+	}
 	if to.cells.few != nil {
 		c.few = make([][]exit, len(to.cells.few))
 	}
@@ -558,33 +571,37 @@ func (c *counting) add(cell uint64, e exit) {
 		return
 	}
 	if c.few[cell] = append(c.few[cell], e); len(c.few[cell]) == ofCell {
-		c.to.Lock()
-		defer c.to.Unlock()
-		c.count(cell)
+		c.count(cell, c.few[cell])
+		c.few[cell] = c.few[cell][:0]
 	}
 }
 
-// count counts the joints of a cell.
-func (c *counting) count(cell uint64) {
-	c.to.add(cell, c.few[cell])
-	c.few[cell] = c.few[cell][:0]
+// count counts joints of a cell.
+func (c *counting) count(cell uint64, exits []exit) {
+	c.to.add(cell, exits)
+	if c.known == nil {
+		return
+	}
+	known := countsOf(c.known, cell%c.to.kinds, c.to.causes)
+	for _, e := range exits {
+		known.Add(e.knownDay(), e.cause())
+	}
 }
 
 // all counts the joints that wait.
 func (c *counting) all() {
 	slices.SortFunc(c.unsorted, func(x, y joint) int { return cmp.Compare(x.cell, y.cell) })
-	c.to.Lock()
-	defer c.to.Unlock()
-	for cell := range c.few {
-		if len(c.few[cell]) > 0 {
-			c.count(uint64(cell))
+	for cell, exits := range c.few {
+		if len(exits) > 0 {
+			c.count(uint64(cell), exits)
+			c.few[cell] = exits[:0]
 		}
 	}
 	var exits []exit
 	for i, j := range c.unsorted {
 		exits = append(exits, j.exit)
 		if i+1 == len(c.unsorted) || c.unsorted[i+1].cell != j.cell {
-			c.to.add(j.cell, exits)
+			c.count(j.cell, exits)
 			exits = exits[:0]
 		}
 	}

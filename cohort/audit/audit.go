@@ -438,32 +438,21 @@ type margin struct {
 
 // margins are those of all joints, of each field, and of all fields at once.
 func (r *run) margins(g *cohort.Groups) ([]margin, error) {
-	var all []margin
-	add := func(level Pooling, keep ...string) error {
-		set, patients, err := g.Margin(keep...)
-		if err != nil {
-			return err
-		}
-		m := margin{level: level, set: set, patients: patients}
-		if r.worst != nil {
-			if m.worst, err = r.worst.Collapse(append([]string{"joint", "procedure"}, keep...)...); err != nil {
-				return err
-			}
-		}
-		all = append(all, m)
-		return nil
-	}
 	by := r.audit.By
-	err := add(AllJoints)
+	all, keep := []margin{{level: AllJoints}}, [][]string{nil}
 	for _, f := range by {
-		if err == nil {
-			err = add(OneField, f)
+		all, keep = append(all, margin{level: OneField}), append(keep, []string{f})
+	}
+	if len(by) > 1 && !r.options.NoCells {
+		all, keep = append(all, margin{level: Cell}), append(keep, by)
+	}
+	return all, each(len(all), func(i int) (err error) {
+		m := &all[i]
+		if m.set, m.patients, err = g.Margin(keep[i]...); err == nil && r.worst != nil {
+			m.worst, err = r.worst.Collapse(append([]string{"joint", "procedure"}, keep[i]...)...)
 		}
-	}
-	if err == nil && len(by) > 1 && !r.options.NoCells {
-		err = add(Cell, by...)
-	}
-	return all, err
+		return err
+	})
 }
 
 // listThresholds lists the thresholds beside groups among what is published.

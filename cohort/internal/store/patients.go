@@ -5,6 +5,7 @@ import (
 	"runtime"
 	"slices"
 	"sync"
+	"sync/atomic"
 
 	"example.org/holdfast/cohort/internal/row"
 )
@@ -231,18 +232,14 @@ func Parallel(n int, f func(i int)) {
 		}
 		return
 	}
-	next := make(chan int)
+	var next atomic.Int64
 	var wg sync.WaitGroup
 	for range workers {
 		wg.Go(func() {
-			for i := range next {
+			for i := int(next.Add(1)) - 1; i < n; i = int(next.Add(1)) - 1 {
 				f(i)
 			}
 		})
 	}
-	for i := range n {
-		next <- i
-	}
-	close(next)
 	wg.Wait()
 }
