@@ -241,6 +241,44 @@ type YearlyCompleteness struct {
 	Columns []ColumnYears
 }
 
+// yearlyColumn is one of those counted by year of operation: reader tells of the rows of a
+// block in use whether the column matters for them, and has a value.
+type yearlyColumn struct {
+	name, among string
+	present     bool
+	reader      func(block int) func(i int) (counts, filled bool)
+}
+
+func (c *Cohort) yearlyColumns() []yearlyColumn {
+	blocks := c.store.Blocks
+	ofField := func(field int) func(int) func(int) (bool, bool) {
+		return func(block int) func(int) (bool, bool) {
+			code := blocks[block].Codes(field)
+			return func(i int) (bool, bool) { return true, code(i) != 0 }
+		}
+	}
+	columns := []yearlyColumn{
+		{"side", "", c.hasCore("side"), ofField(store.Side)},
+		{"bearing", "", c.hasCore("bearing"), ofField(store.Bearing)},
+		{"fixation", "", c.hasCore("fixation"), ofField(store.Fixation)},
+		{"age", "", c.text.Present["age"], func(block int) func(int) (bool, bool) {
+			return func(i int) (bool, bool) { return true, blocks[block].Age(i) != 0 }
+		}},
+		{"sex", "", c.text.Present["sex"], ofField(store.Sex)},
+		{"revision_reason", "revised", c.text.Present["revision_reason"], func(block int) func(int) (bool, bool) {
+			f, reason := c.linked.fates[block].of, c.reasons(block)
+			return func(i int) (bool, bool) { return f[i].cause() == row.Revised, reason(i) != 0 }
+		}},
+		{"last_seen_date", "neither revised nor dead", c.text.Present["last_seen_date"], func(block int) func(int) (bool, bool) {
+			f, b := c.linked.fates[block].of, blocks[block]
+			return func(i int) (bool, bool) {
+				return f[i].cause() == row.Censored && !f[i].has(markDeadUndated), b.Day(store.Seen, i).Known()
+			}
+		}},
+	}
+	return slices.DeleteFunc(columns, func(k yearlyColumn) bool { return !k.present })
+}
+
 // CompletenessByYear counts, among the rows in use, the values of side,
 // bearing, fixation, age and sex; of revision_reason among the joints revised;
 // and of last_seen_date among those neither revised nor dead. Columns that no
@@ -248,47 +286,38 @@ type YearlyCompleteness struct {
 // components give it, an age if a birth date does; a word that is not known
 // counts as filled, and an impossible value as missing.
 func (c *Cohort) CompletenessByYear() YearlyCompleteness {
-	type column struct {
-		name, among string
-		present     bool
-		read        func(block, i int) (counts, filled bool)
-	}
-	ofField := func(field int) func(int, int) (bool, bool) {
-		return func(block, i int) (bool, bool) { return true, c.store.Blocks[block].Codes(field)(i) != 0 }
-	}
-	columns := []column{
-		{"side", "", c.hasCore("side"), ofField(store.Side)},
-		{"bearing", "", c.hasCore("bearing"), ofField(store.Bearing)},
-		{"fixation", "", c.hasCore("fixation"), ofField(store.Fixation)},
-		{"age", "", c.text.Present["age"], func(block, i int) (bool, bool) { return true, c.store.Blocks[block].Age(i) != 0 }},
-		{"sex", "", c.text.Present["sex"], ofField(store.Sex)},
-		{"revision_reason", "revised", c.text.Present["revision_reason"], func(block, i int) (bool, bool) {
-			return c.linked.fates[block].of[i].cause() == row.Revised, c.reasons(block)(i) != 0
-		}},
-		{"last_seen_date", "neither revised nor dead", c.text.Present["last_seen_date"], func(block, i int) (bool, bool) {
-			f := c.linked.fates[block].of[i]
-			return f.cause() == row.Censored && !f.has(markDeadUndated), c.store.Blocks[block].Day(store.Seen, i).Known()
-		}},
-	}
-	columns = slices.DeleteFunc(columns, func(k column) bool { return !k.present })
+	blocks, columns := c.store.Blocks, c.yearlyColumns()
 	type tallied struct{ rows, filled []int }
-	byYear := make(map[int]*tallied)
-	for bi, b := range c.store.Blocks {
-		for i := range c.used(bi) {
-			year := Day(b.Day(store.Operation, i)).Year()
-			n := byYear[year]
-			if n == nil {
-				n = &tallied{make([]int, len(columns)), make([]int, len(columns))}
-				byYear[year] = n
-			}
-			for j, k := range columns {
-				counts, filled := k.read(bi, i)
+	of := func(byYear map[int]*tallied, year int) *tallied {
+		if byYear[year] == nil {
+			byYear[year] = &tallied{make([]int, len(columns)), make([]int, len(columns))}
+		}
+		return byYear[year]
+	}
+	found := byWorker(len(blocks), func() map[int]*tallied { return make(map[int]*tallied) }, func(block int, byYear map[int]*tallied) {
+		readers := make([]func(int) (bool, bool), len(columns))
+		for j, k := range columns {
+			readers[j] = k.reader(block)
+		}
+		for i := range c.used(block) {
+			n := of(byYear, Day(blocks[block].Day(store.Operation, i)).Year())
+			for j, read := range readers {
+				counts, filled := read(i)
 				if counts {
 					n.rows[j]++
 					if filled {
 						n.filled[j]++
 					}
 				}
+			}
+		}
+	})
+	byYear := make(map[int]*tallied)
+	for _, some := range found {
+		for year, n := range some {
+			sum := of(byYear, year)
+			for j := range columns {
+				sum.rows[j], sum.filled[j] = sum.rows[j]+n.rows[j], sum.filled[j]+n.filled[j]
 			}
 		}
 	}

@@ -79,7 +79,7 @@ func (c *Cohort) withRanges(all []Problem, of func(t *store.Table) bool) []Probl
 		}
 	}
 	if len(all) > before {
-		slices.SortStableFunc(all, byPlace)
+		all = inOrder(all)
 	}
 	return all
 }
@@ -96,8 +96,23 @@ func oneByOne(all []Problem) []Problem {
 	return each
 }
 
-// byPlace is the order of files and rows.
-func byPlace(a, b Problem) int { return cmp.Or(cmp.Compare(a.File, b.File), cmp.Compare(a.Row, b.Row)) }
+// inOrder are problems in the order of files and rows, those of one row as they were. They are
+// large, and may be many: where each goes is found first.
+func inOrder(all []Problem) []Problem {
+	type place struct{ file, row, at int }
+	places := make([]place, len(all))
+	for i, p := range all {
+		places[i] = place{p.File, p.Row, i}
+	}
+	slices.SortFunc(places, func(a, b place) int {
+		return cmp.Or(cmp.Compare(a.file, b.file), cmp.Compare(a.row, b.row), cmp.Compare(a.at, b.at))
+	})
+	ordered := make([]Problem, len(all))
+	for i, p := range places {
+		ordered[i] = all[p.at]
+	}
+	return ordered
+}
 
 // Warnings lists what was warned of in rows that are used.
 func (c *Cohort) Warnings() []Problem {
@@ -182,9 +197,7 @@ func (c *Cohort) list(remark func(p *patientInHand, yield func(Problem))) []Prob
 			remark(p, add)
 		}
 	})
-	all := slices.Concat(parts...)
-	slices.SortStableFunc(all, byPlace)
-	return all
+	return inOrder(slices.Concat(parts...))
 }
 
 func (p *patientInHand) role(i int) row.Role { return p.cohort.store.Tables[p.rows[i].Table].Role }
