@@ -396,14 +396,14 @@ func (c *Curve) Reader(iv Interval) *Reader {
 // At reads the curve at time x.
 func (r *Reader) At(x float64) (Point, bool) {
 	c, iv := r.c, r.iv
-	if x < r.x {
-		r.to = momentsTo{c: c}
-	}
-	r.x = x
 	if !c.any || !(x <= c.end) {
 		nan := math.NaN()
 		return Point{Time: x, Estimate: nan, SE: nan, Lower: nan, Upper: nan, Level: iv.Level, Method: iv.methodFor(c.Estimand)}, false
 	}
+	if x < r.x {
+		r.to = momentsTo{c: c}
+	}
+	r.x = x
 	p := Point{Time: x, Level: iv.Level, Method: iv.methodFor(c.Estimand)}
 	if i := c.index(x); i >= 0 {
 		p.Estimate, p.SE, p.Events = c.Incidence[i], c.SE[i], c.events[i]

@@ -769,6 +769,9 @@ func TestBothAndReader(t *testing.T) {
 					} else if n%3 == 0 {
 						at = table.Time[r.IntN(len(table.Time))]
 					}
+					if n == 30 {
+						reader.At(math.NaN()) // says nothing, and changes nothing
+					}
 					want, ok := alone.At(at, iv)
 					if got, gotOK := reader.At(at); gotOK != ok || cmp.Diff(want, got, cmpopts.EquateNaNs()) != "" {
 						t.Fatalf("round %d, %v, at %v: got %+v, %t, want %+v, %t", round, alone.Estimand, at, got, gotOK, want, ok)

@@ -10,9 +10,11 @@
 //     [example.org/holdfast/survival/tally] builds the same table, to the bit,
 //     from whole-day counts, without sorting.
 //  3. [KaplanMeier], [CumulativeIncidence] and [NelsonAalen] turn a table into
-//     a [Curve] or a [Hazard]. [Robust] takes the sample itself: with sampling
-//     weights or clusters the variance can't be had from the table.
-//  4. [Curve.At], [Curve.Quantile] and [Curve.RestrictedMean] read a curve.
+//     a [Curve] or a [Hazard]; [Both] makes the first two at once. [Robust] takes the
+//     sample itself: with sampling weights or clusters the variance can't be had from
+//     the table.
+//  4. [Curve.At], [Curve.Quantile] and [Curve.RestrictedMean] read a curve; a [Reader]
+//     does so at many times.
 //     Confidence limits are made there, from the estimate and its standard
 //     error, so an estimate never depends on how its limits are made.
 //  5. [LogRank] and [Gray] test, from the tables of groups, whether they differ

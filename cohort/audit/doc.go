@@ -13,6 +13,13 @@
 // them. Within each stand first all joints, then each field asked for by
 // itself with the others pooled, then the cells of all fields that occur.
 //
+// # Rows
+//
+// A group has a row for each year asked for, and for each at which a published figure
+// stands beside it: [Group.Rows]. An audit of thousands of surgeons over many years would
+// be mostly these. Those of a group with nothing published beside it are then made when
+// they are asked for, and forgotten: who needs them several times should keep them.
+//
 // # Notes
 //
 // A row's notes are fixed codes:
