@@ -253,14 +253,15 @@ func (r *rows) productLimit(t *Table, cause int, e Estimand) *Curve {
 	c := newCurve(t, cause, e, *r, steps)
 
 	p := pass{s: 1}
-	for i, d := range c.rows.all {
+	own, atRisk := r.own[:len(r.all)], r.atRisk[:len(r.all)]
+	for i, d := range r.all {
 		if d == 0 {
 			continue
 		}
-		dk := c.rows.own[i]
-		p.step(c.rows.atRisk[i], dk, d)
+		dk := own[i]
+		p.step(atRisk[i], dk, d)
 		if dk > 0 {
-			c.append(c.rows.time[i], p.f, math.Sqrt(max(0, p.w)), dk)
+			c.append(r.time[i], p.f, math.Sqrt(max(0, p.w)), dk)
 		}
 	}
 	return c

@@ -7,8 +7,16 @@ import (
 	"sync"
 )
 
-// mostScratch is how many numbers a worker of Columns may keep: 64 MiB.
-const mostScratch = 1 << 24
+// scratch is how many of one group left on a day for a cause, as far as a byte tells: all
+// groups' stay near the processor, whose memory is read in no order. Each time one comes to 0
+// again is noted beside it.
+type scratch struct {
+	n    []uint8
+	over []int // places in n, once for every 256
+}
+
+// mostScratch is how many numbers a worker of Columns may keep.
+const mostScratch = 1 << 26
 
 // Columns counts subjects held in columns of equal length, on all processors:
 // subject i belongs to group[i], numbered from 0 to groups−1, and left
@@ -26,39 +34,56 @@ func Columns[G, C ~uint8 | ~uint16](groups, causes int, group []G, day []int32, 
 		counts[g] = New(causes)
 	}
 	workers := min(runtime.GOMAXPROCS(0), 1+n/(1<<16))
-	last, wrong := make([]int32, workers), make([]int, workers)
-	parts(workers, n, func(w, from, to int) {
-		last[w], wrong[w] = checked(groups, causes, group[from:to], day[from:to], cause[from:to])
-		wrong[w] += from
-	})
-	for w := range workers {
-		if i := wrong[w]; i < (w+1)*n/workers {
-			return nil, fmt.Errorf("tally: row %d: group %d, day %d, cause %d", i, group[i], day[i], cause[i])
-		}
-	}
+	last, found, right := make([]uint32, workers), make([]scratch, workers), make([]bool, workers)
+	parts(workers, n, func(w, from, to int) { last[w] = latest(day[from:to]) })
 	width := causes + 1
-	perGroup := (1 + int(slices.Max(last))) * width
-	if groups*perGroup > mostScratch || n < groups*perGroup {
-		for i, d := range day { // few subjects for so many days and groups
+	perGroup := (1 + int(min(slices.Max(last), MaxDay))) * width
+	if groups*perGroup > mostScratch || n < groups*perGroup { // few subjects for so many days and groups
+		if err := checked(groups, causes, group, day, cause); err != nil {
+			return nil, err
+		}
+		for i, d := range day {
 			counts[group[i]].Add(d, int(cause[i]))
 		}
 		return counts, nil
 	}
-	scratch := make([][]uint32, workers)
 	parts(workers, n, func(w, from, to int) {
-		s := make([]uint32, groups*perGroup)
-		group, day, cause := group[from:to], day[from:to], cause[from:to]
-		for i, d := range day {
-			s[int(group[i])*perGroup+int(d)*width+int(cause[i])]++
-		}
-		scratch[w] = s
+		found[w].n = make([]uint8, groups*perGroup)
+		right[w] = count(&found[w], groups, perGroup, width, group[from:to], day[from:to], cause[from:to])
 	})
+	if slices.Contains(right, false) {
+		return nil, checked(groups, causes, group, day, cause)
+	}
 	parts(workers, groups, func(_, from, to int) {
 		for g := from; g < to; g++ {
-			counts[g].sum(scratch, g*perGroup, perGroup)
+			counts[g].sum(found, g*perGroup, perGroup)
 		}
 	})
 	return counts, nil
+}
+
+// latest is the last of some days; one below 0 is after all others.
+func latest(day []int32) (last uint32) {
+	for _, d := range day {
+		last = max(last, uint32(d))
+	}
+	return last
+}
+
+// count counts a worker's part, and says whether all of it can be.
+func count[G, C ~uint8 | ~uint16](to *scratch, groups, perGroup, width int, group []G, day []int32, cause []C) bool {
+	n, group, cause := to.n, group[:len(day)], cause[:len(day)]
+	for i, d := range day {
+		g, c := int(group[i]), int(cause[i])
+		if g >= groups || c >= width || uint32(d) > MaxDay {
+			return false
+		}
+		at := g*perGroup + int(d)*width + c
+		if n[at]++; n[at] == 0 {
+			to.over = append(to.over, at)
+		}
+	}
+	return true
 }
 
 // parts runs f on each worker's part of n.
@@ -70,26 +95,28 @@ func parts(workers, n int, f func(w, from, to int)) {
 	wg.Wait()
 }
 
-// checked gives the last day, or −1, and the first row that is out of range, or
-// the number of rows.
-func checked[G, C ~uint8 | ~uint16](groups, causes int, group []G, day []int32, cause []C) (last int32, wrong int) {
-	last = -1
+// checked is an error about the first row that is out of range; nil if none is.
+func checked[G, C ~uint8 | ~uint16](groups, causes int, group []G, day []int32, cause []C) error {
 	for i, d := range day {
 		if uint32(d) > MaxDay || int(group[i]) >= groups || int(cause[i]) > causes {
-			return last, i
+			return fmt.Errorf("tally: row %d: group %d, day %d, cause %d", i, group[i], d, cause[i])
 		}
-		last = max(last, d)
 	}
-	return last, len(day)
+	return nil
 }
 
-// sum sets empty counts to the sums of parts of several slices.
-func (c *Counts) sum(parts [][]uint32, from, size int) {
+// sum sets empty counts to the sums of parts of what several workers found.
+func (c *Counts) sum(found []scratch, from, size int) {
 	c.spread()
 	n := make([]uint32, size)
-	for _, part := range parts {
-		for i, k := range part[from : from+size] {
-			n[i] += k
+	for _, of := range found {
+		for i, k := range of.n[from : from+size] {
+			n[i] += uint32(k)
+		}
+		for _, at := range of.over {
+			if at >= from && at < from+size {
+				n[at-from] += 1 << 8
+			}
 		}
 	}
 	width := c.causes + 1

@@ -282,24 +282,24 @@ func (c *Counts) days() iter.Seq2[int, []uint32] {
 
 // Table is the life table of the counts; its times are days.
 func (c *Counts) Table() *survival.Table {
-	days, rows := c.days(), 0
-	for range days {
+	most := c.Days() // rows
+	if c.listed {
+		most = min(most, len(c.list))
+	}
+	all := make([]float64, most*(c.causes+3))
+	rows, atRisk := 0, c.Subjects()
+	for day, on := range c.days() {
+		all[rows], all[most+rows] = float64(day), float64(atRisk)
+		for k, n := range on {
+			all[(2+k)*most+rows] = float64(n)
+			atRisk -= int64(n)
+		}
 		rows++
 	}
-	all := make([]float64, rows*(c.causes+3))
-	column := func(i int) []float64 { return all[i*rows : (i+1)*rows : (i+1)*rows] }
+	column := func(i int) []float64 { return all[i*most : i*most+rows : i*most+rows] }
 	t := &survival.Table{Time: column(0), AtRisk: column(1), Censored: column(2), Event: make([][]float64, c.causes)}
 	for k := range t.Event {
 		t.Event[k] = column(3 + k)
-	}
-	row, atRisk := 0, c.Subjects()
-	for day, on := range days {
-		t.Time[row], t.AtRisk[row] = float64(day), float64(atRisk)
-		for k, n := range on {
-			all[(2+k)*rows+row] = float64(n)
-			atRisk -= int64(n)
-		}
-		row++
 	}
 	return t
 }
