@@ -107,9 +107,9 @@ func inOrder(all []Problem) []Problem {
 	slices.SortFunc(places, func(a, b place) int {
 		return cmp.Or(cmp.Compare(a.file, b.file), cmp.Compare(a.row, b.row), cmp.Compare(a.at, b.at))
 	})
-	ordered := make([]Problem, len(all))
-	for i, p := range places {
-		ordered[i] = all[p.at]
+	ordered := slices.Grow([]Problem(nil), len(all)) // nil of none
+	for _, p := range places {
+		ordered = append(ordered, all[p.at])
 	}
 	return ordered
 }
