@@ -7,15 +7,15 @@ import (
 	"sync"
 )
 
-// scratch is how many of one group left on a day for a cause, as far as a byte tells: all
-// groups' stay near the processor, whose memory is read in no order. Each time one comes to 0
-// again is noted beside it.
+// scratch is how many of each group left for a cause on a day, as far as a byte tells: read in
+// no order, they are to stay near the processor, and most leave for one cause. Each time one
+// comes to 0 again is noted beside it.
 type scratch struct {
-	n    []uint8
-	over []int // places in n, once for every 256
+	n    []uint8 // by group, then by cause, then by day
+	over []int   // places in n, once for every 256
 }
 
-// mostScratch is how many numbers a worker of Columns may keep.
+// mostScratch is how many numbers a worker of Columns may keep: 64 MiB.
 const mostScratch = 1 << 26
 
 // Columns counts subjects held in columns of equal length, on all processors:
@@ -37,7 +37,8 @@ func Columns[G, C ~uint8 | ~uint16](groups, causes int, group []G, day []int32, 
 	last, found, right := make([]uint32, workers), make([]scratch, workers), make([]bool, workers)
 	parts(workers, n, func(w, from, to int) { last[w] = latest(day[from:to]) })
 	width := causes + 1
-	perGroup := (1 + int(min(slices.Max(last), MaxDay))) * width
+	days := 1 + int(min(slices.Max(last), MaxDay))
+	perGroup := days * width
 	if groups*perGroup > mostScratch || n < groups*perGroup { // few subjects for so many days and groups
 		if err := checked(groups, causes, group, day, cause); err != nil {
 			return nil, err
@@ -49,7 +50,7 @@ func Columns[G, C ~uint8 | ~uint16](groups, causes int, group []G, day []int32, 
 	}
 	parts(workers, n, func(w, from, to int) {
 		found[w].n = make([]uint8, groups*perGroup)
-		right[w] = count(&found[w], groups, perGroup, width, group[from:to], day[from:to], cause[from:to])
+		right[w] = count(&found[w], groups, days, width, group[from:to], day[from:to], cause[from:to])
 	})
 	if slices.Contains(right, false) {
 		return nil, checked(groups, causes, group, day, cause)
@@ -71,14 +72,14 @@ func latest(day []int32) (last uint32) {
 }
 
 // count counts a worker's part, and says whether all of it can be.
-func count[G, C ~uint8 | ~uint16](to *scratch, groups, perGroup, width int, group []G, day []int32, cause []C) bool {
-	n, group, cause := to.n, group[:len(day)], cause[:len(day)]
+func count[G, C ~uint8 | ~uint16](to *scratch, groups, days, width int, group []G, day []int32, cause []C) bool {
+	n, perGroup, group, cause := to.n, days*width, group[:len(day)], cause[:len(day)]
 	for i, d := range day {
 		g, c := int(group[i]), int(cause[i])
 		if g >= groups || c >= width || uint32(d) > MaxDay {
 			return false
 		}
-		at := g*perGroup + int(d)*width + c
+		at := g*perGroup + c*days + int(d)
 		if n[at]++; n[at] == 0 {
 			to.over = append(to.over, at)
 		}
@@ -108,18 +109,20 @@ func checked[G, C ~uint8 | ~uint16](groups, causes int, group []G, day []int32, 
 // sum sets empty counts to the sums of parts of what several workers found.
 func (c *Counts) sum(found []scratch, from, size int) {
 	c.spread()
-	n := make([]uint32, size)
+	n, width := make([]uint32, size), c.causes+1
+	days := size / width
 	for _, of := range found {
-		for i, k := range of.n[from : from+size] {
-			n[i] += uint32(k)
+		for cause := range width {
+			for day, k := range of.n[from+cause*days:][:days] {
+				n[day*width+cause] += uint32(k)
+			}
 		}
 		for _, at := range of.over {
-			if at >= from && at < from+size {
-				n[at-from] += 1 << 8
+			if at -= from; at >= 0 && at < size {
+				n[at%days*width+at/days] += 1 << 8
 			}
 		}
 	}
-	width := c.causes + 1
 	for size > 0 && slices.Max(n[size-width:size]) == 0 { // days after the group's last
 		size -= width
 	}
