@@ -5,6 +5,7 @@ import (
 	"slices"
 	"sync"
 
+	"example.org/holdfast/cohort/internal/parallel"
 	"example.org/holdfast/cohort/internal/row"
 	"example.org/holdfast/cohort/internal/store"
 )
@@ -102,7 +103,7 @@ func (c *Cohort) countRanges() counted {
 
 func (c *Cohort) counts() counts {
 	parts := make([]*counted, len(c.store.Blocks))
-	store.Parallel(len(parts), func(bi int) { parts[bi] = c.countBlock(bi) })
+	parallel.Each(len(parts), func(bi int) { parts[bi] = c.countBlock(bi) })
 	all, unrevised, aside := c.countRanges(), make(map[int]int), make(map[int]int)
 	for bi, p := range parts {
 		all.add(p)

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 
+	"example.org/holdfast/cohort/internal/parallel"
 	"example.org/holdfast/cohort/internal/row"
 	"example.org/holdfast/cohort/internal/store"
 	"example.org/holdfast/cohort/internal/table"
@@ -96,7 +97,7 @@ func closingOf(t *table.Reader, o Options) (Closing, error) {
 	}
 	blocks := t.Store.Blocks
 	found := make([]latest, len(blocks))
-	store.Parallel(len(blocks), func(bi int) { found[bi] = latestOf(blocks[bi], bi, row.Day(o.Today)) })
+	parallel.Each(len(blocks), func(bi int) { found[bi] = latestOf(blocks[bi], bi, row.Day(o.Today)) })
 	all := latest{day: math.MinInt32, next: math.MinInt32}
 	for _, l := range found {
 		if l.day > all.day || l.day == all.day && l.day.Known() && cmp.Or(cmp.Compare(l.column, all.column), t.Store.Compare(l.at, all.at)) < 0 {

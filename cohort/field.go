@@ -11,6 +11,7 @@ import (
 
 	"example.org/holdfast/cohort/internal/column"
 	"example.org/holdfast/cohort/internal/dates"
+	"example.org/holdfast/cohort/internal/parallel"
 	"example.org/holdfast/cohort/internal/row"
 	"example.org/holdfast/cohort/internal/store"
 	"example.org/holdfast/cohort/internal/table"
@@ -103,7 +104,7 @@ func (c *Cohort) Field(name string) (string, error) {
 // among lists the levels that some of the given rows of the blocks have.
 func (d *dimension) among(blocks int, rows func(block int) iter.Seq[int]) []string {
 	occurs := make([]atomic.Bool, len(d.levels))
-	store.Parallel(blocks, func(block int) {
+	parallel.Each(blocks, func(block int) {
 		level := d.reader(block)
 		for i := range rows(block) {
 			if l := level(i); !occurs[l].Load() {

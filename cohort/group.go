@@ -12,6 +12,7 @@ import (
 	"sync"
 
 	"example.org/holdfast/cohort/internal/column"
+	"example.org/holdfast/cohort/internal/parallel"
 	"example.org/holdfast/cohort/internal/row"
 	"example.org/holdfast/cohort/internal/store"
 	"example.org/holdfast/cohort/internal/table"
@@ -379,7 +380,7 @@ func (k *counter) counts() *cellCounts {
 		counts.known = newCells[tally.Counts](k.kinds)
 	}
 	found := byWorker(len(k.cohort.store.Blocks), func() *counting { return newCounting(counts) }, k.count)
-	store.Parallel(len(found), func(w int) { found[w].all() })
+	parallel.Each(len(found), func(w int) { found[w].all() })
 	for _, of := range found {
 		if of.known == nil {
 			continue

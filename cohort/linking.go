@@ -7,6 +7,7 @@ import (
 
 	"example.org/holdfast/cohort/internal/column"
 	"example.org/holdfast/cohort/internal/link"
+	"example.org/holdfast/cohort/internal/parallel"
 	"example.org/holdfast/cohort/internal/row"
 	"example.org/holdfast/cohort/internal/store"
 	"example.org/holdfast/cohort/internal/table"
@@ -105,7 +106,7 @@ type jointKey struct {
 // part's to a visitor of its own. Without wanted all rows are.
 func (b *base) patients(facts *row.Facts, wanted func(row.Place) bool, visitor func(part int) func([]row.Row, *row.Linked, *link.Linker)) {
 	linkers := sync.Pool{New: func() any { return new(link.Linker) }}
-	store.Parallel(b.store.Parts(), func(part int) {
+	parallel.Each(b.store.Parts(), func(part int) {
 		l := linkers.Get().(*link.Linker)
 		visit := visitor(part)
 		crowd := func(rows iter.Seq[*row.Row]) bool { return link.IsCrowd(rows, facts) }

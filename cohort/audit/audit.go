@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
-	"runtime"
 	"slices"
 	"strings"
 	"sync"
@@ -12,6 +11,7 @@ import (
 
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/benchmark"
+	"example.org/holdfast/cohort/internal/parallel"
 	"example.org/holdfast/survival"
 	"example.org/holdfast/survival/tally"
 )
@@ -132,8 +132,8 @@ type Group struct {
 	ImplantYears float64
 	Rate         survival.Rate // per 100 implant-years
 
-	// Kept are the rows of an audit of no more than some ten thousand; nil of a group whose
-	// rows are made when they are asked for. [Group.Rows] gives either.
+	// Kept are the group's rows; nil if they are made when they are asked for, as where an
+	// audit would have very many. [Group.Rows] gives either.
 	Kept []Row
 
 	// Ratios are observed and expected revisions, from each series whose own
@@ -472,16 +472,7 @@ func (r *run) listThresholds() {
 // lowest number that has one.
 func each(n int, f func(i int) error) error {
 	errs := make([]error, n)
-	var next atomic.Int64
-	var wg sync.WaitGroup
-	for range min(runtime.GOMAXPROCS(0), n) {
-		wg.Go(func() {
-			for i := int(next.Add(1)) - 1; i < n; i = int(next.Add(1)) - 1 {
-				errs[i] = f(i)
-			}
-		})
-	}
-	wg.Wait()
+	parallel.Each(n, func(i int) { errs[i] = f(i) })
 	for _, err := range errs {
 		if err != nil {
 			return err

@@ -11,6 +11,7 @@ import (
 
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/benchmark"
+	"example.org/holdfast/cohort/internal/parallel"
 	"example.org/holdfast/cohort/text"
 )
 
@@ -59,10 +60,7 @@ const (
 func inParts[T any](groups []Group, made func(part int, some []Group) T, hand func(T) error) error {
 	for some := range slices.Chunk(groups, partsAtOnce*groupsOfPart) {
 		parts, all := slices.Collect(slices.Chunk(some, groupsOfPart)), [partsAtOnce]T{}
-		each(len(parts), func(i int) error { // without an error
-			all[i] = made(i, parts[i])
-			return nil
-		})
+		parallel.Each(len(parts), func(i int) { all[i] = made(i, parts[i]) })
 		for _, part := range all[:len(parts)] {
 			if err := hand(part); err != nil {
 				return err

@@ -2,10 +2,7 @@ package store
 
 import (
 	"iter"
-	"runtime"
 	"slices"
-	"sync"
-	"sync/atomic"
 
 	"example.org/holdfast/cohort/internal/row"
 )
@@ -221,25 +218,4 @@ func resized[T any](s []T, n int) []T {
 		return make([]T, n)
 	}
 	return s[:n]
-}
-
-// Parallel runs f for 0 to n−1 on all processors.
-func Parallel(n int, f func(i int)) {
-	workers := min(runtime.GOMAXPROCS(0), n)
-	if workers <= 1 {
-		for i := range n {
-			f(i)
-		}
-		return
-	}
-	var next atomic.Int64
-	var wg sync.WaitGroup
-	for range workers {
-		wg.Go(func() {
-			for i := int(next.Add(1)) - 1; i < n; i = int(next.Add(1)) - 1 {
-				f(i)
-			}
-		})
-	}
-	wg.Wait()
 }

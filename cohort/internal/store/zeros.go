@@ -4,6 +4,7 @@ import (
 	"maps"
 
 	"example.org/holdfast/cohort/internal/dates"
+	"example.org/holdfast/cohort/internal/parallel"
 	"example.org/holdfast/cohort/internal/row"
 )
 
@@ -32,7 +33,7 @@ func (s *Store) TellApart(whose func([]row.Holder) row.Holders) {
 		return
 	}
 	told := make([]holders, s.Parts())
-	Parallel(s.Parts(), func(part int) {
+	parallel.Each(s.Parts(), func(part int) {
 		for places := range s.numbers(part) {
 			if len(places) > 1 && s.mixed(places) {
 				s.tell(&told[part], places, whose)
