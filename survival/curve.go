@@ -209,8 +209,8 @@ func CumulativeIncidence(t *Table, cause int) (*Curve, error) {
 	return productLimit(t, cause, Incidence), nil
 }
 
-// Both are the curves of [KaplanMeier] and of [CumulativeIncidence], to the bit. They take up
-// less than each by itself.
+// Both are the curves of [KaplanMeier] and of [CumulativeIncidence], to the bit, and their
+// errors. The two take up less than if each were made by itself.
 func Both(t *Table, cause int) (kaplanMeier, incidence *Curve, err error) {
 	if err := t.usable(cause); err != nil {
 		return nil, nil, err

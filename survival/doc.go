@@ -13,10 +13,10 @@
 //     a [Curve] or a [Hazard]; [Both] makes the first two at once. [Robust] takes the
 //     sample itself: with sampling weights or clusters the variance can't be had from
 //     the table.
-//  4. [Curve.At], [Curve.Quantile] and [Curve.RestrictedMean] read a curve; a [Reader]
-//     does so at many times.
-//     Confidence limits are made there, from the estimate and its standard
-//     error, so an estimate never depends on how its limits are made.
+//  4. [Curve.At], [Curve.Quantile] and [Curve.RestrictedMean] read a curve, a
+//     [Reader] at many times. Confidence limits are made there, from the estimate
+//     and its standard error, so an estimate never depends on how its limits are
+//     made.
 //  5. [LogRank] and [Gray] test, from the tables of groups, whether they differ
 //     over their whole follow-up; [Standardise] gives the groups' incidences one
 //     mix of strata, and [SmoothHazard] shows when events come. Package

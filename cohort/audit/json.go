@@ -129,6 +129,8 @@ func WriteJSON(w io.Writer, a *Audit) error {
 		Notes: orEmpty(a.Notes), Method: a.Method, Cautions: a.Cautions,
 	}
 	d.Comparisons = append(d.Comparisons, a.comparisons(a.unstatable())...)
+	// The groups are written part by part where the object has none. No text holds the mark:
+	// quotation marks in it are escaped.
 	const none = `"groups": []`
 	before, after, _ := strings.Cut(indented(d), none)
 	write := func(parts ...string) error {

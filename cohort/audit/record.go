@@ -23,7 +23,7 @@ type entry struct {
 	text   string
 	value  float64  // of a number or a proportion
 	list   []string // a list in JSON, joined in a cell
-	nested []record
+	nested []record // of an object, or of several
 }
 
 type form uint8

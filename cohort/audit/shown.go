@@ -62,8 +62,10 @@ func (a *Audit) Confidence() float64 {
 }
 
 // At is a group's row at a year; nil if the audit was not read there.
-func (g *Group) At(years float64) *Row {
-	rows := g.Rows()
+func (g *Group) At(years float64) *Row { return At(g.Rows(), years) }
+
+// At is the row at a year; nil if there is none.
+func At(rows []Row, years float64) *Row {
 	for i := range rows {
 		if rows[i].Years == years {
 			return &rows[i]

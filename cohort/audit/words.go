@@ -155,8 +155,8 @@ func mayHide(g *Group) string {
 // latestOf is a group's last row asked for with so many at risk, or else 10; nil if
 // there is none.
 func latestOf(g *Group, floor float64) *Row {
+	rows := g.Rows()
 	for _, least := range []float64{floor, benchmark.FewestAtRisk} {
-		rows := g.Rows()
 		for i := range slices.Backward(rows) {
 			if r := &rows[i]; r.Requested && r.Reached && r.KaplanMeier.AtRisk >= least {
 				return r

@@ -12,7 +12,7 @@ import (
 // comes to 0 again is noted beside it.
 type scratch struct {
 	n    []uint8 // by group, then by cause, then by day
-	over []int   // places in n, once for every 256
+	over []int   // places in n, in order, once for every 256
 }
 
 // mostScratch is how many numbers a worker of Columns may keep: 64 MiB.
@@ -84,6 +84,7 @@ func count[G, C ~uint8 | ~uint16](to *scratch, groups, days, width int, group []
 			to.over = append(to.over, at)
 		}
 	}
+	slices.Sort(to.over)
 	return true
 }
 
@@ -117,10 +118,12 @@ func (c *Counts) sum(found []scratch, from, size int) {
 				n[day*width+cause] += uint32(k)
 			}
 		}
-		for _, at := range of.over {
-			if at -= from; at >= 0 && at < size {
-				n[at%days*width+at/days] += 1 << 8
+		first, _ := slices.BinarySearch(of.over, from)
+		for _, at := range of.over[first:] {
+			if at -= from; at >= size {
+				break
 			}
+			n[at%days*width+at/days] += 1 << 8
 		}
 	}
 	for size > 0 && slices.Max(n[size-width:size]) == 0 { // days after the group's last

@@ -230,21 +230,14 @@ func (p *page) yearTable(a *audit.Audit, m margin, refs *references) {
 	t := &table{Columns: append(append([]column{{Title: "Year", Align: decimal}, {Title: capital(label(m.field)), Wraps: true}}, estimateColumns()...),
 		column{Title: "Published %", Align: decimal}, column{})}
 	var short unreached
-	at := make(map[float64][]*audit.Row) // by year those of the groups
+	rows := make([][]audit.Row, len(m.groups)) // which may be made anew each time they are asked for
 	for i, g := range m.groups {
-		rows := g.Rows()
-		for j := range rows {
-			r := &rows[j]
-			if at[r.Years] == nil {
-				at[r.Years] = make([]*audit.Row, len(m.groups))
-			}
-			at[r.Years][i] = r
-		}
+		rows[i] = g.Rows()
 	}
 	for _, year := range a.Years {
 		first := true
 		for i, g := range m.groups {
-			r := at[year][i]
+			r := audit.At(rows[i], year)
 			if r == nil || !r.Reached {
 				short.add(year, g.Word(m.field))
 				continue
