@@ -661,10 +661,7 @@ func (k *counter) together() []*several {
 // several adds those of one part.
 func (k *counter) several(part int, to *several) {
 	c := k.cohort
-	for patient := range c.store.Places(part) {
-		if len(patient) == 1 {
-			continue
-		}
+	for patient := range c.store.Several(part) {
 		to.cells = to.cells[:0]
 		for _, at := range patient {
 			f, i := &c.linked.fates[at.Block], int(at.Index)

@@ -40,13 +40,20 @@ func TestExpectedDeaths(t *testing.T) {
 	}
 }
 
-// Patients are kept as a hash with a seed of its own for each reading, so that
-// the hash is no pseudonym either.
-func TestPatientHashesDiffer(t *testing.T) {
-	const text = "patient,operation_date,revision_date\nSECRET,2020-01-01,\n"
-	a, b := readText(t, text), readText(t, text)
-	if a.store.Blocks[0].Patient(0) == b.store.Blocks[0].Patient(0) {
-		t.Error("one patient has the same hash in two readings")
+// Nothing of an identifier is kept once the rows are linked, no hash either: patients
+// are numbers of the reading's own.
+func TestIdentifiersAreNotKept(t *testing.T) {
+	c := readText(t, "patient,operation_date,revision_date\n,2020-01-01,\nSECRET,2020-01-01,\nSECRET,2020-02-01,\n")
+	whose := c.store.Whose()
+	var patients []uint64
+	for _, at := range c.store.InOrder() {
+		if c.store.Blocks[at.Block].Identifier(int(at.Index)) != 0 {
+			t.Errorf("%+v has a hash", at)
+		}
+		patients = append(patients, whose(at))
+	}
+	if len(patients) != 3 || patients[0] != 0 || patients[1] == 0 || patients[1] != patients[2] {
+		t.Errorf("patients %d", patients)
 	}
 }
 

@@ -54,7 +54,7 @@ func (c *Cohort) Joints(e Endpoint, fields ...string) (iter.Seq[Joint], error) {
 		return nil, err
 	}
 	return func(yield func(Joint) bool) {
-		numbers, next := make(map[uint64]int), 0
+		whose, numbers, next := c.store.Whose(), make(map[uint64]int), 0
 		levels, causes := make([][]func(int) int, len(c.store.Blocks)), make([]func(int) int, len(c.store.Blocks))
 		for _, at := range c.store.InOrder() {
 			bi, i := int(at.Block), int(at.Index)
@@ -78,7 +78,7 @@ func (c *Cohort) Joints(e Endpoint, fields ...string) (iter.Seq[Joint], error) {
 			}
 			known := false
 			if f.of[i].has(markSeveral) && !f.warn(i).Has(row.WarnIdentifier) {
-				who := b.Patient(i)
+				who := whose(at)
 				if j.Patient, known = numbers[who]; !known {
 					numbers[who] = next
 				}

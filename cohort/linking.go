@@ -309,7 +309,7 @@ func (b *base) findTwins(k *linking) map[row.Place]row.Place {
 	if b.store.Rows() > mostForTwins {
 		return nil
 	}
-	people := make(map[person][]seen)
+	people, whose := make(map[person][]seen), b.store.Whose()
 	twins := make(map[row.Place]row.Place)
 	for _, at := range b.store.InOrder() {
 		block, f, i := b.store.Blocks[at.Block], &k.fates[at.Block], int(at.Index)
@@ -317,7 +317,7 @@ func (b *base) findTwins(k *linking) map[row.Place]row.Place {
 			continue
 		}
 		p := person{birth: block.Day(store.Birth, i), sex: block.Codes(store.Sex)(i), initials: block.Initials(i)}
-		who := block.Patient(i)
+		who := whose(at)
 		if !f.of[i].used() || who == 0 || f.warn(i).Has(row.WarnIdentifier) || !p.birth.Known() || p.sex == 0 {
 			continue
 		}
@@ -470,7 +470,7 @@ func (b *base) findTablesAgain(k *linking) []TableAgain {
 	if b.tables()[row.Primaries] < 2 || b.store.Rows() > mostForTwins {
 		return nil
 	}
-	first := make(map[joint]seen)
+	first, whose := make(map[joint]seen), b.store.Whose()
 	joints, too := make(map[int]int), make(map[[2]int]int)
 	for _, at := range b.store.InOrder() {
 		block, f, i := b.store.Blocks[at.Block], &k.fates[at.Block], int(at.Index)
@@ -481,7 +481,7 @@ func (b *base) findTablesAgain(k *linking) []TableAgain {
 		if j.age == 0 {
 			continue
 		}
-		now := seen{block.Table().File, block.Patient(i)}
+		now := seen{block.Table().File, whose(at)}
 		joints[now.file]++
 		switch s, ok := first[j]; {
 		case !ok:

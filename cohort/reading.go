@@ -142,7 +142,7 @@ func (r *reading) link(closing Closing) *Cohort {
 	}
 	side := t.Core[store.Side]
 	b.facts.Left, b.facts.Right = side.Known(words.Left, math.MaxUint16), side.Known(words.Right, math.MaxUint16-1)
-	b.store.TellApart(link.HoldersOf)
+	b.store.Arrange(link.HoldersOf)
 	c := &Cohort{Files: t.Files, Assumed: o.assumed(), base: b}
 	return c.closed(closing, o.DeathsCompleteTo)
 }

@@ -94,7 +94,7 @@ type Row struct {
 	At    Place
 	Table int32 // index into Facts.Tables
 
-	Patient uint64 // hash of the identifier; 0 if there is none
+	Patient uint64 // a number of the patient's own; 0 if there is none
 	Name    uint64 // of the joint, hashed; 0 if there is none
 
 	Operation, Revision, Death, Seen, Birth Day

@@ -29,8 +29,8 @@ func (s *Store) JoinByName(rows []*Record, told []Told) int {
 	s.findNames(found)
 	agree, differ := 0, 0
 	for _, t := range told {
-		if n := found[t.Name]; n.rows == 1 && s.rawPatient(n.at) != 0 {
-			if s.rawPatient(n.at)|row.NoNumber == t.Patient|row.NoNumber {
+		if n := found[t.Name]; n.rows == 1 && s.identifier(n.at) != 0 {
+			if s.identifier(n.at)|row.NoNumber == t.Patient|row.NoNumber {
 				agree++
 			} else {
 				differ++
@@ -58,10 +58,6 @@ func (s *Store) JoinByName(rows []*Record, told []Told) int {
 }
 
 func contradict(a, b row.Code) bool { return a != 0 && b != 0 && a != b }
-
-func (s *Store) rawPatient(at row.Place) uint64 {
-	return hash(s.Blocks[at.Block].patient, int(at.Index))
-}
 
 // findNames counts the rows of the primaries that have each name.
 func (s *Store) findNames(found map[uint64]*named) {

@@ -8,7 +8,6 @@ import (
 	"math"
 	"math/bits"
 	"slices"
-	"sync"
 
 	"example.org/holdfast/cohort/internal/dates"
 	"example.org/holdfast/cohort/internal/row"
@@ -95,7 +94,7 @@ type Record struct {
 type Block struct {
 	rows     []packed
 	high     []uint16                       // the upper half of the numbers of words; nil if all are 0
-	patient  []uint64                       // nil if the table has no such column, as below
+	patient  []uint64                       // nil if the table has no such column, as below, and once the rows are arranged
 	after    [][after]dates.Packed          // what came after the operation, of the rows that tell of anything
 	tell     [blockRows / 64]uint64         // these rows: a bit for each row
 	before   [blockRows / 64]uint16         // how many of them come before each 64 rows
@@ -104,8 +103,7 @@ type Block struct {
 	names    []uint64
 	words    *Words
 	table    *Table
-	index    int32             // of the table
-	alias    map[uint64]uint64 // of identifiers whose patient has another; nil for none
+	index    int32 // of the table
 }
 
 // blockRows is how many rows a block has at most, 1 << blockBits.
@@ -267,17 +265,6 @@ func (b *Block) AllCodes(field int) []row.Code {
 	return all
 }
 
-// Patient of a row, as a hash; 0 if missing.
-func (b *Block) Patient(i int) uint64 {
-	who := hash(b.patient, i)
-	if b.alias != nil {
-		if one, ok := b.alias[who]; ok {
-			return one
-		}
-	}
-	return who
-}
-
 // Initials of a row's patient, as a hash; 0 if missing.
 func (b *Block) Initials(i int) uint64 { return hash(b.initials, i) }
 
@@ -399,8 +386,8 @@ type Store struct {
 	Blocks []*Block // of all parts
 
 	parts [][]int32 // the blocks of each
+	order []order   // of each part, once arranged
 	zeros bool      // some number has zeros before it
-	index sync.Pool // of *patientIndex
 
 	// Apart and Joined are rows of the primaries with another row whose
 	// identifier differs in leading zeros only: of a patient who may be the same,
@@ -415,7 +402,7 @@ func New(bytes int64) *Store {
 	for parts < mostParts && (bytes == 0 && parts < unknownParts || int64(parts)*partBytes < bytes) {
 		parts *= 2
 	}
-	return &Store{parts: make([][]int32, parts), index: sync.Pool{New: func() any { return new(patientIndex) }}}
+	return &Store{parts: make([][]int32, parts)}
 }
 
 // The rows of a part are to stay in a processor's cache while its patients are
@@ -576,11 +563,11 @@ func (s *Store) Rows() int {
 	return n
 }
 
-// unpack gives one row of a patient as understood.
-func (s *Store) unpack(at row.Place, r *row.Row) {
+// unpack gives one row of a patient, who has a number, as understood.
+func (s *Store) unpack(at row.Place, who uint64, r *row.Row) {
 	b, i := s.Blocks[at.Block], int(at.Index)
 	p, word := &b.rows[i], b.Word(i)
-	r.At, r.Table, r.Patient, r.Flags = at, b.index, b.Patient(i), b.words.flags[word-1]
+	r.At, r.Table, r.Patient, r.Flags = at, b.index, who, b.words.flags[word-1]
 	r.Operation, r.Revision, r.Death, r.Seen, r.Birth = b.dayOf(Operation, i, p.operation), row.NoDay, row.NoDay, row.NoDay, row.NoDay
 	if later := b.afterOf(i); later != nil {
 		r.Revision, r.Death = b.dayOf(Revision, i, later[0].Raw()), b.dayOf(Death, i, later[1].Raw())

@@ -34,7 +34,8 @@ func TestPatientsAreWhole(t *testing.T) {
 		t.Run(test.name, func(t *testing.T) {
 			r := rand.New(rand.NewPCG(7, uint64(test.rows)))
 			s := store.New(test.bytes)
-			want := make(map[uint64][]line)
+			want := make(map[line][]line) // by the first
+			of := make(map[uint64][]line)
 			alone := 0
 			for table := range int32(2) {
 				columns := store.Columns{Patient: true, Fields: store.CoreCount + 2}
@@ -43,7 +44,7 @@ func TestPatientsAreWhole(t *testing.T) {
 					record := store.Record{Line: int32(i + 2), Codes: make([]row.Code, columns.Fields)}
 					if r.IntN(10) > 0 {
 						record.Patient = store.Identifier((1+r.Uint64N(test.patients))*0x9E3779B97F4A7C15, -1)
-						want[record.Patient] = append(want[record.Patient], line{table, record.Line})
+						of[record.Patient] = append(of[record.Patient], line{table, record.Line})
 					} else {
 						alone++
 					}
@@ -51,7 +52,11 @@ func TestPatientsAreWhole(t *testing.T) {
 				}
 				s.Add(&store.Table{Columns: columns}, writers)
 			}
-			got := make(map[uint64][]line)
+			for _, lines := range of {
+				want[lines[0]] = lines
+			}
+			s.Arrange(nil)
+			got, seen, whose := make(map[line][]line), make(map[uint64]bool), s.Whose()
 			for part := range s.Parts() {
 				for rows := range s.Patients(part, nil, nil) {
 					who := rows[0].Patient
@@ -59,15 +64,18 @@ func TestPatientsAreWhole(t *testing.T) {
 						alone--
 						continue
 					}
-					if got[who] != nil {
-						t.Fatalf("patient %x came twice", who)
+					if who == 0 || seen[who] {
+						t.Fatalf("patient %d came twice", who)
 					}
+					seen[who] = true
+					var lines []line
 					for _, one := range rows {
-						if one.Patient != who {
-							t.Fatalf("patients %x and %x together", who, one.Patient)
+						if one.Patient != who || whose(one.At) != who {
+							t.Fatalf("patients %d, %d and %d together", who, one.Patient, whose(one.At))
 						}
-						got[who] = append(got[who], line{one.Table, int32(s.Blocks[one.At.Block].Line(int(one.At.Index)))})
+						lines = append(lines, line{one.Table, int32(s.Blocks[one.At.Block].Line(int(one.At.Index)))})
 					}
+					got[lines[0]] = lines
 				}
 			}
 			if d := cmp.Diff(want, got, cmp.AllowUnexported(line{})); d != "" || alone != 0 {
@@ -89,6 +97,7 @@ func TestPatientsStop(t *testing.T) {
 		w.Add(&store.Record{Line: int32(i), Patient: store.Identifier(uint64(i%3+1)<<8, -1), Codes: make([]row.Code, store.CoreCount+2)})
 	}
 	s.Add(new(store.Table), []*store.Writer{w})
+	s.Arrange(nil)
 	for range s.Patients(0, nil, nil) {
 		break
 	}
@@ -124,6 +133,7 @@ func TestRowsAreAsTaken(t *testing.T) {
 			w.Add(one)
 		}
 		s.Add(&store.Table{Columns: columns}, []*store.Writer{w})
+		s.Arrange(nil)
 		all := s.InOrder()
 		if len(all) != rows {
 			t.Fatalf("%d of %d rows", len(all), rows)

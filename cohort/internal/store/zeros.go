@@ -1,10 +1,9 @@
 package store
 
 import (
-	"maps"
+	"slices"
 
 	"example.org/holdfast/cohort/internal/dates"
-	"example.org/holdfast/cohort/internal/parallel"
 	"example.org/holdfast/cohort/internal/row"
 )
 
@@ -20,58 +19,56 @@ func Identifier(hash uint64, zeros int) uint64 {
 }
 
 // holders is what one part's identifiers that differ in leading zeros come to.
-type holders struct {
-	alias         map[uint64]uint64
-	apart, joined map[row.Place]row.Place
+type holders struct{ apart, joined map[row.Place]row.Place }
+
+// mixed says that rows of one number are written with different zeros.
+func (x *patientIndex) mixed(rows []int32) bool {
+	first := x.store.identifier(x.place(rows[0]))
+	return slices.ContainsFunc(rows[1:], func(at int32) bool { return x.store.identifier(x.place(at)) != first })
 }
 
-// TellApart finds out whose the rows are of identifiers that differ in leading
-// zeros only, which is asked of a function. It is called once, when all tables are
-// read.
-func (s *Store) TellApart(whose func([]row.Holder) row.Holders) {
-	if !s.zeros {
-		return
+// tell finds out whose the rows of one number are, and gives each patient's by
+// themselves, in the order of their first rows.
+func (x *patientIndex) tell(told *holders, rows []int32, whose func([]row.Holder) row.Holders) [][]int32 {
+	if told.apart == nil {
+		*told = holders{make(map[row.Place]row.Place), make(map[row.Place]row.Place)}
 	}
-	told := make([]holders, s.Parts())
-	parallel.Each(s.Parts(), func(part int) {
-		for places := range s.numbers(part) {
-			if len(places) > 1 && s.mixed(places) {
-				s.tell(&told[part], places, whose)
-			}
-		}
-	})
-	s.note(told)
-}
-
-// tell finds out whose the rows of one number are.
-func (s *Store) tell(told *holders, places []row.Place, whose func([]row.Holder) row.Holders) {
-	if told.alias == nil {
-		*told = holders{make(map[uint64]uint64), make(map[row.Place]row.Place), make(map[row.Place]row.Place)}
-	}
-	all := make([]row.Holder, len(places))
-	for i, at := range places {
-		all[i] = s.Holder(at)
+	all := make([]row.Holder, len(rows))
+	for i, at := range rows {
+		all[i] = x.store.Holder(x.place(at))
 	}
 	h := whose(all)
-	for i, first := range h.Of {
-		if who, one := s.patient(places[i]), s.patient(places[first]); who != one {
-			told.alias[who] = one
-		}
-	}
 	for _, pair := range h.Apart {
-		told.apart[places[pair.At]] = places[pair.Of]
+		told.apart[x.place(rows[pair.At])] = x.place(rows[pair.Of])
 	}
 	for _, pair := range h.Joined {
-		told.joined[places[pair.At]] = places[pair.Of]
+		told.joined[x.place(rows[pair.At])] = x.place(rows[pair.Of])
 	}
+	var patients [][]int32
+	by := make(map[int32]int) // patient by the first row
+	for i, first := range h.Of {
+		n, ok := by[first]
+		if !ok {
+			n = len(patients)
+			by[first], patients = n, append(patients, nil)
+		}
+		patients[n] = append(patients[n], rows[i])
+	}
+	return patients
 }
+
+// Identifier is the hash of that of a row's patient, until the rows are arranged; 0 if
+// missing.
+func (b *Block) Identifier(i int) uint64 { return hash(b.patient, i) }
+
+func (s *Store) identifier(at row.Place) uint64 { return s.Blocks[at.Block].Identifier(int(at.Index)) }
 
 // Holder is what a row says of who has its identifier.
 func (s *Store) Holder(at row.Place) row.Holder {
 	b := s.Blocks[at.Block]
 	i := int(at.Index)
 	p, code := &b.rows[i], b.codesOf(i)
-	h := row.Holder{Role: b.table.Role, Zeros: uint8(s.patient(at) & row.NoNumber), Operation: b.Day(Operation, i), Birth: b.Day(Birth, i),
+	h := row.Holder{Role: b.table.Role, Zeros: uint8(s.identifier(at) & row.NoNumber), Operation: b.Day(Operation, i), Birth: b.Day(Birth, i),
 		Sex: code[Sex], Joint: code[Joint], Side: code[Side]}
 	op := 0
 	if h.Operation.Known() {
@@ -89,21 +86,4 @@ func (s *Store) Holder(at row.Place) row.Holder {
 		h.BornAt, h.BornBy = int16(op-int(p.age)-1), int16(op-int(p.age))
 	}
 	return h
-}
-
-// note puts together what the parts found out.
-func (s *Store) note(told []holders) {
-	alias := make(map[uint64]uint64)
-	s.Apart, s.Joined = make(map[row.Place]row.Place), make(map[row.Place]row.Place)
-	for _, t := range told {
-		maps.Copy(alias, t.alias)
-		maps.Copy(s.Apart, t.apart)
-		maps.Copy(s.Joined, t.joined)
-	}
-	if len(alias) == 0 {
-		return
-	}
-	for _, b := range s.Blocks {
-		b.alias = alias
-	}
 }

@@ -152,7 +152,7 @@ func keptRead(t *testing.T, file []byte, asText bool, most int) []string {
 	}
 	for _, p := range r.Store.InOrder() {
 		b, i := r.Store.Blocks[p.Block], int(p.Index)
-		line := fmt.Sprint(b.Line(i), b.Flags(i), b.Patient(i), b.Age(i))
+		line := fmt.Sprint(b.Line(i), b.Flags(i), b.Identifier(i), b.Age(i))
 		for c := range store.DateCount {
 			line += fmt.Sprint(" ", b.Day(c, i))
 		}
