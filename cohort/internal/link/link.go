@@ -6,6 +6,7 @@ package link
 
 import (
 	"iter"
+	"slices"
 
 	"example.org/holdfast/cohort/internal/row"
 )
@@ -34,18 +35,22 @@ type Linker struct {
 
 // state is what a row has come to so far. It starts as the row itself, and
 // what other rows say is noted here.
+//
+// No two fields stand here in the order in which they stand in a row or a joint: they
+// would be copied as one, which a processor that has just written one of them waits for.
 type state struct {
-	revision, death row.Day
+	revision        row.Day
+	exit            int32
 	again           row.Day // the first recorded revision after that one
+	death           row.Day
 	reason          row.Code
 	revisedYes      bool // on a day nobody knows, perhaps
 	deadYes         bool
 	deathListed     bool // the day is that of a list of deaths
 	deathTaken      bool
 	deathRowsDiffer bool
-	exit            int32
-	cause           row.Cause
 	lost            bool
+	cause           row.Cause
 	role            row.Role // of its table
 }
 
@@ -62,25 +67,29 @@ type state struct {
 //
 // The result is valid until the next call.
 func (l *Linker) Patient(rows []row.Row, f *row.Facts) *row.Linked {
-	l.rows, l.facts = rows, f
-	l.state, l.fates, l.joints = l.state[:0], l.fates[:0], l.joints[:0]
-	for i := range rows {
-		r := &rows[i]
-		l.state = append(l.state, state{revision: r.Revision, death: r.Death, again: row.NoDay, reason: r.Reason, role: f.Tables[r.Table].Role,
-			revisedYes: r.Flags&row.FlagRevisedYes != 0, deadYes: r.Flags&row.FlagDeadYes != 0})
-		l.fates = append(l.fates, row.Fate{Of: -1, RevisionFrom: -1, DeathFrom: -1})
+	l.begin(rows, f)
+	if !l.plain() {
+		return l.judgeAll()
 	}
-	l.nobodys = l.Crowd || len(rows) > mostOperations && l.isNobodys()
+	for i := range rows {
+		l.follow(i)
+		l.addJoint(i)
+	}
+	return l.end()
+}
+
+// judgeAll takes all steps.
+func (l *Linker) judgeAll() *row.Linked {
+	l.nobodys = l.Crowd || len(l.rows) > mostOperations && l.isNobodys()
 	l.joinRevisions()
-	linked := &l.linked
-	linked.OnList, linked.ListJoined = l.joinDeaths()
-	if !linked.OnList {
+	l.linked.OnList, l.linked.ListJoined = l.joinDeaths()
+	if !l.linked.OnList {
 		l.shareDeaths()
 	}
-	for i := range rows {
+	for i := range l.rows {
 		l.settle(i)
 	}
-	if len(rows) > 1 && !l.nobodys {
+	if len(l.rows) > 1 && !l.nobodys {
 		l.markRepeats()
 	}
 	l.findLater()
@@ -89,8 +98,27 @@ func (l *Linker) Patient(rows []row.Row, f *row.Facts) *row.Linked {
 			l.addJoint(i)
 		}
 	}
-	linked.Fates, linked.Joints, linked.Nobodys = l.fates, l.joints, l.nobodys
-	return linked
+	return l.end()
+}
+
+// begin makes the room for the rows of a patient, with what each says itself.
+func (l *Linker) begin(rows []row.Row, f *row.Facts) {
+	l.rows, l.facts, l.nobodys = rows, f, false
+	l.linked.OnList, l.linked.ListJoined = false, false
+	n := len(rows)
+	l.state, l.fates, l.joints = slices.Grow(l.state[:0], n)[:n], slices.Grow(l.fates[:0], n)[:n], l.joints[:0]
+	clear(l.state)
+	for i := range l.rows {
+		r, s, f := &l.rows[i], &l.state[i], &l.fates[i]
+		s.revision, s.death, s.again, s.reason, s.role = r.Revision, r.Death, row.NoDay, r.Reason, l.facts.Tables[r.Table].Role
+		s.revisedYes, s.deadYes = r.Flags&row.FlagRevisedYes != 0, r.Flags&row.FlagDeadYes != 0
+		f.Reason, f.Column, f.Warn, f.Of, f.RevisionFrom, f.DeathFrom = row.Used, row.WholeRow, 0, -1, -1, -1
+	}
+}
+
+func (l *Linker) end() *row.Linked {
+	l.linked.Fates, l.linked.Joints, l.linked.Nobodys = l.fates, l.joints, l.nobodys
+	return &l.linked
 }
 
 // settle gives a row its fate, as far as it doesn't hang on the repeats.
@@ -148,12 +176,15 @@ func (l *Linker) findLater() {
 
 // addJoint adds the joint in use of row i.
 func (l *Linker) addJoint(i int) {
-	r, s, seen := &l.rows[i], &l.state[i], row.NoDay
+	at := len(l.joints)
+	l.joints = slices.Grow(l.joints, 1)[:at+1]
+	r, s, j := &l.rows[i], &l.state[i], &l.joints[at]
+	j.Row, j.Start, j.Revision, j.Death, j.Again, j.Seen = int32(i), r.Operation, s.revision, s.death, s.again, row.NoDay
 	if l.seenUsable(i) {
-		seen = r.Seen
+		j.Seen = r.Seen
 	}
-	l.joints = append(l.joints, row.Joint{Row: int32(i), Start: r.Operation, Revision: s.revision, Death: s.death, Again: s.again, Seen: seen, Reason: s.reason,
-		Exit: s.exit, Cause: s.cause, Dead: s.death != row.NoDay || s.deadYes, DeadUndated: s.undatedDeath(), Lost: s.lost})
+	j.Reason, j.Exit, j.Cause, j.Lost = s.reason, s.exit, s.cause, s.lost
+	j.Dead, j.DeadUndated = s.death != row.NoDay || s.deadYes, s.undatedDeath()
 }
 
 // isRevision says that a reason tells what became of a row that records a

@@ -1,0 +1,47 @@
+package link
+
+import "example.org/holdfast/cohort/internal/row"
+
+// plain says whether there is nothing to judge of a patient, as most are: each row is
+// the primary of a joint of its own, tells no more of it than when it was operated on,
+// seen, revised and the patient died, in a possible order, and no row tells another day
+// of death. The steps then come to each row's own follow-up, which a test holds.
+func (l *Linker) plain() bool {
+	if l.Crowd || len(l.rows) > mostOperations {
+		return false
+	}
+	for i := range l.rows {
+		r := &l.rows[i]
+		if !l.plainWords(r) || !l.plainDays(r) || r.Death != l.rows[0].Death {
+			return false
+		}
+		for of := range i {
+			if l.sameJoint(i, of) {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+func (l *Linker) plainWords(r *row.Row) bool {
+	flags := r.Flags &^ row.FlagOperationTypePrimary
+	if !l.facts.Sides {
+		flags &^= row.FlagSideMissing
+	}
+	years := r.Age.Years
+	return flags == 0 && l.facts.Tables[r.Table].Role == row.Primaries && (r.Reason == 0 || r.Revision.Known()) &&
+		(years == row.NoAge || years >= row.MinAge && years <= row.MaxAge) && !r.Age.Disagrees && r.Age.Unreadable == row.WholeRow
+}
+
+func (l *Linker) plainDays(r *row.Row) bool {
+	op, today := r.Operation, l.facts.Today
+	switch {
+	case !op.Known() || op > l.facts.Closing || op > today,
+		r.Revision != row.NoDay && (r.Revision <= op || r.Revision > today),
+		r.Death != row.NoDay && (r.Death < op || r.Death > today || r.Death < r.Revision),
+		r.Seen != row.NoDay && (r.Seen < op || r.Seen > today):
+		return false
+	}
+	return true
+}
