@@ -42,6 +42,7 @@ var ofAValue = [row.ReasonCount]bool{
 // countBlock counts the rows of one block.
 func (c *Cohort) countBlock(bi int) *counted {
 	p, f, in, b := new(counted), &c.linked.fates[bi], c.inScope(bi), c.store.Blocks[bi]
+	asked := len(c.linked.asked) > 0
 	for i := range f.of {
 		o := f.of[i]
 		reason := o.reason()
@@ -62,8 +63,10 @@ func (c *Cohort) countBlock(bi int) *counted {
 			for warning := range f.warn(i).All() {
 				p.reasons[warning]++
 			}
-			for _, q := range c.linked.asked[row.Place{Block: int32(bi), Index: int32(i)}] {
-				p.reasons[q.reason]++
+			if asked {
+				for _, q := range c.linked.asked[row.Place{Block: int32(bi), Index: int32(i)}] {
+					p.reasons[q.reason]++
+				}
 			}
 			if o.has(markDead) {
 				p.died++

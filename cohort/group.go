@@ -636,15 +636,27 @@ func (k *counter) count(block int, to *counting) {
 // several are the patients of some parts who have several rows in use, by the cells of
 // these. Most have two.
 type several struct {
-	pairs map[[2]uint64]int64
-	more  []uint64 // of each who has more: how many, and their cells
-	cells []uint64 // of one patient
+	number uint64           // of cells
+	pairs  map[uint64]int64 // patients by the first cell times that number, and the second; not if there are too many
+	more   []uint64         // of each who has more: how many, and their cells
+	cells  []uint64         // of one patient
+}
+
+// add adds the patient in hand.
+func (s *several) add() {
+	switch {
+	case len(s.cells) < 2:
+	case len(s.cells) == 2 && s.number <= math.MaxUint32:
+		s.pairs[min(s.cells[0], s.cells[1])*s.number+max(s.cells[0], s.cells[1])]++
+	default:
+		s.more = append(append(s.more, uint64(len(s.cells))), s.cells...)
+	}
 }
 
 // each gives the cells of all of them, and how many patients have the same.
 func (s *several) each(yield func(cells []uint64, patients int64)) {
 	for pair, n := range s.pairs {
-		yield(pair[:], n)
+		yield([]uint64{pair / s.number, pair % s.number}, n)
 	}
 	for rest := s.more; len(rest) > 0; {
 		n := 1 + rest[0]
@@ -655,7 +667,7 @@ func (s *several) each(yield func(cells []uint64, patients int64)) {
 
 // together finds the patients who have several rows in use.
 func (k *counter) together() []*several {
-	return byWorker(k.cohort.store.Parts(), func() *several { return &several{pairs: make(map[[2]uint64]int64)} }, k.several)
+	return byWorker(k.cohort.store.Parts(), func() *several { return &several{number: k.number, pairs: make(map[uint64]int64)} }, k.several)
 }
 
 // several adds those of one part.
@@ -672,14 +684,7 @@ func (k *counter) several(part int, to *several) {
 				to.cells = append(to.cells, k.cells(int(at.Block))(i))
 			}
 		}
-		switch len(to.cells) {
-		case 0, 1:
-		case 2:
-			slices.Sort(to.cells)
-			to.pairs[[2]uint64(to.cells)]++
-		default:
-			to.more = append(append(to.more, uint64(len(to.cells))), to.cells...)
-		}
+		to.add()
 	}
 }
 
