@@ -300,9 +300,20 @@ func YMD(day int32) (y, m, d int) {
 }
 
 // marchYear returns the year a day is in, and its number there from 0, if years are
-// counted from 1 March: the leap day is then the last of its year. Days are split into
-// eras of 400 years of 146,097 days.
+// counted from 1 March: the leap day is then the last of its year. In the 200 years up to
+// 28 February 2100 each fourth has one.
 func marchYear(day int32) (year, dayOfYear int64) {
+	const before, days = 25508, 200*365 + 49 // 1970, from 1 March 1900
+	if n := uint32(day + before); n < days {
+		quarters := 4*n + 3
+		return 1900 + int64(quarters/1461), int64(quarters % 1461 / 4)
+	}
+	return anyMarchYear(day)
+}
+
+// anyMarchYear is marchYear for any day. Days are split into eras of 400 years of 146,097
+// days.
+func anyMarchYear(day int32) (year, dayOfYear int64) {
 	n := int64(day) + 719468 // days since 1 March of year 0
 	era := n / 146097
 	if n < 0 {

@@ -254,6 +254,17 @@ func TestBounds(t *testing.T) {
 	}
 }
 
+// Every day for a thousand years before and after is of one March year, by whichever way
+// it is found.
+func TestMarchYear(t *testing.T) {
+	for day := int32(-365_000); day < 365_000; day++ {
+		y, d := marchYear(day)
+		if year, of := anyMarchYear(day); year != y || of != d {
+			t.Fatalf("day %d: year %d, day %d; by eras year %d, day %d", day, y, d, year, of)
+		}
+	}
+}
+
 // Far days are compared with package time, which knows them too.
 func TestISOFarDays(t *testing.T) {
 	for _, day := range []int32{math.MinInt32, -719529, -719528, -719469, -719468, 2932896, 2932897, math.MaxInt32} {

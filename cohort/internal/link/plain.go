@@ -24,16 +24,28 @@ func (l *Linker) plain() bool {
 	return true
 }
 
+// plainWords says that the words and the age of a row tell nothing else, and nothing that
+// contradicts its days.
 func (l *Linker) plainWords(r *row.Row) bool {
-	flags := r.Flags &^ row.FlagOperationTypePrimary
+	flags, years := r.Flags&^row.FlagOperationTypePrimary, r.Age.Years
 	if !l.facts.Sides {
 		flags &^= row.FlagSideMissing
 	}
-	years := r.Age.Years
-	return flags == 0 && l.facts.Tables[r.Table].Role == row.Primaries && (r.Reason == 0 || r.Revision.Known()) &&
+	if r.Revision == row.NoDay {
+		flags &^= row.FlagRevisedNo
+	} else {
+		flags &^= row.FlagRevisedYes
+	}
+	if r.Death == row.NoDay {
+		flags &^= row.FlagDeadNo
+	} else {
+		flags &^= row.FlagDeadYes
+	}
+	return flags == 0 && l.facts.Tables[r.Table].Role == row.Primaries && (r.Reason == 0 || r.Revision != row.NoDay) &&
 		(years == row.NoAge || years >= row.MinAge && years <= row.MaxAge) && !r.Age.Disagrees && r.Age.Unreadable == row.WholeRow
 }
 
+// plainDays says that the days of a row are possible, and in order.
 func (l *Linker) plainDays(r *row.Row) bool {
 	op, today := r.Operation, l.facts.Today
 	switch {

@@ -40,6 +40,18 @@ func nearlyPlain(r *rand.Rand, f *row.Facts) []row.Row {
 		if r.IntN(3) == 0 {
 			one.Flags = row.FlagOperationTypePrimary
 		}
+		if r.IntN(3) == 0 {
+			for _, says := range []struct {
+				day     row.Day
+				yes, no row.Flags
+			}{{one.Revision, row.FlagRevisedYes, row.FlagRevisedNo}, {one.Death, row.FlagDeadYes, row.FlagDeadNo}} {
+				if no := says.day == row.NoDay; no != seldom() {
+					one.Flags |= says.no
+				} else {
+					one.Flags |= says.yes
+				}
+			}
+		}
 		if seldom() {
 			[]func(){
 				func() { one.Table = int32(r.IntN(4)) },

@@ -87,6 +87,7 @@ type Record struct {
 	Flags             row.Flags
 	Codes             []row.Code // a code a field
 	Words             uint32     // the number of codes and flags for the writer; 0 if it gave them none
+	Told              row.Flags  // those that have this number
 }
 
 // Block is a run of rows of one table whose patients fall in one part, in the
@@ -153,11 +154,8 @@ func (w *Words) add(codes []row.Code, flags row.Flags) uint32 {
 	return uint32(len(w.flags))
 }
 
-// withFlags is the number of the codes of another with flags.
+// withFlags is the number of the codes of another with other flags.
 func (w *Words) withFlags(number uint32, flags row.Flags) uint32 {
-	if w.flags[number-1] == flags {
-		return number
-	}
 	key := flagged{number, flags}
 	n, ok := w.flagged[key]
 	if !ok {
@@ -434,8 +432,8 @@ func (w *Writer) Words(codes []row.Code, flags row.Flags) uint32 { return w.word
 // Add takes a row. Rows come in the order of the table, though not all of them.
 func (w *Writer) Add(r *Record) {
 	if r.Words == 0 {
-		r.Words = w.Words(r.Codes, r.Flags)
-	} else {
+		r.Words, r.Told = w.Words(r.Codes, r.Flags), r.Flags
+	} else if r.Flags != r.Told {
 		r.Words = w.words.withFlags(r.Words, r.Flags)
 	}
 	part := w.part(r)

@@ -129,7 +129,7 @@ func (d *decoder) record(r *sheet.Record) {
 	if r.Len() != l.headings || r.Err != nil || r.Lines > manyLines {
 		s.Flags |= d.shape(r)
 	}
-	s.Codes, s.Words = w.codes, w.words
+	s.Codes, s.Words, s.Told = w.codes, w.words, w.flags
 	for i, at := range l.dates {
 		if at >= 0 {
 			s.Dates[i] = d.date(i, at, r)
