@@ -31,7 +31,7 @@ type Batch struct {
 	sheet    workbook.Chunk
 
 	record  Record
-	spans   []span
+	bounds  []int32
 	cells   [][]byte
 	scratch []byte
 }
@@ -43,24 +43,21 @@ type Record struct {
 	Lines int   // text: the physical lines the record takes up; more than 1 only with line ends inside quotation marks
 	Err   error // not nil: the record is malformed and has no cells (ErrQuote, ErrLongRecord); reading goes on
 
-	Index int      // Parquet and Arrow: its place in the batch; −1 with Err
-	text  []byte   // a text without quotation marks: where the cells are,
-	spans []span   // and where each is in it
-	cells [][]byte // any other; nil of a cell that is made when it is asked for
-	of    *Batch   // Parquet and Arrow: that batch
+	Index  int      // Parquet and Arrow: its place in the batch; −1 with Err
+	text   []byte   // a text without quotation marks: where the cells are,
+	bounds []int32  // and what stands around them: before the first, after it, and after each other
+	cells  [][]byte // any other; nil of a cell that is made when it is asked for
+	of     *Batch   // Parquet and Arrow: that batch
 }
-
-// span is a part of a text.
-type span struct{ from, to int32 }
 
 // Len is the number of cells: one per heading in order; a short record has fewer, a long one
 // more.
-func (r *Record) Len() int { return len(r.spans) + len(r.cells) }
+func (r *Record) Len() int { return max(0, len(r.bounds)-1) + len(r.cells) }
 
 // Plain is a cell that is had without a call; nil if there is none, or Cell has yet to make it.
 func (r *Record) Plain(i int) []byte {
-	if uint(i) < uint(len(r.spans)) {
-		return r.text[r.spans[i].from:r.spans[i].to]
+	if next := i + 1; i >= 0 && next < len(r.bounds) {
+		return r.text[r.bounds[i]+1 : r.bounds[next]]
 	}
 	if uint(i) < uint(len(r.cells)) {
 		return r.cells[i]
@@ -71,10 +68,10 @@ func (r *Record) Plain(i int) []byte {
 // Run is the cells from first to last as they stand side by side in a text without
 // quotation marks, with what separates them; nil if they don't.
 func (r *Record) Run(first, last int) []byte {
-	if uint(last) >= uint(len(r.spans)) {
+	if last+1 >= len(r.bounds) {
 		return nil
 	}
-	return r.text[r.spans[first].from:r.spans[last].to]
+	return r.text[r.bounds[first]+1 : r.bounds[last+1]]
 }
 
 // Cell is one of them, nil if there is none: valid UTF-8, quotation marks taken off. What a

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/binary"
 	"math/bits"
+	"slices"
 	"unicode/utf8"
 )
 
@@ -254,74 +255,76 @@ func (s *style) split(line []byte, cells [][]byte) [][]byte {
 	return append(cells, line[start:])
 }
 
-// strip is how many bytes are looked at together.
-const strip = 64
-
-// marksIn has a bit, from the lowest, for each byte of a strip that is one of two, which
-// are given eight times each. In eight bytes, the top bit of each byte of m is set where it
-// is; the product brings these bits together. Within another loop its numbers would not
-// all stay in registers.
-//
-//go:noinline
-func marksIn(data *[strip]byte, one, other uint64) (marks uint64) {
-	for i := 0; i < strip; i += every {
-		x := binary.LittleEndian.Uint64(data[i : i+every])
-		a, b := x^one, x^other
-		m := ^((((a&lows)+lows)|a)&(((b&lows)+lows)|b) | lows)
-		marks |= m >> 7 * 0x0102040810204080 >> 56 << i
-	}
-	return marks
-}
-
 // plainRows yields the records of a batch without quotation marks. It looks for
-// separators and line ends alike.
+// separators and line ends alike, a strip at a time.
 func (b *Batch) plainRows(yield func(*Record) bool) {
-	data, row, start := b.data, b.line, 0
-	delims, ends := ones*uint64(b.style.delim), ones*uint64('\n')
-	spans := b.spans[:0]
+	data, row := b.data, b.line
+	b.record = Record{Lines: 1, text: data}
+	first, n := 0, 1 // the bounds of the row in hand begin at the first, and n are known
+	b.bounds = append(b.bounds[:0], -1)
 	for i := 0; i < len(data); i += strip {
-		var marks uint64
-		if rest := data[i:]; len(rest) >= strip {
-			marks = marksIn((*[strip]byte)(rest), delims, ends)
-		} else {
-			var last [strip]byte
-			copy(last[:], rest)
-			marks = marksIn(&last, delims, ends)
+		if n+len(places{}) > len(b.bounds) {
+			n = copy(b.bounds, b.bounds[first:n])
+			first = 0
+			b.bounds = slices.Grow(b.bounds[:n], max(mostBounds, n)+len(places{}))
+			b.bounds = b.bounds[:cap(b.bounds)]
 		}
-		for ; marks != 0; marks &= marks - 1 {
-			j := i + bits.TrailingZeros64(marks)
-			spans = append(spans, span{int32(start), int32(j)})
-			start = j + 1
-			if data[j] != '\n' {
-				continue
-			}
-			if !b.plainRow(row, spans, yield) {
-				b.spans = spans
+		marks, lines := marksAt(data, i, b.style.delim)
+		place((*places)(b.bounds[n:]), i, marks)
+		for ; lines != 0; lines &= lines - 1 {
+			end := n + bits.OnesCount64(marks&(lines&-lines-1))
+			if !b.plainRow(row, b.bounds[first:end+1], yield) {
 				return
 			}
 			row++
-			spans = spans[:0]
+			first = end
 		}
+		n += bits.OnesCount64(marks)
 	}
-	if start < len(data) || len(spans) > 0 {
-		spans = append(spans, span{int32(start), int32(len(data))})
-		b.plainRow(row, spans, yield)
+	if b.bounds[first]+1 < int32(len(data)) || n > first+1 {
+		b.bounds = append(b.bounds[:n], int32(len(data)))
+		b.plainRow(row, b.bounds[first:], yield)
 	}
-	b.spans = spans
 }
 
-// plainRow yields one record, unless it is empty.
-func (b *Batch) plainRow(row int, spans []span, yield func(*Record) bool) bool {
-	last := &spans[len(spans)-1]
-	last.to = last.from + int32(len(trimCR(b.data[last.from:last.to])))
-	r := &b.record
-	r.Row, r.Lines, r.text, r.spans, r.Err = row, 1, b.data, spans, nil
-	if first := spans[0]; first.from < first.to && len(spans) <= b.style.columns {
-		if c := b.data[first.from]; c > ' ' && c < utf8.RuneSelf {
-			return yield(r) // as most: it holds something, and no cell too many
-		}
+// mostBounds is how many bounds are kept if a row has no more: few, so that they stay near
+// the processor.
+const mostBounds = 1024
+
+// marksAt is the marks of the strip that begins at i, the rest of the data if that is less.
+func marksAt(data []byte, i int, delim byte) (marks, lines uint64) {
+	if rest := data[i:]; len(rest) >= strip {
+		return marksIn((*[strip]byte)(rest), delim)
 	}
-	return !r.holds(b.style.columns) || yield(r)
+	var last [strip]byte // no separator is 0
+	copy(last[:], data[i:])
+	return marksIn(&last, delim)
+}
+
+// plainRow yields the record within some bounds, unless it is empty. The last is moved while
+// that is done if a carriage return is before it.
+func (b *Batch) plainRow(row int, bounds []int32, yield func(*Record) bool) (more bool) {
+	r, last := &b.record, len(bounds)-1
+	r.Row, r.bounds = row, bounds
+	end := bounds[last]
+	if bounds[last-1]+1 < end && b.data[end-1] == '\r' {
+		bounds[last]--
+	}
+	if more = true; b.usual(bounds) || r.holds(b.style.columns) {
+		more = yield(r)
+	}
+	bounds[last] = end
+	return more
+}
+
+// usual says of a row that its first cell holds something, as of most, and that it has no
+// cell too many.
+func (b *Batch) usual(bounds []int32) bool {
+	if from := bounds[0] + 1; from < bounds[1] && len(bounds)-1 <= b.style.columns {
+		c := b.data[from]
+		return c > ' ' && c < utf8.RuneSelf
+	}
+	return false
 }
 
 // quotedRows yields the records of a batch with quotation marks.
@@ -470,8 +473,8 @@ func (r *Record) holds(columns int) bool {
 	for n > columns && len(r.Cell(n-1)) == 0 {
 		n--
 	}
-	if r.spans != nil {
-		r.spans = r.spans[:n]
+	if r.bounds != nil {
+		r.bounds = r.bounds[:n+1]
 	} else {
 		r.cells = r.cells[:n]
 	}

@@ -20,7 +20,7 @@ type written struct {
 	hash   uint32     // of it
 	slots  []knownRow // of a hash table with open addressing
 	keys   []uint64   // of the rows in it, one after another
-	known  int        // how many these are
+	places []int32    // of their wordings
 	learnt int        // how many were ever put there
 	most   int        // of these
 	times  [8]uint64  // how words of a key are told apart in the hash
@@ -29,11 +29,11 @@ type written struct {
 // run is headings side by side, and how many words a key has for their cells.
 type run struct{ first, last, words int }
 
-// knownRow is a row whose wording is known.
+// knownRow is a row whose wording is known: as little as can be, so that they stay near the
+// processor.
 type knownRow struct {
-	hash  uint32
-	place int32 // of the wording, + 1; 0: no row
-	key   int   // where it begins in keys
+	hash   uint32
+	number uint32 // of its key, from 1; 0: no row
 }
 
 // How many words a key has for a cell that stands alone, and for so many side by side: of
@@ -80,9 +80,9 @@ func (w *written) place(r *sheet.Record) (at int32, ok bool) {
 		return 0, false
 	}
 	slot := w.first(w.hash)
-	for s := &w.slots[slot]; s.place > 0; s = &w.slots[slot] {
-		if s.hash == w.hash && w.isKey(s.key) {
-			return s.place - 1, true
+	for s := &w.slots[slot]; s.number > 0; s = &w.slots[slot] {
+		if n := int(s.number - 1); s.hash == w.hash && w.isKey(n) {
+			return w.places[n], true
 		}
 		slot = w.next(slot)
 	}
@@ -139,8 +139,9 @@ func (w *written) eightWords(to *[8]uint64, c *[64]byte, m *[8]uint64) uint64 {
 	return to[0]*t[0] + to[1]*t[1] + to[2]*t[2] + to[3]*t[3] + to[4]*t[4] + to[5]*t[5] + to[6]*t[6] + to[7]*t[7]
 }
 
-// isKey says whether the key of the row in hand is the one that begins there in keys.
-func (w *written) isKey(from int) bool {
+// isKey says whether the key of the row in hand is one of the keys.
+func (w *written) isKey(number int) bool {
+	from := number * len(w.key)
 	other, differ := w.keys[from:from+len(w.key)], uint64(0)
 	for i, word := range w.key {
 		differ |= word ^ other[i]
@@ -164,17 +165,17 @@ func (w *written) learn(at int32) {
 		w.forget()
 		return
 	}
-	if w.known++; 4*w.known > len(w.slots) {
+	w.keys, w.places = append(w.keys, w.key...), append(w.places, at)
+	if 2*len(w.places) > len(w.slots) {
 		w.grow()
 	}
-	w.put(knownRow{w.hash, at + 1, len(w.keys)})
-	w.keys = append(w.keys, w.key...)
+	w.put(knownRow{w.hash, uint32(len(w.places))})
 }
 
 // put puts a row in the slot that is its.
 func (w *written) put(k knownRow) {
 	slot := w.first(k.hash)
-	for w.slots[slot].place > 0 {
+	for w.slots[slot].number > 0 {
 		slot = w.next(slot)
 	}
 	w.slots[slot] = k
@@ -185,7 +186,7 @@ func (w *written) grow() {
 	slots := w.slots
 	w.slots = make([]knownRow, 2*len(slots))
 	for _, k := range slots {
-		if k.place > 0 {
+		if k.number > 0 {
 			w.put(k)
 		}
 	}
@@ -194,5 +195,5 @@ func (w *written) grow() {
 // forget is for when there are no wordings any more.
 func (w *written) forget() {
 	clear(w.slots)
-	w.keys, w.known = w.keys[:0], 0
+	w.keys, w.places = w.keys[:0], w.places[:0]
 }
