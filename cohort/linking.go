@@ -197,12 +197,12 @@ func (k *linking) ask(reason Reason, about map[row.Place]row.Place) {
 func (b *base) note(k *linking, rows []row.Row, l *row.Linked) {
 	for i := range rows {
 		r, fate := &rows[i], &l.Fates[i]
-		if b.store.Tables[r.Table].Role != row.Primaries {
-			continue
+		if fate.Reason == row.Used && fate.Warn == 0 || b.store.Tables[r.Table].Role != row.Primaries {
+			continue // it is a joint, as most are, or of a list
 		}
 		f, at := &k.fates[r.At.Block], r.At.Index
 		f.of[at] = setAside(fate.Reason)
-		if fate.Reason == row.Used && fate.Warn != 0 {
+		if fate.Reason == row.Used {
 			f.warnOf(int(at), fate.Warn)
 		}
 	}
