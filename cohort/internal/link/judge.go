@@ -73,39 +73,52 @@ func (l *Linker) seenUsable(i int) bool {
 	return r.Seen.Known() && r.Seen >= r.Operation && r.Seen <= l.facts.Today
 }
 
-// follow finds the end of follow-up of a row that is a joint's: revision, else
-// death, else the earlier of last seen and closing date. An event after the
-// closing date has not happened yet, but proves follow-up to it.
+// follow finds the end of follow-up of a row that is a joint's, and how it is known.
 func (l *Linker) follow(i int) (row.Reason, row.Column) {
 	r, s, fate := &l.rows[i], &l.state[i], &l.fates[i]
-	op, closing := r.Operation, l.facts.Closing
-	s.cause = row.Censored
-	undated, seen := s.undatedDeath(), l.seenUsable(i)
-	deathColumn, deathWarning := row.ColumnDead, row.WarnDeadUndated
-	if s.death.Unreadable() {
-		deathColumn, deathWarning = row.ColumnDeathDate, row.WarnDeathUnreadable
+	seen := row.NoDay
+	if l.seenUsable(i) {
+		seen = r.Seen
 	}
-	end := closing
-	switch {
-	case s.revision != row.NoDay && s.revision <= closing:
-		end, s.cause = s.revision, row.Revised
-	case s.death.Known() && s.death <= closing:
-		end, s.cause = s.death, row.Died
-	case s.revision != row.NoDay || s.death.Known(): // after the closing date: followed to it
-	case undated && !seen:
-		return row.DeadWithoutDate, deathColumn
-	case seen:
-		end = min(r.Seen, closing)
-		if !undated && int32(closing-r.Seen) > l.facts.LostAfter {
-			fate.Warn.Add(row.WarnLost)
+	var end row.Day
+	end, s.cause = l.endOf(s.revision, s.death, seen)
+	s.exit = int32(end - r.Operation)
+	if s.cause == row.Censored && s.undatedDeath() && s.revision == row.NoDay {
+		column, warning := row.ColumnDead, row.WarnDeadUndated
+		if s.death.Unreadable() {
+			column, warning = row.ColumnDeathDate, row.WarnDeathUnreadable
 		}
-		if undated {
-			fate.Warn.Add(deathWarning)
+		if seen == row.NoDay {
+			return row.DeadWithoutDate, column
 		}
+		fate.Warn.Add(warning)
 	}
-	s.exit = int32(end - op)
-	s.lost = s.cause == row.Censored && !undated && int32(closing-end) > l.facts.LostAfter
+	if s.lost = l.isLost(end, s.cause) && !s.undatedDeath(); s.lost {
+		fate.Warn.Add(row.WarnLost)
+	}
 	return row.Used, row.WholeRow
+}
+
+// endOf is the end of follow-up: revision, else death, else the earlier of last seen and
+// closing date. An event after the closing date has not happened yet, but proves follow-up to
+// it.
+func (l *Linker) endOf(revision, death, seen row.Day) (end row.Day, cause row.Cause) {
+	closing := l.facts.Closing
+	switch {
+	case revision != row.NoDay && revision <= closing:
+		return revision, row.Revised
+	case death.Known() && death <= closing:
+		return death, row.Died
+	case revision == row.NoDay && !death.Known() && seen != row.NoDay:
+		return min(seen, closing), row.Censored
+	}
+	return closing, row.Censored
+}
+
+// isLost says that follow-up ends long before the closing date, and nothing is known to have
+// ended it.
+func (l *Linker) isLost(end row.Day, cause row.Cause) bool {
+	return cause == row.Censored && int32(l.facts.Closing-end) > l.facts.LostAfter
 }
 
 // warn notes what is said of a row though it is used.

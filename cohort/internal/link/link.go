@@ -25,7 +25,7 @@ type Linker struct {
 	// table of primaries is linked alone.
 	nobodys bool
 
-	state  []state
+	state  []state // none of plain rows
 	fates  []row.Fate
 	joints []row.Joint
 	linked row.Linked // the result
@@ -68,18 +68,30 @@ type state struct {
 // The result is valid until the next call.
 func (l *Linker) Patient(rows []row.Row, f *row.Facts) *row.Linked {
 	l.begin(rows, f)
-	if !l.plain() {
-		return l.judgeAll()
+	if l.plain() {
+		l.followPlain()
+	} else {
+		l.judgeAll()
 	}
-	for i := range rows {
-		l.follow(i)
-		l.addJoint(i)
+	l.linked.Fates, l.linked.Joints, l.linked.Nobodys = l.fates, l.joints, l.nobodys
+	return &l.linked
+}
+
+// begin makes the room for the rows of a patient.
+func (l *Linker) begin(rows []row.Row, f *row.Facts) {
+	l.rows, l.facts, l.nobodys = rows, f, false
+	l.linked.OnList, l.linked.ListJoined = false, false
+	n := len(rows)
+	l.state, l.fates, l.joints = l.state[:0], slices.Grow(l.fates[:0], n)[:n], slices.Grow(l.joints[:0], n)
+	for i := range l.fates {
+		f := &l.fates[i]
+		f.Reason, f.Column, f.Warn, f.Of, f.RevisionFrom, f.DeathFrom = row.Used, row.WholeRow, 0, -1, -1, -1
 	}
-	return l.end()
 }
 
 // judgeAll takes all steps.
-func (l *Linker) judgeAll() *row.Linked {
+func (l *Linker) judgeAll() {
+	l.ownState()
 	l.nobodys = l.Crowd || len(l.rows) > mostOperations && l.isNobodys()
 	l.joinRevisions()
 	l.linked.OnList, l.linked.ListJoined = l.joinDeaths()
@@ -98,27 +110,17 @@ func (l *Linker) judgeAll() *row.Linked {
 			l.addJoint(i)
 		}
 	}
-	return l.end()
 }
 
-// begin makes the room for the rows of a patient, with what each says itself.
-func (l *Linker) begin(rows []row.Row, f *row.Facts) {
-	l.rows, l.facts, l.nobodys = rows, f, false
-	l.linked.OnList, l.linked.ListJoined = false, false
-	n := len(rows)
-	l.state, l.fates, l.joints = slices.Grow(l.state[:0], n)[:n], slices.Grow(l.fates[:0], n)[:n], l.joints[:0]
+// ownState is what each row says itself.
+func (l *Linker) ownState() {
+	l.state = slices.Grow(l.state, len(l.rows))[:len(l.rows)]
 	clear(l.state)
 	for i := range l.rows {
-		r, s, f := &l.rows[i], &l.state[i], &l.fates[i]
+		r, s := &l.rows[i], &l.state[i]
 		s.revision, s.death, s.again, s.reason, s.role = r.Revision, r.Death, row.NoDay, r.Reason, l.facts.Tables[r.Table].Role
 		s.revisedYes, s.deadYes = r.Flags&row.FlagRevisedYes != 0, r.Flags&row.FlagDeadYes != 0
-		f.Reason, f.Column, f.Warn, f.Of, f.RevisionFrom, f.DeathFrom = row.Used, row.WholeRow, 0, -1, -1, -1
 	}
-}
-
-func (l *Linker) end() *row.Linked {
-	l.linked.Fates, l.linked.Joints, l.linked.Nobodys = l.fates, l.joints, l.nobodys
-	return &l.linked
 }
 
 // settle gives a row its fate, as far as it doesn't hang on the repeats.
@@ -176,15 +178,22 @@ func (l *Linker) findLater() {
 
 // addJoint adds the joint in use of row i.
 func (l *Linker) addJoint(i int) {
-	at := len(l.joints)
-	l.joints = slices.Grow(l.joints, 1)[:at+1]
-	r, s, j := &l.rows[i], &l.state[i], &l.joints[at]
-	j.Row, j.Start, j.Revision, j.Death, j.Again, j.Seen = int32(i), r.Operation, s.revision, s.death, s.again, row.NoDay
+	r, s, j := &l.rows[i], &l.state[i], l.newJoint(i)
+	j.Revision, j.Death, j.Again, j.Seen = s.revision, s.death, s.again, row.NoDay
 	if l.seenUsable(i) {
 		j.Seen = r.Seen
 	}
 	j.Reason, j.Exit, j.Cause, j.Lost = s.reason, s.exit, s.cause, s.lost
 	j.Dead, j.DeadUndated = s.death != row.NoDay || s.deadYes, s.undatedDeath()
+}
+
+// newJoint is a joint of row i to be filled in.
+func (l *Linker) newJoint(i int) *row.Joint {
+	at := len(l.joints)
+	l.joints = l.joints[:at+1] // there is room for one a row
+	j := &l.joints[at]
+	j.Row, j.Start = int32(i), l.rows[i].Operation
+	return j
 }
 
 // isRevision says that a reason tells what became of a row that records a

@@ -57,3 +57,16 @@ func (l *Linker) plainDays(r *row.Row) bool {
 	}
 	return true
 }
+
+// followPlain adds the joints of plain rows.
+func (l *Linker) followPlain() {
+	for i := range l.rows {
+		r, j := &l.rows[i], l.newJoint(i)
+		end, cause := l.endOf(r.Revision, r.Death, r.Seen)
+		j.Revision, j.Death, j.Again, j.Seen, j.Reason = r.Revision, r.Death, row.NoDay, r.Seen, r.Reason
+		j.Exit, j.Cause, j.Dead, j.DeadUndated = int32(end-r.Operation), cause, r.Death != row.NoDay, false
+		if j.Lost = l.isLost(end, cause); j.Lost {
+			l.fates[i].Warn.Add(row.WarnLost)
+		}
+	}
+}

@@ -73,6 +73,9 @@ type Mended struct {
 // Mend makes a change to copies of the rows linked last. It is false if none of
 // them has the problem.
 func (l *Linker) Mend(c *Change, way int, m *Mended) bool {
+	if len(l.state) == 0 { // they were plain
+		l.ownState()
+	}
 	m.of, m.rows, m.added = l, append(m.rows[:0], l.rows...), m.added[:0]
 	m.gone = append(m.gone[:0], make([]bool, len(l.rows))...)
 	any := false
