@@ -89,12 +89,12 @@ func (r *rows) competing(i int) float64 {
 	return r.others[i]
 }
 
-func newRows(t *Table, cause int, e Estimand) rows {
+func newRows(room *Room, t *Table, cause int, e Estimand) rows {
 	n, columns := len(t.Time), 6
 	if e == OneMinusKaplanMeier || len(t.Event) == 1 { // nobody is removed by another
 		columns = 3
 	}
-	column := make([]float64, columns*n)
+	column := room.Floats(columns * n)
 	next := func() []float64 {
 		c := column[:n:n]
 		column = column[n:]
@@ -212,12 +212,17 @@ func CumulativeIncidence(t *Table, cause int) (*Curve, error) {
 // Both are the curves of [KaplanMeier] and of [CumulativeIncidence], to the bit, and their
 // errors. The two take up less than if each were made by itself.
 func Both(t *Table, cause int) (kaplanMeier, incidence *Curve, err error) {
+	return BothIn(nil, t, cause)
+}
+
+// BothIn is [Both], whose curves are made in a room: they are good until it is cleared.
+func BothIn(room *Room, t *Table, cause int) (kaplanMeier, incidence *Curve, err error) {
 	if err := t.usable(cause); err != nil {
 		return nil, nil, err
 	}
-	r := newRows(t, cause, Incidence)
+	r := newRows(room, t, cause, Incidence)
 	alone := rows{time: r.time, atRisk: r.atRisk, own: r.own, all: r.own, seen: r.atRisk}
-	return alone.productLimit(t, cause, OneMinusKaplanMeier), r.productLimit(t, cause, Incidence), nil
+	return alone.productLimit(room, t, cause, OneMinusKaplanMeier), r.productLimit(room, t, cause, Incidence), nil
 }
 
 func (t *Table) usable(cause int) error {
@@ -238,19 +243,19 @@ func (t *Table) hasCause(cause int) error {
 }
 
 func productLimit(t *Table, cause int, e Estimand) *Curve {
-	r := newRows(t, cause, e)
-	return r.productLimit(t, cause, e)
+	r := newRows(nil, t, cause, e)
+	return r.productLimit(nil, t, cause, e)
 }
 
 // productLimit is the one core of both estimators, for the rows of a table.
-func (r *rows) productLimit(t *Table, cause int, e Estimand) *Curve {
+func (r *rows) productLimit(room *Room, t *Table, cause int, e Estimand) *Curve {
 	steps := 0
 	for _, d := range r.own {
 		if d > 0 {
 			steps++
 		}
 	}
-	c := newCurve(t, cause, e, *r, steps)
+	c := newCurve(room, t, cause, e, *r, steps)
 
 	p := pass{s: 1}
 	own, atRisk := r.own[:len(r.all)], r.atRisk[:len(r.all)]
@@ -268,8 +273,8 @@ func (r *rows) productLimit(t *Table, cause int, e Estimand) *Curve {
 }
 
 // newCurve has room for the given number of steps.
-func newCurve(t *Table, cause int, e Estimand, r rows, steps int) *Curve {
-	all := make([]float64, 4*steps)
+func newCurve(room *Room, t *Table, cause int, e Estimand, r rows, steps int) *Curve {
+	all := room.Floats(4 * steps)
 	column := func(i int) []float64 { return all[i*steps : i*steps : (i+1)*steps] }
 	c := &Curve{Estimand: e, Cause: cause, Time: column(0), Incidence: column(1), SE: column(2), events: column(3), rows: r}
 	c.end, c.any = t.LastExit()

@@ -731,17 +731,22 @@ func TestHazardAndSurvival(t *testing.T) {
 }
 
 // Both curves at once are each by itself, and are read several times as once, to the bit: in
-// any order of times, with every kind of interval.
+// any order of times, with every kind of interval, and in a room that was used before.
 func TestBothAndReader(t *testing.T) {
 	r := rand.New(rand.NewPCG(5, 6))
-	for round := range 60 {
+	var room survival.Room
+	for round := range 120 {
 		causes := 1 + round%3
 		table, err := survival.NewTable(draw(r, 5+r.IntN(80), 5+r.IntN(40), causes, round%2 == 0, false, false), causes)
 		if err != nil {
 			t.Fatal(err)
 		}
 		cause := 1 + r.IntN(causes)
-		km, incidence, err := survival.Both(table, cause)
+		in := &room
+		if in.Clear(); round >= 60 {
+			in = nil
+		}
+		km, incidence, err := survival.BothIn(in, table, cause)
 		if err != nil {
 			if _, alone := survival.KaplanMeier(table, cause); alone == nil {
 				t.Fatal(err)

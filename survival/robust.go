@@ -50,7 +50,7 @@ func Robust(s Sample, causes, cause int, e Estimand) (*Curve, error) {
 		}
 	}
 	ahead := stillToCome(t, tableCause)
-	c := newCurve(t, tableCause, e, newRows(t, tableCause, e), 0)
+	c := newCurve(nil, t, tableCause, e, newRows(nil, t, tableCause, e), 0)
 	c.Cause, c.Variance = cause, InfinitesimalJackknife
 	p := pass{s: 1}
 	var a, b float64                                    // A(t), B(t) = Σ S(t_i−)·(d_k/n)·(A(t_i−) − 1/n)

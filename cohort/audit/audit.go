@@ -365,6 +365,7 @@ type run struct {
 	limits   sync.Map               // of a number revised, [2]float64: many groups have as many
 	many     bool                   // groups are, and rows
 	last     atomic.Pointer[rowsOf] // that were made when they were asked for
+	rooms    sync.Pool              // of *survival.Room: rows are made in them
 }
 
 // rate is per 100 implant-years.

@@ -69,7 +69,13 @@ type rowsOf struct {
 
 // rows makes those of a group, in some room if it is enough.
 func (r *run) rows(g *Group, room []Row, beside []*Beside, thresholds []*benchmark.Series) ([]Row, error) {
-	of, err := g.curves(r.options.Interval)
+	in, _ := r.rooms.Get().(*survival.Room)
+	if in == nil {
+		in = new(survival.Room)
+	}
+	defer r.rooms.Put(in)
+	in.Clear()
+	of, err := g.curves(in, r.options.Interval)
 	if err != nil {
 		return nil, err
 	}
@@ -107,10 +113,10 @@ type curves struct {
 	read, incidence, worst *survival.Reader // km, and others; nil where there are none
 }
 
-// curves are those of a group.
-func (g *Group) curves(iv survival.Interval) (of curves, err error) {
+// curves are those of a group, in a room.
+func (g *Group) curves(room *survival.Room, iv survival.Interval) (of curves, err error) {
 	var incidence *survival.Curve
-	if of.km, incidence, err = survival.Both(g.Counts.Table(), cohort.CauseRevision); err != nil {
+	if of.km, incidence, err = survival.BothIn(room, g.Counts.TableIn(room), cohort.CauseRevision); err != nil {
 		return of, err
 	}
 	of.read = of.km.Reader(iv)

@@ -281,12 +281,15 @@ func (c *Counts) days() iter.Seq2[int, []uint32] {
 }
 
 // Table is the life table of the counts; its times are days.
-func (c *Counts) Table() *survival.Table {
+func (c *Counts) Table() *survival.Table { return c.TableIn(nil) }
+
+// TableIn is [Counts.Table], made in a room: it is good until that is cleared.
+func (c *Counts) TableIn(room *survival.Room) *survival.Table {
 	most := c.Days() // rows
 	if c.listed {
 		most = min(most, len(c.list))
 	}
-	all := make([]float64, most*(c.causes+3))
+	all := room.Floats(most * (c.causes + 3))
 	rows, atRisk := 0, c.Subjects()
 	for day, on := range c.days() {
 		all[rows], all[most+rows] = float64(day), float64(atRisk)

@@ -79,6 +79,13 @@ func TestCounts(t *testing.T) {
 	if d := cmp.Diff(want, c.Table()); d != "" {
 		t.Errorf("table (-want +got):\n%s", d)
 	}
+	var room survival.Room
+	for range 2 { // the second time in what the first left
+		room.Clear()
+		if d := cmp.Diff(want, c.TableIn(&room)); d != "" {
+			t.Errorf("table in a room (-want +got):\n%s", d)
+		}
+	}
 }
 
 func mustPanic(t *testing.T, name string, f func()) {
