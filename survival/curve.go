@@ -210,13 +210,9 @@ func CumulativeIncidence(t *Table, cause int) (*Curve, error) {
 }
 
 // Both are the curves of [KaplanMeier] and of [CumulativeIncidence], to the bit, and their
-// errors. The two take up less than if each were made by itself.
-func Both(t *Table, cause int) (kaplanMeier, incidence *Curve, err error) {
-	return BothIn(nil, t, cause)
-}
-
-// BothIn is [Both], whose curves are made in a room: they are good until it is cleared.
-func BothIn(room *Room, t *Table, cause int) (kaplanMeier, incidence *Curve, err error) {
+// errors. The two take up less than if each were made by itself, and less again in a room: nil
+// for none.
+func Both(room *Room, t *Table, cause int) (kaplanMeier, incidence *Curve, err error) {
 	if err := t.usable(cause); err != nil {
 		return nil, nil, err
 	}

@@ -746,7 +746,7 @@ func TestBothAndReader(t *testing.T) {
 		if in.Clear(); round >= 60 {
 			in = nil
 		}
-		km, incidence, err := survival.BothIn(in, table, cause)
+		km, incidence, err := survival.Both(in, table, cause)
 		if err != nil {
 			if _, alone := survival.KaplanMeier(table, cause); alone == nil {
 				t.Fatal(err)

@@ -1,7 +1,7 @@
 package survival
 
 // Room is memory for the life table and the curves of one group after another, where there
-// are many. What was made in it, as by [BothIn], is good until [Room.Clear]. The zero value is
+// are many. What was made in it, as by [Both], is good until [Room.Clear]. The zero value is
 // empty, and grows; with nil for a room everything has memory of its own. It is not safe for
 // several goroutines.
 type Room struct {

@@ -116,7 +116,7 @@ type curves struct {
 // curves are those of a group, in a room.
 func (g *Group) curves(room *survival.Room, iv survival.Interval) (of curves, err error) {
 	var incidence *survival.Curve
-	if of.km, incidence, err = survival.BothIn(room, g.Counts.TableIn(room), cohort.CauseRevision); err != nil {
+	if of.km, incidence, err = survival.Both(room, g.Counts.TableIn(room), cohort.CauseRevision); err != nil {
 		return of, err
 	}
 	of.read = of.km.Reader(iv)
