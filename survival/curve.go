@@ -111,12 +111,14 @@ func newRows(room *Room, t *Table, cause int, e Estimand) rows {
 	r.all, r.others, r.seen = next(), next(), next()
 	others, free, seen := 0.0, 1.0, 0.0
 	for i, at := range r.atRisk {
+		all := 0.0
 		for k, e := range t.Event {
-			r.all[i] += e[i]
+			all += e[i]
 			if k != cause-1 {
 				others += e[i]
 			}
 		}
+		r.all[i] = all
 		// Once nobody is free of other events, those who enter late can't be either.
 		if free > 0 {
 			seen = at / free

@@ -9,7 +9,7 @@ type Room struct {
 	used   int
 }
 
-// Floats are so many zeros.
+// Floats are so many numbers, of any value.
 func (r *Room) Floats(n int) []float64 {
 	if r == nil {
 		return make([]float64, n)
@@ -19,7 +19,6 @@ func (r *Room) Floats(n int) []float64 {
 	}
 	some := r.floats[r.used : r.used+n : r.used+n]
 	r.used += n
-	clear(some)
 	return some
 }
 
