@@ -153,14 +153,17 @@ func checkCSV(t *testing.T, text []byte, got []row) {
 }
 
 // plain takes away what the two readers are meant to differ in: blank
-// records, empty cells beyond the headings, CRLF inside cells.
+// records, empty cells beyond the headings, CRLF inside cells, of whose carriage returns
+// encoding/csv takes one.
 func plain(records [][]string, columns int) [][]string {
 	var out [][]string
 	for _, cells := range records {
 		empty := true
 		var c []string
 		for _, s := range cells {
-			s = strings.ReplaceAll(s, "\r\n", "\n")
+			for strings.Contains(s, "\r\n") {
+				s = strings.ReplaceAll(s, "\r\n", "\n")
+			}
 			empty = empty && strings.TrimSpace(s) == ""
 			c = append(c, s)
 		}
