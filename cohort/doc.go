@@ -26,8 +26,10 @@
 // known of a patient's death on one row holds for all of the patient's joints.
 // An identifier at primary operations of more than six days is nobody's, and is
 // taken as missing.
-// Identifiers are kept only as a hash, and neither they nor dates of
-// birth ever stand in an error, a problem or a result: row and column do.
+// Identifiers are hashed while tables are read, and forgotten when the rows of
+// each patient are found; initials and names of joints are kept as a hash.
+// Neither they nor dates of birth ever stand in an error, a problem or a
+// result: row and column do.
 package cohort
 
 // NotRecorded is the value of a word that is missing.

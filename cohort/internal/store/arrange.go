@@ -46,6 +46,7 @@ func (s *Store) Arrange(whose func([]row.Holder) row.Holders) {
 type patientIndex struct {
 	store  *Store
 	blocks []int32
+	filled int      // rows of these
 	number []uint64 // of the patient by row, however many zeros stand before it
 	before []int32  // another row with the identifier, found earlier; −1 for none
 	rows   []uint8  // how many rows of the identifier were found with it, mostRowsCounted at most; 0 for one that is not the last
@@ -62,13 +63,12 @@ const mostRowsCounted = 6
 
 // find goes through the rows of some blocks.
 func (x *patientIndex) find(s *Store, blocks []int32) {
-	x.store, x.blocks = s, blocks
-	rows, filled := len(blocks)<<blockBits, 0
+	x.store, x.blocks, x.filled = s, blocks, 0
 	for _, bi := range blocks {
-		filled += s.Blocks[bi].Len()
+		x.filled += s.Blocks[bi].Len()
 	}
-	size := 16
-	for size < 2*filled {
+	rows, size := len(blocks)<<blockBits, 16
+	for size < 2*x.filled {
 		size *= 2
 	}
 	x.number, x.before, x.rows, x.slots = resized(x.number, rows), resized(x.before, rows), resized(x.rows, rows), resized(x.slots, size)
@@ -118,11 +118,7 @@ func (x *patientIndex) list() {
 
 // arrange puts all rows that were found in order.
 func (x *patientIndex) arrange(told *holders, whose func([]row.Holder) row.Holders) order {
-	rows := 0
-	for _, bi := range x.blocks {
-		rows += x.store.Blocks[bi].Len()
-	}
-	o := order{rows: make([]int32, 0, rows), ones: len(x.last[0]), alone: len(x.alone)}
+	o := order{rows: make([]int32, 0, x.filled), ones: len(x.last[0]), alone: len(x.alone)}
 	o.rows = append(o.rows, x.last[0]...)
 	var of []int32
 	for _, last := range x.last[1:] {
@@ -153,9 +149,11 @@ func (o *order) add(rows []int32) {
 	}
 }
 
-// place of a row.
-func (x *patientIndex) place(at int32) row.Place {
-	return row.Place{Block: x.blocks[at>>blockBits], Index: at & (blockRows - 1)}
+func (x *patientIndex) place(at int32) row.Place { return placeIn(x.blocks, at) }
+
+// placeIn is the place of a row by its number among those of a part's blocks.
+func placeIn(blocks []int32, at int32) row.Place {
+	return row.Place{Block: blocks[at>>blockBits], Index: at & (blockRows - 1)}
 }
 
 // sort puts rows in the order of their tables and lines. Those of one reader are in the

@@ -104,15 +104,14 @@ func (s *Store) Whose() func(row.Place) uint64 {
 func (s *Store) patients(part, from int) iter.Seq2[[]row.Place, bool] {
 	return func(yield func([]row.Place, bool) bool) {
 		blocks, o := s.parts[part], &s.order[part]
-		place := func(at int32) row.Place { return row.Place{Block: blocks[at>>blockBits], Index: at & (blockRows - 1)} }
 		var places []row.Place
 		for rows := o.rows[from:]; len(rows) > 0; rows = rows[len(places):] {
-			places = append(places[:0], place(rows[0]))
+			places = append(places[:0], placeIn(blocks, rows[0]))
 			for _, at := range rows[1:] {
 				if at >= 0 {
 					break
 				}
-				places = append(places, place(^at))
+				places = append(places, placeIn(blocks, ^at))
 			}
 			if !yield(places, len(rows) > o.alone) {
 				return
