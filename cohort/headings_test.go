@@ -133,6 +133,8 @@ func TestMissingColumn(t *testing.T) {
 		{"nearest", "operation_date,revison_dates", "revision_date", "revison_dates", []string{`Nearest: "revison_dates".`}},
 		{"unclear is not guessed", "Date,revision_date", "operation_date", "", []string{"no column operation_date", `"Date"`}},
 		{"a screenful at most", "side," + strings.Join(many, ","), "operation_date", "", []string{`"c38" and 21 more`}},
+		{"none is known", "foo,bar", "operation_date", "", []string{"none of the 2 headings is known", "title lines"}},
+		{"the only one is not known", "foo", "operation_date", "", []string{"its only heading is not known", "title lines"}},
 		{"long headings are cut", "operation_date," + strings.Repeat("é", 100), "revision_date", "", []string{"é…"}},
 	} {
 		_, err := tryRead(t, cohort.Options{}, table(test.headings, "2020-01-01,"))

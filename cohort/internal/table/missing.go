@@ -70,8 +70,12 @@ func (e *MissingColumnError) alone(before *MissingColumnError) string {
 	var b strings.Builder
 	switch {
 	case e.Known == 0:
-		fmt.Fprintf(&b, "%s: no column %s: none of the %d headings is known. Put the headings above the rows, and title lines above them behind a #, or say in a settings file what they mean, under [columns].",
-			e.File, e.Column, len(e.Found))
+		none := fmt.Sprintf("none of the %d headings is known", len(e.Found))
+		if len(e.Found) == 1 {
+			none = "its only heading is not known"
+		}
+		fmt.Fprintf(&b, "%s: no column %s: %s. Put the headings above the rows, and title lines above them behind a #, or say in a settings file what they mean, under [columns].",
+			e.File, e.Column, none)
 	case before != nil && before.File == e.File:
 		fmt.Fprintf(&b, "%s: no column %s either.", e.File, e.Column)
 	default:
