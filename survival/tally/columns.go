@@ -110,6 +110,7 @@ func checked[G, C ~uint8 | ~uint16](groups, causes int, group []G, day []int32, 
 // sum sets empty counts to the sums of parts of what several workers found.
 func (c *Counts) sum(found []scratch, from, size int) {
 	c.spread()
+	c.widen()
 	n, width := make([]uint32, size), c.causes+1
 	days := size / width
 	for _, of := range found {

@@ -30,14 +30,15 @@ const MaxDay = 99_999
 // Counts are the numbers of subjects of one group by the day they left
 // observation and the cause. The zero value is not usable; see [New].
 //
-// A small group is kept as a list, so that hundreds of them cost little; a
-// larger one as a number for each day.
+// A small group is kept as a list, so that hundreds of them cost little; a larger one as
+// a number for each day and cause: a byte as long as a byte tells all of them.
 type Counts struct {
 	causes int
-	list   []uint32 // exits, as places in n; used while they are few
-	last   uint32   // the highest of list
-	n      []uint32 // n[day*(causes+1)+cause], cause 0 being censoring; nil while list is used
 	listed bool     // list is used
+	list   []uint32 // exits, as places in n or narrow; used while they are few
+	last   uint32   // the highest of list
+	narrow []uint8  // as n, while no number is above math.MaxUint8; nil once n is used
+	n      []uint32 // n[day*(causes+1)+cause], cause 0 being censoring; nil until it is used
 }
 
 // A list has small exits or less, or one or less for every sparse places that n would
@@ -64,7 +65,7 @@ func (c *Counts) Causes() int { return c.causes }
 // Days is one more than the last day counted.
 func (c *Counts) Days() int {
 	if !c.listed {
-		return len(c.n) / (c.causes + 1)
+		return max(len(c.n), len(c.narrow)) / (c.causes + 1)
 	}
 	if len(c.list) == 0 {
 		return 0
@@ -76,11 +77,18 @@ func (c *Counts) Days() int {
 // adding them allocates nothing.
 func (c *Counts) Grow(days int) {
 	c.spread()
-	if size := days * (c.causes + 1); size > cap(c.n) {
-		n := make([]uint32, len(c.n), size)
-		copy(n, c.n)
-		c.n = n
+	c.widen()
+	c.n = grown(c.n, days*(c.causes+1))
+}
+
+// grown is a slice with room for a size.
+func grown[T any](of []T, size int) []T {
+	if size <= cap(of) {
+		return of
 	}
+	to := make([]T, len(of), size)
+	copy(to, of)
+	return to
 }
 
 // spread turns the list into a number for each day.
@@ -92,26 +100,43 @@ func (c *Counts) spread() {
 	c.listed = false
 	c.extend(days)
 	for _, i := range c.list {
-		c.n[i]++
+		c.one(int(i))
 	}
 	c.list = nil
+}
+
+// widen makes room for numbers of any size.
+func (c *Counts) widen() {
+	if c.listed || c.n != nil {
+		return
+	}
+	c.n = make([]uint32, len(c.narrow), max(1, cap(c.narrow)))
+	for i, n := range c.narrow {
+		c.n[i] = uint32(n)
+	}
+	c.narrow = nil
 }
 
 // Add counts one subject that left observation on the given day, from 0 to
 // [MaxDay]; cause 0 means censored. It panics outside these ranges. No more than
 // 4,294,967,295 may leave on one day for one cause.
 func (c *Counts) Add(day int32, cause int) {
-	// A day below 0 gives an index below 0, one above MaxDay an index that is never in n; a
-	// list has no n.
+	// A day below 0 gives an index below 0, one above MaxDay an index that is in neither; a
+	// list has neither.
 	i := int(day)*(c.causes+1) + cause
-	if uint(cause) > uint(c.causes) || uint(i) >= uint(len(c.n)) {
-		c.addBeyond(day, cause)
+	switch {
+	case uint(cause) > uint(c.causes):
+	case uint(i) < uint(len(c.n)):
+		c.n[i]++
+		return
+	case uint(i) < uint(len(c.narrow)) && c.narrow[i] < math.MaxUint8:
+		c.narrow[i]++
 		return
 	}
-	c.n[i]++
+	c.addBeyond(day, cause)
 }
 
-// addBeyond is Add for a list, for what n has no room for yet, and for what
+// addBeyond is Add for a list, for what there is no room for yet, and for what
 // can't be counted.
 func (c *Counts) addBeyond(day int32, cause int) {
 	if uint(day) > MaxDay || uint(cause) > uint(c.causes) {
@@ -125,67 +150,115 @@ func (c *Counts) addBeyond(day int32, cause int) {
 		}
 		c.spread()
 	}
-	if i >= len(c.n) {
-		c.extend(int(day) + 1)
+	c.extend(int(day) + 1)
+	c.one(i)
+}
+
+// one adds one at a place, and says whether it could.
+func (c *Counts) one(i int) bool {
+	if c.n == nil && c.narrow[i] < math.MaxUint8 {
+		c.narrow[i]++
+		return true
+	}
+	c.widen()
+	if c.n[i] == math.MaxUint32 {
+		return false
 	}
 	c.n[i]++
+	return true
 }
 
-// extend lengthens n to the given number of days.
+// extend lengthens what is no list to the given number of days, if it is shorter.
 func (c *Counts) extend(days int) {
-	size := days * (c.causes + 1)
-	if size > cap(c.n) {
-		c.Grow(max(days, len(c.n)/(c.causes+1)*9/8)) // nearly all days are met soon
+	if days <= c.Days() {
+		return
 	}
-	old := len(c.n)
-	c.n = c.n[:size]
-	clear(c.n[old:])
+	size := days * (c.causes + 1)
+	if c.n != nil {
+		c.n = lengthened(c.n, size)
+	} else {
+		c.narrow = lengthened(c.narrow, size)
+	}
 }
 
-// Merge adds another group's counts, exactly. It is an error if the number of
+// lengthened is a slice with zeros up to a size.
+func lengthened[T any](of []T, size int) []T {
+	if size > cap(of) {
+		of = grown(of, max(size, len(of)*9/8)) // nearly all days are met soon
+	}
+	return of[:size] // beyond it there is 0
+}
+
+// Merge adds another group's counts, or its own again, exactly. It is an error if the number of
 // causes differs or a count of one day and cause would be more than 4,294,967,295;
 // c is then unchanged.
 func (c *Counts) Merge(o *Counts) error {
 	if c.causes != o.causes {
 		return fmt.Errorf("tally: merging %d causes into %d", o.causes, c.causes)
 	}
-	if o.listed {
-		if last := max(c.last, o.last); c.listed && few(len(c.list)+len(o.list), last) {
-			c.list, c.last = append(c.list, o.list...), last
-			return nil
-		}
-		list, days := o.list, o.Days() // o may be c
-		c.spread()
-		if days > c.Days() {
-			c.extend(days)
-		}
-		for k, i := range list {
-			if c.n[i] == math.MaxUint32 {
-				for _, done := range list[:k] {
-					c.n[done]--
-				}
-				return overflow(int(i) / (c.causes + 1))
-			}
-			c.n[i]++
-		}
+	if last := max(c.last, o.last); c.listed && o.listed && few(len(c.list)+len(o.list), last) {
+		c.list, c.last = append(c.list, o.list...), last
 		return nil
 	}
 	c.spread()
-	for i, n := range o.n {
-		if i < len(c.n) && c.n[i] > math.MaxUint32-n {
-			return overflow(i / (c.causes + 1))
-		}
-	}
-	if len(o.n) > len(c.n) {
-		c.extend(o.Days())
-	}
-	for i, n := range o.n {
-		c.n[i] += n
+	days := c.Days()
+	c.extend(o.Days())
+	if beyond := c.plus(o); beyond >= 0 {
+		c.n = c.n[:days*(c.causes+1)]
+		return c.overflow(beyond)
 	}
 	return nil
 }
 
-func overflow(day int) error { return fmt.Errorf("tally: count of day %d overflows", day) }
+// plus adds counts of no more days, and gives −1; or the place where the sum would be too
+// large, and adds none.
+func (c *Counts) plus(o *Counts) (beyond int) {
+	switch {
+	case o.listed:
+		return c.plusList(o.list)
+	case o.n != nil:
+		c.widen()
+		return plus(c.n, o.n, math.MaxUint32)
+	case c.n == nil && plus(c.narrow, o.narrow, math.MaxUint8) < 0:
+		return -1
+	}
+	narrow := o.narrow // o may be c
+	c.widen()
+	return plus(c.n, narrow, math.MaxUint32)
+}
+
+// plus adds numbers to others, if no sum is above the most there may be; else it gives the
+// first that is, and adds none.
+func plus[T, U uint8 | uint32](to []T, of []U, most uint64) (beyond int) {
+	to = to[:len(of)]
+	for i, n := range of {
+		if uint64(to[i])+uint64(n) > most {
+			return i
+		}
+	}
+	for i, n := range of {
+		to[i] += T(n)
+	}
+	return -1
+}
+
+// plusList is plus for a list.
+func (c *Counts) plusList(list []uint32) (beyond int) {
+	for k, i := range list {
+		if c.one(int(i)) {
+			continue
+		}
+		for _, done := range list[:k] {
+			c.n[done]-- // what is too large is counted there
+		}
+		return int(i)
+	}
+	return -1
+}
+
+func (c *Counts) overflow(place int) error {
+	return fmt.Errorf("tally: count of day %d overflows", place/(c.causes+1))
+}
 
 // On is the number of subjects that left observation on a day for a cause.
 func (c *Counts) On(day int32, cause int) int64 {
@@ -195,6 +268,8 @@ func (c *Counts) On(day int32, cause int) int64 {
 		return 0
 	case at < len(c.n):
 		return int64(c.n[at])
+	case at < len(c.narrow):
+		return int64(c.narrow[at])
 	}
 	var total int64
 	for _, i := range c.list {
@@ -208,18 +283,11 @@ func (c *Counts) On(day int32, cause int) int64 {
 // Total is the number of subjects that left observation for a cause; 0 is
 // censoring.
 func (c *Counts) Total(cause int) int64 {
-	if uint(cause) > uint(c.causes) {
-		return 0
-	}
 	var total int64
-	width := c.causes + 1
-	for _, i := range c.list {
-		if int(i)%width == cause {
-			total++
+	if uint(cause) <= uint(c.causes) {
+		for _, on := range c.days() {
+			total += int64(on[cause])
 		}
-	}
-	for i := cause; i < len(c.n); i += width {
-		total += int64(c.n[i])
 	}
 	return total
 }
@@ -230,19 +298,18 @@ func (c *Counts) Subjects() int64 {
 	for _, n := range c.n {
 		total += int64(n)
 	}
+	for _, n := range c.narrow {
+		total += int64(n)
+	}
 	return total
 }
 
 // PersonDays is the total of all subjects' days.
 func (c *Counts) PersonDays() int64 {
 	var total int64
-	width := c.causes + 1
-	for _, i := range c.list {
-		total += int64(int(i) / width)
-	}
-	for day, n := int64(0), c.n; len(n) > 0; day, n = day+1, n[width:] {
-		for _, on := range n[:width] {
-			total += day * int64(on)
+	for day, on := range c.days() {
+		for _, n := range on {
+			total += int64(day) * int64(n)
 		}
 	}
 	return total
@@ -251,31 +318,42 @@ func (c *Counts) PersonDays() int64 {
 // days gives each day on which somebody left observation, in order, and how many did
 // for each cause. The numbers are good until the next day's.
 func (c *Counts) days() iter.Seq2[int, []uint32] {
-	width := c.causes + 1
-	all := slices.Clone(c.list)
-	slices.Sort(all)
 	return func(yield func(int, []uint32) bool) {
-		if c.listed {
-			list, on := all, make([]uint32, width)
-			for len(list) > 0 {
-				day := int(list[0]) / width
-				for clear(on); len(list) > 0 && int(list[0])/width == day; list = list[1:] {
-					on[int(list[0])%width]++
-				}
-				if !yield(day, on) {
-					return
-				}
-			}
+		on := make([]uint32, c.causes+1)
+		switch {
+		case c.listed:
+			c.listedDays(on, yield)
+		case c.n != nil:
+			someDays(c.n, on, yield)
+		default:
+			someDays(c.narrow, on, yield)
+		}
+	}
+}
+
+func (c *Counts) listedDays(on []uint32, yield func(int, []uint32) bool) {
+	list, width := slices.Clone(c.list), uint32(len(on))
+	slices.Sort(list)
+	for len(list) > 0 {
+		day := list[0] / width
+		for clear(on); len(list) > 0 && list[0]/width == day; list = list[1:] {
+			on[list[0]%width]++
+		}
+		if !yield(int(day), on) {
 			return
 		}
-		for day, n := 0, c.n; len(n) > 0; day, n = day+1, n[width:] {
-			some := uint32(0)
-			for _, on := range n[:width] {
-				some |= on
-			}
-			if some != 0 && !yield(day, n[:width]) {
-				return
-			}
+	}
+}
+
+func someDays[T uint8 | uint32](n []T, on []uint32, yield func(int, []uint32) bool) {
+	for day, width := 0, len(on); len(n) > 0; day, n = day+1, n[width:] {
+		some := T(0)
+		for cause, of := range n[:width] {
+			some |= of
+			on[cause] = uint32(of)
+		}
+		if some != 0 && !yield(day, on) {
+			return
 		}
 	}
 }
@@ -343,13 +421,18 @@ func (c *Counts) AddExit(e Exit) error {
 		return nil
 	}
 	c.spread()
-	i := int(e.Day)*(c.causes+1) + e.Cause
-	if i >= len(c.n) {
-		c.extend(int(e.Day) + 1)
+	c.extend(int(e.Day) + 1)
+	i, n := int(e.Day)*(c.causes+1)+e.Cause, c.On(e.Day, e.Cause)
+	if e.Subjects > math.MaxUint32-n {
+		return c.overflow(i)
 	}
-	if e.Subjects > math.MaxUint32-int64(c.n[i]) {
-		return overflow(int(e.Day))
+	if n += e.Subjects; n > math.MaxUint8 {
+		c.widen()
 	}
-	c.n[i] += uint32(e.Subjects)
+	if c.n != nil {
+		c.n[i] = uint32(n)
+	} else {
+		c.narrow[i] = uint8(n)
+	}
 	return nil
 }

@@ -3,6 +3,7 @@ package tally_test
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"example.org/holdfast/survival"
@@ -10,6 +11,90 @@ import (
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/go-cmp/cmp/cmpopts"
 )
+
+// Counts are the same in whatever way subjects come to them, be they few, so that they are
+// a list, or at most 255 or more of a day and cause: one by one, several at once, or with
+// other counts, their own among them.
+func TestCountsInEveryForm(t *testing.T) {
+	const causes, days = 2, 40
+	for seed := range uint64(400) {
+		r := rand.New(rand.NewPCG(seed, 3))
+		all, want := make([]*tally.Counts, 3), make([][days][causes + 1]int64, 3)
+		for i := range all {
+			all[i] = tally.New(causes)
+		}
+		for range 12 {
+			to, day, cause := r.IntN(3), r.IntN(days), r.IntN(causes+1)
+			c, n := all[to], &want[to]
+			switch r.IntN(5) {
+			case 0:
+				for range []int{1, 200, 255, 256, 300}[r.IntN(5)] {
+					c.Add(int32(day), cause)
+					n[day][cause]++
+				}
+			case 1:
+				for range r.IntN(900) {
+					day := r.IntN(days)
+					c.Add(int32(day), cause)
+					n[day][cause]++
+				}
+			case 2:
+				k := []int64{0, 1, 100, 255, 256, 1000}[r.IntN(6)]
+				if err := c.AddExit(tally.Exit{Day: int32(day), Cause: cause, Subjects: k}); err != nil {
+					t.Fatal(err)
+				}
+				n[day][cause] += k
+			case 3:
+				of := r.IntN(3)
+				other := want[of]
+				if err := c.Merge(all[of]); err != nil {
+					t.Fatal(err)
+				}
+				for day := range n {
+					for cause := range n[day] {
+						n[day][cause] += other[day][cause]
+					}
+				}
+			case 4:
+				c.Grow(r.IntN(2 * days))
+			}
+		}
+		for i, c := range all {
+			sameCounts(t, c, want[i][:])
+		}
+	}
+}
+
+// sameCounts compares counts with those of each day and cause.
+func sameCounts(t *testing.T, c *tally.Counts, want [][3]int64) {
+	t.Helper()
+	var subjects, personDays int64
+	var totals [3]int64
+	var exits []tally.Exit
+	last := 0
+	for day, of := range want {
+		for cause, n := range of {
+			if got := c.On(int32(day), cause); got != n {
+				t.Fatalf("day %d, cause %d: %d, want %d", day, cause, got, n)
+			}
+			subjects, personDays, totals[cause] = subjects+n, personDays+n*int64(day), totals[cause]+n
+			if n > 0 {
+				last, exits = day+1, append(exits, tally.Exit{Day: int32(day), Cause: cause, Subjects: n})
+			}
+		}
+	}
+	if c.Subjects() != subjects || c.PersonDays() != personDays || c.Days() != last {
+		t.Fatalf("%d subjects, %d person-days, %d days, want %d, %d and %d", c.Subjects(), c.PersonDays(), c.Days(), subjects, personDays, last)
+	}
+	for cause, n := range totals {
+		if c.Total(cause) != n {
+			t.Fatalf("cause %d: %d, want %d", cause, c.Total(cause), n)
+		}
+	}
+	if got := slices.Collect(c.Exits()); !slices.Equal(got, exits) {
+		t.Fatalf("exits %v, want %v", got, exits)
+	}
+}
 
 // row is one subject.
 type row struct {
@@ -156,6 +241,24 @@ func TestMergeErrors(t *testing.T) {
 	}
 	if err := c.Merge(o); err != nil || c.On(1, 1) != 1<<31+1 || c.Days() != 4 {
 		t.Errorf("%v, %d", err, c.On(1, 1))
+	}
+	most := tally.Exit{Day: 2, Cause: 1, Subjects: math.MaxUint32}
+	for _, n := range []int{1, 255, 256, 3000} { // as a list, and in other forms
+		full, more := tally.New(1), tally.New(1)
+		if err := full.AddExit(most); err != nil {
+			t.Fatal(err)
+		}
+		for range n {
+			more.Add(1, 1)
+		}
+		more.Add(2, 1)
+		more.Add(9, 1)
+		if err := full.Merge(more); err == nil {
+			t.Errorf("an overflow by %d others passed", n)
+		}
+		if got := slices.Collect(full.Exits()); !slices.Equal(got, []tally.Exit{most}) || full.Days() != 3 {
+			t.Errorf("after %d refused: %v, %d days", n+2, got, full.Days())
+		}
 	}
 }
 
