@@ -120,13 +120,7 @@ func (b *base) patients(facts *row.Facts, wanted func(row.Place) bool, visitor f
 
 // link finds out what all rows come to.
 func (b *base) link() *linking {
-	k := &linking{fates: make([]fates, len(b.store.Blocks))}
-	of := make([]outcome, b.store.Rows())
-	for i, block := range b.store.Blocks {
-		if block.Table().Role == row.Primaries {
-			k.fates[i].of, of = of[:block.Len():block.Len()], of[block.Len():]
-		}
-	}
+	k := &linking{fates: b.noFates()}
 	type found struct {
 		ties    []tie
 		deaths  DeathList
@@ -166,6 +160,27 @@ func (b *base) link() *linking {
 	k.ask(IdentifierZeros, b.store.Apart)
 	k.ask(IdentifierZerosJoined, b.store.Joined)
 	return k
+}
+
+// noFates has room for those of the rows of the primaries. They stand side by side, though
+// not all of them: in pieces they fit where hashes stood.
+func (b *base) noFates() []fates {
+	const piece = 1 << 17
+	all := make([]fates, len(b.store.Blocks))
+	var of []outcome
+	left := b.store.Rows()
+	for i, block := range b.store.Blocks {
+		if block.Table().Role != row.Primaries {
+			continue
+		}
+		n := block.Len()
+		if n > len(of) {
+			of = make([]outcome, max(n, min(left, piece)))
+		}
+		all[i].of, of = of[:n:n], of[n:]
+		left -= n
+	}
+	return all
 }
 
 // tables counts the tables by what they hold.

@@ -21,7 +21,7 @@ import (
 var ErrChanged = table.ErrChanged
 
 // Read reads and checks tables. The rows are streamed: memory grows by about
-// 35 bytes a row, and by some more where there are days last seen, birth dates, initials
+// 25 bytes a row, and by some more where there are days last seen, birth dates, initials
 // or names of joints. Errors are about the tables as wholes (no such file, not
 // decodable, no usable row, a needed column missing, [*MissingColumnError],
 // [*TwoColumnsError], [*DateOrderError]) or about the options ([*OptionError],

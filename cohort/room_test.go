@@ -22,7 +22,7 @@ func TestTooLarge(t *testing.T) {
 		refuse bool
 		pipe   bool
 	}{
-		{"a file", strings.NewReader(text), 1 << 20, true, false},
+		{"a file", strings.NewReader(text), 1 << 19, true, false},
 		{"a file of which all rows fit", strings.NewReader(text), 1 << 30, false, false},
 		{"a file, nobody knows how much there is", strings.NewReader(text), 0, false, false},
 		{"a pipe", io.MultiReader(strings.NewReader(text)), 1 << 19, true, true},

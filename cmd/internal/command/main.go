@@ -43,7 +43,7 @@ func usage(format string, args ...any) error { return settings.Usage(format, arg
 // groups do. The first time is at 8 times the usual 4 MiB, or when much has been read: a table
 // of some hundred joints never gets there.
 const (
-	growth                    = 24 << 20
+	growth                    = 16 << 20
 	leastGrowth, mostGrowth   = 8, 50
 	growthBeforeFirstCollects = 800
 	much                      = 4 << 20

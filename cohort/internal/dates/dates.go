@@ -152,8 +152,11 @@ func (r Raw) Settled() (day int32, ok bool) {
 	return int32(r)&payloadMask + minDay, r>>kindShift == kindSettled
 }
 
+// RawBits is how many bits a Raw needs, the lowest.
+const RawBits = 24
+
 // Packed is a Raw in as few bytes as it needs.
-type Packed [3]byte
+type Packed [RawBits / 8]byte
 
 // Pack is r in few bytes.
 func (r Raw) Pack() Packed { return Packed{byte(r), byte(r >> 8), byte(r >> 16)} }

@@ -2,6 +2,7 @@ package store
 
 import (
 	"maps"
+	"runtime"
 	"slices"
 	"sync"
 
@@ -9,27 +10,23 @@ import (
 	"example.org/holdfast/cohort/internal/row"
 )
 
-// order is the rows of a part, those of a patient side by side in the order of their
-// tables and lines. Rows are numbered by the block's place among the part's, and the
-// place in the block; one of the same patient as the row before it is the complement of
-// its number.
-type order struct {
-	rows  []int32
-	ones  int // how many at the start are the only rows of their patients
-	alone int // how many at the end have no patient
-}
+// list is the rows of a part's patients with several rows, those of a patient side by side
+// in the order of their tables and lines. Rows are numbered by the block's place among the
+// part's, and the place in the block; one of the same patient as the row before it is the
+// complement of its number.
+type list []int32
 
 // Arrange puts the rows of each patient side by side, when all tables are read; nothing
 // changes after it. Whose the rows are of identifiers that differ in leading zeros only
 // is asked of a function.
 func (s *Store) Arrange(whose func([]row.Holder) row.Holders) {
-	s.order = make([]order, s.Parts())
+	s.lists = make([]list, s.Parts())
 	told := make([]holders, s.Parts())
 	indexes := sync.Pool{New: func() any { return new(patientIndex) }}
 	parallel.Each(s.Parts(), func(part int) {
 		x := indexes.Get().(*patientIndex)
 		x.find(s, s.parts[part])
-		s.order[part] = x.arrange(&told[part], whose)
+		s.lists[part] = x.list(&told[part], whose)
 		for _, bi := range s.parts[part] {
 			s.Blocks[bi].patient = nil // nobody needs it any more
 		}
@@ -40,7 +37,13 @@ func (s *Store) Arrange(whose func([]row.Holder) row.Holders) {
 		maps.Copy(s.Apart, t.apart)
 		maps.Copy(s.Joined, t.joined)
 	}
+	if s.Rows() >= many {
+		runtime.GC() // what comes next stands where the hashes did
+	}
 }
+
+// many rows have hashes that take up 8 MiB.
+const many = 1 << 20
 
 // patientIndex finds the rows of each identifier of a part.
 type patientIndex struct {
@@ -49,14 +52,14 @@ type patientIndex struct {
 	filled int      // rows of these
 	number []uint64 // of the patient by row, however many zeros stand before it
 	before []int32  // another row with the identifier, found earlier; −1 for none
-	rows   []uint8  // how many rows of the identifier were found with it, mostRowsCounted at most; 0 for one that is not the last
+	rows   []uint8  // how many rows of the identifier were found with it, mostRowsCounted at most; 0 for one that is not the last, 1 without a patient
 	slots  []int32  // of a hash table with open addressing: row + 1 of an identifier's latest row; 0 empty
-	alone  []int32  // rows without a patient
+	listed int      // rows of identifiers that have several
 
-	// The last rows of all identifiers, first of those with one row, then of those with
-	// two, and so on: a processor foresees what it does with them when those before had as
-	// many.
-	last [mostRowsCounted][]int32
+	// The last rows of identifiers that have several, first of those with two, then of those
+	// with three, and so on: a processor foresees what it does with them when those before
+	// had as many.
+	last [mostRowsCounted - 1][]int32
 }
 
 const mostRowsCounted = 6
@@ -73,7 +76,6 @@ func (x *patientIndex) find(s *Store, blocks []int32) {
 	}
 	x.number, x.before, x.rows, x.slots = resized(x.number, rows), resized(x.before, rows), resized(x.rows, rows), resized(x.slots, size)
 	clear(x.slots)
-	x.alone = x.alone[:0]
 	mask := uint64(size - 1)
 	for k, bi := range blocks {
 		b := s.Blocks[bi]
@@ -81,7 +83,8 @@ func (x *patientIndex) find(s *Store, blocks []int32) {
 			here := int32(k<<blockBits | i)
 			who := hash(b.patient, i)
 			if who == 0 {
-				x.rows[here], x.alone = 0, append(x.alone, here)
+				x.rows[here] = 1
+				b.rows[i].operation |= nobody
 				continue
 			}
 			x.before[here], x.rows[here] = -1, 1
@@ -98,30 +101,37 @@ func (x *patientIndex) find(s *Store, blocks []int32) {
 			x.slots[at] = here + 1
 		}
 	}
-	x.list()
+	x.findLast()
 }
 
-// list puts the last rows in their lists.
-func (x *patientIndex) list() {
+// findLast puts the last rows in their lists, and marks what is to be listed.
+func (x *patientIndex) findLast() {
 	for n := range x.last {
 		x.last[n] = x.last[n][:0]
 	}
+	x.listed = 0
 	for k, bi := range x.blocks {
-		for i := range x.store.Blocks[bi].Len() {
+		rows := x.store.Blocks[bi].rows
+		for i := range rows {
 			here := int32(k<<blockBits | i)
-			if n := x.rows[here]; n > 0 {
-				x.last[n-1] = append(x.last[n-1], here)
+			n := x.rows[here]
+			if n == 1 {
+				continue
+			}
+			rows[i].operation |= listed
+			x.listed++
+			if n > 1 {
+				x.last[n-2] = append(x.last[n-2], here)
 			}
 		}
 	}
 }
 
-// arrange puts all rows that were found in order.
-func (x *patientIndex) arrange(told *holders, whose func([]row.Holder) row.Holders) order {
-	o := order{rows: make([]int32, 0, x.filled), ones: len(x.last[0]), alone: len(x.alone)}
-	o.rows = append(o.rows, x.last[0]...)
+// list lists the rows of identifiers that have several.
+func (x *patientIndex) list(told *holders, whose func([]row.Holder) row.Holders) list {
+	l := make(list, 0, x.listed)
 	var of []int32
-	for _, last := range x.last[1:] {
+	for _, last := range x.last {
 		for _, at := range last {
 			of = of[:0]
 			for ; at >= 0; at = x.before[at] {
@@ -130,22 +140,21 @@ func (x *patientIndex) arrange(told *holders, whose func([]row.Holder) row.Holde
 			x.sort(of)
 			if x.store.zeros && x.mixed(of) {
 				for _, some := range x.tell(told, of, whose) {
-					o.add(some)
+					l.add(some)
 				}
 			} else {
-				o.add(of)
+				l.add(of)
 			}
 		}
 	}
-	o.rows = append(o.rows, x.alone...)
-	return o
+	return l
 }
 
 // add appends the rows of a patient.
-func (o *order) add(rows []int32) {
-	o.rows = append(o.rows, rows[0])
+func (l *list) add(rows []int32) {
+	*l = append(*l, rows[0])
 	for _, at := range rows[1:] {
-		o.rows = append(o.rows, ^at)
+		*l = append(*l, ^at)
 	}
 }
 

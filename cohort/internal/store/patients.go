@@ -24,7 +24,7 @@ func (s *Store) HasPatients() bool {
 func (s *Store) Patients(part int, wanted func(row.Place) bool, crowd func(iter.Seq[*row.Row]) bool) iter.Seq2[[]row.Row, bool] {
 	return func(yield func([]row.Row, bool) bool) {
 		var rows []row.Row
-		for places, known := range s.patients(part, 0) {
+		for places, known := range s.patients(part) {
 			if wanted != nil && !slices.ContainsFunc(places, wanted) {
 				continue
 			}
@@ -73,7 +73,7 @@ func (s *Store) unpacked(places []row.Place, who uint64) iter.Seq[*row.Row] {
 // order of their tables and lines, good until the next are given.
 func (s *Store) Several(part int) iter.Seq[[]row.Place] {
 	return func(yield func([]row.Place) bool) {
-		for places := range s.patients(part, s.order[part].ones) {
+		for places := range s.listed(part) {
 			if len(places) > 1 && !yield(places) {
 				return
 			}
@@ -84,8 +84,8 @@ func (s *Store) Several(part int) iter.Seq[[]row.Place] {
 // Whose gives the number of each row's patient: 0 for none, and else one of its own.
 func (s *Store) Whose() func(row.Place) uint64 {
 	whose := make([][]uint64, len(s.Blocks))
-	for part := range s.order {
-		for places, known := range s.patients(part, 0) {
+	for part := range s.parts {
+		for places, known := range s.patients(part) {
 			for _, at := range places {
 				if whose[at.Block] == nil {
 					whose[at.Block] = make([]uint64, s.Blocks[at.Block].Len())
@@ -99,13 +99,35 @@ func (s *Store) Whose() func(row.Place) uint64 {
 	return func(at row.Place) uint64 { return whose[at.Block][at.Index] }
 }
 
-// patients gives the places of the rows of each patient of a part, from a row of the
-// order on, and whether anybody is known to be the patient.
-func (s *Store) patients(part, from int) iter.Seq2[[]row.Place, bool] {
+// patients gives the places of the rows of each patient of a part, and whether anybody is
+// known to be the patient: first rows that are the only ones, in order, and then the others.
+func (s *Store) patients(part int) iter.Seq2[[]row.Place, bool] {
 	return func(yield func([]row.Place, bool) bool) {
-		blocks, o := s.parts[part], &s.order[part]
+		one := make([]row.Place, 1)
+		for _, bi := range s.parts[part] {
+			rows := s.Blocks[bi].rows
+			for i := range rows {
+				if rows[i].has(listed) {
+					continue
+				}
+				if one[0] = (row.Place{Block: bi, Index: int32(i)}); !yield(one, !rows[i].has(nobody)) {
+					return
+				}
+			}
+		}
+		for places := range s.listed(part) {
+			if !yield(places, true) {
+				return
+			}
+		}
+	}
+}
+
+// listed gives the places of the rows of each patient of a part whose rows are listed.
+func (s *Store) listed(part int) iter.Seq[[]row.Place] {
+	return func(yield func([]row.Place) bool) {
 		var places []row.Place
-		for rows := o.rows[from:]; len(rows) > 0; rows = rows[len(places):] {
+		for blocks, rows := s.parts[part], s.lists[part]; len(rows) > 0; rows = rows[len(places):] {
 			places = append(places[:0], placeIn(blocks, rows[0]))
 			for _, at := range rows[1:] {
 				if at >= 0 {
@@ -113,7 +135,7 @@ func (s *Store) patients(part, from int) iter.Seq2[[]row.Place, bool] {
 				}
 				places = append(places, placeIn(blocks, ^at))
 			}
-			if !yield(places, len(rows) > o.alone) {
+			if !yield(places) {
 				return
 			}
 		}

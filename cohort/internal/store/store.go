@@ -62,19 +62,22 @@ type Columns struct {
 }
 
 // RowBytes is about how much memory a row takes while a table is read and what
-// becomes of it is found out.
+// becomes of it is found out, when its patient's hash is forgotten.
 func (c Columns) RowBytes() int {
-	const packed, after, place, outcome = 12, 4, 8, 4
-	bytes := packed + after + place + outcome
-	if slices.Contains(c.Dates[early:], true) {
-		bytes += 4 * (DateCount - early)
+	const packed, line, after, list, hash, outcome = 8, 2, 4, 4, 8, 4
+	bytes := packed + line + after + list + outcome
+	if c.Patient {
+		bytes += hash - outcome
 	}
-	for _, has := range []bool{c.Patient, c.Initials, c.Names} {
+	if slices.Contains(c.Dates[early:], true) {
+		bytes += 3 * (DateCount - early)
+	}
+	for _, has := range []bool{c.Initials, c.Names} {
 		if has {
-			bytes += 8
+			bytes += hash
 		}
 	}
-	return bytes * 5 / 4 // with what is used no more and not yet seen to
+	return bytes * 9 / 8 // with what is used no more and not yet seen to
 }
 
 // Record is one row as read, on its way into a block.
@@ -94,12 +97,13 @@ type Record struct {
 // order of the table.
 type Block struct {
 	rows     []packed
-	high     []uint16                       // the upper half of the numbers of words; nil if all are 0
-	patient  []uint64                       // nil if the table has no such column, as below, and once the rows are arranged
-	after    [][after]dates.Packed          // what came after the operation, of the rows that tell of anything
-	tell     [blockRows / 64]uint64         // these rows: a bit for each row
-	before   [blockRows / 64]uint16         // how many of them come before each 64 rows
-	late     [][DateCount - early]dates.Raw // the other dates; nil if the table has none of them
+	lines    lines
+	high     []uint16                          // the upper half of the numbers of words; nil if all are 0
+	patient  []uint64                          // nil if the table has no such column, as below, and once the rows are arranged
+	after    [][after]dates.Packed             // what came after the operation, of the rows that tell of anything
+	tell     [blockRows / 64]uint64            // these rows: a bit for each row
+	before   [blockRows / 64]uint16            // how many of them come before each 64 rows
+	late     [][DateCount - early]dates.Packed // the other dates; nil if the table has none of them
 	initials []uint64
 	names    []uint64
 	words    *Words
@@ -116,10 +120,45 @@ const (
 // packed is what of a row is needed to link it, side by side, since the rows of
 // a patient are fetched from anywhere.
 type packed struct {
-	line      int32
-	operation dates.Raw
+	operation uint32 // the date, and above it the marks
 	words     uint16 // the lower half of their number
 	age       int16  // in years, or a birth year; see BirthYear
+}
+
+// Marks of a row, once the rows are arranged.
+const (
+	listed = 1 << (dates.RawBits + iota) // among those of patients with several rows
+	nobody                               // it has no patient
+)
+
+func (p *packed) has(mark uint32) bool { return p.operation&mark != 0 }
+
+func (p *packed) operated() dates.Raw { return dates.Raw(p.operation & (1<<dates.RawBits - 1)) }
+
+// lines are how the file numbers the rows of a block, which are in the order of the table.
+type lines struct {
+	first [blockRows / 64]int32 // of each 64 rows
+	since []uint16              // how much more each row's is
+	far   []int32               // from the row on that is too far from the first for that, all
+}
+
+func (l *lines) add(at int, line int32) {
+	if at%64 == 0 {
+		l.first[at/64] = line
+	}
+	since := line - l.first[at/64]
+	if l.far == nil && since == int32(uint16(since)) {
+		l.since = append(l.since, uint16(since))
+	} else {
+		l.far = append(l.far, line)
+	}
+}
+
+func (l *lines) of(i int) int32 {
+	if i < len(l.since) {
+		return l.first[i/64] + int32(l.since[i])
+	}
+	return l.far[i-len(l.since)]
 }
 
 // Words are the different codes and flags of the rows that one writer took, from
@@ -174,12 +213,9 @@ const (
 
 // newBlock has room for a number of rows, and grows.
 func newBlock(c Columns, words *Words, room int) *Block {
-	b := &Block{rows: make([]packed, 0, room), words: words}
+	b := &Block{rows: make([]packed, 0, room), lines: lines{since: make([]uint16, 0, room)}, words: words}
 	if slices.Contains(c.Dates[early:], true) {
-		b.late = make([][DateCount - early]dates.Raw, 0, room)
-	}
-	if c.Patient {
-		b.patient = make([]uint64, 0, room)
+		b.late = make([][DateCount - early]dates.Packed, 0, room)
 	}
 	if c.Initials {
 		b.initials = make([]uint64, 0, room)
@@ -208,9 +244,10 @@ func (b *Block) add(r *Record) {
 		}
 		b.high = append(b.high, high)
 	}
-	b.rows = append(b.rows, packed{line: r.Line, operation: r.Dates[Operation], words: uint16(r.Words), age: r.Age})
+	b.lines.add(at, r.Line)
+	b.rows = append(b.rows, packed{operation: uint32(r.Dates[Operation]), words: uint16(r.Words), age: r.Age})
 	if b.late != nil {
-		b.late = append(b.late, [DateCount - early]dates.Raw(r.Dates[early:]))
+		b.late = append(b.late, [DateCount - early]dates.Packed{r.Dates[Seen].Pack(), r.Dates[Birth].Pack()})
 	}
 	if b.patient != nil {
 		b.patient = append(b.patient, r.Patient)
@@ -230,7 +267,7 @@ func (b *Block) Len() int { return len(b.rows) }
 func (b *Block) Table() *Table { return b.table }
 
 // Line is how the file numbers a row.
-func (b *Block) Line(i int) int { return int(b.rows[i].line) }
+func (b *Block) Line(i int) int { return int(b.lines.of(i)) }
 
 // Flags of a row.
 func (b *Block) Flags(i int) row.Flags { return b.words.flags[b.Word(i)-1] }
@@ -277,13 +314,13 @@ func hash(of []uint64, i int) uint64 {
 func (b *Block) Day(column, i int) row.Day {
 	switch {
 	case column == Operation:
-		return b.dayOf(column, i, b.rows[i].operation)
+		return b.dayOf(column, i, b.rows[i].operated())
 	case column < early:
 		if later := b.afterOf(i); later != nil {
 			return b.dayOf(column, i, later[column-Revision].Raw())
 		}
 	case b.late != nil:
-		return b.dayOf(column, i, b.late[i][column-early])
+		return b.dayOf(column, i, b.late[i][column-early].Raw())
 	}
 	return row.NoDay
 }
@@ -325,7 +362,7 @@ func (b *Block) Latest(column int, usable func(i int, day row.Day) bool) (first,
 	switch {
 	case column == Operation:
 		for i := range b.rows {
-			if raw := b.rows[i].operation; raw > floor {
+			if raw := b.rows[i].operated(); raw > floor {
 				see(i, raw)
 			}
 		}
@@ -341,7 +378,7 @@ func (b *Block) Latest(column int, usable func(i int, day row.Day) bool) (first,
 		}
 	default:
 		for i := range b.late {
-			if raw := b.late[i][column-early]; raw > floor {
+			if raw := b.late[i][column-early].Raw(); raw > floor {
 				see(i, raw)
 			}
 		}
@@ -384,7 +421,7 @@ type Store struct {
 	Blocks []*Block // of all parts
 
 	parts [][]int32 // the blocks of each
-	order []order   // of each part, once arranged
+	lists []list    // of each, once arranged
 	zeros bool      // some number has zeros before it
 
 	// Apart and Joined are rows of the primaries with another row whose
@@ -417,6 +454,7 @@ type Writer struct {
 	words   *Words
 	blocks  [][]*Block // by part
 	open    []*Block   // of each part, the last; nil if there is none
+	hashes  []uint64   // for the patients of blocks to come
 	rows    int
 	zeros   bool // some number has zeros before it
 }
@@ -456,8 +494,26 @@ func (w *Writer) next(part int) *Block {
 		b = newBlock(w.columns, w.words, blockRows)
 		b.after = slices.Grow(b.after, len(last.after)*17/16) // as many as the last had, or a few more
 	}
+	if w.columns.Patient {
+		b.patient = w.patients(cap(b.rows))
+	}
 	w.blocks[part], w.open[part] = append(w.blocks[part], b), b
 	return b
+}
+
+// patients has room for the hashes of so many. Those of many blocks stand side by side:
+// when they are forgotten there is room for something large.
+func (w *Writer) patients(room int) []uint64 {
+	const blocks = 64
+	if room < blockRows {
+		return make([]uint64, 0, room)
+	}
+	if len(w.hashes) == 0 {
+		w.hashes = make([]uint64, blocks*blockRows)
+	}
+	of := w.hashes[:0:blockRows]
+	w.hashes = w.hashes[blockRows:]
+	return of
 }
 
 // part is where a patient's rows are; those without are spread.
@@ -494,7 +550,7 @@ func (s *Store) Compare(a, b row.Place) int {
 	if x.index != y.index {
 		return cmp.Compare(x.index, y.index)
 	}
-	return cmp.Compare(x.rows[a.Index].line, y.rows[b.Index].line)
+	return cmp.Compare(x.lines.of(int(a.Index)), y.lines.of(int(b.Index)))
 }
 
 // InOrder gives the places of all rows in their order.
@@ -518,7 +574,7 @@ func (s *Store) byLine(blocks []int32) []row.Place {
 		b := s.Blocks[bi]
 		rows += b.Len()
 		for i := range b.rows {
-			line := b.rows[i].line
+			line := b.lines.of(i)
 			first, last = min(first, line), max(last, line)
 		}
 	}
@@ -532,8 +588,9 @@ func (s *Store) byLine(blocks []int32) []row.Place {
 	}
 	var rest []row.Place // of lines far apart, or on the line of another row
 	for _, bi := range blocks {
-		for i := range s.Blocks[bi].rows {
-			line := s.Blocks[bi].rows[i].line
+		b := s.Blocks[bi]
+		for i := range b.rows {
+			line := b.lines.of(i)
 			place := row.Place{Block: bi, Index: int32(i)}
 			if at == nil || at[line-first] != none {
 				rest = append(rest, place)
@@ -566,7 +623,7 @@ func (s *Store) unpack(at row.Place, who uint64, r *row.Row) {
 	b, i := s.Blocks[at.Block], int(at.Index)
 	p, word := &b.rows[i], b.Word(i)
 	r.At, r.Table, r.Patient, r.Flags = at, b.index, who, b.words.flags[word-1]
-	r.Operation, r.Revision, r.Death, r.Seen, r.Birth = b.dayOf(Operation, i, p.operation), row.NoDay, row.NoDay, row.NoDay, row.NoDay
+	r.Operation, r.Revision, r.Death, r.Seen, r.Birth = b.dayOf(Operation, i, p.operated()), row.NoDay, row.NoDay, row.NoDay, row.NoDay
 	if later := b.afterOf(i); later != nil {
 		r.Revision, r.Death = b.dayOf(Revision, i, later[0].Raw()), b.dayOf(Death, i, later[1].Raw())
 	}

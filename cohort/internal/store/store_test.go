@@ -24,12 +24,15 @@ func TestPatientsAreWhole(t *testing.T) {
 		bytes    int64
 		rows     int
 		patients uint64
+		apart    int32 // lines from one row to the next
 	}{
-		{"one part", 1, 300, 200},
-		{"no row", 1, 0, 1},
-		{"one patient in more rows than a block has", 1, 3000, 1},
-		{"parts of an unknown size", 0, 5000, 3000},
-		{"many parts, of many blocks", 1 << 28, 60_000, 900},
+		{"one part", 1, 300, 200, 1},
+		{"no row", 1, 0, 1, 1},
+		{"one patient in more rows than a block has", 1, 3000, 1, 1},
+		{"parts of an unknown size", 0, 5000, 3000, 1},
+		{"many parts, of many blocks", 1 << 28, 60_000, 900, 1},
+		{"lines not far apart, and far in parts", 0, 5000, 3000, 65},
+		{"lines far apart", 1, 3000, 2000, 1 << 19},
 	} {
 		t.Run(test.name, func(t *testing.T) {
 			r := rand.New(rand.NewPCG(7, uint64(test.rows)))
@@ -41,7 +44,7 @@ func TestPatientsAreWhole(t *testing.T) {
 				columns := store.Columns{Patient: true, Fields: store.CoreCount + 2}
 				writers := []*store.Writer{s.NewWriter(columns), s.NewWriter(columns), s.NewWriter(columns)}
 				for i := range test.rows {
-					record := store.Record{Line: int32(i + 2), Codes: make([]row.Code, columns.Fields)}
+					record := store.Record{Line: int32(i)*test.apart + 2, Codes: make([]row.Code, columns.Fields)}
 					if r.IntN(10) > 0 {
 						record.Patient = store.Identifier((1+r.Uint64N(test.patients))*0x9E3779B97F4A7C15, -1)
 						of[record.Patient] = append(of[record.Patient], line{table, record.Line})
@@ -85,6 +88,11 @@ func TestPatientsAreWhole(t *testing.T) {
 			if len(all) != 2*test.rows || !slices.IsSortedFunc(all, s.Compare) {
 				t.Errorf("%d rows in order", len(all))
 			}
+			for i, at := range all {
+				if got, want := s.Blocks[at.Block].Line(int(at.Index)), i%test.rows*int(test.apart)+2; got != want {
+					t.Fatalf("line %d, want %d", got, want)
+				}
+			}
 		})
 	}
 }
@@ -93,19 +101,32 @@ func TestPatientsAreWhole(t *testing.T) {
 func TestPatientsStop(t *testing.T) {
 	s := store.New(1)
 	w := s.NewWriter(store.Columns{Patient: true, Fields: store.CoreCount + 2})
-	for i := range 10 {
-		w.Add(&store.Record{Line: int32(i), Patient: store.Identifier(uint64(i%3+1)<<8, -1), Codes: make([]row.Code, store.CoreCount+2)})
+	for i, who := range []int{1, 2, 3, 4, 1, 2, 0, 1, 2, 0} {
+		r := &store.Record{Line: int32(i), Codes: make([]row.Code, store.CoreCount+2)}
+		if who > 0 {
+			r.Patient = store.Identifier(uint64(who)<<8, -1)
+		}
+		w.Add(r)
 	}
 	s.Add(new(store.Table), []*store.Writer{w})
 	s.Arrange(nil)
-	for range s.Patients(0, nil, nil) {
-		break
+	const patients = 6
+	for stop := range patients {
+		n := 0
+		for range s.Patients(0, nil, nil) {
+			if n++; n > stop {
+				break
+			}
+		}
+		if n != stop+1 {
+			t.Errorf("%d patients, want %d", n, stop+1)
+		}
 	}
 	n := 0
 	for range s.Patients(0, nil, nil) {
 		n++
 	}
-	if n != 3 || w.Rows() != 10 || s.Rows() != 10 {
+	if n != patients || w.Rows() != 10 || s.Rows() != 10 {
 		t.Errorf("%d patients of %d rows, %d taken", n, s.Rows(), w.Rows())
 	}
 }
