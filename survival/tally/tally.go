@@ -283,11 +283,20 @@ func (c *Counts) On(day int32, cause int) int64 {
 // Total is the number of subjects that left observation for a cause; 0 is
 // censoring.
 func (c *Counts) Total(cause int) int64 {
+	if uint(cause) > uint(c.causes) {
+		return 0
+	}
 	var total int64
-	if uint(cause) <= uint(c.causes) {
-		for _, on := range c.days() {
-			total += int64(on[cause])
+	if c.listed {
+		for _, i := range c.list {
+			if int(i)%(c.causes+1) == cause {
+				total++
+			}
 		}
+		return total
+	}
+	for _, on := range c.days() {
+		total += int64(on[cause])
 	}
 	return total
 }
@@ -307,6 +316,12 @@ func (c *Counts) Subjects() int64 {
 // PersonDays is the total of all subjects' days.
 func (c *Counts) PersonDays() int64 {
 	var total int64
+	if c.listed { // it need not be in order
+		for _, i := range c.list {
+			total += int64(int(i) / (c.causes + 1))
+		}
+		return total
+	}
 	for day, on := range c.days() {
 		for _, n := range on {
 			total += int64(day) * int64(n)
