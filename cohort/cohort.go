@@ -62,7 +62,7 @@ func (c *Cohort) Words() []ColumnWords {
 			continue
 		}
 		var w []Word
-		for n, word := range v.Words {
+		for n, word := range v.Listed() {
 			if n > 0 && (word.Rows > 0 || n == int(v.Assumed)) { // the others stand in rows that are no joints
 				w = append(w, word)
 			}

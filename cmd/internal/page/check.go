@@ -288,7 +288,7 @@ func wordsOf(c *cohort.Cohort) []words {
 			case len(w.Words) == mostWords:
 				w.More++
 			default:
-				w.Words = append(w.Words, word{each.Typed, each.Value, each.Rows, each.Known})
+				w.Words = append(w.Words, word{each.Typed, each.Taken(), each.Rows, each.Known})
 			}
 		}
 		if len(w.Words) > 0 {

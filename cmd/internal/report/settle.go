@@ -193,7 +193,7 @@ func (p *page) checkWords(c *cohort.Cohort) {
 		}
 		t.Section(capital(label(column.Column)))
 		for _, w := range known[:min(mostWords, len(known))] {
-			taken := w.Value
+			taken := w.Taken()
 			if w.BySettings {
 				taken += " " + f.mark("by the settings")
 			}

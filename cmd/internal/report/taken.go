@@ -118,7 +118,7 @@ func (k *checking) takenWords() []string {
 			if w.Known {
 				spelt++
 				rows += w.Rows
-				values[w.Value] = true
+				values[w.Taken()] = true
 			}
 		}
 		if spelt > len(values) {

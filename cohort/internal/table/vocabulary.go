@@ -1,6 +1,8 @@
 package table
 
 import (
+	"slices"
+	"strings"
 	"sync"
 
 	"example.org/holdfast/cohort/internal/column"
@@ -15,6 +17,8 @@ type Word struct {
 	Value string // canonical, or as typed
 	Known bool
 	Rows  int
+
+	Also []string // what else a procedure tells: its joint, side and fixation
 
 	BySettings bool // explained by Options.Words
 
@@ -90,6 +94,29 @@ func (v *Vocabulary) understood(n uint32, m words.Meaning) {
 	if w := &v.Words[n]; m.Known || !w.Known {
 		w.Value, w.Known = m.Value, m.Known
 	}
+}
+
+// Taken is what a word was taken for, in words: "total (hip, left)".
+func (w Word) Taken() string {
+	if len(w.Also) == 0 {
+		return w.Value
+	}
+	return w.Value + " (" + strings.Join(w.Also, ", ") + ")"
+}
+
+// Listed are the words with what each says besides.
+func (v *Vocabulary) Listed() []Word {
+	all := slices.Clone(v.Words)
+	if v.Column != column.Procedure {
+		return all
+	}
+	for n := range all {
+		if w := &all[n]; w.Known {
+			p := words.Procedure(v.typed(uint32(n)))
+			w.Also = slices.DeleteFunc([]string{p.Joint, p.Side, p.Fixation}, func(s string) bool { return s == "" })
+		}
+	}
+	return all
 }
 
 // typedWords is one decoder's copy of a vocabulary's numbers.
