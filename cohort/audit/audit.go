@@ -76,6 +76,8 @@ type Audit struct {
 	Years     []float64
 	Groups    []Group
 
+	Sought bool // published figures were given to be set beside
+
 	// Beside are the published figures with the own joints of their kind, all of
 	// them: like, other and unreached. Nothing is chosen.
 	Beside []*Beside
@@ -268,7 +270,7 @@ func Run(c Source, o Options) (*Audit, error) {
 	of := c.About()
 	a := &Audit{
 		Files: of.Files, Closing: of.Closing, Account: of.Account, Deaths: of.Deaths, DeathList: of.DeathList, Revisions: of.Revisions, LostAfter: of.LostAfter, WorstCase: o.WorstCase, Scope: of.Scope, Assumed: of.Assumed,
-		Sites: of.Sites, Coarsened: of.Coarsened, Endpoint: o.Endpoint, Interval: o.Interval, Years: years,
+		Sites: of.Sites, Coarsened: of.Coarsened, Endpoint: o.Endpoint, Interval: o.Interval, Years: years, Sought: len(o.Published) > 0,
 	}
 	a.By, a.DroppedBy = fields(c, o.By)
 	if err := knownBefore(c, a.Scope, a.By); err != nil {

@@ -351,17 +351,23 @@ func (k *Contrast) part(s *subjects, o Options) (*Part, error) {
 	return p, k.standard(p, s)
 }
 
-// commonYear is the index of the year at which groups are shown together.
+// commonYear is the index of the year at which groups are shown together: the latest at which
+// enough of the group that the others are read against are at risk, and of groups with half of
+// the joints.
 func (p *Part) commonYear() int {
 	for _, floor := range []float64{survival.DefaultMinAtRisk, benchmark.FewestAtRisk} {
 		for n := len(p.Groups[0].Points) - 1; n >= 0; n-- {
+			enough := func(g *Group) bool {
+				pt := g.Points[n]
+				return pt.Reached && pt.KaplanMeier.AtRisk >= floor
+			}
 			joints := int64(0)
-			for _, g := range p.Groups {
-				if pt := g.Points[n]; pt.Reached && pt.KaplanMeier.AtRisk >= floor {
+			for i := range p.Groups {
+				if g := &p.Groups[i]; enough(g) {
 					joints += g.Joints
 				}
 			}
-			if 2*joints >= p.Joints {
+			if 2*joints >= p.Joints && enough(&p.Groups[p.Against]) {
 				return n
 			}
 		}

@@ -175,6 +175,30 @@ func TestModelByNumberOfRevisions(t *testing.T) {
 	}
 }
 
+// Groups are shown together at the latest year at which enough of the one that the others are
+// read against are at risk: of 120 hips of women for six years, though the men's 180 are for sixteen.
+func TestYearOfTheGroupReadAgainst(t *testing.T) {
+	var b strings.Builder
+	b.WriteString("patient,operation_date,joint,procedure,sex,revision_date\n")
+	for i := range 300 {
+		sex, day, revised := "F", "2014-01-01", ""
+		if i >= 120 {
+			sex, day = "M", "2004-01-01"
+		}
+		if i%10 == 0 {
+			revised = "2014-06-01"
+		}
+		fmt.Fprintf(&b, "P%d,%s,hip,THR,%s,%s\n", i, day, sex, revised)
+	}
+	c := testaudit.ReadClosed(t, b.String(), cohort.Options{})
+	for against, want := range map[string]float64{"female": 5, "male": 15} {
+		k := run(t, c, contrast.Options{Between: "sex", Against: against})
+		if got := k.Years[k.Parts[0].Year]; got != want {
+			t.Errorf("against %s: at %v years, want %v", against, got, want)
+		}
+	}
+}
+
 // The file has the columns it is said to have, no NaN, and numbers that read back.
 func TestFiles(t *testing.T) {
 	k := run(t, testaudit.ReadClosed(t, testaudit.FewJoints(t), cohort.Options{}), contrast.Options{Between: "bearing", Years: []float64{1, 5, 50}})

@@ -61,7 +61,7 @@ func (r *sharer) share() (*audit.Audit, error) {
 		Closing: cohort.Closing{Day: firstOf(a.Closing.Day), Asked: true, DeathsEnd: a.Closing.DeathsEnd},
 		Deaths:  cohort.Deaths{Recorded: a.Deaths.Recorded, Column: a.Deaths.Column},
 
-		LostAfter: a.LostAfter, By: slices.Clone(a.By), DroppedBy: slices.Clone(a.DroppedBy), Interval: a.Interval, Years: slices.Clone(a.Years),
+		LostAfter: a.LostAfter, By: slices.Clone(a.By), DroppedBy: slices.Clone(a.DroppedBy), Interval: a.Interval, Years: slices.Clone(a.Years), Sought: a.Sought,
 		Scope: r.names.conditions(a.Scope), Assumed: r.names.conditions(a.Assumed),
 	}
 	for _, reason := range a.Endpoint.Reasons {

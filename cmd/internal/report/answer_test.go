@@ -193,6 +193,37 @@ func TestAnswerReadsTwoWays(t *testing.T) {
 	}
 }
 
+// Why nothing is read is said of the joints it is true of: of 100 hips 40 are of osteoarthritis, five
+// of them followed for ten years, and of the others twenty; or of all, if no figure was asked for.
+func TestAnswerSaysWhyNothingIsRead(t *testing.T) {
+	var b strings.Builder
+	b.WriteString("Patient no,Operation date,Joint,Procedure,Diagnosis,Revision date\n")
+	for i := range 100 {
+		year, diagnosis := 2018, "OA"
+		if i >= 40 {
+			diagnosis = "fracture"
+		}
+		if i < 5 || i >= 80 {
+			year = 2010
+		}
+		fmt.Fprintf(&b, "P%d,%d-01-01,hip,THR,%s,%s\n", i, year, diagnosis, [...]string{"2020-06-01", ""}[min(1, i)])
+	}
+	series, _, err := benchmark.Read(strings.NewReader("source,joint,procedure,diagnosis,years,revision_pct,lower_pct,upper_pct,joints,estimand,period_from,period_to,citation\n"+
+		"one,hip,total,osteoarthritis,10,5,4,6,5000,1-KM,2005,2015,Invented\n"), "f.csv")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for want, published := range map[string][]*benchmark.Series{
+		"Hip, total: no reading, the figures published here of joints for osteoarthritis begin at 10 years, and fewer than 10 of the 40 have been followed so long.": series,
+		"Hip, total: no reading, no published figures were asked for.": nil,
+	} {
+		text := strings.Join(strings.Fields(laidOut(t, answered(t, "h.csv", b.String(), cohort.Options{ClosingDate: day(t, "2024-12-31")}, audit.Options{By: []string{}, Published: published}), Options{Width: 400})), " ")
+		if !strings.Contains(text, want) {
+			t.Errorf("lacks %q:\n%s", want, text)
+		}
+	}
+}
+
 // Groups add up: what stands in the table and what is named below it are all
 // joints and all revisions, in each field.
 func TestAnswerGroupsAddUp(t *testing.T) {

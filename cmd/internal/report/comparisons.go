@@ -23,7 +23,7 @@ const meets = "Beside each published figure stand the own joints of the same kin
 func (p *page) comparisons(a *audit.Audit, parts []*part, refs *references, every bool) {
 	p.heading(1, "Comparison with published figures")
 	if !compared(a) {
-		p.paragraph(noFigure)
+		p.paragraph(noFigure(a))
 		p.unmet(a)
 		p.department(a)
 		return
@@ -66,7 +66,12 @@ func (p *page) unmet(a *audit.Audit) {
 	}
 }
 
-const noFigure = "No published figure is of joints like these, so nothing is compared."
+func noFigure(a *audit.Audit) string {
+	if !a.Sought {
+		return "No published figures were asked for, so nothing is compared."
+	}
+	return "No published figure is of joints like these, so nothing is compared."
+}
 
 func compared(a *audit.Audit) bool { return len(a.Beside) > 0 }
 

@@ -106,16 +106,21 @@ func (p *page) contrastGroups(k *contrast.Contrast, part *contrast.Part) {
 			t.Add(append(cells, "—", benchmark.TooFew.String(), contrastPublished(d, f))...)
 			continue
 		}
-		reading := d.Reading.String()
-		if d.NearTheLine {
-			reading += " " + f.mark("near the line: the limits shown would read otherwise")
-		}
 		said.add(d.Reading.String())
-		t.Add(append(cells, percentWith(d.Difference, d.Lower, d.Upper, ""), reading, contrastPublished(d, f))...)
+		t.Add(append(cells, percentWith(d.Difference, d.Lower, d.Upper, ""), contrastReading(d, f), contrastPublished(d, f))...)
 	}
 	p.paragraph("Each group is read against " + document.Word(base) + ", at " + inYears(y) + ".")
 	p.table(t, f)
 	p.contrastLegend(said)
+}
+
+// contrastReading is the reading of a difference.
+func contrastReading(d *contrast.Difference, f *footnotes) string {
+	s := d.Reading.String()
+	if d.NearTheLine {
+		s += " " + f.mark("near the line: the limits shown would read otherwise")
+	}
+	return s
 }
 
 // contrastPublished writes what sources publish for the same two groups.
@@ -214,6 +219,7 @@ func (p *page) contrastYears(k *contrast.Contrast, part *contrast.Part) {
 		{Title: "Cumulative incidence, points", Align: decimal, Wraps: true, Least: 18}, {Title: "Reading", Wraps: true, Least: len("compatible")},
 	}}
 	few := func(g, n int) bool { return part.Groups[g].Points[n].KaplanMeier.AtRisk < fewestAtRisk }
+	f := newFootnotes()
 	for n, y := range k.Years {
 		repeats := 0
 		for g := range part.Groups {
@@ -221,9 +227,9 @@ func (p *page) contrastYears(k *contrast.Contrast, part *contrast.Part) {
 			if d == nil || !d.Reached || few(g, n) || few(part.Against, n) {
 				continue
 			}
-			cells := []string{years(y), document.Word(part.Groups[g].Word), number(part.Groups[g].Points[n].KaplanMeier.AtRisk), percentWith(d.Difference, d.Lower, d.Upper, ""), d.Reading.String(), "", ""}
+			cells := []string{years(y), document.Word(part.Groups[g].Word), number(part.Groups[g].Points[n].KaplanMeier.AtRisk), percentWith(d.Difference, d.Lower, d.Upper, ""), contrastReading(d, f), "", ""}
 			if i := contrastDifference(part, g, y, survival.Incidence); i != nil {
-				cells[5], cells[6] = percentWith(i.Difference, i.Lower, i.Upper, ""), i.Reading.String()
+				cells[5], cells[6] = percentWith(i.Difference, i.Lower, i.Upper, ""), contrastReading(i, f)
 			}
 			t.Rows = append(t.Rows, row{Cells: cells, Repeats: repeats})
 			repeats = 1
@@ -234,7 +240,7 @@ func (p *page) contrastYears(k *contrast.Contrast, part *contrast.Part) {
 	}
 	p.heading(2, "Differences from "+document.Word(part.Groups[part.Against].Word)+", year by year")
 	p.paragraph(fmt.Sprintf("Groups with %d or more at risk; the others stand in --format csv.", fewestAtRisk))
-	p.table(t, nil)
+	p.table(t, f)
 }
 
 // contrastMeans writes the restricted means.

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -405,14 +406,18 @@ func (w *answering) sumLine(p *part) string {
 // noReading says why nothing is read of a joint and procedure, and what is
 // published and not used.
 func (w *answering) noReading(p *part, head *audit.Row) (why, listed string) {
+	if !w.a.Sought {
+		return "no published figures were asked for", ""
+	}
 	beside := slices.DeleteFunc(p.beside(w.a), func(b *audit.Beside) bool { return len(b.Within) > 0 })
 	if len(beside) == 0 {
 		return "nothing published here is of such joints", ""
 	}
-	first := math.Inf(1)
+	var first *audit.Beside // of those that are, of most joints
 	for _, b := range beside {
-		if (b.Match == audit.Unreached || b.Match == audit.Like) && len(b.Series.Others()) == 0 {
-			first = min(first, b.Figure.Years)
+		if (b.Match == audit.Unreached || b.Match == audit.Like) && len(b.Series.Others()) == 0 &&
+			(first == nil || cmp.Or(cmp.Compare(b.Figure.Years, first.Figure.Years), -cmp.Compare(b.Joints, first.Joints)) < 0) {
+			first = b
 		}
 	}
 	if order, n := unreadFor(beside); len(order) > 0 {
@@ -433,10 +438,13 @@ func (w *answering) noReading(p *part, head *audit.Row) (why, listed string) {
 		}
 	}
 	switch {
-	case math.IsInf(first, 1):
+	case first == nil:
 		return "no published figure here is of these joints and years", listed
-	case first > head.Years:
-		return fmt.Sprintf("the figures published here begin at %s, and fewer than %d of these joints have been followed so long", inYears(first), fewestAtRisk), listed
+	case first.Figure.Years > head.Years && first.Joints == p.all.Joints:
+		return fmt.Sprintf("the figures published here begin at %s, and fewer than %d of these joints have been followed so long", inYears(first.Figure.Years), fewestAtRisk), listed
+	case first.Figure.Years > head.Years:
+		return fmt.Sprintf("the figures published here of joints for %s begin at %s, and fewer than %d of the %s have been followed so long",
+			kind(first), inYears(first.Figure.Years), fewestAtRisk, count(first.Joints)), listed
 	}
 	return "no published figure here is of these joints at such a year", listed
 }

@@ -127,17 +127,16 @@ func closed(a *audit.Audit) string {
 	return a.Closing.Day.String()
 }
 
-// surgeons is how many surgeons a table names; 0 if it names none.
+// surgeons is how many surgeons the joints in use are of; 0 if nobody says.
 func surgeons(c *cohort.Cohort) int {
 	if c == nil {
 		return 0
 	}
-	for _, w := range c.Words() {
-		if w.Column == "surgeon" {
-			return len(w.Words)
-		}
+	named, err := c.Values("surgeon")
+	if err != nil { // there is no such column
+		return 0
 	}
-	return 0
+	return len(slices.DeleteFunc(named, func(s string) bool { return s == cohort.NotRecorded }))
 }
 
 // data says what was read, set aside and lost.

@@ -372,3 +372,18 @@ func TestPaperIsShort(t *testing.T) {
 		t.Errorf("lacks the year:\n%s", first)
 	}
 }
+
+// The first page counts surgeons, not the ways in which their names are typed, nor those of rows
+// that are set aside.
+func TestPaperCountsSurgeons(t *testing.T) {
+	table := "patient,operation_date,joint,procedure,surgeon,revision_date\n1,2010-01-01,hip,THR,Mr A Example,\n2,2010-01-01,hip,THR,A. Example,\n" +
+		"3,2010-01-01,hip,THR,B Invented,\n4,2010-01-01,hip,THR,,\n5,2010-02-31,hip,THR,C Other,\n"
+	m := gathered(t, "s.csv", table, cohort.Options{ClosingDate: day(t, "2024-12-31"), Keep: []string{"surgeon"}}, audit.Options{})
+	d, err := Paper(m, PaperOptions{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if text := laidOut(t, d, Options{Width: 400}); !strings.Contains(text, "Whose joints: all of s.csv, of 2 surgeons.") {
+		t.Error(text)
+	}
+}
