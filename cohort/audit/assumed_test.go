@@ -51,7 +51,7 @@ func TestAssumedFollowUp(t *testing.T) {
 		{10, 10, 20, 20, 0.5, [2]float64{0.75 / 40, 0.75 / 30}, "Hip, total: 20 of 40, 25.0 % at 5 years as assumed, 50.0 % if these were followed no further than the day of the operation; each revision not known of adds 1.9 to 2.5 points."},
 		{10, 0, 30, 30, math.NaN(), [2]float64{0.75 / 40, 0.75 / 30}, "Hip, total: 30 of 40, 25.0 % at 5 years as assumed, nobody known to have been followed so long; each revision not known of adds 1.9 to 2.5 points."},
 		{10, 30, 0, 0, 0, [2]float64{}, ""},
-		{0, 30, 10, 10, 0, [2]float64{1.0 / 40, 1.0 / 40}, "Hip, total: 10 of 40, 0.0 % at 5 years as assumed; each revision not known of adds 2.5 to 2.5 points."},
+		{0, 30, 10, 10, 0, [2]float64{1.0 / 40, 1.0 / 40}, "Hip, total: 10 of 40, 0.0 % at 5 years as assumed; each revision not known of adds 2.5 points."},
 	} {
 		name := fmt.Sprintf("%d revised, %d seen, %d silent", test.revised, test.seen, test.silent)
 		c := hips(t, test.revised, test.seen, test.silent)

@@ -147,9 +147,8 @@ func mayHide(g *Group) string {
 	if r.Known.Estimate == r.KaplanMeier.Estimate {
 		least = ""
 	}
-	first, last := g.Adds(r)
-	return fmt.Sprintf(" %s, %s: %d of %d, %.1f %% at %s as assumed%s; each revision not known of adds %.1f to %.1f points.",
-		text.Capital(g.Word("joint")), g.Word("procedure"), g.Assumed, g.Joints, 100*r.KaplanMeier.Estimate, text.InYears(r.Years), least, 100*first, 100*last)
+	return fmt.Sprintf(" %s, %s: %d of %d, %.1f %% at %s as assumed%s; each revision not known of adds %s.",
+		text.Capital(g.Word("joint")), g.Word("procedure"), g.Assumed, g.Joints, 100*r.KaplanMeier.Estimate, text.InYears(r.Years), least, text.InPoints(g.Adds(r)))
 }
 
 // latestOf is a group's last row asked for with so many at risk, or else 10; nil if

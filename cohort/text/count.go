@@ -25,6 +25,18 @@ func InYears(y float64) string {
 	return Number(y) + " years"
 }
 
+// InPoints is a range of differences of proportions, above 0, in percentage points.
+func InPoints(least, most float64) string {
+	low, high := fmt.Sprintf("%.1f", 100*least), fmt.Sprintf("%.1f", 100*most)
+	switch high {
+	case "0.0":
+		return "less than 0.1 points"
+	case low:
+		return high + " points"
+	}
+	return low + " to " + high + " points"
+}
+
 // Capital is a sentence's first words: a small letter of the Latin alphabet at the start
 // becomes a capital one.
 func Capital(s string) string {

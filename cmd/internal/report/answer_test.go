@@ -193,6 +193,19 @@ func TestAnswerReadsTwoWays(t *testing.T) {
 	}
 }
 
+// Of very many groups the page names none: those of a register's surgeons filled thousands of lines.
+func TestAnswerOfVeryManyGroups(t *testing.T) {
+	var b strings.Builder
+	b.WriteString("Patient no,Operation date,Joint,Procedure,Surgeon,Revision date\n")
+	for i := range 2 * (mostCounted + 1) {
+		fmt.Fprintf(&b, "P%d,2015-01-01,hip,THR,S%d,%s\n", i, i/2, [...]string{"2016-06-01", ""}[min(1, i/3)])
+	}
+	text := laidOut(t, answered(t, "h.csv", b.String(), cohort.Options{ClosingDate: day(t, "2024-12-31")}, audit.Options{By: []string{"surgeon"}}), Options{Width: 400})
+	if want := fmt.Sprintf("hip, surgeon: %d groups, together 3/%d\n", mostCounted+1, 2*(mostCounted+1)); !strings.Contains(text, want) || strings.Contains(text, "S1 ") {
+		t.Errorf("lacks %q:\n%s", want, text)
+	}
+}
+
 // Why nothing is read is said of the joints it is true of: of 100 hips 40 are of osteoarthritis, five
 // of them followed for ten years, and of the others twenty; or of all, if no figure was asked for.
 func TestAnswerSaysWhyNothingIsRead(t *testing.T) {

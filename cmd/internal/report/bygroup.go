@@ -268,12 +268,16 @@ func shortLabel(field string) string {
 	return label(field)
 }
 
+// mostCounted is how many groups of a field are listed as counts; more are told together.
+const mostCounted = 60
+
 // countsOf lists the groups that are not shown plain at a year as revised/joints,
 // those of fewer than ten joints of a field together; with year 0, all.
 func (w *answering) countsOf(p *part, years float64) string {
 	var fields []string
 	for _, field := range w.a.By {
 		var each []string
+		var together audit.Group
 		revised, joints := int64(0), int64(0)
 		for _, g := range w.a.Fields(p.all, field) {
 			if r := g.At(years); years > 0 && r != nil && r.Shown == audit.Plain {
@@ -284,6 +288,10 @@ func (w *answering) countsOf(p *part, years float64) string {
 				continue
 			}
 			each = append(each, fmt.Sprintf("%s %s/%s", w.groupName(g), w.told(g.Revised), count(g.Joints)))
+			together.Revised, together.Joints = together.Revised+g.Revised, together.Joints+g.Joints
+		}
+		if len(each) > mostCounted {
+			each = []string{fmt.Sprintf("%s groups, together %s/%s", count(len(each)), w.told(together.Revised), count(together.Joints))}
 		}
 		if joints > 0 {
 			each = append(each, fmt.Sprintf("others %s/%s", w.told(revised), count(joints)))

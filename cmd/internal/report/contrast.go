@@ -329,12 +329,20 @@ func contrastLeftOut(m *contrast.Model) string {
 	return fmt.Sprintf(" Left out: %s of which something adjusted for is not recorded.", few(m.LeftOut, "joint", "joints"))
 }
 
+// probability is a p value in words.
+func probability(p float64) string {
+	if p < 0.0005 {
+		return "p < 0.001"
+	}
+	return "p = " + decimals(p, 3)
+}
+
 // contrastConstancy says whether ratios change over the years.
 func contrastConstancy(m *contrast.Model) []string {
 	var said []string
 	switch {
 	case m.Changes():
-		said = append(said, fmt.Sprintf("The ratio changes over the years (p = %s): one for all years would mislead.", decimals(m.Proportional[0].P, 3)))
+		said = append(said, fmt.Sprintf("The ratio changes over the years (%s): one for all years would mislead.", probability(m.Proportional[0].P)))
 	case m.Proportional != nil:
 		said = append(said, "No evidence that the ratio changes over the years.")
 	case m.Kind != regress.Penalised:

@@ -40,3 +40,11 @@ func TestContrastMarksWhatIsNearTheLine(t *testing.T) {
 		}
 	}
 }
+
+func TestProbability(t *testing.T) {
+	for p, want := range map[float64]string{0.0123: "p = 0.012", 0.0005: "p = 0.001", 0.000499: "p < 0.001", 0: "p < 0.001", 1: "p = 1.000"} {
+		if got := probability(p); got != want {
+			t.Errorf("%v: %s, want %s", p, got, want)
+		}
+	}
+}

@@ -9,6 +9,7 @@ import (
 
 	"example.org/holdfast/cmd/internal/gather"
 	"example.org/holdfast/cohort"
+	"example.org/holdfast/cohort/text"
 )
 
 // doubt is a line of what matters before the numbers are believed.
@@ -213,15 +214,7 @@ func (w *answering) unknownAdds() string {
 	if most == 0 {
 		return "each revision not known of makes every estimate too low"
 	}
-	return "each revision not known of adds " + inPoints(least, most)
-}
-
-// inPoints is a range of differences, in percentage points.
-func inPoints(least, most float64) string {
-	if low, high := decimals(100*least, 1), decimals(100*most, 1); low != high {
-		return low + " to " + high + " points"
-	}
-	return decimals(100*most, 1) + " points"
+	return "each revision not known of adds " + text.InPoints(least, most)
 }
 
 // mostSmall is how many lost of a joint and procedure are told apart.

@@ -11,6 +11,7 @@ import (
 	"example.org/holdfast/cohort"
 	"example.org/holdfast/cohort/audit"
 	"example.org/holdfast/cohort/benchmark"
+	"example.org/holdfast/cohort/text"
 	"example.org/holdfast/survival"
 )
 
@@ -472,7 +473,7 @@ func (w *answering) lookFirst(p *part, above bool) string {
 	}
 	switch {
 	case math.IsNaN(x.Low):
-		return fmt.Sprintf("Look first at the %s whose follow-up is assumed: each revision not known of adds %s at %s.", what, inPoints(p.all.Adds(w.a.Headline(p.all))), inYears(x.Years))
+		return fmt.Sprintf("Look first at the %s whose follow-up is assumed: each revision not known of adds %s at %s.", what, text.InPoints(p.all.Adds(w.a.Headline(p.all))), inYears(x.Years))
 	case d.Problem == cohort.FollowUpAssumed:
 		return fmt.Sprintf("Look first at the %s whose follow-up is assumed: if %s%s, %s %% would be %s.", what, are, d.Supposed, percent(x.Now), then)
 	case slices.Contains(d.Reasons, cohort.LostToFollowUp):
