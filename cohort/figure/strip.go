@@ -193,6 +193,9 @@ func (r *stripRow) revisionWords() [2]string {
 		return [2]string{counted(float64(r.all.Revised)) + " revised; none set", "beside what is expected"}
 	}
 	first := counted(r.expected.Observed) + " of " + counted(float64(r.all.Revised)) + " beside " + r.letter
+	if r.all.Revised == 0 {
+		first = "none revised, beside " + r.letter
+	}
 	if later := float64(r.all.Revised) - r.expected.Observed; later > 0 {
 		first += "; " + counted(later) + " later"
 	}

@@ -193,6 +193,17 @@ func TestAnswerReadsTwoWays(t *testing.T) {
 	}
 }
 
+func TestKindOf(t *testing.T) {
+	for of, want := range map[[2]string]string{
+		{"hip", "total"}: "hip", {"hip", "not recorded"}: "hip", {"knee", "unicompartmental"}: "unicompartmental knee",
+		{"not recorded", "resurfacing"}: "resurfacing (joint not recorded)", {"not recorded", "total"}: "total (joint not recorded)", {"not recorded", "not recorded"}: "joint not recorded",
+	} {
+		if got := kindOf(of[0], of[1]); got != want {
+			t.Errorf("%q: %q, want %q", of, got, want)
+		}
+	}
+}
+
 // Of very many groups the page names none: those of a register's surgeons filled thousands of lines.
 func TestAnswerOfVeryManyGroups(t *testing.T) {
 	var b strings.Builder

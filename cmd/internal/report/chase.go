@@ -73,8 +73,12 @@ func supposed(s string) string {
 
 // kindOf is a joint and procedure in a sentence: "hip", "unicompartmental knee".
 func kindOf(joint, procedure string) string {
-	switch procedure {
-	case "total", cohort.NotRecorded:
+	switch {
+	case joint == cohort.NotRecorded && procedure == cohort.NotRecorded:
+		return "joint not recorded"
+	case joint == cohort.NotRecorded:
+		return procedure + " (joint not recorded)"
+	case procedure == "total", procedure == cohort.NotRecorded:
 		return joint
 	}
 	return procedure + " " + joint

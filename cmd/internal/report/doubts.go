@@ -169,7 +169,11 @@ func (w *answering) doubtFollowUp() (both []doubt) {
 			others += f.Lost
 			continue
 		}
-		lost = append(lost, ofPart(p, f.Lost))
+		if p.joint() == cohort.NotRecorded {
+			lost = append(lost, count(f.Lost)+" of "+kindOf(p.joint(), p.procedure()))
+		} else {
+			lost = append(lost, ofPart(p, f.Lost))
+		}
 	}
 	if others > 0 {
 		lost = append(lost, few(others, "other", "others"))
