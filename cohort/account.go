@@ -291,6 +291,11 @@ func (c *Cohort) DeathList() DeathList { return c.linked.deathList }
 // [Options].PatientsByTable was asked.
 func (c *Cohort) InSeveralTables() InSeveralTables { return c.linked.several }
 
+// ZerosIgnored is how many patients have identifiers that differ in leading zeros only, as when a
+// spreadsheet took them away, and are one person: birth date, or year of birth and sex, or an
+// operation of theirs agrees. Those of whom nothing tells are problems; see [IdentifierZeros].
+func (c *Cohort) ZerosIgnored() int { return c.store.One }
+
 // TablesAgain lists the tables of primaries, in their order, most of whose joints stand in
 // an earlier table too. Tables of more than 200,000 rows together are not looked through.
 func (c *Cohort) TablesAgain() []TableAgain { return slices.Clone(c.linked.again) }

@@ -56,6 +56,13 @@ func TestLeadingZeros(t *testing.T) {
 				}
 				return all
 			}
+			ignored := 0
+			if test.name == "one birth date" || test.name == "one operation typed twice" {
+				ignored = 1
+			}
+			if c.ZerosIgnored() != ignored {
+				t.Errorf("%d patients but for zeros, want %d", c.ZerosIgnored(), ignored)
+			}
 			if d := cmp.Diff(test.aside, said(c.SetAside())); d != "" {
 				t.Errorf("set aside (-want +got):\n%s", d)
 			}

@@ -13,7 +13,7 @@ import (
 func (k *checking) taken() []string {
 	all := slices.Concat(k.takenFiles(), k.takenHeadings(), k.takenWords())
 	c := k.Cohort
-	for _, s := range []string{sheetsNotRead(c.Files), takenSeveral(c), takenDeaths(c), takenRevisions(c), takenDeathList(c)} {
+	for _, s := range []string{sheetsNotRead(c.Files), takenSeveral(c), takenZeros(c), takenDeaths(c), takenRevisions(c), takenDeathList(c)} {
 		if s != "" {
 			all = append(all, s)
 		}
@@ -143,6 +143,15 @@ func takenSeveral(c *cohort.Cohort) string {
 	}
 	return fmt.Sprintf("%s in more than one table, each taken for one person’s: if each table numbers its own, patients_by_table = true.",
 		few(s.Patients, "patient’s number stands", "patients’ numbers stand"))
+}
+
+// takenZeros says that identifiers were taken for the same but for leading zeros.
+func takenZeros(c *cohort.Cohort) string {
+	n := c.ZerosIgnored()
+	if n == 0 {
+		return ""
+	}
+	return few(n, "patient’s number is", "patients’ numbers are") + " written with and without leading zeros, and taken for one person’s: birth date, year of birth and sex, or an operation agrees."
 }
 
 func takenDeaths(c *cohort.Cohort) string {

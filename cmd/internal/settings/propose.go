@@ -468,9 +468,24 @@ func (p *proposal) evidence(h cohort.Heading) string {
 				known += w.Rows
 			}
 		}
-		return fmt.Sprintf(", %d understood: %s", known, commonest(column.Words))
+		of := ""
+		if p.inSeveral(h.Column) {
+			of = " in all tables"
+		}
+		return fmt.Sprintf(", %d understood%s: %s", known, of, commonest(column.Words))
 	}
 	return ""
+}
+
+// inSeveral says whether several tables have a column.
+func (p *proposal) inSeveral(column string) bool {
+	n := 0
+	for _, f := range p.cohort.Files {
+		if slices.ContainsFunc(f.Headings, func(h cohort.Heading) bool { return h.Column == column }) {
+			n++
+		}
+	}
+	return n > 1
 }
 
 // commonest lists the five commonest words with their rows.

@@ -133,7 +133,7 @@ var reasonText = [ReasonCount]string{
 	IdentifierOfMany:            "identifier of more operations than a patient has: taken as missing",
 	IdentifierZeros:             "identifier of another row but for leading zeros: taken as two patients",
 	IdentifierZerosJoined:       "identifier of a revision or death but for leading zeros: taken as one patient",
-	TwoIdentifiers:              "same birth date and sex under another identifier: one patient?",
+	TwoIdentifiers:              "same birth date, sex and initials, or joint and side, under another identifier: one patient?",
 }
 
 // String is a short phrase that is fixed for each reason.

@@ -428,6 +428,8 @@ type Store struct {
 	// identifier differs in leading zeros only: of a patient who may be the same,
 	// and of a list that is joined all the same.
 	Apart, Joined map[row.Place]row.Place
+
+	One int // patients with identifiers in the primaries that differ in leading zeros only
 }
 
 // New is an empty store for tables that take up about so many bytes together; 0

@@ -19,10 +19,16 @@ func Identifier(hash uint64, zeros int) uint64 {
 }
 
 // holders is what one part's identifiers that differ in leading zeros come to.
-type holders struct{ apart, joined map[row.Place]row.Place }
+type holders struct {
+	apart, joined map[row.Place]row.Place
+	one           int // patients who have several in the primaries
+}
 
 // mixed says that rows of one number are written with different zeros.
 func (x *patientIndex) mixed(rows []int32) bool {
+	if len(rows) < 2 {
+		return false
+	}
 	first := x.store.identifier(x.place(rows[0]))
 	return slices.ContainsFunc(rows[1:], func(at int32) bool { return x.store.identifier(x.place(at)) != first })
 }
@@ -31,7 +37,7 @@ func (x *patientIndex) mixed(rows []int32) bool {
 // themselves, in the order of their first rows.
 func (x *patientIndex) tell(told *holders, rows []int32, whose func([]row.Holder) row.Holders) [][]int32 {
 	if told.apart == nil {
-		*told = holders{make(map[row.Place]row.Place), make(map[row.Place]row.Place)}
+		*told = holders{apart: make(map[row.Place]row.Place), joined: make(map[row.Place]row.Place)}
 	}
 	all := make([]row.Holder, len(rows))
 	for i, at := range rows {
@@ -53,6 +59,12 @@ func (x *patientIndex) tell(told *holders, rows []int32, whose func([]row.Holder
 			by[first], patients = n, append(patients, nil)
 		}
 		patients[n] = append(patients[n], rows[i])
+	}
+	for _, rows := range patients {
+		list := func(at int32) bool { return x.store.Blocks[x.place(at).Block].table.Role != row.Primaries }
+		if x.mixed(slices.DeleteFunc(slices.Clone(rows), list)) {
+			told.one++
+		}
 	}
 	return patients
 }
