@@ -238,7 +238,7 @@ func TestAnswerSaysWhyNothingIsRead(t *testing.T) {
 		t.Fatal(err)
 	}
 	for want, published := range map[string][]*benchmark.Series{
-		"Hip, total: no reading, the figures published here of joints for osteoarthritis begin at 10 years, and fewer than 10 of the 40 have been followed so long.": series,
+		"Hip, total: no reading, the figures published here of joints for osteoarthritis begin at 10 years, and fewer than 10 of these 40 have been followed so long.": series,
 		"Hip, total: no reading, no published figures were asked for.": nil,
 	} {
 		text := strings.Join(strings.Fields(laidOut(t, answered(t, "h.csv", b.String(), cohort.Options{ClosingDate: day(t, "2024-12-31")}, audit.Options{By: []string{}, Published: published}), Options{Width: 400})), " ")

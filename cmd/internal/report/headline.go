@@ -444,7 +444,7 @@ func (w *answering) noReading(p *part, head *audit.Row) (why, listed string) {
 	case first.Figure.Years > head.Years && first.Joints == p.all.Joints:
 		return fmt.Sprintf("the figures published here begin at %s, and fewer than %d of these joints have been followed so long", inYears(first.Figure.Years), fewestAtRisk), listed
 	case first.Figure.Years > head.Years:
-		return fmt.Sprintf("the figures published here of joints for %s begin at %s, and fewer than %d of the %s have been followed so long",
+		return fmt.Sprintf("the figures published here of joints for %s begin at %s, and fewer than %d of these %s have been followed so long",
 			kind(first), inYears(first.Figure.Years), fewestAtRisk, count(first.Joints)), listed
 	}
 	return "no published figure here is of these joints at such a year", listed
