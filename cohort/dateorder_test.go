@@ -77,6 +77,19 @@ func TestDateOrderPerTable(t *testing.T) {
 	}
 }
 
+// Of a table that tells nothing it is said what an earlier one tells, and left to the user.
+func TestDateOrderToldByAnother(t *testing.T) {
+	for name, test := range map[string]struct{ first, said string }{
+		"settled":     {"13/04/2019,", `row 2 could be day first or month first, and nothing in the table says which; those of t1.csv are day first.`},
+		"not settled": {"2019-04-13,", `row 2 could be day first or month first, and nothing in the table says which.`},
+	} {
+		t.Run(name, func(t *testing.T) {
+			_, err := tryRead(t, cohort.Options{}, table("operation_date,revision_date", test.first), table("operation_date,revision_date", "03/04/2019,"))
+			wantError(t, err, "t2.csv", test.said)
+		})
+	}
+}
+
 func TestDateOrderRefused(t *testing.T) {
 	for _, test := range []struct {
 		name     string

@@ -415,7 +415,7 @@ func (k *checking) askFirst(err error) question {
 		if e.RowB == 0 {
 			has = fmt.Sprintf("a date of that form (row %d)", e.RowA)
 		}
-		q.ask = fmt.Sprintf("Is 3/4/2019 the 3rd of April or the 4th of March? Column %s of %s has %s, and nothing in the table says which.", typed(e.Heading), e.File, has)
+		q.ask = fmt.Sprintf("Is 3/4/2019 the 3rd of April or the 4th of March? Column %s of %s has %s, and nothing in the table says which%s.", typed(e.Heading), e.File, has, e.Elsewhere())
 		q.of, q.lines = e.File, []string{`date_order = "day-first"`, `# or: date_order = "month-first"`}
 	case *cohort.TwoColumnsError:
 		if e.First != e.Second {

@@ -1,6 +1,7 @@
 package table
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -50,6 +51,9 @@ func (r *Reader) add(name string, f *File, l layout, holds row.Role, decoders []
 		Whole: 5*read.cutRows <= f.Rows, BareAside: bareAside(f.Headings, read.missing, f.Rows, read.bareRows)}}
 	var err error
 	t.Orders, f.DateOrders, err = settleOrders(name, read.evidence, heading, r.options.DateOrder)
+	if unsettled, ok := errors.AsType[*DateOrderError](err); ok {
+		unsettled.Another, unsettled.Order = settledBefore(r.Files)
+	}
 	for _, d := range decoders {
 		for _, words := range d.counted() {
 			words.count(t.BareAside)

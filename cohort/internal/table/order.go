@@ -55,6 +55,18 @@ type DateOrderError struct {
 	Contradiction bool   // RowA can only be day first, RowB only month first
 	OtherColumn   string // set if two columns settle it differently
 	OtherHeading  string
+
+	// Another is a table read before whose own dates settle its order, Order; "" for none.
+	Another string
+	Order   dates.Order
+}
+
+// Elsewhere says what another table's dates are, in a clause; "" if none tells.
+func (e *DateOrderError) Elsewhere() string {
+	if e.Another == "" {
+		return ""
+	}
+	return fmt.Sprintf("; those of %s are %s", e.Another, e.Order)
 }
 
 func (e *DateOrderError) Error() string {
@@ -71,7 +83,7 @@ func (e *DateOrderError) Error() string {
 	if e.RowB > 0 {
 		rows = fmt.Sprintf("rows %d and %d", e.RowA, e.RowB)
 	}
-	return fmt.Sprintf("%s: column %q: %s could be day first or month first, and nothing in the table says which. %s", e.File, e.Heading, rows, say)
+	return fmt.Sprintf("%s: column %q: %s could be day first or month first, and nothing in the table says which%s. %s", e.File, e.Heading, rows, e.Elsewhere(), say)
 }
 
 // ColumnOrder is the order in which one column's numeric dates were read.
@@ -134,4 +146,14 @@ func settleOrders(file string, found [store.DateCount]evidence, heading [store.D
 		}
 	}
 	return orders, said, nil
+}
+
+// settledBefore is the first of some tables whose own dates settle their order.
+func settledBefore(files []File) (title string, order dates.Order) {
+	for _, f := range files {
+		for _, o := range f.DateOrders {
+			return f.Title(), o.Order
+		}
+	}
+	return "", dates.OrderUnknown
 }
