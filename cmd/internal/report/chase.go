@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strconv"
@@ -104,22 +105,29 @@ const mostNamed = 5
 // which names the first of some rows.
 func which(c *cohort.Cohort, rows []cohort.Problem) string { return whichOf(c, rows, mostNamed) }
 
-// whichOf names so many of some rows.
+// whichOf names so many of some rows, the first of their tables, each table once.
 func whichOf(c *cohort.Cohort, rows []cohort.Problem, most int) string {
-	var named []string
-	for _, r := range rows[:min(most, len(rows))] {
-		s := lines(r)
-		if f := c.Files[r.File]; len(c.Files) > 1 {
-			of := f.Name
-			if f.Sheet != "" {
-				of = f.Sheet
-			}
-			s += " of " + of
+	var first []cohort.Problem // of all, in order
+	for _, r := range rows {
+		at, _ := slices.BinarySearchFunc(first, r, func(a, b cohort.Problem) int {
+			return cmp.Or(cmp.Compare(a.File, b.File), cmp.Compare(a.Row, b.Row))
+		})
+		if at == most {
+			continue
 		}
-		named = append(named, s)
+		first = slices.Insert(first, at, r)
+		first = first[:min(most, len(first))]
 	}
-	if len(rows) > most {
-		named = append(named, "…")
+	var named []string
+	for i, r := range first {
+		named = append(named, lines(r))
+		last := i+1 == len(first)
+		if last && len(rows) > most {
+			named = append(named, "…")
+		}
+		if f := c.Files[r.File]; len(c.Files) > 1 && (last || first[i+1].File != r.File) {
+			named[len(named)-1] += " of " + cmp.Or(f.Sheet, f.Name)
+		}
 	}
 	return strings.Join(named, ", ")
 }
