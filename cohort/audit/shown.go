@@ -155,3 +155,7 @@ func (b *Beside) Reach() (r benchmark.Reach, needed int64) {
 	}
 	return r, needed
 }
+
+// Vague says that a number of revisions stands for 1 to 7, as 5 does in a shared audit, where
+// the limits of its estimate alone are shown.
+func (a *Audit) Vague(revised float64) bool { return a.Shared != nil && revised == 5 }

@@ -69,7 +69,7 @@ func (r *sharer) recoded() []string {
 
 // done says how counts are told.
 func (r *sharer) done() string {
-	return fmt.Sprintf("Numbers are rounded to the nearest %d; %[1]d stands for 1 to %d, and 0 is 0. Estimates are made from these numbers and their limits allow for the rounding; readings and what lies outside a funnel hold for all that the numbers can stand for.",
+	return fmt.Sprintf("Numbers are rounded to the nearest %d; %[1]d stands for 1 to %d, and 0 is 0; totals are of these. Estimates are made from these numbers and their limits allow for the rounding; readings and what lies outside a funnel hold for all that the numbers can stand for.",
 		roundTo, smallest-1)
 }
 

@@ -104,11 +104,15 @@ type own struct {
 	survival.Point
 	years float64
 	shown shown
+	vague bool       // of a shared audit, whose limits alone hold
 	row   *audit.Row // nil if the audit was not read there
 }
 
+// point says whether a point is drawn between the limits.
+func (o *own) point() bool { return o.shown == shownPlain && !o.vague }
+
 // ownAt is a group's estimate at a year.
-func ownAt(g *audit.Group, e survival.Estimand, years float64) own {
+func ownAt(a *audit.Audit, g *audit.Group, e survival.Estimand, years float64) own {
 	r := g.At(years)
 	if r == nil {
 		return own{years: years, shown: shownBeyond}
@@ -118,6 +122,7 @@ func ownAt(g *audit.Group, e survival.Estimand, years float64) own {
 		o.Point = r.Incidence
 	}
 	o.AtRisk, o.Events = r.KaplanMeier.AtRisk, r.KaplanMeier.Events
+	o.vague = a.Vague(o.Events)
 	return o
 }
 

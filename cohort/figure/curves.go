@@ -256,7 +256,7 @@ func (c *curves) trace(g *audit.Group, e survival.Estimand) *trace {
 	} else {
 		t.points = true
 		for _, r := range g.Rows() {
-			o := ownAt(g, e, r.Years)
+			o := ownAt(c.audit, g, e, r.Years)
 			if o.shown <= shownFaint && slices.Contains(c.audit.Years, r.Years) && !(c.o.MaxYears > 0 && r.Years > c.o.MaxYears) {
 				t.readings = append(t.readings, reading{r.Years, o.Point, o.shown == shownFaint})
 			}
@@ -385,7 +385,7 @@ func (c *curves) under(t *trace, e survival.Estimand, years float64) (atRisk, re
 		}
 		return "0", ""
 	}
-	switch o := ownAt(g, e, years); {
+	switch o := ownAt(c.audit, g, e, years); {
 	case o.row == nil:
 		return "", ""
 	case o.shown == shownBeyond:
@@ -469,10 +469,14 @@ func (c *curves) yearOf(s *curvesSection, g *audit.Group) float64 {
 // said is the group's estimate at the year of its section, what is published, and
 // the reading.
 func (c *curves) said(s *curvesSection, t *trace) string {
-	o := ownAt(t.group, s.estimand, c.yearOf(s, t.group))
+	o := ownAt(c.audit, t.group, s.estimand, c.yearOf(s, t.group))
 	words := yearsWords(o.years) + ": "
 	switch o.shown {
 	case shownPlain:
+		if o.vague {
+			words += inPercent(o.Lower) + " to " + inPercent(o.Upper) + " %"
+			break
+		}
 		words += inPercent(o.Estimate) + " % (" + inPercent(o.Lower) + " to " + inPercent(o.Upper) + ")"
 	case shownFaint:
 		words += counted(o.AtRisk) + " at risk; limits " + inPercent(o.Lower) + " to " + inPercent(o.Upper)

@@ -120,7 +120,7 @@ type intervalGroup struct {
 
 func (f *intervals) add(s *intervalSection) error {
 	add := func(g *audit.Group, field, label string) error {
-		o := ownAt(g, s.estimand, s.years)
+		o := ownAt(f.audit, g, s.estimand, s.years)
 		if o.row == nil {
 			return fmt.Errorf("figure: the audit was not read at %s", yearsWords(s.years))
 		}
@@ -282,6 +282,9 @@ func (l *intervalGroup) numbers() string {
 	}
 	switch l.shown {
 	case shownPlain:
+		if l.vague {
+			return limits
+		}
 		return strings.TrimSpace(inPercent(l.Estimate) + " " + limits)
 	case shownFaint:
 		return limits
@@ -323,7 +326,9 @@ func (f *intervals) draw(p *pen, a axes, g *intervalGroup, y vg.Length) {
 	switch g.shown {
 	case shownPlain:
 		p.interval(a, thickBar, g.Lower, g.Upper, y)
-		p.marker(circle, vg.Point{X: a.atX(g.Estimate), Y: y}, 2.5, ownInk, ownInk)
+		if g.point() {
+			p.marker(circle, vg.Point{X: a.atX(g.Estimate), Y: y}, 2.5, ownInk, ownInk)
+		}
 	case shownFaint:
 		p.interval(a, thinStroke, g.Lower, g.Upper, y)
 	}

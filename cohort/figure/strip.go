@@ -64,6 +64,7 @@ type stripRow struct {
 	all       *audit.Group
 	published []*benchmark.Comparison
 	reading   string
+	revised   string // in all, in words
 
 	expected *benchmark.Ratio // nil where revisions are not shown
 	letter   string           // of what they are expected from
@@ -71,9 +72,12 @@ type stripRow struct {
 }
 
 func (f *strip) add(all *audit.Group) {
-	r := &stripRow{all: all, own: own{shown: shownBeyond}}
+	r := &stripRow{all: all, own: own{shown: shownBeyond}, revised: counted(float64(all.Revised))}
+	if f.audit.Vague(float64(all.Revised)) {
+		r.revised = "1–7"
+	}
 	if h := f.audit.Headline(all); h != nil {
-		r.own = ownAt(all, survival.OneMinusKaplanMeier, h.Years)
+		r.own = ownAt(f.audit, all, survival.OneMinusKaplanMeier, h.Years)
 	}
 	if r.shown > shownFaint {
 		f.leftOut = append(f.leftOut, fmt.Sprintf("%s %s/%s", titleOf(all), counted(float64(all.Revised)), counted(float64(all.Joints))))
@@ -84,7 +88,7 @@ func (f *strip) add(all *audit.Group) {
 		f.sources.add(c.Series)
 		f.read[r.reading] = true
 	}
-	if e := all.Expected(); e != nil && e.Expected > 0 && e.Observed >= 0 && 2*e.Observed >= float64(all.Revised) {
+	if e := all.Expected(); e != nil && e.Expected > 0 && e.Observed >= 0 && 2*e.Observed >= float64(all.Revised) && !f.audit.Vague(e.Observed) {
 		r.expected, r.letter = e, f.sources.add(e.Series)
 		r.usual[0], r.usual[1] = e.Usual()
 		f.most = max(f.most, e.Observed, float64(r.usual[1]))
@@ -126,7 +130,7 @@ func (f *strip) figure(width vg.Length) *Figure {
 			draw: map[int]func(*pen, axes, vg.Length){1: func(p *pen, a axes, y vg.Length) { f.drawOwn(p, a, r, y) }}}
 		line.cells[0], line.cells[3] = titleOf(r.all), counted(r.AtRisk)
 		line.cells[2] = "(" + inPercent(r.Lower) + "–" + inPercent(r.Upper) + ")"
-		if r.shown == shownPlain {
+		if r.point() {
 			line.cells[2] = inPercent(r.Estimate) + " " + line.cells[2]
 		}
 		if f.most > 0 {
@@ -173,7 +177,9 @@ func (f *strip) drawOwn(p *pen, a axes, r *stripRow, y vg.Length) {
 		return
 	}
 	p.interval(a, thickBar, r.Lower, r.Upper, y+4)
-	p.marker(circle, vg.Point{X: a.atX(r.Estimate), Y: y + 4}, 2.8, ownInk, ownInk)
+	if r.point() {
+		p.marker(circle, vg.Point{X: a.atX(r.Estimate), Y: y + 4}, 2.8, ownInk, ownInk)
+	}
 }
 
 func (f *strip) publishedWords(r *stripRow) string {
@@ -190,9 +196,9 @@ func (f *strip) publishedWords(r *stripRow) string {
 // revisionWords are the two lines below the dots.
 func (r *stripRow) revisionWords() [2]string {
 	if r.expected == nil {
-		return [2]string{counted(float64(r.all.Revised)) + " revised; none set", "beside what is expected"}
+		return [2]string{r.revised + " revised; none set", "beside what is expected"}
 	}
-	first := counted(r.expected.Observed) + " of " + counted(float64(r.all.Revised)) + " beside " + r.letter
+	first := counted(r.expected.Observed) + " of " + r.revised + " beside " + r.letter
 	if r.all.Revised == 0 {
 		first = "none revised, beside " + r.letter
 	}
@@ -259,7 +265,7 @@ func (f *strip) alternative() string {
 	var each []string
 	for _, r := range f.rows {
 		s := fmt.Sprintf("%s, %s joints, at %s: %s to %s %%, %s at risk", titleOf(r.all), counted(float64(r.all.Joints)), yearsWords(r.years), inPercent(r.Lower), inPercent(r.Upper), counted(r.AtRisk))
-		if r.shown == shownPlain {
+		if r.point() {
 			s = strings.Replace(s, ": ", ": "+inPercent(r.Estimate)+" %, ", 1)
 		}
 		if words := f.publishedWords(r); words != "" {

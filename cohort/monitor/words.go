@@ -60,7 +60,7 @@ func (c *Chart) Said() []string {
 		if c.Touches(c.Ratio) >= likely {
 			little = ""
 		}
-		add("The chart did not touch its line. %s", text.Capital(little+c.tuned()+", it would touch it in "+of100(c.Touches(c.Ratio))+"."))
+		add("The chart did not touch its line. %s", text.Capital(little+c.tuned()+", it would touch it"+c.toTheEnd()+" in "+of100(c.Touches(c.Ratio))+"."))
 	}
 	chance := "If revisions come as expected, a chart like this one touches its line in " + of100(c.Chance) + "."
 	if c.Error > 0 {
@@ -71,6 +71,14 @@ func (c *Chart) Said() []string {
 		add("Revisions after %s are not all known yet; those still to come would raise the chart.", isoDay(max(c.Complete, c.From-1)))
 	}
 	return said
+}
+
+// toTheEnd says up to when a chart is charted, where its numbers are of an earlier day.
+func (c *Chart) toTheEnd() string {
+	if c.Known.Day >= c.Through {
+		return ""
+	}
+	return " by " + isoDay(c.Through)
 }
 
 // likely is the chance from which on a line that was not touched says something.

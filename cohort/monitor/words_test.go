@@ -39,7 +39,7 @@ func TestSaid(t *testing.T) {
 		}},
 		{"not touched, nothing complete", ten()[4:], .001, Options{}, []string{
 			"The whole period, from 1972-09-27 through 1973-06-04, is so recent that not all of its revisions are known yet.",
-			"The chart did not touch its line. That says little: were there twice the revisions expected, it would touch it in 27 of 100 such periods.",
+			"The chart did not touch its line. That says little: were there twice the revisions expected, it would touch it by 1973-06-04 in 27 of 100 such periods.",
 			"If revisions come as expected, a chart like this one touches its line in 5 of 100 such periods.",
 			"Revisions after 1972-09-26 are not all known yet; those still to come would raise the chart.",
 		}},

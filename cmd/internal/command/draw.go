@@ -164,6 +164,9 @@ func (f *drawFlags) asked(flags *pflag.FlagSet) (kind figureKind, by []string, o
 			return kind, nil, o, usage("--%s has no place in --kind %s, only in %s", name, kind.name, strings.Join(of, ", "))
 		}
 	}
+	if flags.Changed("worst-case") {
+		return kind, nil, o, usage("--worst-case has no place in a figure: holdfast audit --worst-case has the numbers")
+	}
 	for column := range strings.SplitSeq(f.by, ",") {
 		if column = strings.TrimSpace(column); column != "" {
 			by = append(by, column)

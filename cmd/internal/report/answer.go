@@ -23,6 +23,8 @@ import (
 func Answer(a *audit.Audit, f *gather.Facts, again string) *document.Document {
 	w := newAnswer(new(page), a, f, onOnePage)
 	w.all()
+	w.worstCase(a, w.parts)
+	w.department(a)
 	w.closingLines(again)
 	w.invented()
 	return &w.Document
@@ -184,6 +186,9 @@ func (w *answering) opening() {
 	of := inBrief(primaries(w.a))
 	if w.a.Shared != nil {
 		of = madeForSharing
+	}
+	if kinds == nil {
+		kinds = []string{"joints shown"}
 	}
 	s := fmt.Sprintf("%s: %s %s", of, count(joints), nounOf(joints, kinds))
 	if len(w.parts) == 1 && w.parts[0].all.Patients > 0 {

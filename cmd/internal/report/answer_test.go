@@ -193,6 +193,55 @@ func TestAnswerReadsTwoWays(t *testing.T) {
 	}
 }
 
+// Where only some joints are asked for, what is published of such joints is of all that are looked at,
+// and speaks: of 60 women's hips and 40 men's, a third of each revised.
+func TestAnswerOfSomeJoints(t *testing.T) {
+	var b strings.Builder
+	b.WriteString("Patient no,Operation date,Joint,Procedure,Sex,Revision date\n")
+	for i := range 100 {
+		fmt.Fprintf(&b, "P%d,2010-01-01,hip,THR,%s,%s\n", i, [...]string{"F", "M"}[i/60], [...]string{"2015-06-01", "", ""}[i%3])
+	}
+	series, _, err := benchmark.Read(strings.NewReader("source,joint,procedure,sex,years,revision_pct,lower_pct,upper_pct,joints,estimand,period_from,period_to,citation\n"+
+		"one,hip,total,female,10,5,4,6,5000,1-KM,2005,2015,Invented\n"), "f.csv")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for name, test := range map[string]struct {
+		where []cohort.Condition
+		want  string
+	}{
+		"women": {[]cohort.Condition{{Column: "sex", Value: "F"}}, "Hip, total: above what is published [a] (at 10 years)."},
+		"all":   {nil, "Hip, total: no reading, no published figure here is of these joints and years."},
+	} {
+		o := cohort.Options{ClosingDate: day(t, "2024-12-31"), Where: test.where}
+		text := strings.Join(strings.Fields(laidOut(t, answered(t, "h.csv", b.String(), o, audit.Options{By: []string{}, Published: series}), Options{Width: 400})), " ")
+		if !strings.Contains(text, test.want) {
+			t.Errorf("%s lacks %q:\n%s", name, test.want, text)
+		}
+	}
+}
+
+func TestFewCounted(t *testing.T) {
+	one := &benchmark.Series{Figures: []benchmark.Figure{{Years: 10}}}
+	two := &benchmark.Series{Figures: []benchmark.Figure{{Years: 1}, {Years: 5}}}
+	for _, test := range []struct {
+		of       *benchmark.Series
+		observed float64
+		want     string
+	}{
+		{one, 0, "[a] begins at 10 years and none is of a joint so old"},
+		{one, 1, "[a] begins at 10 years and 1 is of a joint so old"},
+		{one, 5, "[a] begins at 10 years and 5 are of joints so old"},
+		{two, 0, "none falls within years of [a] that the joints can have reached"},
+		{two, 1, "1 falls within years of [a] that the joints can have reached"},
+		{two, 7, "7 fall within years of [a] that the joints can have reached"},
+	} {
+		if got := fewCounted(&benchmark.Ratio{Series: test.of, Observed: test.observed}, "[a]"); got != test.want {
+			t.Errorf("%q, want %q", got, test.want)
+		}
+	}
+}
+
 func TestKindOf(t *testing.T) {
 	for of, want := range map[[2]string]string{
 		{"hip", "total"}: "hip", {"hip", "not recorded"}: "hip", {"knee", "unicompartmental"}: "unicompartmental knee",

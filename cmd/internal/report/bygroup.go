@@ -202,7 +202,7 @@ func (w *answering) groupRows(t *table, p *part, years float64, shown *groupsSho
 				said = w.groupReading(figures, *together)
 			}
 			estimate := percent(k.Lower) + "–" + percent(k.Upper)
-			if w.a.Shared == nil || k.Events != 5 {
+			if !w.a.Vague(k.Events) {
 				estimate = percent(k.Estimate) + " (" + estimate + ")"
 			}
 			t.Rows = append(t.Rows, row{Cells: []string{shortLabel(field), w.groupName(g), count(g.Joints), number(k.AtRisk), revised, estimate, published, said}, Repeats: repeats})

@@ -118,7 +118,7 @@ func (w *answering) reasonsInShort(m *gather.Material) {
 	if rest > 0 {
 		said = append(said, fmt.Sprintf("%d other reasons %s", len(all)-3, count(rest)))
 	}
-	s := fmt.Sprintf("Reasons recorded for %s of the %s", count(known), few(total, "revision", "revisions"))
+	s := fmt.Sprintf("Reasons understood for %s of the %s", count(known), few(total, "revision", "revisions"))
 	if len(said) > 0 {
 		s += ": " + strings.Join(said, ", ")
 	}

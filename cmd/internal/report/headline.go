@@ -44,7 +44,7 @@ func (w *answering) answer(p *part) {
 	}
 	speaks, kinds := w.speaking(p, head)
 	mark := "cumulative revision"
-	for _, r := range w.estimated(p.all, head) {
+	for _, r := range w.estimated(p, head) {
 		items = append(items, item{Mark: mark, Text: w.estimateLine(p, r, head)})
 		mark = ""
 	}
@@ -55,7 +55,7 @@ func (w *answering) answer(p *part) {
 	}
 	var apart []reading // of the incidence, and say otherwise
 	for _, r := range w.headlines(p, benchmark.Incidence) {
-		if slices.ContainsFunc(w.estimated(p.all, head), func(row *audit.Row) bool { return row.Years == r.years() }) {
+		if slices.ContainsFunc(w.estimated(p, head), func(row *audit.Row) bool { return row.Years == r.years() }) {
 			otherwise := r.contradicts(speaks)
 			if otherwise {
 				apart = append(apart, r)
@@ -124,7 +124,7 @@ func (w *answering) twoWays(p *part, speaks reading, lead string, apart []readin
 
 // told is a number of revisions; of an audit made for sharing 5 stands for 1 to 7.
 func (w *answering) told(n int64) string {
-	if w.a.Shared != nil && n == 5 {
+	if w.a.Vague(float64(n)) {
 		return "1–7"
 	}
 	return count(n)
@@ -133,7 +133,7 @@ func (w *answering) told(n int64) string {
 // inPercent is an estimate and what it is at or of, with its limits; of an audit made for sharing
 // these alone, where the revised may be 1 to 7.
 func (w *answering) inPercent(k survival.Point, of string) string {
-	if w.a.Shared != nil && k.Events == 5 {
+	if w.a.Vague(k.Events) {
 		return percent(k.Lower) + " to " + percent(k.Upper) + " %" + of
 	}
 	return percent(k.Estimate) + " %" + of + limits(percent(k.Lower), percent(k.Upper))
@@ -154,11 +154,14 @@ func (w *answering) onlyFollowed(g *audit.Group) string {
 	return ", nobody was followed to " + inYears(w.a.Years[0])
 }
 
-// estimated are the rows that stand in an answer: the headline's and, if it is
-// later, that of ten years.
-func (w *answering) estimated(g *audit.Group, head *audit.Row) []*audit.Row {
+// estimated are the rows that stand in an answer: the headline's and that of ten years, if it is
+// later, or read and the headline's is not.
+func (w *answering) estimated(p *part, head *audit.Row) []*audit.Row {
 	rows := []*audit.Row{head}
-	if r := g.At(later); r != nil && head.Years < later && r.Requested && r.Shown.Estimated() {
+	read := func(years float64) bool {
+		return slices.ContainsFunc(w.headlines(p, benchmark.OneMinusKaplanMeier), func(r reading) bool { return r.years() == years })
+	}
+	if r := p.all.At(later); r != nil && r.Requested && r.Shown.Estimated() && (head.Years < later || head.Years > later && !read(head.Years) && read(later)) {
 		rows = append(rows, r)
 	}
 	return rows
@@ -169,16 +172,22 @@ func (w *answering) estimated(g *audit.Group, head *audit.Row) []*audit.Row {
 func (w *answering) headlines(p *part, of benchmark.Measure) []reading {
 	return slices.DeleteFunc(readings(p.beside(w.a)), func(r reading) bool {
 		b := r[0]
-		return len(b.Within) > 0 || len(b.Series.Others()) > 0 || 2*b.Joints < p.all.Joints || b.Series.Estimand != of ||
+		return len(b.Within) > 0 || w.narrower(p, b) || 2*b.Joints < p.all.Joints || b.Series.Estimand != of ||
 			!b.Comparison.Reached || b.Comparison.Own.AtRisk < fewestAtRisk
 	})
+}
+
+// narrower says whether a series states more of its joints than a diagnosis. Where only some joints
+// were asked for, what all of these have narrows nothing.
+func (w *answering) narrower(p *part, b *audit.Beside) bool {
+	return len(b.Series.Others()) > 0 && (len(w.a.Scope) == 0 || b.Joints != p.all.Joints)
 }
 
 // speaking is the reading that the sentence says: at the headline's year, else at
 // ten years; of the kind with most joints. Kinds are all at that year.
 func (w *answering) speaking(p *part, head *audit.Row) (speaks reading, kinds []reading) {
 	all := w.headlines(p, benchmark.OneMinusKaplanMeier)
-	for _, row := range w.estimated(p.all, head) {
+	for _, row := range w.estimated(p, head) {
 		for _, r := range all {
 			if r.years() != row.Years {
 				continue
@@ -371,17 +380,10 @@ func (w *answering) expectedLine(p *part) string {
 	}
 	mark := "[" + w.letters.letter(e.Series) + "]"
 	switch most := 2*e.Observed >= float64(p.all.Revised); {
-	case !most && w.a.Shared != nil: // too coarse to say more of
+	case w.a.Vague(e.Observed), !most && w.a.Shared != nil: // too coarse to say more of
 		return ""
 	case !most:
-		of := "none is of a joint"
-		switch {
-		case e.Observed == 1:
-			of = "1 is of a joint"
-		case e.Observed > 1:
-			of = number(e.Observed) + " are of joints"
-		}
-		return fmt.Sprintf("expected: not given, %s begins at %s and %s so old", mark, inYears(e.Series.Figures[0].Years), of)
+		return "expected: not given, " + fewCounted(e, mark)
 	}
 	w.said.beside = true
 	least, most := e.Usual()
@@ -390,6 +392,22 @@ func (w *answering) expectedLine(p *part) string {
 		s += fmt.Sprintf("; %s came later", number(n))
 	}
 	return s
+}
+
+// fewCounted says why few revisions count beside a series: those of joints that can have reached the
+// end of the published interval in which they were revised do.
+func fewCounted(e *benchmark.Ratio, mark string) string {
+	n, of, fall := number(e.Observed), "are of joints", "fall"
+	switch {
+	case e.Observed == 0:
+		n, of, fall = "none", "is of a joint", "falls"
+	case e.Observed == 1:
+		of, fall = "is of a joint", "falls"
+	}
+	if figures := e.Series.Figures; len(figures) == 1 {
+		return fmt.Sprintf("%s begins at %s and %s %s so old", mark, inYears(figures[0].Years), n, of)
+	}
+	return fmt.Sprintf("%s %s within years of %s that the joints can have reached", n, fall, mark)
 }
 
 // sumLine says the sum that stands instead, if it takes in at least half of the
@@ -416,7 +434,7 @@ func (w *answering) noReading(p *part, head *audit.Row) (why, listed string) {
 	}
 	var first *audit.Beside // of those that are, of most joints
 	for _, b := range beside {
-		if (b.Match == audit.Unreached || b.Match == audit.Like) && len(b.Series.Others()) == 0 &&
+		if (b.Match == audit.Unreached || b.Match == audit.Like) && !w.narrower(p, b) &&
 			(first == nil || cmp.Or(cmp.Compare(b.Figure.Years, first.Figure.Years), -cmp.Compare(b.Joints, first.Joints)) < 0) {
 			first = b
 		}

@@ -377,7 +377,7 @@ func overTimeInShort(c *monitor.Chart) string {
 	if len(c.Stretches) > 0 {
 		return s + "The chart touched its line: " + touchedIn(c, len(c.Stretches[0].Rows)) + " It doesn’t say why."
 	}
-	return s + fmt.Sprintf("The chart did not touch its line; with twice the revisions expected it would in %.0f of 100.", 100*c.Touches(2))
+	return s + fmt.Sprintf("The chart did not touch its line; with twice the revisions expected it would by %s in %.0f of 100.", isoDay(c.Through), 100*c.Touches(2))
 }
 
 // touchedIn says in a sentence when a chart touched its line, and which joints to look

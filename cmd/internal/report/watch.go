@@ -113,7 +113,7 @@ func unitTitle(w *monitor.Watch, called string) string {
 func (p *page) watched(w *monitor.Watch) {
 	together := monitor.Together{Chance: w.Chance}
 	t := &table{Columns: []column{{Title: capital(label(w.By)), Wraps: true, Least: 12}, {Title: "Joints", Align: right}, {Title: "Revised", Align: right}, {Title: "Expected", Align: decimal},
-		{Title: "Chance alone gives", Align: right, Wraps: true, Least: 8}, {Title: "Line touched", Wraps: true, Least: 10}, {Title: "Twice as many would touch it, of 100", Align: right, Wraps: true, Least: 12}}}
+		{Title: "Chance alone gives", Align: right, Wraps: true, Least: 8}, {Title: "Line touched", Wraps: true, Least: 10}, {Title: "Twice as many would touch it by " + isoDay(w.Units[0].Chart.Through) + ", of 100", Align: right, Wraps: true, Least: 12}}}
 	for _, u := range w.Units {
 		c := u.Chart
 		together.Charts = append(together.Charts, c)
@@ -135,7 +135,7 @@ func watchCautions(w *monitor.Watch) []string {
 		"A chart that did not touch its line says little about a small practice, and nothing about joints operated on lately.",
 	}
 	if w.Revised > 0 {
-		said = append(said, fmt.Sprintf("What is expected was learnt from %d revisions; the line allows for that, and in simulations such charts touched it by chance in 6 to 10 of 100 periods.", w.Revised))
+		said = append(said, fmt.Sprintf("What is expected was learnt from %d revisions; the line allows for most of that: in simulations such charts touched it by chance in 6 to 10 of 100 periods, where 5 are meant.", w.Revised))
 	} else {
 		said = append(said, "What is expected was published for other patients; a chart can touch its line because patients differ.")
 	}
