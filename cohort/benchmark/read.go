@@ -10,6 +10,8 @@ import (
 	"slices"
 	"strings"
 	"unicode/utf8"
+
+	"example.org/holdfast/cohort/text"
 )
 
 // mostNamed is how many headings are named in a message.
@@ -286,8 +288,8 @@ func (p *reader) finish() {
 		for i := 1; i < len(o.Figures); i++ {
 			before, f := o.Figures[i-1], o.Figures[i]
 			if f.Revision < before.Revision {
-				p.fail(o.rows[f.Years], "revision_pct", fmt.Errorf("lower than at %v years in row %d of the same series; cumulative revision never falls",
-					before.Years, o.rows[before.Years]))
+				p.fail(o.rows[f.Years], "revision_pct", fmt.Errorf("lower than at %s in row %d of the same series; cumulative revision never falls",
+					text.InYears(before.Years), o.rows[before.Years]))
 			}
 		}
 		o.Series.fromAtRisk(p.complete)

@@ -90,7 +90,7 @@ func (f fates) cells() (cells []string) {
 }
 
 func fateNote(a *audit.Audit) string {
-	s := "From below: pale grey, followed to the closing date, neither revised nor dead; white, lost; grey, died; dark, revised."
+	s := "From below: pale grey, neither revised nor dead, followed to the closing date (or assumed to be) or last seen not long before it; white, lost; grey, died; dark, revised."
 	if !a.WorstCase {
 		s = "From below: pale grey, neither revised nor dead, lost or not; grey, died; dark, revised."
 	}

@@ -429,7 +429,11 @@ func (w *answering) practice() {
 	for _, y := range order {
 		parts = append(parts, "within "+inYears(y)+" "+strings.Join(byYear[y], ", "))
 	}
-	w.paragraph("What this practice as a whole, all ages, has seen, dying counted in (not one patient’s chance, not for choosing an implant): revised " + strings.Join(parts, "; ") + ".")
+	ages := ", all ages,"
+	if slices.ContainsFunc(w.a.Scope, func(c cohort.Condition) bool { return c.Column == "age_band" }) {
+		ages = ""
+	}
+	w.paragraph("What this practice as a whole" + ages + " has seen, dying counted in (not one patient’s chance, not for choosing an implant): revised " + strings.Join(parts, "; ") + ".")
 }
 
 // sources names the publications by their letters.
