@@ -9,6 +9,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+
+	"example.org/holdfast/cohort/text"
 )
 
 // unit is that of the figures of a file.
@@ -181,8 +183,23 @@ func (p *reader) askUnits() {
 	if below1 && some && p.unit == unitAsked {
 		p.fail(0, "", errors.New(`every figure is below 1 and none has a % sign: are they per cent or fractions? Write "# unit: per cent" or "# unit: fraction" above the headings`))
 	}
+	if !below1 && p.unit == unitAsked {
+		p.askFractions()
+	}
 	if above50 {
 		p.fail(0, "", errors.New(`every figure is above 50: is it survival? Then call the column survival_pct, or write "# figures: survival" above the headings; if not, write "# figures: revision"`))
+	}
+}
+
+// askFractions refuses a figure among others in per cent that is a fraction by the look of it: of no
+// joint are fewer than 1 of 1,000 revised within three years (from memory).
+func (p *reader) askFractions() {
+	for _, o := range p.seen {
+		for _, f := range o.Figures {
+			if f.Years >= 3 && f.Revision > 0 && f.Revision < .001 {
+				p.fail(o.rows[f.Years], "revision_pct", fmt.Errorf("below 0.1 %% at %s, in a file of figures in per cent: is it a fraction? Write it in per cent, or \"# unit: per cent\" above the headings if it is", text.InYears(f.Years)))
+			}
+		}
 	}
 }
 

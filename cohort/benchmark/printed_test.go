@@ -65,6 +65,8 @@ func TestUnitsAreAsked(t *testing.T) {
 	refused(row("", "99", "97"), "is it survival")
 	refused(row("# unit: percent\n", "1", "2"), "want per cent or fraction")
 	refused(head+figureRow("years", "60"), "are these months?")
+	mixed := head + figureRow("years", "5", "revision_pct", "0.026") + figureRow("joint", "knee", "years", "5", "revision_pct", "2.1")
+	refused(mixed, "own.csv:2: column revision_pct: below 0.1 % at 5 years, in a file of figures in per cent: is it a fraction?")
 
 	months := figureRow("years", "12", "revision_pct", "1") + figureRow("years", "60", "revision_pct", "3")
 	refused(head+strings.Replace(months, "60", "36", 1), "are these months?")
@@ -80,6 +82,7 @@ func TestUnitsAreAsked(t *testing.T) {
 		{row("# unit: fraction\n", "0.01", "0.03"), .03},
 		{row("# unit: per cent\n", "0.01", "0.03"), .0003},
 		{row("", "0.1%", "0.3 %"), .003},
+		{"# unit: per cent\n" + mixed, .00026},
 		{row("# figures: survival\n", "99.1", "97"), .03},
 		{row("# figures: revision\n", "60", "70"), .7},
 		{strings.Replace(row("", "99.1", "97"), "revision_pct", "survival_pct", 1), .03},
