@@ -242,6 +242,16 @@ func TestFewCounted(t *testing.T) {
 	}
 }
 
+// A unit of an audit made for sharing is called by its field, and not twice.
+func TestKindOfAUnit(t *testing.T) {
+	for word, want := range map[string]string{"Elm": "hospital Elm", "hospital 1": "hospital 1", "hospitality": "hospital hospitality"} {
+		b := &audit.Beside{Series: &benchmark.Series{}, Within: []audit.Value{{Field: "hospital", Word: word}}}
+		if got := kind(b); got != want {
+			t.Errorf("%q, want %q", got, want)
+		}
+	}
+}
+
 func TestKindOf(t *testing.T) {
 	for of, want := range map[[2]string]string{
 		{"hip", "total"}: "hip", {"hip", "not recorded"}: "hip", {"knee", "unicompartmental"}: "unicompartmental knee",

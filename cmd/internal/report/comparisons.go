@@ -132,7 +132,11 @@ func (r reading) near() bool { return len(r) == 1 && !r.outside() && r.own().Nea
 func kind(b *audit.Beside) string {
 	var words []string
 	for _, v := range b.Within {
-		words = append(words, strings.ReplaceAll(v.Field, "_", " ")+" "+v.Word)
+		word := v.Word
+		if !startsWithField(v.Field, word) {
+			word = label(v.Field) + " " + word
+		}
+		words = append(words, word)
 	}
 	without := *b.Series
 	if without.Subset = ""; b.Assumed {

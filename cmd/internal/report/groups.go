@@ -118,13 +118,16 @@ func name(g *audit.Group) string {
 		return "All joints"
 	case audit.OneField:
 		f := g.Field()
-		if strings.HasPrefix(g.Word(f), label(f)+" ") { // "surgeon 2" of an audit made for sharing
+		if startsWithField(f, g.Word(f)) {
 			return capital(g.Word(f))
 		}
 		return capital(label(f)) + ": " + document.Word(g.Word(f))
 	}
 	return cellName(g.Values[2:])
 }
+
+// startsWithField says that a word names its field, as "surgeon 2" of an audit made for sharing.
+func startsWithField(field, word string) bool { return strings.HasPrefix(word, label(field)+" ") }
 
 // cellName names values one after another; one that is not recorded with its
 // field.
