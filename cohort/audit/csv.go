@@ -93,7 +93,7 @@ func (l *lines) groups(a *Audit, groups []Group) {
 // state nothing but a diagnosis, in the form of [WriteCSV].
 //
 // joints, revised, at_risk and the own estimate are of the series' kind, in which
-// All stands for what it pools. reading is against the figure alone; the rows of
+// All stands for what it pools, “All” for a value that says so itself. reading is against the figure alone; the rows of
 // one read_with are read together, together is that reading and sides, on the
 // first of them, the number of sides on which it could have read. observed to
 // ratio_upper are of the series over complete intervals, and repeated on its rows.

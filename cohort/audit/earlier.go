@@ -103,10 +103,13 @@ func ReadEarlier(r io.Reader) (*Earlier, error) {
 }
 
 // earlierUnit is what a group was of beside joint and procedure. It is not told of
-// groups of several fields, nor of a word that says "All" itself.
+// groups of several fields.
 func earlierUnit(values map[string]string, pooled string) (unit Value, told bool) {
 	for field, word := range values {
 		if field != "joint" && field != "procedure" && word != "All" {
+			if word == allTyped {
+				word = "All"
+			}
 			unit = Value{Field: field, Word: word}
 		}
 	}

@@ -72,3 +72,38 @@ func TestReadEarlier(t *testing.T) {
 		}
 	}
 }
+
+// A surgeon called "All" is told from all together, in a file and when it is read back.
+func TestValueCalledAll(t *testing.T) {
+	day, err := cohort.ParseDay("2024-12-31")
+	if err != nil {
+		t.Fatal(err)
+	}
+	table := "operation_date,joint,procedure,surgeon,revision_date\n2010-01-01,hip,THR,All,\n2010-01-01,hip,THR,All,\n2010-01-01,hip,THR,Elm,\n"
+	c, err := cohort.Read(t.Context(), []cohort.Source{{Name: "own.csv", Reader: strings.NewReader(table)}}, cohort.Options{ClosingDate: &day, Keep: []string{"surgeon"}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	a, err := audit.Run(c, audit.Options{By: []string{"surgeon"}, Years: []float64{5}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var text, object bytes.Buffer
+	if err := errors.Join(audit.WriteCSV(&text, a), audit.WriteJSON(&object, a)); err != nil {
+		t.Fatal(err)
+	}
+	for _, row := range []string{"\nhip,total,All,5,3,", "\nhip,total,“All”,5,2,", "\nhip,total,Elm,5,1,"} {
+		if strings.Count(text.String(), row) != 1 {
+			t.Errorf("not one row %q in\n%s", row, text.String())
+		}
+	}
+	e, err := audit.ReadEarlier(&object)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for unit, want := range map[audit.Value]int64{{}: 3, {Field: "surgeon", Word: "All"}: 2, {Field: "surgeon", Word: "Elm"}: 1} {
+		if g := e.Group("hip", "total", unit); g == nil || g.Joints != want {
+			t.Errorf("%v: %v, want %d joints", unit, g, want)
+		}
+	}
+}

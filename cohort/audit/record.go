@@ -163,9 +163,20 @@ func (r record) with(own record) record {
 func (g *Group) record() record {
 	r := make(record, 0, len(g.Values))
 	for _, v := range g.Values {
-		r.text(v.Field, v.Word)
+		r.text(v.Field, v.told())
 	}
 	return r
+}
+
+// allTyped is a value that says "All" itself, which stands for what is pooled.
+const allTyped = "“All”"
+
+// told is a value as it stands in a file.
+func (v Value) told() string {
+	if !v.All && v.Word == "All" {
+		return allTyped
+	}
+	return v.Word
 }
 
 // whole adds what a group's whole follow-up comes to.
@@ -336,7 +347,7 @@ func (b *Beside) kind(by []string) record {
 func wordOf(values []Value, field string) string {
 	for _, v := range values {
 		if v.Field == field && !v.All {
-			return v.Word
+			return v.told()
 		}
 	}
 	return ""
