@@ -201,6 +201,9 @@ func (a *app) runReport(c *cobra.Command, f *reportFlags, args []string) error {
 		po.Settings = slices.DeleteFunc(po.Settings, named)
 		po.Prints = nil // by which whoever has the table would know it again
 	}
+	if f.department {
+		ao.ExpectedOwn = false // its page has them whether or not they were asked for
+	}
 	m, err := gathered(source, ao)
 	if err != nil {
 		return &usageError{Err: err}
