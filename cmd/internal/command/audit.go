@@ -135,6 +135,9 @@ func (a *app) runAudit(c *cobra.Command, f *auditFlags, args []string) error {
 		switch f.format {
 		case "csv":
 			a.summary(result)
+			if result.WorstCase {
+				fmt.Fprintln(a.stderr, "The CSV has no columns for the worst case: text, markdown and json have it.")
+			}
 			return audit.WriteCSV(w, result)
 		case "json":
 			a.summary(result)
