@@ -38,10 +38,9 @@ func usage(format string, args ...any) error { return settings.Usage(format, arg
 
 // Memory in use is looked through for what is used no more whenever it has grown by
 // growth, or by as much as has to be looked through if that is more, but by no less than
-// leastGrowth and no more than mostGrowth of itself, in percent; and up to what was to be in
-// use before in any case. Rows are numbers without pointers and need no looking through;
-// groups do. The first time is at 8 times the usual 4 MiB, or when much has been read: a table
-// of some hundred joints never gets there.
+// leastGrowth and no more than mostGrowth of itself, in percent. Rows are numbers without
+// pointers and need no looking through; groups do. The first time is at 8 times the usual
+// 4 MiB, or when much has been read: a table of some hundred joints never gets there.
 const (
 	growth                    = 16 << 20
 	leastGrowth, mostGrowth   = 8, 50
@@ -55,7 +54,7 @@ func collectSeldom() {
 		return
 	}
 	debug.SetGCPercent(growthBeforeFirstCollects)
-	runtime.AddCleanup(new([16]byte), setGrowth, uint64(0))
+	runtime.AddCleanup(new([16]byte), setGrowth, 0)
 }
 
 // collectNow is for when much has been read. That the growth is set after the first time
@@ -66,21 +65,18 @@ func collectNow() {
 	}
 }
 
-// setGrowth sets it after each time, given the most there was to be in use before.
-func setGrowth(most uint64) {
+// setGrowth sets it after each time.
+func setGrowth(int) {
 	sizes := []metrics.Sample{{Name: "/gc/heap/live:bytes"}, {Name: "/gc/scan/heap:bytes"}}
 	metrics.Read(sizes)
 	live, pointers := max(1, sizes[0].Value.Uint64()), sizes[1].Value.Uint64()
-	percent := min(mostGrowth, max(leastGrowth, max(growth, pointers)*100/live))
-	if most > live {
-		percent = max(percent, (most-live)*100/live)
-	}
-	debug.SetGCPercent(int(percent))
-	runtime.AddCleanup(new([16]byte), setGrowth, max(most, live+live*percent/100))
+	debug.SetGCPercent(int(min(mostGrowth, max(leastGrowth, max(growth, pointers)*100/live))))
+	runtime.AddCleanup(new([16]byte), setGrowth, 0)
 }
 
 // Main runs the command and returns its exit status.
 func Main(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
+	runtime.MemProfileRate = 0 // nobody asks which lines take memory, and to note it takes some
 	collectSeldom()
 	signal.Ignore(syscall.SIGPIPE) // a closed pipe is noticed where it is written to
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)

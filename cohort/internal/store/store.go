@@ -234,6 +234,20 @@ func (b *Block) add(r *Record) {
 	}
 }
 
+// clip gives back the room of rows that will not come, of which a table's many parts have some
+// each. Hashes are forgotten soon.
+func (b *Block) clip() {
+	b.rows, b.lines.since, b.after, b.late = clipped(b.rows), clipped(b.lines.since), clipped(b.after), clipped(b.late)
+}
+
+// clipped is a slice with no room for more, if that is worth while.
+func clipped[T any](s []T) []T {
+	if s == nil || cap(s)-len(s) < cap(s)/8 {
+		return s
+	}
+	return append(make([]T, 0, len(s)), s...)
+}
+
 // Len is the number of rows.
 func (b *Block) Len() int { return len(b.rows) }
 
@@ -509,6 +523,9 @@ func (s *Store) Add(t *Table, writers []*Writer) {
 	for _, w := range writers {
 		s.zeros = s.zeros || w.zeros
 		for part, blocks := range w.blocks {
+			if b := w.open[part]; b != nil {
+				b.clip()
+			}
 			for _, b := range blocks {
 				b.table, b.index = t, int32(len(s.Tables))
 				s.parts[part] = append(s.parts[part], int32(len(s.Blocks)))
