@@ -77,11 +77,15 @@ func notesOfRows(a *Audit) []string {
 	}
 	if k := a.Account.PossibleRevisions; k > 0 {
 		joints, row := "1 joint that is not revised stands", "row, which is"
+		atMost := ""
+		if len(a.Endpoint.Reasons) > 0 {
+			atMost = "at most "
+		}
 		if k > 1 {
 			joints, row = strconv.Itoa(k)+" joints that are not revised stand", "rows, which are"
 		}
-		add("%s in the table a second time; the later %s set aside, may be the revision. If so, the number revised would be %d instead of %d.",
-			joints, row, revised(a)+int64(k), revised(a))
+		add("%s in the table a second time; the later %s set aside, may be the revision. If so, the number revised would be %s%d instead of %d.",
+			joints, row, atMost, revised(a)+int64(k), revised(a))
 	}
 	if n := notJoined(a); n != "" {
 		add("%s", n)
@@ -353,7 +357,7 @@ func method(a *Audit) []string {
 	level, floor := a.Confidence(), a.Floor()
 	event := "Event: first revision, any operation that adds, removes or exchanges a component"
 	if len(a.Endpoint.Reasons) > 0 {
-		event = fmt.Sprintf("Event: first revision, for %s; revision for another reason competes, as death does", strings.Join(a.Endpoint.Reasons, " or "))
+		event = fmt.Sprintf("Event: first revision, for %s; revision for another reason, or one not recorded, competes, as death does", strings.Join(a.Endpoint.Reasons, " or "))
 	}
 	intervals := fmt.Sprintf("%s %% intervals: %s", percent(level), a.Interval.Method)
 	switch a.Interval.Method {

@@ -91,12 +91,16 @@ func (f *Facts) First(joint, procedure string) (most *Doubt, to *Would) {
 }
 
 // effectsOf are those of settling problems of rows otherwise, and of follow-up that is assumed.
-func effectsOf(c Source, years []float64) ([]cohort.Effect, error) {
-	effects, err := c.WhatIf(years)
+// Where only some reasons for revision count, they are of the latter alone: what a row would then
+// be revised for, nobody knows.
+func effectsOf(c Source, years []float64, e cohort.Endpoint) (effects []cohort.Effect, err error) {
+	if len(e.Reasons) == 0 {
+		effects, err = c.WhatIf(years)
+	}
 	if err != nil || c.About().Account.Assumed == 0 {
 		return effects, err
 	}
-	groups, err := c.Tally(nil, cohort.Endpoint{})
+	groups, err := c.Tally(nil, cohort.Endpoint{Reasons: e.Reasons})
 	if err != nil {
 		return nil, err
 	}

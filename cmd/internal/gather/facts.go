@@ -44,7 +44,7 @@ func FactsOf(c Source, a *audit.Audit) (*Facts, error) {
 	if f.FollowUp, err = c.FollowUp(); err != nil {
 		return nil, err
 	}
-	effects, err := effectsOf(c, a.Years)
+	effects, err := effectsOf(c, a.Years, a.Endpoint)
 	if err != nil {
 		return nil, err
 	}

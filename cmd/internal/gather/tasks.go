@@ -30,7 +30,7 @@ func CheckOf(c *cohort.Cohort, usable bool) (*Checking, error) {
 		return k, nil
 	}
 	var err error
-	if k.Effects, err = effectsOf(c, audit.DefaultYears()); err != nil {
+	if k.Effects, err = effectsOf(c, audit.DefaultYears(), cohort.Endpoint{}); err != nil {
 		return nil, err
 	}
 	if k.FollowUp, err = c.FollowUp(); err != nil {

@@ -221,6 +221,21 @@ func TestAnswerOfSomeJoints(t *testing.T) {
 	}
 }
 
+// Where revisions for one reason count, the page does not say what others would change.
+func TestAnswerOfOneReason(t *testing.T) {
+	d := answered(t, "practice.csv", file(t, "../../../examples/practice/practice.csv"), cohort.Options{ClosingDate: day(t, "2024-12-31")},
+		audit.Options{By: []string{}, Endpoint: cohort.Endpoint{Reasons: []string{"infection"}}, Published: benchmark.Builtin()})
+	text := strings.Join(strings.Fields(laidOut(t, d, Options{Width: 400})), " ")
+	for _, want := range []string{"no reading, what is published here counts every revision", "not known: if they were revised, for what?", "hip 1.5 to 1.6, knee 1.6 to 1.7 at 10 years"} {
+		if !strings.Contains(text, want) {
+			t.Errorf("lacks %q:\n%s", want, text)
+		}
+	}
+	if strings.Contains(text, "if all were revised") {
+		t.Error(text)
+	}
+}
+
 func TestFewCounted(t *testing.T) {
 	one := &benchmark.Series{Figures: []benchmark.Figure{{Years: 10}}}
 	two := &benchmark.Series{Figures: []benchmark.Figure{{Years: 1}, {Years: 5}}}

@@ -184,7 +184,7 @@ func (w *answering) doubtFollowUp() (both []doubt) {
 			what += ": " + strings.Join(lost, ", ")
 		}
 		change, moves := w.moved(func(d gather.Doubt) bool { return slices.Contains(d.Reasons, cohort.LostToFollowUp) })
-		both = append(both, doubt{all, what, cmp.Or(change, "not known"), moves})
+		both = append(both, doubt{all, what, cmp.Or(change, w.notKnown()), moves})
 	}
 	if n := w.a.Account.Assumed; n > 0 {
 		what := fmt.Sprintf("of %s neither revised nor dead: no day last seen, follow-up assumed", few(w.f.FollowUp[0].Living, "joint", "joints"))
@@ -195,6 +195,14 @@ func (w *answering) doubtFollowUp() (both []doubt) {
 		both = append(both, doubt{int64(n), what, strings.TrimPrefix(cmp.Or(change, "not known")+"; ", "not known; ") + w.unknownAdds(), moves})
 	}
 	return both
+}
+
+// notKnown is said where nobody can say what settling would change.
+func (w *answering) notKnown() string {
+	if len(w.a.Endpoint.Reasons) > 0 {
+		return "not known: if they were revised, for what?"
+	}
+	return "not known"
 }
 
 // moved says what settling a problem would change, and by how much at most.

@@ -151,7 +151,7 @@ func summary(a *audit.Audit, g *audit.Group) string {
 	}
 	s += "; " + count(g.Revised) + " revised"
 	if g.Other > 0 {
-		s += ", " + count(g.Other) + " revised for another reason"
+		s += ", " + count(g.Other) + " revised for another reason or one not recorded"
 	}
 	if a.Deaths.Recorded {
 		s += ", " + count(g.Died) + " died"

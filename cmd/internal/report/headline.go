@@ -429,7 +429,10 @@ func (w *answering) noReading(p *part, head *audit.Row) (why, listed string) {
 		return "no published figures were asked for", ""
 	}
 	beside := slices.DeleteFunc(p.beside(w.a), func(b *audit.Beside) bool { return len(b.Within) > 0 })
-	if len(beside) == 0 {
+	switch {
+	case len(beside) == 0 && len(w.a.Endpoint.Reasons) > 0:
+		return "what is published here counts every revision", ""
+	case len(beside) == 0:
 		return "nothing published here is of such joints", ""
 	}
 	var first *audit.Beside // of those that are, of most joints
