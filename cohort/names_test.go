@@ -59,6 +59,9 @@ func TestNamesAreFolded(t *testing.T) {
 		{"their spelling is shown", []string{"Mr Linden*5", "LINDEN"}, map[string]string{"Linden": "J. Linden"}, map[string]int{"J. Linden": 6}},
 		{"they settle who a third is", []string{"Mr Linden*2", "Mrs Linden", "Linden", "Dr Linden"}, map[string]string{"Linden": "Mr Linden"},
 			map[string]int{"Mr Linden": 4, "Mrs Linden": 1}},
+		{"one is explained as another that is explained too", []string{"Dr Linden*2", "Linden, J*3", "J Linden"}, map[string]string{"Dr Linden": "Linden, J", "Linden, J": "J Linden"},
+			map[string]int{"J Linden": 6}},
+		{"two are each explained as the other", []string{"Elm*2", "ELM", "Ash", "Oak"}, map[string]string{"Elm": "Ash", "Ash": "Elm", "Oak": "Fir"}, map[string]int{"Ash": 3, "Elm": 1, "Fir": 1}},
 		{"they tell two apart that would be one", []string{"Mr Linden*2", "Dr Linden*3"}, map[string]string{"Mr Linden": "A Linden", "Dr Linden": "B Linden"},
 			map[string]int{"A Linden": 2, "B Linden": 3}},
 	} {

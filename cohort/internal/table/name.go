@@ -94,7 +94,13 @@ func (v *Vocabulary) explainedAlike() func(value string) string {
 	becomes := make(map[string]string)
 	for w, n := range v.named {
 		if as := meant[people.of(n)]; !w.BySettings && len(as) == 1 {
-			becomes[w.Value] = as[0]
+			becomes[w.Value] = v.explained(as[0])
+		}
+	}
+	for _, as := range v.explains {
+		as = words.Clean(as)
+		if last := v.explained(as); last != as {
+			becomes[as] = last
 		}
 	}
 	return func(value string) string {
@@ -103,6 +109,26 @@ func (v *Vocabulary) explainedAlike() func(value string) string {
 		}
 		return value
 	}
+}
+
+// explained is what a name comes to that one is explained as: it may be explained itself, and so on,
+// unless they go round in a circle.
+func (v *Vocabulary) explained(name string) string {
+	next := make(map[string]string)
+	for typed, as := range v.explains {
+		if typed, as = words.Clean(typed), words.Clean(as); typed != as {
+			next[typed] = as
+		}
+	}
+	last := name
+	for range len(next) + 1 {
+		as, ok := next[last]
+		if !ok {
+			return last
+		}
+		last = as
+	}
+	return name
 }
 
 // oneSpelling says under which spelling each value is shown, once explained.
