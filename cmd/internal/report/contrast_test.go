@@ -10,7 +10,9 @@ import (
 )
 
 // A difference whose printed limits leave out 0, while those it is read by do not, is marked in
-// whichever table it stands. Of 100 hips of women 3 are revised, of 40 of men 5.
+// whichever table it stands. Of 100 hips of women 3 are revised, of 40 of men 5: 9.5 points (0.1986 to
+// 24.5954), calculated with R 4.2.2 from survfit's log-log limits l and u of p = 5/40 and q = 3/100 as
+// p − q − √((p − l_p)² + (u_q − q)²) and + √((u_p − p)² + (q − l_q)²).
 func TestContrastMarksWhatIsNearTheLine(t *testing.T) {
 	var b strings.Builder
 	b.WriteString("patient,operation_date,joint,procedure,sex,revision_date\n")
