@@ -294,7 +294,7 @@ func (c *Cohort) InSeveralTables() InSeveralTables { return c.linked.several }
 // ZerosIgnored is how many patients have identifiers that differ in leading zeros only, as when a
 // spreadsheet took them away, and are one person: birth date, or year of birth and sex, or an
 // operation of theirs agrees. Those of whom nothing tells are problems; see [IdentifierZeros].
-func (c *Cohort) ZerosIgnored() int { return c.store.One }
+func (c *Cohort) ZerosIgnored() int { return c.store.ButForZeros }
 
 // TablesAgain lists the tables of primaries, in their order, most of whose joints stand in
 // an earlier table too. Tables of more than 200,000 rows together are not looked through.

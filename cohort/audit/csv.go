@@ -30,7 +30,8 @@ func Columns(by []string) []string {
 // WriteCSV writes one row per group and year, UTF-8 with LF line ends, numbers
 // in their shortest form that reads back to the same value, and empty cells
 // where something is not defined. A heading or text cell that a spreadsheet
-// would take for a formula gets a leading apostrophe.
+// would take for a formula gets a leading apostrophe. All stands where a column is
+// pooled, “All” for a value that says so itself.
 //
 // joints, patients, revised, died, implant_years and the rate are of the
 // group's whole follow-up, and stand on each of its rows. The published columns
@@ -93,7 +94,7 @@ func (l *lines) groups(a *Audit, groups []Group) {
 // state nothing but a diagnosis, in the form of [WriteCSV].
 //
 // joints, revised, at_risk and the own estimate are of the series' kind, in which
-// All stands for what it pools, “All” for a value that says so itself. reading is against the figure alone; the rows of
+// All stands for what it pools. reading is against the figure alone; the rows of
 // one read_with are read together, together is that reading and sides, on the
 // first of them, the number of sides on which it could have read. observed to
 // ratio_upper are of the series over complete intervals, and repeated on its rows.

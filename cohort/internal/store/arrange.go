@@ -36,7 +36,7 @@ func (s *Store) Arrange(whose func([]row.Holder) row.Holders) {
 	for _, t := range told {
 		maps.Copy(s.Apart, t.apart)
 		maps.Copy(s.Joined, t.joined)
-		s.One += t.one
+		s.ButForZeros += t.butForZeros
 	}
 	if s.Rows() >= many {
 		runtime.GC() // what comes next stands where the hashes did

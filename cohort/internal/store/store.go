@@ -417,7 +417,7 @@ type Store struct {
 	// and of a list that is joined all the same.
 	Apart, Joined map[row.Place]row.Place
 
-	One int // patients with identifiers in the primaries that differ in leading zeros only
+	ButForZeros int // patients with identifiers in the primaries that differ in leading zeros only
 }
 
 // New is an empty store for tables that take up about so many bytes together; 0

@@ -21,7 +21,7 @@ func Identifier(hash uint64, zeros int) uint64 {
 // holders is what one part's identifiers that differ in leading zeros come to.
 type holders struct {
 	apart, joined map[row.Place]row.Place
-	one           int // patients who have several in the primaries
+	butForZeros   int // patients who have several in the primaries
 }
 
 // mixed says that rows of one number are written with different zeros.
@@ -63,7 +63,7 @@ func (x *patientIndex) tell(told *holders, rows []int32, whose func([]row.Holder
 	for _, rows := range patients {
 		list := func(at int32) bool { return x.store.Blocks[x.place(at).Block].table.Role != row.Primaries }
 		if x.mixed(slices.DeleteFunc(slices.Clone(rows), list)) {
-			told.one++
+			told.butForZeros++
 		}
 	}
 	return patients
