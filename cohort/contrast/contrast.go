@@ -113,8 +113,9 @@ type Part struct {
 	NotGray          string
 
 	// Year is the index in Contrast.Years of the one at which all groups are shown
-	// beside one another: the latest at which those with 30 or more at risk have at
-	// least half of the joints; else with 10 or more; else the first.
+	// beside one another: the latest at which those with 30 or more at risk, the group
+	// that the others are compared with among them, have at least half of the joints;
+	// else with 10 or more; else the first.
 	Year int
 
 	Differences []Difference // by estimand, years and group
